@@ -1,0 +1,115 @@
+"""Frames: COBS with a zero delimiter around kind, sequence, payload and CRC-32.
+
+COBS (consistent overhead byte stuffing, Cheshire and Baker, IEEE/ACM Trans. Networking 7, 1999)
+leaves no zero byte inside a frame, so a reader that lost its place finds it again at the next zero.
+The check is the CRC-32 of IEEE 802.3 (check value of ``123456789``: 0xCBF43926), little-endian.
+A whole frame with its delimiter never exceeds ``FRAME_BYTES_MAX``.
+"""
+
+from __future__ import annotations
+
+import zlib
+from dataclasses import dataclass
+from typing import Any
+
+from .wire import LAYOUT_OF, PAYLOAD_BYTES_MAX, pack
+
+FRAME_BYTES_MAX = 64  # fits the smallest board's receive buffer twice
+BODY_BYTES_MIN = 6  # kind, sequence, four bytes of CRC
+BODY_BYTES_MAX = BODY_BYTES_MIN + PAYLOAD_BYTES_MAX
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """One frame that passed its CRC."""
+
+    kind: int
+    sequence: int
+    payload: bytes
+
+
+def cobs_encode(data: bytes) -> bytes:
+    """COBS of at most 253 bytes (all that a frame can hold); no delimiter."""
+    assert len(data) < 254
+    return b"".join(bytes((len(part) + 1,)) + part for part in data.split(b"\0"))
+
+
+def cobs_decode(data: bytes) -> bytes:
+    """The inverse of :func:`cobs_encode`. Raises ``ValueError`` for what no encoder writes."""
+    parts = []
+    place = 0
+    while place < len(data):
+        code = data[place]
+        end = place + code
+        if code == 0 or end > len(data):
+            raise ValueError("COBS code points past the end")
+        parts.append(data[place + 1 : end])
+        place = end
+    return b"\0".join(parts)
+
+
+def encode_frame(kind: int, sequence: int, payload: bytes) -> bytes:
+    """A whole frame, delimiter included."""
+    assert len(payload) <= PAYLOAD_BYTES_MAX
+    body = bytes((kind, sequence)) + payload
+    return cobs_encode(body + zlib.crc32(body).to_bytes(4, "little")) + b"\0"
+
+
+def encode_message(message: Any, sequence: int = 0) -> bytes:
+    """A message of the register as a whole frame."""
+    return encode_frame(LAYOUT_OF[type(message)].kind, sequence, pack(message))
+
+
+@dataclass(slots=True)
+class FrameCounts:
+    """What a reader has met so far; every received byte belongs to exactly one of these."""
+
+    good: int = 0
+    damaged: int = 0  # delimited, but COBS, length or CRC was wrong
+    overlong: int = 0  # more than a frame holds without a delimiter
+
+
+class FrameReader:
+    """Incremental reader with a bounded buffer: any bytes in, whole frames out, never an error."""
+
+    def __init__(self) -> None:
+        self._buffer = bytearray()
+        self._skipping = False  # inside an overlong run, until the next delimiter
+        self.counts = FrameCounts()
+
+    def feed(self, data: bytes) -> list[Frame]:
+        """Take bytes, return the frames they complete, oldest first."""
+        frames: list[Frame] = []
+        *whole, rest = data.split(b"\0")
+        for piece in whole:
+            self._take(piece)
+            if not self._skipping and self._buffer:
+                frame = self._decode(bytes(self._buffer))
+                if frame is not None:
+                    frames.append(frame)
+            self._buffer.clear()
+            self._skipping = False
+        self._take(rest)
+        return frames
+
+    def _take(self, piece: bytes) -> None:
+        if self._skipping:
+            return
+        self._buffer += piece
+        if len(self._buffer) > FRAME_BYTES_MAX - 1:
+            self._buffer.clear()
+            self._skipping = True
+            self.counts.overlong += 1
+
+    def _decode(self, stuffed: bytes) -> Frame | None:
+        try:
+            body = cobs_decode(stuffed)
+        except ValueError:
+            body = b""
+        if len(body) < BODY_BYTES_MIN or zlib.crc32(body[:-4]) != int.from_bytes(
+            body[-4:], "little"
+        ):
+            self.counts.damaged += 1
+            return None
+        self.counts.good += 1
+        return Frame(body[0], body[1], body[2:-4])

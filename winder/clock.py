@@ -1,0 +1,57 @@
+"""The only place that may read the time.
+
+``SystemClock`` runs with the world, optionally faster or slower (a simulated machine at 20 times
+real time needs a host that lives 20 times as fast). ``HandClock`` stands until it is moved.
+Wall-clock dates, for the logbook, come from ``date_now``.
+"""
+
+from __future__ import annotations
+
+import datetime
+import time
+
+NS_PER_S = 1_000_000_000
+NS_PER_MS = 1_000_000
+
+
+class SystemClock:
+    """Monotonic time, ``pace`` times as fast as the world's; ``sleep_s`` is in its own seconds."""
+
+    def __init__(self, pace: float = 1.0) -> None:
+        assert pace > 0
+        self.pace = pace
+        self._origin_ns = time.monotonic_ns()
+
+    def now_ns(self) -> int:
+        elapsed = time.monotonic_ns() - self._origin_ns
+        return elapsed if self.pace == 1.0 else round(elapsed * self.pace)
+
+    def sleep_s(self, seconds: float) -> None:
+        time.sleep(seconds / self.pace)
+
+
+class HandClock:
+    """Virtual time: moved by hand, never backwards."""
+
+    def __init__(self, start_ns: int = 0) -> None:
+        self._now_ns = start_ns
+
+    def now_ns(self) -> int:
+        return self._now_ns
+
+    def move_to(self, time_ns: int) -> None:
+        assert time_ns >= self._now_ns, "time does not run backwards"
+        self._now_ns = time_ns
+
+    def sleep_s(self, seconds: float) -> None:
+        self._now_ns += round(seconds * NS_PER_S)
+
+
+def wall_seconds() -> float:
+    """Seconds of the process's performance counter, for telling how long something took."""
+    return time.perf_counter()
+
+
+def date_now() -> str:
+    """The date and time in UTC, ISO 8601 with seconds, for records."""
+    return datetime.datetime.now(datetime.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

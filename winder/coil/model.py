@@ -1,0 +1,45 @@
+"""What the coil will be. SI units; every doubtful number is a band."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from winder.recipe.model import Recipe
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A value with its 95 % limits, ``low <= nominal <= high``."""
+
+    nominal: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class WireFacts:
+    """One wire from the tables: SI units, 20 C."""
+
+    label: str  # for people: "42 AWG single", "0.063 mm grade 1"
+    bare_m: float
+    overall_m: float  # over the enamel, nominal
+    ohm_per_m: Band
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Coil:
+    recipe: Recipe
+    wire: WireFacts
+    turns: int
+    core_perimeter_m: float  # P0
+    core_area_m2: float  # A0
+    width_m: float  # winding width W: between the flanges less the margins
+    area_per_turn_m2: Band  # a: cross-section of the winding one turn takes
+    turns_per_layer: float
+    layers: float
+    build_m: float  # nominal height of the finished winding
+    fits: bool  # the high end of the build's band stays below the flange
+    wire_length_m: float
+    outer_turn_m: float  # length of the last turn
+    resistance_ohm_20c: Band  # at ``turns``

@@ -1,0 +1,31 @@
+"""What a machine is, as the planner needs to know it. A TOML file of the user's; SI and rpm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class MachineProfile:
+    name: str
+    counts_per_turn: int  # sensor counts for one turn of the bobbin, a whole number
+    direction_sense: bool  # the sensor knows which way it turns
+    speed_rpm_max: float
+    acceleration_rpm_s: float  # the drive can be relied on for this, bobbin mounted
+    coasting_rpm_s: float  # measured loss of speed with the drive off (friction alone)
+    braking_rpm_s: float | None  # measured with the brake on; None: no brake
+    motor: bool = True  # False: a counter on a hand drill
+    traverse_travel_m: float | None = None  # None: hand-guided
+
+
+# What the simulated bench is unless told otherwise.
+SIMULATED_BENCH = MachineProfile(
+    name="simulated bench",
+    counts_per_turn=20,
+    direction_sense=True,
+    speed_rpm_max=1500.0,
+    acceleration_rpm_s=600.0,
+    coasting_rpm_s=700.0,
+    braking_rpm_s=5000.0,
+    traverse_travel_m=0.1,
+)

@@ -1,0 +1,44 @@
+"""How a machine winds a coil: a handful of legs. Turns, rpm and metres; counts where exactness is at stake."""
+
+from __future__ import annotations
+
+import enum
+from dataclasses import dataclass
+
+
+class AtEnd(enum.Enum):
+    CONTINUE = "continue"
+    PAUSE = "pause"
+    COMPLETE = "complete"
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    name: str  # "bedding", "body", "landing"
+    end_counts: int  # of the wind; whole turns times counts per turn
+    at_end: AtEnd
+    speed_rpm: float
+    acceleration_rpm_s: float  # for speeding up and slowing down
+    creep_rpm: float
+    coast_counts: int
+    pitch_m: float  # guide's advance per turn; 0: hand-guided
+    left_m: float
+    right_m: float
+    dwell_counts: int
+    scatter_seed: int
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    legs: tuple[Leg, ...]
+    counts_per_turn: int
+    spindle: int  # +1 or -1
+    first_turn: int  # turns of this coil wound before this wind began
+    target_turns: int  # of the coil, counted from its first turn
+    duration_s: float
+    remarks: tuple[str, ...] = ()  # what a person should know, in words
+
+    @property
+    def target_counts(self) -> int:
+        """Of this wind, whose count begins at zero."""
+        return (self.target_turns - self.first_turn) * self.counts_per_turn
