@@ -1,0 +1,94 @@
+"""What the device end asks of the thing it drives: one order at a time, and facts.
+
+The device end decides *whether* something may move; the body decides *how*: it keeps the count, runs
+the trapezoid, creeps, stops on the count by itself (at the very edge, not at the next tick) and says
+what is so. The simulated machine, the scripted bodies of the tests and, in C, the ports implement
+this. A body that changes ``at_rest``, ``arrived``, ``leg`` or ``trip`` has the device end ticked at once.
+"""
+
+from __future__ import annotations
+
+import enum
+from dataclasses import dataclass
+from typing import Protocol
+
+from .messages import Move, PlanLeg, Side, Trip
+
+
+class Order(enum.Enum):
+    OFF = "off"  # nothing drives, brake off
+    WIND = "wind"  # follow the legs from the current count
+    REST = "rest"  # slow down at the current leg's or move's rate, then hold nothing
+    MOVE = "move"  # one finite spindle move
+    CUT = "cut"  # trip: drive off at once, brake on where there is one
+
+
+@dataclass(frozen=True, slots=True)
+class Drive:
+    """The order in force. ``legs`` with WIND and REST, ``move`` with MOVE (and its REST)."""
+
+    order: Order
+    legs: tuple[PlanLeg, ...] = ()
+    pace_permille: int = 1000
+    move: Move | None = None
+
+
+@dataclass(slots=True)
+class Facts:
+    """What the body knows, from its sensors alone (never the true angle)."""
+
+    count: int = 0
+    unattributed: int = 0  # edges without an order in force and without a sense of direction
+    rate_mcps: int = 0
+    at_rest: bool = True  # nothing drives and the sensor has been quiet for the rest time
+    arrived: bool = False  # this order ended where it was meant to: a leg's end, or a move's
+    leg: int = 255  # leg the count is in, 255 without a plan
+    guard_open: bool = False
+    wire_present: bool = True
+    traverse_um: int = 0
+    traverse_rightward: bool = True
+    brake_on: bool = False
+    trip: Trip = Trip.NONE  # a cause that is present now and calls for a trip while driven
+    nudges: int = 0  # pushes given since this order began
+
+
+@dataclass(frozen=True, slots=True)
+class KeptRecord:
+    """Non-volatile memory: survives reset and power loss."""
+
+    wind: int = 0
+    count: int = 0
+    valid: bool = False
+    at_rest: bool = False
+
+
+class DeviceBody(Protocol):
+    def obey(self, drive: Drive) -> None:
+        """Take an order; it replaces the one before and works from now on."""
+
+    def facts(self) -> Facts: ...
+
+    def zero_count(self) -> None:
+        """A new wind opens: count and unattributed to nought."""
+
+    def mark_traverse(self, side: Side, at_um: int) -> None: ...
+
+    def step_traverse(self, distance_um: int) -> None:
+        """Begin one finite move of the guide; ``arrived`` at its end."""
+
+    def keep(self, record: KeptRecord) -> None: ...
+
+    def kept(self) -> KeptRecord: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """What a board says of itself in the welcome."""
+
+    board: str
+    groups: tuple[int, int, int, int, int, int]  # versions, in the order of Group
+    has: int
+    legs_max: int
+    rate_max_mcps: int
+    edge_rate_max_cps: int
+    settings_hash: int
