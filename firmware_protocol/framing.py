@@ -17,6 +17,7 @@ from .wire import LAYOUT_OF, PAYLOAD_BYTES_MAX, pack
 FRAME_BYTES_MAX = 64  # fits the smallest board's receive buffer twice
 BODY_BYTES_MIN = 6  # kind, sequence, four bytes of CRC
 BODY_BYTES_MAX = BODY_BYTES_MIN + PAYLOAD_BYTES_MAX
+STUFFED_BYTES_MAX = FRAME_BYTES_MAX - 1  # without the delimiter
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,10 @@ def encode_message(message: Any, sequence: int = 0) -> bytes:
 
 @dataclass(slots=True)
 class FrameCounts:
-    """What a reader has met so far; every received byte belongs to exactly one of these."""
+    """What a reader has met so far; every run of bytes up to a zero is exactly one of these.
+
+    Zeros next to each other are no frame and are not counted.
+    """
 
     good: int = 0
     damaged: int = 0  # delimited, but COBS, length or CRC was wrong
@@ -82,21 +86,24 @@ class FrameReader:
         frames: list[Frame] = []
         *whole, rest = data.split(b"\0")
         for piece in whole:
-            self._take(piece)
-            if not self._skipping and self._buffer:
-                frame = self._decode(bytes(self._buffer))
+            if self._buffer or self._skipping or len(piece) > STUFFED_BYTES_MAX:
+                self._take(piece)
+                piece = bytes(self._buffer)
+                self._buffer.clear()
+                self._skipping = False
+            if piece:
+                frame = self._decode(piece)
                 if frame is not None:
                     frames.append(frame)
-            self._buffer.clear()
-            self._skipping = False
-        self._take(rest)
+        if rest:
+            self._take(rest)
         return frames
 
     def _take(self, piece: bytes) -> None:
         if self._skipping:
             return
-        self._buffer += piece
-        if len(self._buffer) > FRAME_BYTES_MAX - 1:
+        self._buffer += piece[:FRAME_BYTES_MAX]  # one more than fits is enough to know
+        if len(self._buffer) > STUFFED_BYTES_MAX:
             self._buffer.clear()
             self._skipping = True
             self.counts.overlong += 1

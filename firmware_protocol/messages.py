@@ -193,14 +193,14 @@ class Welcome:
     groups: Annotated[
         bytes, GROUPS6, "", "version of COUNTING, MOTOR, TRAVERSE, LEGS, PEDAL, SETTINGS; 0: absent"
     ]
-    has: Annotated[int, U8, "bits", "see Has"]
+    has: Annotated[int, U8, "bits", "what is wired to the board", Has]
     legs_max: Annotated[int, U8, "", "legs a plan may have; 0 without LEGS"]
     rate_max_mcps: Annotated[int, U32, "0.001 counts/s", "fastest the board will drive"]
     edge_rate_max_cps: Annotated[int, U32, "counts/s", "fastest it counts without loss, as claimed"]
     settings_hash: Annotated[int, U32, "", "CRC-32 of the settings that bear on counting"]
     kept_wind: Annotated[int, U32, "", "wind of the kept record"]
     kept_count: Annotated[int, I32, "counts", "count of the kept record"]
-    kept_flags: Annotated[int, U8, "bits", "see Kept"]
+    kept_flags: Annotated[int, U8, "bits", "what the kept record says", Kept]
 
 
 @message(0x82, Group.BASE, Sender.BOARD)
@@ -211,7 +211,7 @@ class Status:
     state: Annotated[State, U8, "", ""]
     reason: Annotated[Reason, U8, "", "why the newest slowing or rest came about"]
     trip: Annotated[Trip, U8, "", "latched protective stop"]
-    flags: Annotated[int, U8, "bits", "see Flag"]
+    flags: Annotated[int, U8, "bits", "what is so at this moment", Flag]
     count: Annotated[int, I32, "counts", "of this wind"]
     unattributed: Annotated[
         int,

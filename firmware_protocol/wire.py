@@ -64,12 +64,15 @@ class Sender(enum.Enum):
 
 @dataclass(frozen=True, slots=True)
 class FieldLayout:
+    """One field of a message: where it lies in the payload and what its number means."""
+
     name: str
     kind: FieldKind
     unit: str
     text: str
     vocabulary: type[enum.IntEnum] | None
     offset: int
+    bits: type[enum.IntFlag] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +86,10 @@ class MessageLayout:
     numbered: bool
     fields: tuple[FieldLayout, ...]
     struct: struct.Struct
+    # Prepared once, because a status is packed and read 20 times a second and far more in rehearsals:
+    names: tuple[str, ...]
+    words: tuple[tuple[int, dict[int, Any]], ...]  # field index, number -> word
+    strings: tuple[int, ...]  # indices of the fields that struct gives and takes as bytes
 
     @property
     def size(self) -> int:
@@ -101,43 +108,75 @@ def message(
     """Enter a frozen dataclass into the register under its kind number."""
 
     def enter(cls: type[T]) -> type[T]:
-        hints = typing.get_type_hints(cls, include_extras=True)
-        fields: list[FieldLayout] = []
-        offset = 0
-        for field in dataclasses.fields(cls):  # type: ignore[arg-type]
-            base, field_kind, unit, text = typing.get_args(hints[field.name])
-            vocabulary = base if isinstance(base, type) and issubclass(base, enum.IntEnum) else None
-            fields.append(FieldLayout(field.name, field_kind, unit, text, vocabulary, offset))
-            offset += field_kind.size
-        if offset > PAYLOAD_BYTES_MAX:
-            raise TypeError(f"{cls.__name__} takes {offset} bytes; {PAYLOAD_BYTES_MAX} fit a frame")
         if kind in REGISTER:
             raise TypeError(f"kind 0x{kind:02x} is taken by {REGISTER[kind].cls.__name__}")
+        fields = _fields(cls)
         packer = struct.Struct("<" + "".join(f.kind.code for f in fields))
-        layout = MessageLayout(cls, kind, group, sender, numbered, tuple(fields), packer)
+        if packer.size > PAYLOAD_BYTES_MAX:
+            raise TypeError(
+                f"{cls.__name__} takes {packer.size} bytes; {PAYLOAD_BYTES_MAX} fit a frame"
+            )
+        words = tuple(
+            (index, {int(word): word for word in field.vocabulary})
+            for index, field in enumerate(fields)
+            if field.vocabulary is not None
+        )
+        strings = tuple(i for i, field in enumerate(fields) if field.kind in (TEXT10, GROUPS6))
+        names = tuple(field.name for field in fields)
+        layout = MessageLayout(
+            cls, kind, group, sender, numbered, fields, packer, names, words, strings
+        )
         REGISTER[kind] = LAYOUT_OF[cls] = layout
         return cls
 
     return enter
 
 
+def _fields(cls: type) -> tuple[FieldLayout, ...]:
+    """Layouts of the fields, one after the other without padding.
+
+    An annotation holds the type, the field kind, the unit, a sentence and, where the number is a
+    sum of bits, their vocabulary.
+    """
+    hints = typing.get_type_hints(cls, include_extras=True)
+    fields: list[FieldLayout] = []
+    offset = 0
+    for field in dataclasses.fields(cls):
+        base, field_kind, unit, text, *bits = typing.get_args(hints[field.name])
+        vocabulary = base if isinstance(base, type) and issubclass(base, enum.IntEnum) else None
+        fields.append(
+            FieldLayout(
+                field.name, field_kind, unit, text, vocabulary, offset, bits[0] if bits else None
+            )
+        )
+        offset += field_kind.size
+    return tuple(fields)
+
+
 def pack(message: Any) -> bytes:
     """The payload of a message. Raises ``PayloadError`` for a value that does not fit its field."""
     layout = LAYOUT_OF[type(message)]
-    values = []
-    for field in layout.fields:
-        value = getattr(message, field.name)
-        if field.kind is TEXT10:
-            value = value.encode("ascii")
-            if len(value) > field.kind.size:
-                raise PayloadError(
-                    f"{field.name}: {value!r} is longer than {field.kind.size} bytes"
-                )
-        values.append(value)
+    values = [getattr(message, name) for name in layout.names]
+    for index in layout.strings:
+        values[index] = _string_bytes(layout.fields[index], values[index])
     try:
         return layout.struct.pack(*values)
     except struct.error as trouble:
         raise PayloadError(f"{type(message).__name__}: {trouble}") from None
+
+
+def _string_bytes(field: FieldLayout, value: str | bytes) -> bytes:
+    """Text as padded ASCII, group versions as they are; ``struct`` itself would cut in silence."""
+    size = field.kind.size
+    if field.kind is GROUPS6:
+        if not isinstance(value, bytes) or len(value) != size:
+            raise PayloadError(f"{field.name}: {value!r} is not {size} bytes")
+        return value
+    if not isinstance(value, str) or not value.isascii() or "\0" in value:
+        raise PayloadError(f"{field.name}: {value!r} is not text of ASCII characters")
+    if len(value) > size:
+        raise PayloadError(f"{field.name}: {value!r} is longer than {size} bytes")
+    return value.encode("ascii")
 
 
 def unpack(kind: int, payload: bytes) -> Any:
@@ -151,10 +190,11 @@ def unpack(kind: int, payload: bytes) -> Any:
             f"{layout.cls.__name__}: {len(payload)} bytes, at least {layout.struct.size} needed"
         )
     values = list(layout.struct.unpack_from(payload))
-    for index, field in enumerate(layout.fields):
-        if field.vocabulary is not None:
-            values[index] = as_word(field.vocabulary, values[index])
-        elif field.kind is TEXT10:
+    for index, words in layout.words:
+        number = values[index]
+        values[index] = words.get(number, number)
+    for index in layout.strings:
+        if layout.fields[index].kind is TEXT10:
             values[index] = values[index].split(b"\0", 1)[0].decode("ascii", "replace")
     return layout.cls(*values)
 
