@@ -1,0 +1,138 @@
+"""What the wire is: two packaged tables and the definition of the American gauge.
+
+``tables/awg.csv`` carries magnet wire of AWG 30 to 46 with single and heavy film (NEMA MW 1000
+style), in the units it is printed in: mils and ohms per 1000 feet. Its bare diameters are the
+rounded ones of ASTM B258, because wire is made to them; the definition formula gives up to 2.9 %
+other resistances and lives in ``awg_diameter_m``. ``tables/metric.csv`` carries the sizes of IEC
+60317-0-1, in millimetres and ohms per metre.
+
+Nominal resistance is IACS copper (1/58 ohm mm2/m) for the American table; IEC uses 1/58.5, so its
+figures stand 0.85 % lower for the same diameter. The limits are what a conforming wire keeps; they
+are taken as the 95 % limits of a spool that nobody has measured.
+"""
+
+from __future__ import annotations
+
+import csv
+import functools
+import importlib.resources
+import math
+from collections.abc import Iterable
+
+from winder.coil.model import Band, WireFacts
+from winder.errors import UserMistake
+from winder.recipe.model import AwgWire, MetricWire, Wire
+
+INCH_M = 0.0254
+MIL_M = INCH_M / 1000
+KFT_M = 304.8
+IACS_OHM_M = 1e-6 / 58  # resistivity of annealed copper at 20 C (IEC 60028)
+IEC_OHM_M = 1e-6 / 58.5  # what IEC 60317-0-1 computes nominal resistances with
+FILMS = ("single", "heavy")
+GRADES = (1, 2)
+
+_Row = dict[str, str]
+
+
+def awg_diameter_m(gauge: float) -> float:
+    """Bare diameter by definition: 0.005 in x 92^((36 - gauge)/39) (ASTM B258), not rounded."""
+    return float(0.005 * INCH_M * 92 ** ((36 - gauge) / 39))
+
+
+def solid_ohm_per_m(bare_m: float, resistivity_ohm_m: float = IACS_OHM_M) -> float:
+    """Ohms per metre of a round conductor at 20 C."""
+    return resistivity_ohm_m / (math.pi / 4 * bare_m**2)
+
+
+def wire_facts(wire: Wire) -> WireFacts:
+    """Diameters in metres, ohms per metre at 20 C. ``UserMistake`` for a wire not in the tables."""
+    return _awg_facts(wire) if isinstance(wire, AwgWire) else _metric_facts(wire)
+
+
+def metric_sizes_m() -> tuple[float, ...]:
+    """Bare diameters of the metric table, metres, rising."""
+    return tuple(nm * 1e-9 for nm in sorted(_metric_rows()))
+
+
+def awg_gauges() -> tuple[int, ...]:
+    """Gauges of the American table, rising (thick to thin)."""
+    return tuple(sorted(_awg_rows()))
+
+
+def _awg_facts(wire: AwgWire) -> WireFacts:
+    rows = _awg_rows()
+    if wire.gauge not in rows:
+        nearest = min(rows, key=lambda gauge: abs(gauge - wire.gauge))
+        raise UserMistake(
+            f"{wire.gauge} AWG is not in the wire table (AWG {min(rows)} to {max(rows)})",
+            where="wire",
+            remedy=f"take a gauge of the table, the nearest is {nearest} AWG, or a metric size",
+        )
+    if wire.film not in FILMS:
+        raise UserMistake(
+            f"film {wire.film!r} is not known for AWG wire",
+            where="wire",
+            remedy='write "single" or "heavy"',
+        )
+    row = rows[wire.gauge]
+    return WireFacts(
+        label=f"{wire.gauge} AWG {wire.film}",
+        bare_m=float(row["bare_mil"]) * MIL_M,
+        overall_m=float(row[f"{wire.film}_mil"]) * MIL_M,
+        ohm_per_m=_band(row, "ohm_per_kft", KFT_M),
+        source=row["source"],
+    )
+
+
+def _metric_facts(wire: MetricWire) -> WireFacts:
+    rows = _metric_rows()
+    size_nm = round(wire.diameter_m * 1e9)
+    if size_nm not in rows:
+        raise UserMistake(
+            f"{wire.diameter_m * 1e3:.4g} mm is not in the wire table"
+            f" ({min(rows) / 1e6:.3f} to {max(rows) / 1e6:.3f} mm)",
+            where="wire",
+            remedy=f"take a size of the table: {_neighbours(size_nm, rows)}",
+        )
+    if wire.grade not in GRADES:
+        raise UserMistake(
+            f"grade {wire.grade} is not in the wire table", where="wire", remedy="write 1 or 2"
+        )
+    row = rows[size_nm]
+    grade = f"grade{wire.grade}"
+    # The standard limits the overall diameter on both sides and names none in between: the middle.
+    overall_mm = (float(row[f"{grade}_min_mm"]) + float(row[f"{grade}_max_mm"])) / 2
+    return WireFacts(
+        label=f"{row['bare_mm']} mm grade {wire.grade}",
+        bare_m=float(row["bare_mm"]) * 1e-3,
+        overall_m=overall_mm * 1e-3,
+        ohm_per_m=_band(row, "ohm_per_m", 1.0),
+        source=row["source"],
+    )
+
+
+def _neighbours(size_nm: int, sizes: Iterable[int]) -> str:
+    below = max((s for s in sizes if s < size_nm), default=None)
+    above = min((s for s in sizes if s > size_nm), default=None)
+    return " or ".join(f"{s / 1e6:.3f} mm" for s in (below, above) if s is not None)
+
+
+def _band(row: _Row, column: str, per: float) -> Band:
+    nominal, low, high = (float(row[column + end]) / per for end in ("", "_min", "_max"))
+    return Band(nominal, low, high)
+
+
+@functools.cache
+def _awg_rows() -> dict[int, _Row]:
+    return {int(row["gauge"]): row for row in _read_table("awg.csv")}
+
+
+@functools.cache
+def _metric_rows() -> dict[int, _Row]:
+    """By bare diameter in whole nanometres: a size is looked up exactly, never by a float."""
+    return {round(float(row["bare_mm"]) * 1e6): row for row in _read_table("metric.csv")}
+
+
+def _read_table(name: str) -> list[_Row]:
+    table = importlib.resources.files("winder.coil") / "tables" / name
+    return list(csv.DictReader(table.read_text(encoding="utf-8").splitlines()))
