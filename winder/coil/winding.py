@@ -200,9 +200,7 @@ def _turns_asked(recipe: Recipe, wire: WireFacts, perimeter_m: float, per_width_
 def _resistance_curve(
     ohm_per_m: Band, perimeter_m: float, area: Band, width_m: float
 ) -> Callable[[float], tuple[float, float, float]]:
-    rise, rise_low, rise_high = (
-        math.pi * a / width_m for a in (area.nominal, area.low, area.high)
-    )
+    rise, rise_low, rise_high = (math.pi * a / width_m for a in (area.nominal, area.low, area.high))
     wire_up = ohm_per_m.high / ohm_per_m.nominal
     wire_down = ohm_per_m.nominal / ohm_per_m.low
 

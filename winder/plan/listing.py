@@ -1,0 +1,58 @@
+"""A plan in words, one line for each thing a person may want to check before starting."""
+
+from __future__ import annotations
+
+from winder.plan.model import AtEnd, Plan
+
+_THEN = {
+    AtEnd.CONTINUE: "then straight on",
+    AtEnd.PAUSE: "then a pause",
+    AtEnd.COMPLETE: "then done",
+}
+
+
+def describe(plan: Plan) -> list[str]:
+    """The plan's readable listing: whole, each leg, the stops, the lay, the remarks."""
+    to_wind = plan.target_turns - plan.first_turn
+    lines = [
+        f"turns {plan.first_turn + 1} to {plan.target_turns} ({to_wind}),"
+        f" about {duration_text(plan.duration_s)} of winding, {plan.counts_per_turn} counts a turn"
+    ]
+    begun = plan.first_turn
+    for number, leg in enumerate(plan.legs, start=1):
+        end = plan.first_turn + leg.end_counts // plan.counts_per_turn
+        lines.append(
+            f"leg {number}, {leg.name}: turns {begun + 1} to {end} at"
+            f" {leg.speed_rpm:.4g} rpm, {_THEN[leg.at_end]}"
+        )
+        begun = end
+    last = plan.legs[-1]
+    lines.append(
+        f"speed changes by {last.acceleration_rpm_s:.4g} rpm a second;"
+        f" stops are approached at {last.creep_rpm:.3g} rpm"
+    )
+    if last.pitch_m > 0:
+        dwell = last.dwell_counts / plan.counts_per_turn
+        scatter = f", scattered by seed {last.scatter_seed}" if last.scatter_seed else ""
+        lines.append(
+            f"guide: {last.pitch_m * 1e3:.4f} mm a turn between {last.left_m * 1e3:.3f} and"
+            f" {last.right_m * 1e3:.3f} mm from the left flange, waiting {dwell:.2f} turn at each"
+            f" side{scatter}"
+        )
+    else:
+        lines.append(
+            f"guide: stands, or is moved by hand, between {last.left_m * 1e3:.3f} and"
+            f" {last.right_m * 1e3:.3f} mm from the left flange"
+        )
+    lines += [f"note: {remark}" for remark in plan.remarks]
+    return lines
+
+
+def duration_text(seconds: float) -> str:
+    """Hours, minutes and seconds in words, the small ones only where they matter."""
+    whole = max(1, round(seconds))
+    hours, rest = divmod(whole, 3600)
+    minutes, left = divmod(rest, 60)
+    if hours:
+        return f"{hours} h {minutes} min"
+    return f"{minutes} min {left} s" if minutes else f"{left} s"

@@ -1,0 +1,291 @@
+"""From a coil and a machine to legs: bedding, body, pauses, landing.
+
+The wind is cut into *stretches* from rest to rest, at the pauses the recipe asks for. The first stretch
+begins with a slow bedding leg, so that the first turns can be watched as they find their place; the
+last ends with a landing leg that has the speed out of the spindle well before the target. The board
+slows down at the end of every leg by itself; a leg's speed is kept so low that speeding up and
+slowing down fit its stretch twice. Leg ends are whole turns and all lie on or before the target.
+
+The lay: the guide advances ``LAY_PITCH`` overall diameters a turn (common practice, no source) between
+turning points inset by half a diameter, e, so that the wire touches the margin; an inset of e takes a
+wait of 2 e / pitch turns at each side, or the edge stays half full (geometry).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from winder.coil.model import Coil
+from winder.coil.winding import LAY_PITCH, complaints
+from winder.coil.winding import remarks as coil_remarks
+from winder.errors import UserMistake
+from winder.machine.model import MachineProfile
+from winder.plan.duration import duration_s
+from winder.plan.model import AtEnd, Leg, Plan
+from winder.plan.motion import Motion, figure_motion, speed_ceiling
+from winder.recipe.model import Direction
+
+BEDDING_TURNS = 10  # enough to see the start lie down; common practice, no source
+BEDDING_RPM = 120.0
+LANDING_TURNS = 10  # beyond what slowing down takes
+LANDING_RPM = 300.0
+COUNTS_MAX = 1 << 30  # what the board accepts as an end count
+
+
+@dataclass(frozen=True, slots=True)
+class _Lay:
+    pitch_m: float
+    left_m: float
+    right_m: float
+    dwell_counts: int
+    scatter_seed: int
+    remarks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Stretch:
+    """Turns from rest to rest, of the coil."""
+
+    start: int
+    end: int
+    at_end: AtEnd
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A leg to be: everything that differs from leg to leg."""
+
+    name: str
+    end: int  # turns of the coil
+    at_end: AtEnd
+    speed_rpm: float
+
+
+def make_plan(
+    coil: Coil,
+    machine: MachineProfile,
+    *,
+    legs_max: int = 8,
+    edge_rate_max_cps: float | None = None,
+    first_turn: int = 0,
+    scatter: bool = False,
+    seed: int = 1,
+) -> Plan:
+    """How ``machine`` winds ``coil`` from ``first_turn`` (turns that are on it already) to its target.
+
+    ``legs_max`` and ``edge_rate_max_cps`` (counts per second) are the board's. ``scatter`` asks for
+    scattered lay by ``seed`` (1 to 65535); else the lay is even. ``UserMistake`` with a remedy where
+    it cannot be wound like this.
+    """
+    assert 1 <= seed <= 0xFFFF
+    _refuse_impossible(coil, machine, first_turn)
+    if not machine.motor:
+        return _counted_by_hand(coil, machine, edge_rate_max_cps, first_turn)
+    motion = figure_motion(coil.recipe, machine, edge_rate_max_cps)
+    stretches, remarks = _stretches(coil, first_turn)
+    pieces = _pieces_that_fit(stretches, motion, machine.counts_per_turn, legs_max, remarks)
+    remarks += _slow_stretches(pieces, motion, first_turn)
+    lay = _lay(coil, machine, seed if scatter else 0)
+    legs = tuple(_leg(piece, motion, lay, machine.counts_per_turn, first_turn) for piece in pieces)
+    return Plan(
+        legs=legs,
+        counts_per_turn=machine.counts_per_turn,
+        spindle=_spindle(coil),
+        first_turn=first_turn,
+        target_turns=coil.turns,
+        duration_s=duration_s(legs, machine.counts_per_turn),
+        remarks=(*coil_remarks(coil), *motion.remarks, *lay.remarks, *remarks),
+    )
+
+
+def _refuse_impossible(coil: Coil, machine: MachineProfile, first_turn: int) -> None:
+    for complaint in complaints(coil):
+        raise UserMistake(complaint.what, where=complaint.field, remedy=complaint.remedy)
+    if not 0 <= first_turn < coil.turns:
+        raise UserMistake(
+            f"{first_turn} of {coil.turns} turns are wound already: there is nothing to wind",
+            where="first turn",
+            remedy="begin a new coil, or ask for more turns",
+        )
+    counts = (coil.turns - first_turn) * machine.counts_per_turn
+    if counts > COUNTS_MAX:
+        raise UserMistake(
+            f"{coil.turns - first_turn} turns at {machine.counts_per_turn} counts a turn are"
+            f" {counts} counts, the board counts to {COUNTS_MAX}",
+            where="target",
+            remedy="ask for fewer turns or use a sensor with fewer counts per turn",
+        )
+
+
+def _stretches(coil: Coil, first_turn: int) -> tuple[list[_Stretch], list[str]]:
+    asked = coil.recipe.pause_at_turns
+    stops = sorted({turn for turn in asked if first_turn < turn < coil.turns})
+    remarks = [
+        f"the pause at turn {turn} is left out: the coil ends at turn {coil.turns}"
+        for turn in asked
+        if turn >= coil.turns
+    ]
+    starts = [first_turn, *stops]
+    stretches = [
+        _Stretch(start, end, AtEnd.PAUSE) for start, end in zip(starts, stops, strict=False)
+    ]
+    stretches.append(_Stretch(starts[-1], coil.turns, AtEnd.COMPLETE))
+    return stretches, remarks
+
+
+def _pieces_that_fit(
+    stretches: list[_Stretch], motion: Motion, cpt: int, legs_max: int, remarks: list[str]
+) -> list[_Piece]:
+    """The fullest plan the board can hold: give up the landing first, then the bedding."""
+    if len(stretches) > legs_max:
+        if legs_max < 1:
+            raise UserMistake(
+                "the board holds no plan, and the machine profile says there is a motor",
+                where="legs",
+                remedy="use firmware that stops the motor by itself, or a counter's profile",
+            )
+        raise UserMistake(
+            f"{len(stretches) - 1} pauses cut the wind into {len(stretches)} legs, the board holds"
+            f" {legs_max}",
+            where="pauses",
+            remedy=f"keep at most {legs_max - 1} pauses",
+        )
+    _refuse_short(stretches, motion, cpt)
+    reserve_turns = -(-motion.coast_counts // cpt)
+    for bedding, landing in ((True, True), (True, False), (False, False)):
+        pieces: list[_Piece] = []
+        for index, stretch in enumerate(stretches):
+            bed = bedding and index == 0
+            land = landing and stretch.at_end is AtEnd.COMPLETE
+            pieces += _pieces(stretch, motion, reserve_turns, bed=bed, land=land)
+        if len(pieces) <= legs_max:
+            break
+    if not bedding:
+        remarks.append(f"no slow first turns: the board holds {legs_max} legs, the pauses take all")
+    return pieces
+
+
+def _refuse_short(stretches: list[_Stretch], motion: Motion, cpt: int) -> None:
+    for stretch in stretches:
+        turns = stretch.end - stretch.start
+        if turns * cpt <= motion.coast_counts:
+            raise UserMistake(
+                f"from turn {stretch.start} to {stretch.end} there are {turns} turns, and this"
+                f" machine may coast {motion.coast_counts / cpt:.3g} turns in a stop",
+                where="pauses" if stretch.at_end is AtEnd.PAUSE else "target",
+                remedy="put the stops further apart, fit a brake or a sensor with more counts",
+            )
+
+
+def _pieces(
+    stretch: _Stretch, motion: Motion, reserve_turns: int, *, bed: bool, land: bool
+) -> list[_Piece]:
+    """One stretch as bedding, body and landing; a short one has no room for all of them."""
+    turns = stretch.end - stretch.start
+    bedding_rpm = max(motion.floor_rpm, min(BEDDING_RPM, motion.speed_for(turns - reserve_turns)))
+    if bed and turns <= 2 * BEDDING_TURNS + reserve_turns:
+        return [_Piece("bedding", stretch.end, stretch.at_end, bedding_rpm)]
+    pieces = []
+    if bed:
+        bedded = stretch.start + BEDDING_TURNS
+        pieces.append(_Piece("bedding", bedded, AtEnd.CONTINUE, bedding_rpm))
+        turns -= BEDDING_TURNS
+    speed_rpm = motion.speed_for(turns - reserve_turns)
+    landing_turns = int(motion.slowing_turns(speed_rpm)) + 1 + LANDING_TURNS + reserve_turns
+    if land and speed_rpm > LANDING_RPM and turns >= 2 * landing_turns:
+        begun = stretch.end - landing_turns
+        pieces.append(_Piece("body", begun, AtEnd.CONTINUE, speed_rpm))
+        pieces.append(_Piece("landing", stretch.end, stretch.at_end, LANDING_RPM))
+    else:
+        pieces.append(_Piece("body", stretch.end, stretch.at_end, speed_rpm))
+    return pieces
+
+
+def _slow_stretches(pieces: list[_Piece], motion: Motion, first_turn: int) -> list[str]:
+    starts = [first_turn, *(piece.end for piece in pieces)]
+    return [
+        f"turns {start + 1} to {piece.end}: {piece.speed_rpm:.4g} rpm, no more in so short a stretch"
+        for start, piece in zip(starts, pieces, strict=False)
+        if piece.name == "body" and piece.speed_rpm < motion.speed_rpm
+    ]
+
+
+def _lay(coil: Coil, machine: MachineProfile, scatter_seed: int) -> _Lay:
+    overall_m = coil.wire.overall_m
+    inset_m = overall_m / 2
+    left_m = coil.recipe.margin_m + inset_m
+    right_m = max(left_m, coil.recipe.width_m - coil.recipe.margin_m - inset_m)
+    if machine.traverse_travel_m is None:
+        return _Lay(0.0, left_m, right_m, 0, 0)
+    if right_m > machine.traverse_travel_m:
+        raise UserMistake(
+            f"the winding reaches {right_m * 1e3:.3g} mm from the left flange, the guide travels"
+            f" {machine.traverse_travel_m * 1e3:.3g} mm",
+            where=machine.name,
+            remedy="guide the wire by hand (a profile without traverse) or take a narrower bobbin",
+        )
+    pitch_m = LAY_PITCH * overall_m
+    if right_m - left_m < pitch_m:
+        middle_m = (left_m + right_m) / 2
+        note = "the winding is too narrow to traverse: the guide stands in its middle"
+        return _Lay(0.0, middle_m, middle_m, 0, 0, (note,))
+    dwell_counts = round(2 * inset_m / pitch_m * machine.counts_per_turn)
+    return _Lay(pitch_m, left_m, right_m, dwell_counts, scatter_seed)
+
+
+def _leg(piece: _Piece, motion: Motion, lay: _Lay, cpt: int, first_turn: int) -> Leg:
+    stops = piece.at_end is not AtEnd.CONTINUE
+    return Leg(
+        name=piece.name,
+        end_counts=(piece.end - first_turn) * cpt,
+        at_end=piece.at_end,
+        speed_rpm=piece.speed_rpm,
+        acceleration_rpm_s=motion.acceleration_rpm_s,
+        creep_rpm=min(motion.creep_rpm, piece.speed_rpm),
+        coast_counts=motion.coast_counts if stops else 0,
+        pitch_m=lay.pitch_m,
+        left_m=lay.left_m,
+        right_m=lay.right_m,
+        dwell_counts=lay.dwell_counts,
+        scatter_seed=lay.scatter_seed,
+    )
+
+
+def _counted_by_hand(
+    coil: Coil, machine: MachineProfile, edge_rate_max_cps: float | None, first_turn: int
+) -> Plan:
+    """No motor: the person turns and stops; one leg says where. Its speed is the most to turn at."""
+    cpt = machine.counts_per_turn
+    speed_rpm, remarks = speed_ceiling(coil.recipe, machine, edge_rate_max_cps)
+    inset_m = coil.recipe.margin_m + coil.wire.overall_m / 2
+    leg = Leg(
+        name="body",
+        end_counts=(coil.turns - first_turn) * cpt,
+        at_end=AtEnd.COMPLETE,
+        speed_rpm=speed_rpm,
+        acceleration_rpm_s=machine.acceleration_rpm_s,
+        creep_rpm=speed_rpm,
+        coast_counts=0,
+        pitch_m=0.0,
+        left_m=inset_m,
+        right_m=max(inset_m, coil.recipe.width_m - inset_m),
+        dwell_counts=0,
+        scatter_seed=0,
+    )
+    pauses = [turn for turn in coil.recipe.pause_at_turns if first_turn < turn < coil.turns]
+    if pauses:
+        places = ", ".join(str(turn) for turn in pauses)
+        remarks.append(f"nothing stops by itself on this machine: pause by hand at turn {places}")
+    return Plan(
+        legs=(leg,),
+        counts_per_turn=cpt,
+        spindle=_spindle(coil),
+        first_turn=first_turn,
+        target_turns=coil.turns,
+        duration_s=60 * (coil.turns - first_turn) / speed_rpm,
+        remarks=(*coil_remarks(coil), *remarks),
+    )
+
+
+def _spindle(coil: Coil) -> int:
+    return 1 if coil.recipe.direction is Direction.CLOCKWISE else -1
