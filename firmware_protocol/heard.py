@@ -18,6 +18,7 @@ class Trouble(enum.Enum):
     OTHER_VERSION = "other version"  # a welcome of another base version
     HELD = "held"  # another host's session is alive on this board
     SILENT = "silent"  # a command was sent SENDINGS_MAX times without an answer
+    WITHDRAWN = "withdrawn"  # a stop, or the end of the session, overtook this command
     SESSION_LOST = "session lost"  # the board does not know our token any more
     LINK_LOST = "link lost"  # the link itself broke: cable, port, process
 
