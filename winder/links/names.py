@@ -1,0 +1,102 @@
+"""What a person may write where a port is asked for.
+
+``sim`` is the simulated bench, optionally faster (``pace``) and with a seed that makes a wind
+repeatable (``seed``): ``sim?pace=20&seed=7``. Everything else is a serial port: a device path or an
+address such as ``socket://host:port``. A file that happens to be called ``sim`` is reached as
+``./sim``. Nothing is opened here.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from dataclasses import dataclass
+
+from winder.errors import UserMistake
+
+SIMULATED = "sim"
+PACE_MIN = 0.01
+PACE_MAX = 1000.0  # beyond this the host's own loop is the slower one
+SEED_MAX = (1 << 63) - 1  # what the logbook can keep
+
+_OPTIONS = ("pace", "seed")
+_NUMBER = re.compile(r"[0-9]+(\.[0-9]+)?", re.ASCII)
+_WHOLE = re.compile(r"[0-9]+", re.ASCII)
+_MEANT_SIMULATED = ("simulated", "simulator", "simulation", "simulate")
+
+
+@dataclass(frozen=True, slots=True)
+class PortChoice:
+    """A port as it was asked for. ``pace`` and ``seed`` mean something only when simulated."""
+
+    text: str  # as written; for a serial port the path or address to open
+    simulated: bool
+    pace: float = 1.0  # seconds of the machine in one second of the world
+    seed: int | None = None  # None: not asked for; whoever chooses one must show it
+
+
+def parse_port(text: str) -> PortChoice:
+    """Read a port. Raises ``UserMistake`` for an empty one and for options ``sim`` does not have."""
+    text = text.strip()
+    if not text:
+        raise UserMistake("no port was named", where="port", remedy=_REMEDY)
+    name, mark, options = text.partition("?")
+    if name != SIMULATED:
+        if name.lower() in _MEANT_SIMULATED or name.lower() == SIMULATED:
+            raise UserMistake(
+                f"there is no port '{name}'", where=text, remedy=f"did you mean '{SIMULATED}'?"
+            )
+        return PortChoice(text=text, simulated=False)
+    chosen = _read_options(text, options) if mark else {}
+    return PortChoice(
+        text=text,
+        simulated=True,
+        pace=_pace(text, chosen["pace"]) if "pace" in chosen else 1.0,
+        seed=_seed(text, chosen["seed"]) if "seed" in chosen else None,
+    )
+
+
+_REMEDY = "give 'sim' for the simulated bench, or a serial port such as /dev/serial/by-id/..."
+
+
+def _read_options(text: str, options: str) -> dict[str, str]:
+    chosen: dict[str, str] = {}
+    for part in options.split("&"):
+        key, equals, value = part.partition("=")
+        if key not in _OPTIONS:
+            near = difflib.get_close_matches(key, _OPTIONS, n=1)
+            remedy = f"did you mean '{near[0]}'?" if near else "it has 'pace' and 'seed'"
+            raise UserMistake(f"'sim' has no option '{key}'", where=text, remedy=remedy)
+        if not equals or not value:
+            raise UserMistake(
+                f"option '{key}' has no value", where=text, remedy=f"write it as {key}=7"
+            )
+        if key in chosen:
+            raise UserMistake(
+                f"option '{key}' is there twice", where=text, remedy="keep one of them"
+            )
+        chosen[key] = value
+    return chosen
+
+
+def _pace(text: str, value: str) -> float:
+    pace = float(value) if _NUMBER.fullmatch(value) else math.nan
+    if not PACE_MIN <= pace <= PACE_MAX:
+        raise UserMistake(
+            f"pace '{value}' is not a number from {PACE_MIN:g} to {PACE_MAX:g}",
+            where=text,
+            remedy="write it with a point and without a unit, as in pace=20",
+        )
+    return pace
+
+
+def _seed(text: str, value: str) -> int:
+    # The length first: Python refuses to read thousands of digits with an error of its own.
+    if len(value) > 19 or not _WHOLE.fullmatch(value) or int(value) > SEED_MAX:
+        raise UserMistake(
+            f"seed '{value[:40]}' is not a whole number from 0 to {SEED_MAX}",
+            where=text,
+            remedy="write it with digits only, as in seed=7",
+        )
+    return int(value)
