@@ -1,0 +1,65 @@
+"""From a machine file to a ``MachineProfile``, or to everything that is wrong with it at once.
+
+A profile is believed: the bounds of the count after a loss rest on the coasting it states, and the
+exactness of every count on a whole number of counts for each turn. So nothing here has a silent
+default but a motor's being there.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from winder.form import Form
+from winder.machine.format import SECTIONS
+from winder.machine.model import MachineProfile
+from winder.quantities import show_acceleration
+from winder.tomlfile import TomlFile, read_toml, read_toml_text
+
+
+def read_machine(path: Path | str) -> MachineProfile:
+    """Reads a machine file.
+
+    Raises ``FileComplaints`` with all that is wrong in it, or another ``UserMistake`` when the file
+    cannot be read.
+    """
+    return _machine(read_toml(path))
+
+
+def read_machine_text(text: str, name: str) -> MachineProfile:
+    """Reads a machine from text kept elsewhere; ``name`` is what messages call it."""
+    return _machine(read_toml_text(text, name))
+
+
+def _machine(file: TomlFile) -> MachineProfile:
+    form = Form(file, SECTIONS)
+    name = form.value("name")
+    counts = form.value("sensor.counts_per_turn")
+    direction_sense = form.value("sensor.senses_direction")
+    motor = form.value("spindle.motor") is not False
+    speed_rpm_max = form.value("spindle.speed_max")
+    coasting = form.value("spindle.coasting")
+    acceleration = form.value("spindle.acceleration")
+    if motor and not form.given("spindle.acceleration"):
+        form.miss("spindle.acceleration", "a motor needs this")
+    braking = form.value("spindle.braking")
+    if braking is not None and coasting is not None and braking < coasting:
+        form.complain(
+            "spindle.braking",
+            f"{show_acceleration(braking)} with the brake on is less than "
+            f"{show_acceleration(coasting)} without",
+            "measure both again; swap them if they are the wrong way round",
+        )
+    travel_m = form.value("traverse.travel")
+    form.finish()
+    return MachineProfile(
+        name=name,
+        counts_per_turn=counts,
+        direction_sense=direction_sense,
+        speed_rpm_max=speed_rpm_max,
+        # Without a motor nothing speeds the spindle up on our account: only friction slows it.
+        acceleration_rpm_s=coasting if acceleration is None else acceleration,
+        coasting_rpm_s=coasting,
+        braking_rpm_s=braking,
+        motor=motor,
+        traverse_travel_m=travel_m,
+    )

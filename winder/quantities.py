@@ -1,0 +1,292 @@
+"""Numbers with units: read strictly, printed back, and the constants of copper with their source.
+
+A quantity is one ASCII decimal number, one space and one unit from a short list: ``9.5 mm``. Nothing
+is guessed: a decimal comma, a missing unit or space, an exponent, ``nan`` and ``inf`` are refused
+with what to write instead, because a misread "9,5 mm" is a bobbin ten times too long. Wire gauge
+(``42 AWG``) is a kind of its own and never a length by accident. Values come out in SI units (speeds
+in rpm), rounded once: the digits are converted exactly and only the result becomes a float, so
+reading what ``show_...`` printed gives the same float again.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+# Inch and mil: exactly 25.4 mm, international yard and pound agreement of 1959.
+INCH_M = 0.0254
+MIL_M = 0.0000254
+
+# Copper of 100 % IACS at 20 C: 1/58 ohm mm2/m exactly, and its density (IEC 60028).
+COPPER_RESISTIVITY_20C_OHM_M = 1e-6 / 58
+COPPER_DENSITY_KG_M3 = 8890.0
+# Temperature coefficient of resistance at 20 C, 100 % IACS copper (IEC 60028 as quoted by the
+# Industrial Power Engineering and Applications Handbook, p. 970).
+COPPER_ALPHA20_PER_K = 0.00393
+REFERENCE_TEMPERATURE_C = 20.0
+
+# 4 pi 1e-7 H/m: exact in the SI before 2019; the value since differs by less than 1e-9 of it
+# (CODATA 2018, from memory).
+MU0_H_M = 4e-7 * math.pi
+
+
+class QuantityError(ValueError):
+    """Text that is no quantity of the kind asked for: what is wrong, and what to write."""
+
+    def __init__(self, what: str, remedy: str) -> None:
+        super().__init__(f"{what}; {remedy}")
+        self.what = what
+        self.remedy = remedy
+
+
+@dataclass(frozen=True, slots=True)
+class Dimension:
+    """A kind of quantity: its units with their size in the base unit, and an example to show.
+
+    ``show_in`` lists the units used for printing, each with the smallest base value it is used
+    from, largest first; the last one takes what remains.
+    """
+
+    name: str  # with its article: "a length"
+    units: dict[str, Fraction]
+    example: str
+    show_in: tuple[tuple[str, float], ...]
+
+
+LENGTH = Dimension(
+    "a length",
+    {
+        "mm": Fraction(1, 1000),
+        "m": Fraction(1),
+        "cm": Fraction(1, 100),
+        "um": Fraction(1, 10**6),
+        "in": Fraction(254, 10**4),
+        "mil": Fraction(254, 10**7),
+    },
+    "9.5 mm",
+    (("m", 1.0), ("mm", 1e-5), ("um", 0.0)),
+)
+RESISTANCE = Dimension(
+    "a resistance",
+    {"ohm": Fraction(1), "kohm": Fraction(1000)},
+    "1.2 kohm",
+    (("kohm", 1000.0), ("ohm", 0.0)),
+)
+SPEED = Dimension("a speed", {"rpm": Fraction(1)}, "900 rpm", (("rpm", 0.0),))
+ACCELERATION = Dimension(
+    "a change of speed", {"rpm/s": Fraction(1)}, "600 rpm/s", (("rpm/s", 0.0),)
+)
+TIME = Dimension("a time", {"s": Fraction(1), "min": Fraction(60)}, "90 s", (("s", 0.0),))
+
+# The one strict expression. Twelve digits before the point reach beyond any machine, and the forty
+# after it are room for every digit of a printed float.
+_NUMBER = r"-?[0-9]{1,12}(?:\.[0-9]{1,40})?"
+_QUANTITY = re.compile(rf"({_NUMBER}) (\S+)")
+_GAUGE = re.compile(r"([0-9]{1,2}) AWG")
+
+# What people write for a unit, in lower case, only to name the right one in the remedy.
+_OTHER_NAMES = {
+    "\u03c9": "ohm",  # the omega that both the Greek capital and the ohm sign are in lower case
+    "ohms": "ohm",
+    "r": "ohm",
+    "k": "kohm",
+    "k\u03c9": "kohm",
+    "\u00b5m": "um",  # micro sign
+    "\u03bcm": "um",  # Greek mu
+    "micron": "um",
+    "microns": "um",
+    "millimetre": "mm",
+    "millimetres": "mm",
+    "millimeters": "mm",
+    '"': "in",
+    "inch": "in",
+    "inches": "in",
+    "thou": "mil",
+    "mils": "mil",
+    "1/min": "rpm",
+    "u/min": "rpm",
+    "r/min": "rpm",
+    "sec": "s",
+    "seconds": "s",
+    "minutes": "min",
+}
+
+
+def quoted(text: str) -> str:
+    """The text in quotes, shortened and without control characters, for a message."""
+    short = text if len(text) <= 40 else text[:37] + "..."
+    return f'"{short}"' if short.isprintable() else ascii(short)
+
+
+def _units_in_words(dimension: Dimension) -> str:
+    return ", ".join(dimension.units)
+
+
+def _unit_remedy(number: str, unit: str, dimension: Dimension) -> str:
+    """What to write instead of a unit that is not in the list."""
+    lower = unit.lower()
+    for known in (lower, _OTHER_NAMES.get(lower)):
+        if known in dimension.units:
+            return f'write "{number} {known}"'
+    return f'use one of {_units_in_words(dimension)}, like "{dimension.example}"'
+
+
+def _not_a_quantity(text: str, dimension: Dimension) -> QuantityError:
+    """Why the strict expression refused the text; the commonest slips by name."""
+    shown = quoted(text)
+    like = f'write it like "{dimension.example}"'
+    bare = text.strip()
+    if not bare:
+        return QuantityError(f"{shown} is empty where {dimension.name} is needed", like)
+    if re.fullmatch(rf"{_NUMBER}", bare):
+        first = next(iter(dimension.units))
+        return QuantityError(
+            f"{shown} has no unit",
+            f'add one of {_units_in_words(dimension)}: "{bare} {first}" if that is what you mean',
+        )
+    if comma := re.fullmatch(r"(-?[0-9]{1,12}),([0-9]{1,40}) ?([^\s0-9]*)", bare):
+        unit = comma[3] if comma[3] in dimension.units else next(iter(dimension.units))
+        remedy = f'write the number with a point: "{comma[1]}.{comma[2]} {unit}"'
+        if len(comma[2]) == 3:  # may have been meant to part the thousands
+            remedy += f', or without the comma: "{comma[1]}{comma[2]} {unit}"'
+        return QuantityError(f"{shown} has a decimal comma", remedy)
+    if loose := re.fullmatch(rf"\+?({_NUMBER})\s*([^\s0-9.,]\S*)", bare):
+        if loose[2] in dimension.units:
+            return QuantityError(
+                f"{shown} is not a number, one space and a unit",
+                f'write "{loose[1]} {loose[2]}"',
+            )
+        return QuantityError(
+            f"{shown} is not {dimension.name}", _unit_remedy(loose[1], loose[2], dimension)
+        )
+    return QuantityError(f"{shown} is not {dimension.name}", like)
+
+
+def read_quantity(text: str, dimension: Dimension) -> float:
+    """The quantity in the dimension's base unit (m, ohm, rpm, rpm/s, s); always finite.
+
+    Raises ``QuantityError`` for anything but a decimal number, one space and one of the units.
+    """
+    match = _QUANTITY.fullmatch(text)
+    if match is None:
+        raise _not_a_quantity(text, dimension)
+    number, unit = match.groups()
+    if unit == "AWG":
+        raise QuantityError(
+            f"{quoted(text)} is a wire gauge, not {dimension.name}",
+            f'write it like "{dimension.example}"',
+        )
+    if unit not in dimension.units:
+        raise QuantityError(
+            f"{quoted(text)} is not {dimension.name}", _unit_remedy(number, unit, dimension)
+        )
+    return float(Fraction(number) * dimension.units[unit])
+
+
+def read_length(text: str) -> float:
+    """Metres. Raises ``QuantityError``."""
+    return read_quantity(text, LENGTH)
+
+
+def read_resistance(text: str) -> float:
+    """Ohms. Raises ``QuantityError``."""
+    return read_quantity(text, RESISTANCE)
+
+
+def read_speed(text: str) -> float:
+    """Turns per minute. Raises ``QuantityError``."""
+    return read_quantity(text, SPEED)
+
+
+def read_acceleration(text: str) -> float:
+    """Turns per minute, per second. Raises ``QuantityError``."""
+    return read_quantity(text, ACCELERATION)
+
+
+def read_time(text: str) -> float:
+    """Seconds. Raises ``QuantityError``."""
+    return read_quantity(text, TIME)
+
+
+def read_gauge(text: str) -> int:
+    """The gauge of ``42 AWG``, a whole number; sizes by name only, never a length.
+
+    Raises ``QuantityError``.
+    """
+    match = _GAUGE.fullmatch(text)
+    if match is not None:
+        return int(match[1])
+    digits = re.fullmatch(r"\s*(?:AWG\s*)?#?([0-9]{1,2})\s*(?:AWG)?\s*", text, re.IGNORECASE)
+    remedy = f'write "{digits[1]} AWG"' if digits else 'write it like "42 AWG", a whole number'
+    raise QuantityError(f"{quoted(text)} is not a wire gauge", remedy)
+
+
+def _digits(value: Fraction, figures: int | None) -> str:
+    """A decimal number without exponent or trailing zeros, to ``figures`` significant figures."""
+    if figures is not None and value:
+        size = math.floor(math.log10(abs(value)))
+        value = round(value * Fraction(10) ** (figures - 1 - size)) / Fraction(10) ** (
+            figures - 1 - size
+        )
+    # A float's shortest digits times a power of ten end, so the division below is exact.
+    number = Decimal(value.numerator) / Decimal(value.denominator)
+    text = f"{number:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def show_quantity(value: float, dimension: Dimension, figures: int | None = None) -> str:
+    """Text for people that ``read_quantity`` reads back; to the same float when ``figures`` is None.
+
+    ``value`` is finite and in the dimension's base unit.
+    """
+    assert math.isfinite(value), "only what was measured or figured can be shown"
+    unit = next(
+        (unit for unit, least in dimension.show_in if abs(value) >= least),
+        dimension.show_in[-1][0],
+    )
+    if value == 0:
+        return f"0 {next(iter(dimension.units))}"
+    exact = Fraction(Decimal(repr(float(value)))) / dimension.units[unit]
+    return f"{_digits(exact, figures)} {unit}"
+
+
+def show_length(length_m: float, figures: int | None = None) -> str:
+    """``show_length(0.0085)`` is ``8.5 mm``."""
+    return show_quantity(length_m, LENGTH, figures)
+
+
+def show_resistance(resistance_ohm: float, figures: int | None = None) -> str:
+    """``show_resistance(1200)`` is ``1.2 kohm``."""
+    return show_quantity(resistance_ohm, RESISTANCE, figures)
+
+
+def show_speed(speed_rpm: float, figures: int | None = None) -> str:
+    """``show_speed(900)`` is ``900 rpm``."""
+    return show_quantity(speed_rpm, SPEED, figures)
+
+
+def show_acceleration(acceleration_rpm_s: float, figures: int | None = None) -> str:
+    """``show_acceleration(600)`` is ``600 rpm/s``."""
+    return show_quantity(acceleration_rpm_s, ACCELERATION, figures)
+
+
+def show_time(time_s: float, figures: int | None = None) -> str:
+    """``show_time(90)`` is ``90 s``."""
+    return show_quantity(time_s, TIME, figures)
+
+
+def show_gauge(gauge: int) -> str:
+    """``show_gauge(42)`` is ``42 AWG``."""
+    return f"{gauge} AWG"
+
+
+def awg_bare_m(gauge: int) -> float:
+    """Bare diameter by definition: 0.005 in x 92^((36 - gauge)/39) (ASTM B258).
+
+    Wire tables round this to 0.1 mil, which moves the resistance by up to 3 %; they are another
+    room's matter.
+    """
+    return float(0.005 * INCH_M * 92 ** ((36 - gauge) / 39))
