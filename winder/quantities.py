@@ -143,10 +143,9 @@ def _not_a_quantity(text: str, dimension: Dimension) -> QuantityError:
         return QuantityError(f"{shown} is empty where {dimension.name} is needed", like)
     if re.fullmatch(rf"{_NUMBER}", bare):
         first = next(iter(dimension.units))
-        return QuantityError(
-            f"{shown} has no unit",
-            f'add one of {_units_in_words(dimension)}: "{bare} {first}" if that is what you mean',
-        )
+        several = len(dimension.units) > 1
+        remedy = f'write "{bare} {first}"' + (f" if you mean {first}" if several else "")
+        return QuantityError(f"{shown} has no unit", remedy)
     if comma := re.fullmatch(r"(-?[0-9]{1,12}),([0-9]{1,40}) ?([^\s0-9]*)", bare):
         unit = comma[3] if comma[3] in dimension.units else next(iter(dimension.units))
         remedy = f'write the number with a point: "{comma[1]}.{comma[2]} {unit}"'

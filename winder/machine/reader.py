@@ -35,7 +35,7 @@ def _machine(file: TomlFile) -> MachineProfile:
     name = form.value("name")
     counts = form.value("sensor.counts_per_turn")
     direction_sense = form.value("sensor.senses_direction")
-    motor = form.value("spindle.motor") is not False
+    motor = form.value("spindle.motor") if form.given("spindle.motor") else True
     speed_rpm_max = form.value("spindle.speed_max")
     coasting = form.value("spindle.coasting")
     acceleration = form.value("spindle.acceleration")
@@ -60,6 +60,6 @@ def _machine(file: TomlFile) -> MachineProfile:
         acceleration_rpm_s=coasting if acceleration is None else acceleration,
         coasting_rpm_s=coasting,
         braking_rpm_s=braking,
-        motor=motor,
+        motor=bool(motor),
         traverse_travel_m=travel_m,
     )

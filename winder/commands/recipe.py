@@ -1,0 +1,220 @@
+"""``winder recipe``: write a new recipe, and tell everything that is wrong with one.
+
+``check`` reads the file, then figures the coil, for only that shows whether a wire of such a size is
+made and whether the winding fits its bobbin. What is wrong in either way is told in one form.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from winder.errors import Complaint, FileComplaints, UserMistake, WinderError
+
+if TYPE_CHECKING:
+    from winder.coil.model import Coil
+    from winder.recipe.model import Core, Recipe
+
+_DESCRIPTION = """\
+A recipe says what to wind: wire, bobbin, target and direction, in a TOML file
+of your own. Every quantity is a number, one space and a unit: "9.5 mm"."""
+
+_EXAMPLES = """\
+examples:
+  winder recipe new kalimba.toml           write a commented recipe to change
+  winder recipe check kalimba.toml         tell everything that is wrong with it
+  winder recipe check kalimba.toml --json  the same for another program"""
+
+_NEW_DESCRIPTION = """\
+Write a commented recipe with every key in it. It is valid as it stands; put
+your own values in place of those. A file that is there already is left alone."""
+
+_NEW_EXAMPLES = """\
+examples:
+  winder recipe new kalimba.toml"""
+
+_CHECK_DESCRIPTION = """\
+Read a recipe and figure its coil. Everything that is wrong is told at once,
+each with its line and what to do; else what was read and what it will give."""
+
+_CHECK_EXAMPLES = """\
+examples:
+  winder recipe check kalimba.toml
+  winder recipe check kalimba.toml --json
+
+exit codes: 0 the recipe can be wound, 2 it cannot as it stands"""
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    recipe = _parser(subparsers, "recipe", "write or check a recipe", _DESCRIPTION, _EXAMPLES)
+    verbs = recipe.add_subparsers(title="verbs", metavar="VERB", required=True)
+    new = _parser(verbs, "new", "write a commented recipe", _NEW_DESCRIPTION, _NEW_EXAMPLES)
+    new.add_argument("file", metavar="FILE", type=Path, help="the file to write")
+    new.set_defaults(run=write_new)
+    check = _parser(
+        verbs, "check", "tell what is wrong with a recipe", _CHECK_DESCRIPTION, _CHECK_EXAMPLES
+    )
+    check.add_argument("file", metavar="FILE", type=Path, help="the recipe to read")
+    check.add_argument("--json", action="store_true", help="print one JSON object")
+    check.set_defaults(run=check_recipe)
+
+
+def _parser(
+    subparsers: argparse._SubParsersAction[argparse.ArgumentParser],
+    name: str,
+    summary: str,
+    description: str,
+    examples: str,
+) -> argparse.ArgumentParser:
+    return subparsers.add_parser(
+        name,
+        help=summary,
+        description=description,
+        epilog=examples,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+
+
+def write_new(arguments: argparse.Namespace) -> int:
+    """Writes the template. ``UserMistake`` when the file exists or cannot be written."""
+    from winder.recipe.samples import new_recipe_text
+
+    file: Path = arguments.file
+    try:
+        # "x" also settles the race with another program that writes the same name.
+        with open(file, "x", encoding="utf-8", newline="\n") as new:
+            new.write(new_recipe_text(file.stem))
+    except FileExistsError:
+        raise UserMistake(
+            "there is something of this name already",
+            where=str(file),
+            remedy="nothing was written; choose another name, or move it away first",
+        ) from None
+    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
+        reason = getattr(error, "strerror", None) or str(error)
+        raise UserMistake(
+            f"the recipe cannot be written here ({reason})",
+            where=str(file),
+            remedy="choose a directory that exists and is yours",
+        ) from None
+    print(f"{file} is written; put your values in, then: winder recipe check {file}")
+    return 0
+
+
+def check_recipe(arguments: argparse.Namespace) -> int:
+    """Prints what the recipe says and gives, or raises what is wrong; with ``--json`` prints both."""
+    file = str(arguments.file)
+    if not arguments.json:
+        recipe, coil, remarks = _read_and_figure(file)
+        print("\n".join([*_recipe_lines(recipe, coil), _coil_line(coil), *remarks]))
+        return 0
+    try:
+        recipe, coil, remarks = _read_and_figure(file)
+    except WinderError as error:
+        listed = [asdict(complaint) for complaint in _complaints_of(error, file)]
+        print(json.dumps({"file": file, "good": False, "complaints": listed}, indent=2))
+        return error.exit_code
+    told = {"file": file, "good": True, "complaints": [], "remarks": list(remarks)}
+    print(json.dumps(told | _facts(recipe, coil), indent=2))
+    return 0
+
+
+def _read_and_figure(file: str) -> tuple[Recipe, Coil, tuple[str, ...]]:
+    """The recipe, its coil, and remarks. ``UserMistake`` with complaints from either."""
+    from winder.coil.winding import complaints, figure_coil, remarks
+    from winder.recipe.reader import read_recipe
+
+    recipe = read_recipe(file)
+    try:
+        coil = figure_coil(recipe)
+    except FileComplaints:
+        raise
+    except WinderError as error:
+        raise _placed(file, recipe, _complaints_of(error, file)) from None
+    if wrong := complaints(coil):
+        raise _placed(file, recipe, wrong)
+    return recipe, coil, remarks(coil)
+
+
+def _complaints_of(error: WinderError, file: str) -> tuple[Complaint, ...]:
+    if isinstance(error, FileComplaints):
+        return error.complaints
+    field = error.where if error.where not in ("", file) else "file"
+    return (Complaint(0, field, error.what, error.remedy),)
+
+
+def _placed(file: str, recipe: Recipe, found: tuple[Complaint, ...]) -> FileComplaints:
+    """The coil knows the recipe's facts but not its file: gives its complaints their lines."""
+    from winder.recipe.format import field_path
+    from winder.tomlfile import read_toml_text
+
+    text = read_toml_text(recipe.text, file)
+    placed = []
+    for each in found:
+        path = field_path(each.field)
+        line = each.line or text.line_of(tuple(path.split(".")))
+        placed.append(Complaint(line, path, each.what, each.remedy))
+    return FileComplaints(file, placed)
+
+
+def _recipe_lines(recipe: Recipe, coil: Coil) -> list[str]:
+    """What was read, in two lines."""
+    from winder.quantities import show_length, show_resistance, show_speed
+    from winder.recipe.model import TurnsTarget
+
+    margin = f", margins {show_length(recipe.margin_m)}" if recipe.margin_m else ""
+    target = (
+        f"{recipe.target.turns} turns"
+        if isinstance(recipe.target, TurnsTarget)
+        else f"{show_resistance(recipe.target.ohm_20c)} at 20 C"
+    )
+    speed = f", at most {show_speed(recipe.speed_rpm)}" if recipe.speed_rpm else ""
+    pauses = ", ".join(map(str, recipe.pause_at_turns))
+    return [
+        f"{recipe.name}: {coil.wire.label} on {_core_words(recipe.core)}, "
+        f"{show_length(recipe.width_m)} wide, flanges {show_length(recipe.height_m)} high{margin}",
+        f"target {target}, {recipe.direction.value} seen from the top{speed}"
+        + (f", pauses at {pauses}" if pauses else ""),
+    ]
+
+
+def _core_words(core: Core) -> str:
+    from winder.quantities import show_length
+    from winder.recipe.model import ObroundCore, RoundCore
+
+    if isinstance(core, RoundCore):
+        return f"a round core of {show_length(core.diameter_m)}"
+    sides = f"{show_length(core.length_m)} x {show_length(core.thickness_m)}"
+    if isinstance(core, ObroundCore):
+        return f"an obround core of {sides}"
+    return f"a rectangular core of {sides}, corners {show_length(core.corner_radius_m)}"
+
+
+def _coil_line(coil: Coil) -> str:
+    from winder.quantities import show_length, show_resistance
+
+    ohm = coil.resistance_ohm_20c
+    low, high = show_resistance(ohm.low, 3), show_resistance(ohm.high, 3)
+    fit = "fits" if coil.fits else "may not fit"
+    return (
+        f"gives {coil.turns} turns, {show_resistance(ohm.nominal, 3)} at 20 C ({low} to {high}), "
+        f"{show_length(coil.wire_length_m, 3)} of wire, build {show_length(coil.build_m, 2)}: {fit}"
+    )
+
+
+def _facts(recipe: Recipe, coil: Coil) -> dict[str, Any]:
+    """What ``--json`` tells of a good recipe: SI units, named."""
+    ohm = coil.resistance_ohm_20c
+    return {
+        "name": recipe.name,
+        "wire": coil.wire.label,
+        "direction": recipe.direction.value,
+        "turns": coil.turns,
+        "resistance_ohm_20c": {"nominal": ohm.nominal, "low": ohm.low, "high": ohm.high},
+        "wire_length_m": coil.wire_length_m,
+        "build_m": coil.build_m,
+        "fits": coil.fits,
+    }
