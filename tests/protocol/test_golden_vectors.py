@@ -1,0 +1,198 @@
+"""Frames written down by hand, in ``golden/`` and in the specification, against packing and reading.
+
+The files hold values, payloads and frames that did not come from this project's code: payloads by hand from
+the specification, CRC by zlib, stuffing by the package ``cobs``. So two mirrored bugs cannot agree.
+"""
+
+import dataclasses
+import re
+import zlib
+from pathlib import Path
+
+import pytest
+from golden_reading import independent_body, independent_frame, vectors
+
+from firmware_protocol import messages as m
+from firmware_protocol.framing import Frame, FrameReader, encode_message
+from firmware_protocol.wire import LAYOUT_OF, REGISTER, pack, unpack
+
+VECTORS = vectors()
+by_vector = pytest.mark.parametrize("vector", VECTORS, ids=lambda vector: vector.name)
+SPECIFICATION = Path(__file__).parents[2] / "docs/protocol/specification.md"
+
+TOKEN = 0x12345678
+WIND = 0x0BADF00D
+LEG = {
+    "token": TOKEN,
+    "generation": 1,
+    "spindle": 1,
+    "accel_mcps2": 200_000,
+    "creep_mcps": 4000,
+    "coast_counts": 0,
+    "pitch_nm": 47_000,
+    "pitch_counts": 16,
+    "left_um": 500,
+    "right_um": 8000,
+    "dwell_counts": 4,
+    "scatter_seed": 0,
+}
+GUARDED = {"token": TOKEN, "boot": 7, "wind": WIND}
+# name of the block in the specification: kind, sequence, and every field of the message, by hand
+DOCUMENTED: dict[str, tuple[int, int, dict[str, object]]] = {
+    "stop": (0x03, 0, {}),
+    "hello": (0x01, 0, {"base_version": 1, "token": TOKEN}),
+    "welcome": (
+        0x81,
+        0,
+        {
+            "base_version": 1,
+            "token": TOKEN,
+            "boot": 7,
+            "uptime_ms": 1000,
+            "board": "bench",
+            "groups": bytes([1, 1, 1, 1, 0, 0]),
+            "has": m.Has.BRAKE | m.Has.GUARD | m.Has.WIRE_SENSOR,
+            "legs_max": 8,
+            "rate_max_mcps": 2_000_000,
+            "edge_rate_max_cps": 20_000,
+            "settings_hash": 0xCAFEBABE,
+            "kept_wind": 0xDEADBEEF,
+            "kept_count": 2000,
+            "kept_flags": m.Kept.VALID | m.Kept.AT_REST,
+        },
+    ),
+    "alive": (0x02, 0, {"token": TOKEN, "number": 42}),
+    "stop-answer": (0x83, 0, {"to": 0x03, "verdict": m.Verdict.DONE, "revision": 17, "detail": 0}),
+    "open-wind": (0x10, 1, {"token": TOKEN, "boot": 7, "revision": 5, "wind": WIND}),
+    "plan-begin": (0x40, 2, GUARDED | {"revision": 6, "generation": 1, "legs": 2}),
+    "plan-leg-0": (
+        0x41,
+        3,
+        LEG
+        | {"index": 0, "end_action": m.EndAction.CONTINUE, "end_count": 1600, "rate_mcps": 500_000},
+    ),
+    "plan-leg-1": (
+        0x41,
+        4,
+        LEG
+        | {
+            "index": 1,
+            "end_action": m.EndAction.COMPLETE,
+            "end_count": 128_000,
+            "rate_mcps": 2_000_000,
+        },
+    ),
+    "plan-commit": (
+        0x42,
+        5,
+        GUARDED | {"revision": 6, "generation": 1, "checksum": 0xDA6CF641},
+    ),
+    "commit-answer": (0x83, 5, {"to": 0x42, "verdict": 0, "revision": 7, "detail": 0}),
+    "start": (0x20, 6, GUARDED | {"revision": 7, "generation": 1}),
+    "status": (
+        0x82,
+        0,
+        {
+            "state": m.State.WINDING,
+            "reason": m.Reason.NONE,
+            "trip": m.Trip.NONE,
+            "flags": m.Flag.LEASE_LIVE | m.Flag.DRIVEN | m.Flag.WIRE_PRESENT | m.Flag.REFERENCED,
+            "count": 8000,
+            "unattributed": 0,
+            "rate_mcps": 1_999_500,
+            "traverse_um": 7042,
+            "leg": 1,
+            "generation": 1,
+            "wind": WIND,
+            "boot": 7,
+            "uptime_ms": 61_000,
+            "revision": 8,
+            "newest_event": 6,
+        },
+    ),
+    "read-event": (0x13, 7, {"token": TOKEN, "number": 6}),
+    "event": (
+        0x90,
+        7,
+        {
+            "number": 6,
+            "event": m.EventKind.LEG_BEGUN,
+            "uptime_ms": 58_000,
+            "count": 1600,
+            "value": 1,
+        },
+    ),
+    "refused": (0x83, 8, {"to": 0x20, "verdict": 6, "revision": 8, "detail": 0}),
+}
+
+
+def documented_frames() -> dict[str, bytes]:
+    blocks = re.findall(r"```frame ([a-z0-9-]+)\n(.*?)```", SPECIFICATION.read_text(), re.DOTALL)
+    assert len(blocks) == len(dict(blocks))
+    return {name: bytes.fromhex(text) for name, text in blocks}
+
+
+def values_of(message: object) -> dict[str, object]:
+    return {field.name: getattr(message, field.name) for field in dataclasses.fields(message)}
+
+
+def test_every_message_has_a_golden_frame():
+    assert {vector.message for vector in VECTORS} == {cls.__name__ for cls in LAYOUT_OF}
+    assert len({vector.name for vector in VECTORS}) == len(VECTORS)
+
+
+@by_vector
+def test_a_golden_frame_agrees_with_itself(vector):
+    body = bytes([vector.kind, vector.sequence]) + vector.payload
+    assert zlib.crc32(body) == vector.crc
+    assert independent_frame(vector.kind, vector.sequence, vector.payload) == vector.bytes
+
+
+@by_vector
+def test_a_message_is_written_as_the_golden_frame(vector):
+    layout = REGISTER[vector.kind]
+    assert layout.cls.__name__ == vector.message
+    message = layout.cls(**vector.fields)
+    assert pack(message) == vector.payload
+    assert encode_message(message, vector.sequence) == vector.bytes
+
+
+@by_vector
+def test_a_golden_frame_is_read_as_its_values(vector):
+    assert FrameReader().feed(vector.bytes) == [Frame(vector.kind, vector.sequence, vector.payload)]
+    message = unpack(vector.kind, vector.payload)
+    assert type(message).__name__ == vector.message
+    assert values_of(message) == vector.fields
+
+
+def test_every_frame_of_the_specification_is_checked():
+    assert set(documented_frames()) == set(DOCUMENTED)
+
+
+@pytest.mark.parametrize("name", DOCUMENTED)
+def test_a_frame_of_the_specification_says_what_the_text_says(name):
+    kind, sequence, fields = DOCUMENTED[name]
+    data = documented_frames()[name]
+    found_kind, found_sequence, payload = independent_body(data)
+    assert (found_kind, found_sequence) == (kind, sequence)
+    assert FrameReader().feed(data) == [Frame(kind, sequence, payload)]
+    assert values_of(unpack(kind, payload)) == fields
+    assert encode_message(REGISTER[kind].cls(**fields), sequence) == data
+
+
+def test_the_crcs_told_in_the_specification_are_those_of_its_frames():
+    told = re.findall(
+        r"CRC 0x([0-9A-F]{8})\.\n\n```frame ([a-z0-9-]+)\n", SPECIFICATION.read_text()
+    )
+    assert {name for _, name in told} == set(DOCUMENTED) - {"stop"}
+    frames = documented_frames()
+    for crc, name in told:
+        kind, sequence, payload = independent_body(frames[name])
+        assert zlib.crc32(bytes([kind, sequence]) + payload) == int(crc, 16), name
+
+
+def test_the_plans_checksum_in_the_specification_is_over_its_legs_without_tokens():
+    frames = documented_frames()
+    legs = [independent_body(frames[name])[2] for name in ("plan-leg-0", "plan-leg-1")]
+    assert [len(leg) for leg in legs] == [44, 44]
+    assert zlib.crc32(legs[0][4:] + legs[1][4:]) == DOCUMENTED["plan-commit"][2]["checksum"]
