@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 
 from winder.errors import UserMistake
+from winder.quantities import show_length
 from winder.recipe.model import Core, ObroundCore, RoundCore
 
 
@@ -45,7 +46,7 @@ def _refuse_impossible(core: Core) -> None:
         return
     if not 0 < core.thickness_m <= core.length_m:
         raise UserMistake(
-            f"a core {core.length_m * 1e3:g} mm long cannot be {core.thickness_m * 1e3:g} mm thick",
+            f"a core {show_length(core.length_m)} long cannot be {show_length(core.thickness_m)} thick",
             where="core",
             remedy="give the longer side as the length, both above zero",
         )
@@ -53,8 +54,8 @@ def _refuse_impossible(core: Core) -> None:
         return
     if not 0 <= 2 * core.corner_radius_m <= core.thickness_m:
         raise UserMistake(
-            f"a corner radius of {core.corner_radius_m * 1e3:g} mm does not go with a thickness of"
-            f" {core.thickness_m * 1e3:g} mm",
+            f"a corner radius of {show_length(core.corner_radius_m)} does not go with a thickness of"
+            f" {show_length(core.thickness_m)}",
             where="core",
             remedy="the radius is at least zero and at most half the thickness",
         )

@@ -24,6 +24,7 @@ from winder.coil.core import core_area_m2, core_perimeter_m
 from winder.coil.model import Band, Coil, WireFacts
 from winder.coil.wire import wire_facts
 from winder.errors import Complaint, UserMistake
+from winder.quantities import show_length, show_resistance
 from winder.recipe.model import Recipe, TurnsTarget
 
 TURN_DENSITY = 0.815  # of square lay; middle of the practice range 0.70 to 0.95
@@ -40,6 +41,17 @@ def turns_of_length(perimeter_m: float, area_per_width_m: float, length_m: float
     """The inverse of ``wound_length_m``, in the form that does not cancel."""
     square = perimeter_m**2 + 4 * math.pi * area_per_width_m * length_m
     return 2 * length_m / (perimeter_m + math.sqrt(square))
+
+
+def turns_area_m2(
+    perimeter_m: float, core_m2: float, area_per_width_m: float, turns: float
+) -> float:
+    """Sum of the areas all turns enclose, square metres: what a uniform field along the axis meets.
+
+    A0 N + P0 g N^2 / 2 + pi g^2 N^3 / 3 (Steiner, summed).
+    """
+    height_m = area_per_width_m * turns
+    return turns * (core_m2 + perimeter_m * height_m / 2 + math.pi * height_m**2 / 3)
 
 
 def area_per_turn_m2(overall_m: float) -> Band:
@@ -130,8 +142,8 @@ def complaints(coil: Coil) -> tuple[Complaint, ...]:
         Complaint(
             0,
             "height",
-            f"{coil.turns} turns of {coil.wire.label} build {_mm(build.nominal)} mm"
-            f" ({_mm(build.low)} to {_mm(build.high)}), the flanges are {_mm(height_m)} mm high",
+            f"{coil.turns} turns of {coil.wire.label} build {_span(build)},"
+            f" the flanges are {show_length(height_m)} high",
             f"wind at most about {room} turns, or take thinner wire or a bigger bobbin",
         ),
     )
@@ -149,8 +161,8 @@ def remarks(coil: Coil) -> tuple[str, ...]:
         else "loosely laid it may reach the flange"
     )
     return (
-        f"the build is {_mm(build.nominal)} mm ({_mm(build.low)} to {_mm(build.high)}) under"
-        f" flanges of {_mm(height_m)} mm: {chance}; watch the last layers",
+        f"the build is {_span(build)} under flanges of {show_length(height_m)}:"
+        f" {chance}; watch the last layers",
     )
 
 
@@ -163,8 +175,8 @@ def _winding_width_m(recipe: Recipe, wire: WireFacts) -> float:
     width_m = recipe.width_m - 2 * recipe.margin_m
     if width_m < wire.overall_m:
         raise UserMistake(
-            f"between the margins there are {_mm(width_m)} mm, less than one {wire.label} wire"
-            f" ({_mm(wire.overall_m)} mm)",
+            f"between the margins there are {show_length(width_m, 3)}, less than one {wire.label} wire"
+            f" ({show_length(wire.overall_m, 3)})",
             where="bobbin",
             remedy="make the margin smaller or check the bobbin's width",
         )
@@ -186,8 +198,8 @@ def _turns_asked(recipe: Recipe, wire: WireFacts, perimeter_m: float, per_width_
     one_m = wound_length_m(perimeter_m, per_width_m, 1)
     if below < 1 and not length_m > one_m / 2:
         raise UserMistake(
-            f"{ohm:g} ohm is less than half a turn of {wire.label} on this core"
-            f" (one turn has {one_m * wire.ohm_per_m.nominal:.3g} ohm)",
+            f"{show_resistance(ohm)} is less than half a turn of {wire.label} on this core"
+            f" (one turn has {show_resistance(one_m * wire.ohm_per_m.nominal, 3)})",
             where="target",
             remedy="ask for more resistance, or give the turns",
         )
@@ -221,5 +233,5 @@ def _joined(factor: float, other: float) -> float:
     return math.exp(math.hypot(math.log(factor), math.log(other)))
 
 
-def _mm(length_m: float) -> str:
-    return f"{length_m * 1e3:.3g}"
+def _span(band: Band) -> str:
+    return f"{show_length(band.nominal, 3)} ({show_length(band.low, 3)} to {show_length(band.high, 3)})"

@@ -21,12 +21,16 @@ from collections.abc import Iterable
 
 from winder.coil.model import Band, WireFacts
 from winder.errors import UserMistake
+from winder.quantities import (
+    COPPER_RESISTIVITY_20C_OHM_M,
+    INCH_M,
+    MIL_M,
+    awg_bare_m,
+    show_length,
+)
 from winder.recipe.model import AwgWire, MetricWire, Wire
 
-INCH_M = 0.0254
-MIL_M = INCH_M / 1000
-KFT_M = 304.8
-IACS_OHM_M = 1e-6 / 58  # resistivity of annealed copper at 20 C (IEC 60028)
+KFT_M = 12_000 * INCH_M
 IEC_OHM_M = 1e-6 / 58.5  # what IEC 60317-0-1 computes nominal resistances with
 FILMS = ("single", "heavy")
 GRADES = (1, 2)
@@ -34,12 +38,14 @@ GRADES = (1, 2)
 _Row = dict[str, str]
 
 
-def awg_diameter_m(gauge: float) -> float:
+def awg_diameter_m(gauge: int) -> float:
     """Bare diameter by definition: 0.005 in x 92^((36 - gauge)/39) (ASTM B258), not rounded."""
-    return float(0.005 * INCH_M * 92 ** ((36 - gauge) / 39))
+    return awg_bare_m(gauge)
 
 
-def solid_ohm_per_m(bare_m: float, resistivity_ohm_m: float = IACS_OHM_M) -> float:
+def solid_ohm_per_m(
+    bare_m: float, resistivity_ohm_m: float = COPPER_RESISTIVITY_20C_OHM_M
+) -> float:
     """Ohms per metre of a round conductor at 20 C."""
     return resistivity_ohm_m / (math.pi / 4 * bare_m**2)
 
@@ -89,7 +95,7 @@ def _metric_facts(wire: MetricWire) -> WireFacts:
     size_nm = round(wire.diameter_m * 1e9)
     if size_nm not in rows:
         raise UserMistake(
-            f"{wire.diameter_m * 1e3:.4g} mm is not in the wire table"
+            f"{show_length(wire.diameter_m, 4)} is not in the wire table"
             f" ({min(rows) / 1e6:.3f} to {max(rows) / 1e6:.3f} mm)",
             where="wire",
             remedy=f"take a size of the table: {_neighbours(size_nm, rows)}",

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from winder.plan.model import AtEnd, Plan
+from winder.plan.motion import counts_text
+from winder.quantities import show_acceleration, show_speed
 
 _THEN = {
     AtEnd.CONTINUE: "then straight on",
@@ -16,21 +18,24 @@ def describe(plan: Plan) -> list[str]:
     to_wind = plan.target_turns - plan.first_turn
     lines = [
         f"turns {plan.first_turn + 1} to {plan.target_turns} ({to_wind}),"
-        f" about {duration_text(plan.duration_s)} of winding, {plan.counts_per_turn} counts a turn"
+        f" about {duration_text(plan.duration_s)} of winding, {counts_text(plan.counts_per_turn)}"
     ]
     begun = plan.first_turn
     for number, leg in enumerate(plan.legs, start=1):
         end = plan.first_turn + leg.end_counts // plan.counts_per_turn
         lines.append(
             f"leg {number}, {leg.name}: turns {begun + 1} to {end} at"
-            f" {leg.speed_rpm:.4g} rpm, {_THEN[leg.at_end]}"
+            f" {show_speed(leg.speed_rpm, 4)}, {_THEN[leg.at_end]}"
         )
         begun = end
     last = plan.legs[-1]
-    lines.append(
-        f"speed changes by {last.acceleration_rpm_s:.4g} rpm a second;"
-        f" stops are approached at {last.creep_rpm:.3g} rpm"
-    )
+    if last.creep_rpm > 0:
+        lines.append(
+            f"speed changes by {show_acceleration(last.acceleration_rpm_s, 4)};"
+            f" stops are approached at {show_speed(last.creep_rpm, 3)}"
+        )
+    else:
+        lines.append("turned by hand: nothing stops by itself; the speed is the fastest to turn at")
     if last.pitch_m > 0:
         dwell = last.dwell_counts / plan.counts_per_turn
         scatter = f", scattered by seed {last.scatter_seed}" if last.scatter_seed else ""

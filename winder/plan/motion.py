@@ -18,6 +18,7 @@ from dataclasses import dataclass
 
 from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
+from winder.quantities import show_speed
 from winder.recipe.model import Recipe
 
 SLOWING_SHARE = 0.6  # of the measured loss of speed that a stop may count on
@@ -63,10 +64,10 @@ def figure_motion(
     floor_rpm = 60 * CREEP_RATE_LEAST_CPS / cpt
     if speed_rpm < floor_rpm:
         raise UserMistake(
-            f"{speed_rpm:.4g} rpm gives {speed_rpm * cpt / 60:.2g} counts a second; below"
+            f"{show_speed(speed_rpm, 4)} gives {speed_rpm * cpt / 60:.2g} counts a second; below"
             f" {CREEP_RATE_LEAST_CPS:g} the board cannot see its speed",
             where="speed",
-            remedy=f"wind at {floor_rpm:.4g} rpm or faster, or fit a sensor with more counts per turn",
+            remedy=f"wind at {show_speed(floor_rpm, 4)} or faster, or fit a sensor with more counts per turn",
         )
     safe_rpm_s = _safe_slowing(machine)
     safe_turns_s2 = safe_rpm_s / 60
@@ -77,14 +78,14 @@ def figure_motion(
     if coast_turns > COAST_TURNS_MAX:
         coast_counts = math.ceil(COAST_DOUBT * coast_turns * cpt)
         remarks.append(
-            f"the slowest speed {cpt} counts a turn allow is {creep_rpm:.4g} rpm, from which the"
+            f"the slowest speed that {counts_text(cpt)} allow is {show_speed(creep_rpm, 4)}, from which the"
             f" spindle may coast {coast_turns:.2g} turns: the drive is cut"
             f" {coast_counts} counts before a stop and the rest is nudged"
         )
     elif coast_turns > 1.01 * OVERRUN_TURNS:
         remarks.append(
-            f"a stop may run over by up to {coast_turns:.2f} turn: {cpt} counts a turn allow no"
-            f" creep slower than {creep_rpm:.4g} rpm; what it runs over is counted and shown"
+            f"a stop may run over by up to {coast_turns:.2f} turn: {counts_text(cpt)} allow no"
+            f" creep slower than {show_speed(creep_rpm, 4)}; what it runs over is counted and shown"
         )
     return Motion(
         speed_rpm=speed_rpm,
@@ -96,6 +97,11 @@ def figure_motion(
     )
 
 
+def counts_text(counts_per_turn: int) -> str:
+    """``1 count per turn``, ``20 counts per turn``."""
+    return f"{counts_per_turn} count{'s' if counts_per_turn != 1 else ''} per turn"
+
+
 def speed_ceiling(
     recipe: Recipe, machine: MachineProfile, edge_rate_max_cps: float | None
 ) -> tuple[float, list[str]]:
@@ -105,8 +111,8 @@ def speed_ceiling(
     if recipe.speed_rpm is not None:
         if recipe.speed_rpm > speed_rpm:
             remarks.append(
-                f"the recipe asks for {recipe.speed_rpm:g} rpm, the machine is made for"
-                f" {speed_rpm:g}: {speed_rpm:g} it is"
+                f"the recipe asks for {show_speed(recipe.speed_rpm)}, the machine is made"
+                f" for {show_speed(speed_rpm)}: that it is"
             )
         speed_rpm = min(speed_rpm, recipe.speed_rpm)
     if edge_rate_max_cps is not None:
@@ -115,8 +121,8 @@ def speed_ceiling(
         if countable_rpm < speed_rpm:
             speed_rpm = countable_rpm
             remarks.append(
-                f"no faster than {speed_rpm:.5g} rpm: the board counts at most"
-                f" {edge_rate_max_cps:g} counts a second without loss, at"
+                f"no faster than {show_speed(speed_rpm, 4)}: the board counts at most"
+                f" {edge_rate_max_cps:,.6g} counts a second without loss, at"
                 f" {machine.counts_per_turn} a turn"
             )
     return speed_rpm, remarks

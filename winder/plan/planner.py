@@ -23,6 +23,7 @@ from winder.machine.model import MachineProfile
 from winder.plan.duration import duration_s
 from winder.plan.model import AtEnd, Leg, Plan
 from winder.plan.motion import Motion, figure_motion, speed_ceiling
+from winder.quantities import show_length, show_speed
 from winder.recipe.model import Direction
 
 BEDDING_TURNS = 10  # enough to see the start lie down; common practice, no source
@@ -204,7 +205,7 @@ def _pieces(
 def _slow_stretches(pieces: list[_Piece], motion: Motion, first_turn: int) -> list[str]:
     starts = [first_turn, *(piece.end for piece in pieces)]
     return [
-        f"turns {start + 1} to {piece.end}: {piece.speed_rpm:.4g} rpm, no more in so short a stretch"
+        f"turns {start + 1} to {piece.end}: {show_speed(piece.speed_rpm, 4)}, no more in so short a stretch"
         for start, piece in zip(starts, pieces, strict=False)
         if piece.name == "body" and piece.speed_rpm < motion.speed_rpm
     ]
@@ -219,8 +220,8 @@ def _lay(coil: Coil, machine: MachineProfile, scatter_seed: int) -> _Lay:
         return _Lay(0.0, left_m, right_m, 0, 0)
     if right_m > machine.traverse_travel_m:
         raise UserMistake(
-            f"the winding reaches {right_m * 1e3:.3g} mm from the left flange, the guide travels"
-            f" {machine.traverse_travel_m * 1e3:.3g} mm",
+            f"the winding reaches {show_length(right_m, 3)} from the left flange, the guide travels"
+            f" {show_length(machine.traverse_travel_m)}",
             where=machine.name,
             remedy="guide the wire by hand (a profile without traverse) or take a narrower bobbin",
         )
@@ -264,7 +265,7 @@ def _counted_by_hand(
         at_end=AtEnd.COMPLETE,
         speed_rpm=speed_rpm,
         acceleration_rpm_s=machine.acceleration_rpm_s,
-        creep_rpm=speed_rpm,
+        creep_rpm=0.0,  # nothing drives
         coast_counts=0,
         pitch_m=0.0,
         left_m=inset_m,
@@ -275,7 +276,7 @@ def _counted_by_hand(
     pauses = [turn for turn in coil.recipe.pause_at_turns if first_turn < turn < coil.turns]
     if pauses:
         places = ", ".join(str(turn) for turn in pauses)
-        remarks.append(f"nothing stops by itself on this machine: pause by hand at turn {places}")
+        remarks.append(f"the pauses are yours to make: at turn {places}")
     return Plan(
         legs=(leg,),
         counts_per_turn=cpt,

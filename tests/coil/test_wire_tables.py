@@ -1,0 +1,201 @@
+"""The wire tables against what others print. Sources beside each check."""
+
+from __future__ import annotations
+
+import math
+
+import fluids.piping
+import pytest
+
+from winder.coil.wire import (
+    IEC_OHM_M,
+    awg_diameter_m,
+    awg_gauges,
+    metric_sizes_m,
+    solid_ohm_per_m,
+    wire_facts,
+)
+from winder.errors import UserMistake
+from winder.recipe.model import AwgWire, MetricWire
+
+INCH_M = 0.0254
+KFT_M = 304.8
+
+# HyperPhysics (Georgia State University), "AWG wire table" after Floyd: ohm per 1000 ft at 20 C.
+HYPERPHYSICS = {
+    30: 103.2,
+    31: 130.1,
+    32: 164.1,
+    34: 260.9,
+    35: 329.0,
+    36: 414.8,
+    37: 523.1,
+    39: 831.8,
+    40: 1049.0,
+}
+# "Copper Magnet Wire Data", a wire maker's extract: smallest, nominal, largest ohm per 1000 ft.
+MAKERS_EXTRACT = {
+    30: (101.7, 103.7, 105.8),
+    31: (128.0, 130.9, 133.9),
+    32: (158.1, 162.0, 166.2),
+    34: (253.2, 261.3, 269.8),
+    35: (319.2, 330.7, 342.8),
+    36: (398.7, 414.8, 431.95),
+}
+# Centelsa magnet wire catalogue p. 10 (NEMA MW 1000): bare min, max, single overall max, mils.
+CENTELSA = {36: (4.9, 5.1, 5.8), 40: (3.0, 3.2, 3.7)}
+# sh-wire.de, "Berechnungstabellen": smallest, nominal, largest ohm per metre at 20 C.
+SH_WIRE = {
+    0.032: (19.13, 21.25, 23.38),
+    0.040: (12.28, 13.60, 14.92),
+    0.050: (7.922, 8.706, 9.489),
+    0.053: (7.0509, 7.7482, 8.4456),
+    0.060: (5.562, 6.046, 6.529),
+    0.063: (5.045, 5.484, 5.922),
+    0.067: (4.404, 4.848, 5.359),
+    0.075: (3.547, 3.870, 4.235),
+    0.080: (3.133, 3.401, 3.703),
+    0.085: (2.787, 3.012, 3.265),
+    0.095: (2.247, 2.411, 2.594),
+    0.100: (2.034, 2.176, 2.333),
+    0.106: (1.816, 1.937, 2.069),
+    0.118: (1.474, 1.563, 1.660),
+}
+# The same page: smallest and largest overall diameter of grade 1 and grade 2, mm.
+SH_WIRE_OVERALL = {0.063: (0.069, 0.076, 0.077, 0.083), 0.100: (0.108, 0.117, 0.118, 0.125)}
+
+
+def awg(gauge: int, film: str = "single"):
+    return wire_facts(AwgWire(gauge, film))
+
+
+def metric(diameter_mm: float, grade: int = 1):
+    return wire_facts(MetricWire(diameter_mm * 1e-3, grade))
+
+
+def test_definition_gives_the_two_sizes_it_is_defined_by():
+    """ASTM B258: AWG 36 is 0.005 in and AWG 0000 (-3) is 0.46 in, exactly."""
+    assert awg_diameter_m(36) == pytest.approx(0.005 * INCH_M, rel=1e-12)
+    assert awg_diameter_m(-3) == pytest.approx(0.46 * INCH_M, rel=1e-12)
+
+
+def test_definition_agrees_with_the_handbook_column():
+    """Machinery's Handbook (Oberg, Jones, Ryffel) AWG column as carried by ``fluids``: 3 digits."""
+    handbook = dict(zip(fluids.piping.AWG_gauges, fluids.piping.AWG_inch, strict=True))
+    for gauge in awg_gauges():
+        printed_m = handbook[gauge] * INCH_M
+        assert awg_diameter_m(gauge) == pytest.approx(printed_m, rel=5e-3)
+
+
+def test_table_has_every_gauge_and_rounds_the_definition_as_the_standard_does():
+    assert awg_gauges() == tuple(range(30, 47))
+    for gauge in awg_gauges():
+        step_mil = 0.01 if gauge >= 45 else 0.1  # ASTM B258: 0.1 mil, 0.01 mil from AWG 45
+        off_mil = (awg(gauge).bare_m - awg_diameter_m(gauge)) / INCH_M * 1e3
+        assert abs(off_mil) <= step_mil / 2 + 1e-9
+    assert awg(42).bare_m == pytest.approx(2.5e-3 * INCH_M)
+    assert awg(46).bare_m == pytest.approx(1.57e-3 * INCH_M)
+
+
+@pytest.mark.parametrize(("gauge", "ohm_per_kft"), HYPERPHYSICS.items())
+def test_definition_diameter_gives_the_physics_table(gauge: int, ohm_per_kft: float):
+    figured = solid_ohm_per_m(awg_diameter_m(gauge)) * KFT_M
+    assert figured == pytest.approx(ohm_per_kft, rel=1e-3)
+
+
+@pytest.mark.parametrize(("gauge", "printed"), MAKERS_EXTRACT.items())
+def test_table_gives_the_magnet_wire_rows(gauge: int, printed: tuple[float, float, float]):
+    band = awg(gauge).ohm_per_m
+    ours = [ohm * KFT_M for ohm in (band.low, band.nominal, band.high)]
+    assert ours == pytest.approx(list(printed), rel=1e-3)
+
+
+def test_rounded_and_defined_gauge_forty_differ_as_they_should():
+    """AWG 40: 1049 by definition, 1079 by the rounded 3.1 mil: 2.9 % (both are right)."""
+    ratio = awg(40).ohm_per_m.nominal / solid_ohm_per_m(awg_diameter_m(40))
+    assert ratio == pytest.approx(1079 / 1049, abs=1e-3)
+
+
+@pytest.mark.parametrize(("gauge", "mils"), CENTELSA.items())
+def test_limits_are_those_of_the_permitted_bare_diameters(
+    gauge: int, mils: tuple[float, float, float]
+):
+    thin, thick, single_max = (mil * 1e-3 * INCH_M for mil in mils)
+    wire = awg(gauge)
+    assert wire.ohm_per_m.high == pytest.approx(solid_ohm_per_m(thin), rel=1e-3)
+    assert wire.ohm_per_m.low == pytest.approx(solid_ohm_per_m(thick), rel=1e-3)
+    assert wire.bare_m < wire.overall_m < single_max
+
+
+def test_every_american_row_is_copper_and_ordered():
+    for gauge in awg_gauges():
+        single, heavy = awg(gauge), awg(gauge, "heavy")
+        assert single.ohm_per_m == heavy.ohm_per_m
+        assert single.ohm_per_m.nominal == pytest.approx(solid_ohm_per_m(single.bare_m), rel=1e-4)
+        assert single.ohm_per_m.low < single.ohm_per_m.nominal < single.ohm_per_m.high
+        assert single.bare_m < single.overall_m < heavy.overall_m
+        assert single.source and single.label == f"{gauge} AWG single"
+
+
+@pytest.mark.parametrize(("diameter_mm", "printed"), SH_WIRE.items())
+def test_metric_rows_give_the_makers_table(diameter_mm: float, printed: tuple[float, float, float]):
+    band = metric(diameter_mm).ohm_per_m
+    assert [band.low, band.nominal, band.high] == pytest.approx(list(printed), rel=4e-4)
+
+
+@pytest.mark.parametrize(("diameter_mm", "overall"), SH_WIRE_OVERALL.items())
+def test_metric_overall_lies_between_the_limits(
+    diameter_mm: float, overall: tuple[float, float, float, float]
+):
+    low_1, high_1, low_2, high_2 = (mm * 1e-3 for mm in overall)
+    assert low_1 < metric(diameter_mm, 1).overall_m < high_1
+    # One source permits grade 2 a hair thinner than the other; half of 2 um at most.
+    assert low_2 - 1e-6 < metric(diameter_mm, 2).overall_m < high_2
+
+
+def test_every_metric_row_is_ordered_and_within_the_factors_of_the_standard():
+    """GOST R IEC 60317-0-1 Annex B: 0.900/1.100 at the thin end, 0.920/1.080 at 0.063 mm."""
+    sizes = metric_sizes_m()
+    assert (sizes[0], sizes[-1]) == pytest.approx((18e-6, 200e-6))
+    for size in sizes:
+        one, two = metric(size * 1e3, 1), metric(size * 1e3, 2)
+        nominal = one.ohm_per_m.nominal
+        assert nominal == pytest.approx(solid_ohm_per_m(size, IEC_OHM_M), rel=1e-4)
+        assert 0.8999 < one.ohm_per_m.low / nominal < 1 < one.ohm_per_m.high / nominal < 1.1081
+        assert size == pytest.approx(one.bare_m)
+        assert one.bare_m < one.overall_m < two.overall_m
+    at_63 = metric(0.063).ohm_per_m
+    assert at_63.low / at_63.nominal == pytest.approx(0.920, abs=1e-4)
+    assert at_63.high / at_63.nominal == pytest.approx(1.080, abs=1e-4)
+
+
+def test_iec_nominal_stands_below_pure_copper_by_its_own_constant():
+    """IEC 60317-0-1 figures with 1/58.5, IACS copper is 1/58: 0.85 % apart, expected."""
+    wire = metric(0.1)
+    assert wire.ohm_per_m.nominal / solid_ohm_per_m(wire.bare_m) == pytest.approx(
+        58 / 58.5, rel=1e-4
+    )
+
+
+@pytest.mark.parametrize(
+    ("wire", "names"),
+    [
+        (AwgWire(47, "single"), ("47 AWG", "46 AWG")),
+        (AwgWire(12, "single"), ("12 AWG", "30 AWG")),
+        (AwgWire(42, "triple"), ("triple", "heavy")),
+        (MetricWire(0.064e-3, 1), ("0.064 mm", "0.063 mm or 0.067 mm")),
+        (MetricWire(0.25e-3, 1), ("0.25 mm", "0.200 mm")),
+        (MetricWire(0.01e-3, 1), ("0.01 mm", "0.018 mm")),
+        (MetricWire(0.063e-3, 3), ("grade 3", "1 or 2")),
+    ],
+)
+def test_wire_outside_the_table_is_refused_with_the_nearest(wire, names: tuple[str, str]):
+    with pytest.raises(UserMistake) as caught:
+        wire_facts(wire)
+    assert names[0] in caught.value.what
+    assert names[1] in caught.value.remedy
+
+
+def test_resistance_of_a_round_wire_is_resistivity_over_area():
+    """A square millimetre of IACS copper, a metre long: 1/58 ohm (IEC 60028)."""
+    assert solid_ohm_per_m(math.sqrt(4 / math.pi) * 1e-3) == pytest.approx(1 / 58)
