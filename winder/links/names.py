@@ -18,6 +18,7 @@ from winder.errors import UserMistake
 SIMULATED = "sim"
 PACE_MIN = 0.01
 PACE_MAX = 1000.0  # beyond this the host's own loop is the slower one
+SEED_UNLESS_TOLD = 1  # the same bench every time, unless another is asked for
 SEED_MAX = (1 << 63) - 1  # what the logbook can keep
 
 _OPTIONS = ("pace", "seed")
@@ -30,10 +31,10 @@ _MEANT_SIMULATED = ("simulated", "simulator", "simulation", "simulate")
 class PortChoice:
     """A port as it was asked for. ``pace`` and ``seed`` mean something only when simulated."""
 
-    text: str  # as written; for a serial port the path or address to open
+    address: str  # as written; for a serial port what to open
     simulated: bool
     pace: float = 1.0  # seconds of the machine in one second of the world
-    seed: int | None = None  # None: not asked for; whoever chooses one must show it
+    seed: int = SEED_UNLESS_TOLD
 
 
 def parse_port(text: str) -> PortChoice:
@@ -47,13 +48,13 @@ def parse_port(text: str) -> PortChoice:
             raise UserMistake(
                 f"there is no port '{name}'", where=text, remedy=f"did you mean '{SIMULATED}'?"
             )
-        return PortChoice(text=text, simulated=False)
+        return PortChoice(address=text, simulated=False)
     chosen = _read_options(text, options) if mark else {}
     return PortChoice(
-        text=text,
+        address=text,
         simulated=True,
         pace=_pace(text, chosen["pace"]) if "pace" in chosen else 1.0,
-        seed=_seed(text, chosen["seed"]) if "seed" in chosen else None,
+        seed=_seed(text, chosen["seed"]) if "seed" in chosen else SEED_UNLESS_TOLD,
     )
 
 
