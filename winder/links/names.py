@@ -18,7 +18,6 @@ from winder.errors import UserMistake
 SIMULATED = "sim"
 PACE_MIN = 0.01
 PACE_MAX = 1000.0  # beyond this the host's own loop is the slower one
-SEED_UNLESS_TOLD = 1  # the same bench every time, unless another is asked for
 SEED_MAX = (1 << 63) - 1  # what the logbook can keep
 
 _OPTIONS = ("pace", "seed")
@@ -34,7 +33,7 @@ class PortChoice:
     address: str  # as written; for a serial port what to open
     simulated: bool
     pace: float = 1.0  # seconds of the machine in one second of the world
-    seed: int = SEED_UNLESS_TOLD
+    seed: int | None = None  # None: not asked for; whoever chooses one must show it
 
 
 def parse_port(text: str) -> PortChoice:
@@ -53,8 +52,8 @@ def parse_port(text: str) -> PortChoice:
     return PortChoice(
         address=text,
         simulated=True,
-        pace=_pace(text, chosen["pace"]) if "pace" in chosen else 1.0,
-        seed=_seed(text, chosen["seed"]) if "seed" in chosen else SEED_UNLESS_TOLD,
+        pace=read_pace(chosen["pace"], where=text) if "pace" in chosen else 1.0,
+        seed=read_seed(chosen["seed"], where=text) if "seed" in chosen else None,
     )
 
 
@@ -81,23 +80,25 @@ def _read_options(text: str, options: str) -> dict[str, str]:
     return chosen
 
 
-def _pace(text: str, value: str) -> float:
+def read_pace(value: str, where: str) -> float:
+    """How much faster than the world. Raises ``UserMistake``."""
     pace = float(value) if _NUMBER.fullmatch(value) else math.nan
     if not PACE_MIN <= pace <= PACE_MAX:
         raise UserMistake(
-            f"pace '{value}' is not a number from {PACE_MIN:g} to {PACE_MAX:g}",
-            where=text,
-            remedy="write it with a point and without a unit, as in pace=20",
+            f"pace '{value[:40]}' is not a number from {PACE_MIN:g} to {PACE_MAX:g}",
+            where=where,
+            remedy="write it with a point and without a unit, as in 20 or 0.5",
         )
     return pace
 
 
-def _seed(text: str, value: str) -> int:
+def read_seed(value: str, where: str) -> int:
+    """A seed that the logbook can keep. Raises ``UserMistake``."""
     # The length first: Python refuses to read thousands of digits with an error of its own.
     if len(value) > 19 or not _WHOLE.fullmatch(value) or int(value) > SEED_MAX:
         raise UserMistake(
             f"seed '{value[:40]}' is not a whole number from 0 to {SEED_MAX}",
-            where=text,
-            remedy="write it with digits only, as in seed=7",
+            where=where,
+            remedy="write it with digits only, as in 7",
         )
     return int(value)

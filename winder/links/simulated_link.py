@@ -13,7 +13,7 @@ from typing import Protocol
 
 from firmware_protocol.seam import LinkLost
 from winder.clock import NS_PER_S, HandClock, SystemClock
-from winder.simulator.line import LineFaults, LinkFaults
+from winder.links.line import LineFaults, LinkFaults
 
 __all__ = ["LineFaults", "LinkFaults", "Machine", "PacedLink", "SimulatedLink"]
 

@@ -11,14 +11,10 @@ import dataclasses
 import enum
 import json
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any
 
 from winder.machine.model import MachineProfile
-
-if TYPE_CHECKING:
-    from winder.plan.model import Plan
-
-T = TypeVar("T")
+from winder.plan.model import AtEnd, Leg, Plan
 
 
 def to_json(value: Any) -> str:
@@ -48,9 +44,6 @@ def machine_from_json(text: str) -> MachineProfile:
 
 
 def plan_from_json(text: str) -> Plan:
-    # Imported here: the plan's room brings numpy with it, and writing a journal needs neither.
-    from winder.plan.model import AtEnd, Leg, Plan
-
     facts = _known(Plan, json.loads(text))
     legs = [Leg(**(_known(Leg, leg) | {"at_end": AtEnd(leg["at_end"])})) for leg in facts["legs"]]
     return Plan(**(facts | {"legs": tuple(legs), "remarks": tuple(facts["remarks"])}))

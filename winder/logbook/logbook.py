@@ -84,7 +84,7 @@ class Logbook:
         Raises ``UserMistake`` or ``WinderError``; nothing that is not a logbook is ever changed.
         """
         file = default_path() if path is None else Path(path)
-        if path is None:
+        if file == default_path():
             if read_only and not file.exists():
                 return cls.in_memory()
             with suppress(OSError):  # what is wrong with the place is told below

@@ -8,13 +8,12 @@ in ``winder/session``.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from winder.session.model import CountTruth
-
-if TYPE_CHECKING:  # the logbook reads what these rooms made; it needs none of their mathematics
-    from winder.machine.model import MachineProfile
-    from winder.plan.model import Plan
+from winder.machine.model import MachineProfile
+from winder.plan.model import Plan
+from winder.session.model import Certainty, CountTruth
+from winder.session.truth import turns_words
 
 # States of a coil.
 BEGUN = "begun"  # no run has ended yet
@@ -33,7 +32,7 @@ class CoilRow:
     target_turns: int
     direction: str
     state: str
-    begun: str  # date, UTC
+    date: str  # when it was begun, UTC
     ohm_20c: tuple[float, float, float]  # expected: nominal, low, high
     runs: int
     counts_per_turn: int | None  # of the newest run; None before the first
@@ -47,6 +46,27 @@ class CoilRow:
         if self.truth is None or not self.counts_per_turn:
             return None
         return self.truth.low / self.counts_per_turn, self.truth.high / self.counts_per_turn
+
+    @property
+    def turns_text(self) -> str:
+        """The turns so that a doubtful count never looks like a sure one."""
+        if self.truth is None or not self.counts_per_turn:
+            return "not on record"
+        low = turns_words(self.truth.low, self.counts_per_turn, -1)
+        high = turns_words(self.truth.high, self.counts_per_turn, 1)
+        if self.truth.certainty is Certainty.BETWEEN:
+            return f"between {low} and {high}"
+        turns = turns_words(self.truth.low, self.counts_per_turn)
+        return turns if self.truth.certainty is Certainty.EXACT else f"{turns} (vouched)"
+
+    @property
+    def truth_text(self) -> str:
+        """How sure the turns are, and why not more."""
+        if self.truth is None:
+            return "no run has ended yet"
+        by = f" for by {self.truth.by}" if self.truth.by else ""
+        why = f": {self.truth.why}" if self.truth.why else ""
+        return f"{self.truth.certainty.value}{by}{why}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +124,7 @@ class UnfinishedRun:
     counts_per_turn: int
     machine: MachineProfile
     plan: Plan
-    started: str
+    date: str  # when it was started, UTC
     last_date: str  # of the newest journal line; of the start without one
     last_kind: str  # "" without a line
     last_text: str
