@@ -1,0 +1,303 @@
+"""The machine's body as its board has it: sensor, drive, traverse, guard, wire and memory.
+
+``SimulatedBody`` implements ``DeviceBody``: orders in, facts out, and one ``step`` a control tick. What is
+true (the spindle, the wire on the bobbin, the guard) and what the board knows of it (edges, a traverse
+place it was told) live side by side here and meet nowhere else: the control loop gets edges and times,
+the facts come from the control loop. An edge that reaches the place to cut is found inside the tick;
+the tick is then done again up to that very moment, and on from there with the drive off.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable
+
+from firmware_protocol.body import Drive, Facts, KeptRecord, Order
+from firmware_protocol.messages import Side, Trip
+
+from .build import RAD_PER_TURN, Build
+from .control import TICK_S, Control, Mode
+from .faults import Fault, GuardOpened, Jam, SensorDropout, WatchdogReset, WireBreak
+from .guide import Guide
+from .lay import Lay
+from .spindle import Spindle
+
+DRIVING = (Mode.TRACK, Mode.SLOW, Mode.NUDGE)
+TURNS_NEVER = 1 << 60
+
+
+class SimulatedBody:
+    """One machine's body. Time goes by whole control ticks; ``tick`` counts them."""
+
+    def __init__(self, build: Build, seed: int, faults: Iterable[Fault]) -> None:
+        self.build = build
+        self.spindle = Spindle(build)
+        self.guide = Guide(build.traverse_travel_m)
+        self.control = Control(build)
+        self.lay = Lay(build)
+        self.tick = 0
+        self.edges_lost = 0
+        self.guard_open = False
+        self.wire_present = True
+        self.asks_watchdog = False
+        self._hand = random.Random(seed)
+        self._kept = KeptRecord()
+        self._faults = sorted(faults, key=lambda fault: fault.turn)
+        self._mounted_whole = 0
+        self._bare_turns = 0  # turned without wire since the bobbin was put on
+        self._guide_offset_um = 0.0
+        self._step_um: float | None = None  # where a traverse step under way leads
+        self._traverse_arrived = False
+        self._at_limit = False
+        self._dark_until = self._guard_until = self._jam_until = 0  # ticks
+        self._edges_most = int(build.edge_rate_max_cps * TICK_S)
+        self._plan_next_fault()
+
+    # --- what the device end asks ------------------------------------------------------------
+
+    def obey(self, drive: Drive) -> None:
+        self.lay_up()
+        self._traverse_arrived = False
+        self._at_limit = False
+        self._step_um = None
+        if drive.order is Order.WIND:
+            self.guide.follow(drive.legs, self.control.count)
+        self.control.obey(drive)
+
+    def facts(self) -> Facts:
+        control = self.control
+        self.guide.go(control.count)
+        rest = control.at_rest and self._step_um is None
+        return Facts(
+            count=control.count,
+            unattributed=control.unattributed,
+            rate_mcps=control.rate_mcps(),
+            at_rest=rest,
+            arrived=control.arrived or self._traverse_arrived,
+            leg=control.leg,
+            guard_open=self.guard_open and self.build.guard,
+            wire_present=self.wire_present or not self.build.wire_sensor,
+            traverse_um=round(self.guide.place_um),
+            traverse_rightward=self.guide.rightward,
+            brake_on=control.brake > 0.0,
+            trip=self._trip(),
+            nudges=control.nudges,
+        )
+
+    def _trip(self) -> Trip:
+        if self.guard_open and self.build.guard:
+            return Trip.GUARD_OPENED
+        if not self.wire_present and self.build.wire_sensor:
+            return Trip.WIRE_LOST
+        if self._at_limit:
+            return Trip.TRAVERSE_LIMIT
+        return Trip.NONE if self.control.at_rest else self.control.trip
+
+    def zero_count(self) -> None:
+        self.lay_up()
+        self.guide.let_go(self.control.count)
+        self.control.zero_count()
+
+    def mark_traverse(self, side: Side, at_um: int) -> None:
+        true_um = self.guide.place_um + self._guide_offset_um
+        self.lay_up()
+        self.guide.let_go(self.control.count)
+        self.guide.place_um = float(at_um)
+        self._guide_offset_um = true_um - at_um
+
+    def step_traverse(self, distance_um: int) -> None:
+        self.lay_up()
+        self.guide.let_go(self.control.count)
+        self._traverse_arrived = False
+        self._step_um = self.guide.place_um + distance_um
+        self.guide.rightward = distance_um > 0
+
+    def keep(self, record: KeptRecord) -> None:
+        self._kept = record
+
+    def kept(self) -> KeptRecord:
+        return self._kept
+
+    # --- the tick ----------------------------------------------------------------------------
+
+    def outlook(self) -> tuple[object, ...]:
+        """What the device end must hear of at once when it changes."""
+        control = self.control
+        return (
+            control.at_rest,
+            control.arrived,
+            control.leg,
+            control.trip,
+            control.unattributed,
+            self._step_um is None,
+            self.guard_open,
+            self.wire_present,
+            self._at_limit,
+        )
+
+    def step(self) -> None:
+        """One tick of a live board."""
+        control, spindle = self.control, self.spindle
+        spindle.duty, spindle.sense, spindle.brake = control.duty, control.sense, control.brake
+        edges, edge_s = self._turn_a_tick()
+        self.tick += 1
+        control.step(edges, edge_s, self.tick * TICK_S)
+        if self._step_um is not None:
+            self._walk_traverse(self._step_um)
+        self._let_happen()
+
+    def step_dead(self) -> None:
+        """One tick of a board that is being reset: nothing drives, nothing counts."""
+        self.spindle.duty = self.spindle.brake = 0.0
+        self.edges_lost += abs(self.spindle.advance(TICK_S))
+        self.tick += 1
+        self._let_happen()
+
+    def _turn_a_tick(self) -> tuple[int, float]:
+        """Edges that the board sees in this tick and the time of the last of them."""
+        spindle, control = self.spindle, self.control
+        whole, fraction, speed = spindle.whole, spindle.fraction, spindle.speed
+        edges = spindle.advance(TICK_S)
+        if edges == 0:
+            return 0, 0.0
+        if self.tick < self._dark_until:
+            self.edges_lost += abs(edges)
+            return 0, 0.0
+        start_s = self.tick * TICK_S
+        if edges * control.sense >= control.to_cut and control.mode in DRIVING:
+            cut_s = spindle.time_of_way(way_to_edge(fraction, control.to_cut, control.sense))
+            spindle.whole, spindle.fraction, spindle.speed = whole, fraction, speed
+            return self._cut_within(start_s, cut_s)
+        edge_s = spindle.time_of_way(way_to_edge(fraction, abs(edges), 1 if edges > 0 else -1))
+        if abs(edges) > self._edges_most:
+            self.edges_lost += abs(edges) - self._edges_most
+            edges = self._edges_most if edges > 0 else -self._edges_most
+        return edges, start_s + edge_s
+
+    def _cut_within(self, start_s: float, cut_s: float) -> tuple[int, float]:
+        """The tick again, with the drive cut by the edge at ``cut_s``."""
+        spindle, control = self.spindle, self.control
+        target, sense = spindle.whole + control.to_cut * control.sense, control.sense
+        edges = control.to_cut * sense
+        spindle.advance(cut_s)
+        spindle.whole, spindle.fraction = target, 0.0 if sense > 0 else 1.0
+        control.reach_cut(start_s + cut_s)
+        spindle.duty, spindle.brake = control.duty, control.brake
+        fraction = spindle.fraction
+        more = spindle.advance(TICK_S - cut_s)
+        if more:
+            cut_s += spindle.time_of_way(way_to_edge(fraction, abs(more), sense))
+        return edges + more, start_s + cut_s
+
+    def _walk_traverse(self, goal_um: float) -> None:
+        """One tick of a traverse step."""
+        guide = self.guide
+        most = self.build.traverse_um_s * TICK_S
+        way = goal_um - guide.place_um
+        guide.place_um += max(-most, min(way, most))
+        true_um = guide.place_um + self._guide_offset_um
+        travel_um = guide.travel_um or 0.0
+        if not 0.0 <= true_um <= travel_um:
+            guide.place_um = max(0.0, min(true_um, travel_um)) - self._guide_offset_um
+            self._at_limit, self._step_um = True, None
+        elif abs(way) <= most:
+            self._traverse_arrived, self._step_um = True, None
+
+    # --- the wire ----------------------------------------------------------------------------
+
+    @property
+    def bobbin_turns(self) -> float:
+        """True turns since the bobbin was put on."""
+        return self.spindle.turns - self._mounted_whole / self.build.counts_per_turn
+
+    def change_bobbin(self) -> None:
+        """An empty bobbin, a joined wire; the sensor's newest edge is where turns begin."""
+        self.lay = Lay(self.build)
+        self._mounted_whole, self._bare_turns = self.spindle.whole, 0
+        self.wire_present = True
+        self._plan_next_fault()
+
+    def lay_up(self) -> None:
+        """Lay (or take off) whole turns up to where the spindle is now."""
+        per_turn = self.build.counts_per_turn
+        turns = (self.spindle.whole - self._mounted_whole) // per_turn - self._bare_turns
+        lay, bare = self.lay, self._bare_turns
+        if not self.wire_present:
+            return
+        shift = self._mounted_whole + self.control.count - self.spindle.whole
+        while lay.turns < turns:
+            lay.lay_turn(self._led_to_m((bare + lay.turns + 0.5) * per_turn + shift))
+        while lay.turns > max(turns, 0):
+            lay.take_off_turn()
+
+    def join_wire(self) -> None:
+        """Join a broken wire; what was turned without it stays bare."""
+        if not self.wire_present:
+            turned = (self.spindle.whole - self._mounted_whole) // self.build.counts_per_turn
+            self._bare_turns = turned - self.lay.turns
+            self.wire_present = True
+
+    def _led_to_m(self, count: float) -> float:
+        """Where the wire is led to, from the left flange; by hand it wanders over the width."""
+        if self.guide.travel_um is not None:
+            return (self.guide.place(count)[0] + self._guide_offset_um) * 1e-6
+        width, wire = self.build.width_m, self.build.wire_overall_m
+        phase = self.lay.turns * wire * 1.15 / width % 2.0
+        return (min(phase, 2.0 - phase) + self._hand.gauss(0.0, 0.04)) * width
+
+    # --- faults ------------------------------------------------------------------------------
+
+    def _plan_next_fault(self) -> None:
+        per_turn = self.build.counts_per_turn
+        self._fault_whole = TURNS_NEVER
+        if self._faults:
+            self._fault_whole = self._mounted_whole + int(self._faults[0].turn * per_turn)
+
+    def _let_happen(self) -> None:
+        if self.spindle.whole >= self._fault_whole:
+            self._happen(self._faults.pop(0))
+            self._plan_next_fault()
+        if self.guard_open and self.tick == self._guard_until:
+            self.guard_open = False
+        if self.spindle.jam and self.tick >= self._jam_until:
+            self.spindle.jam = 0.0
+
+    def _happen(self, fault: Fault) -> None:
+        if isinstance(fault, WireBreak):
+            self.lay_up()
+            self.wire_present = False
+        elif isinstance(fault, GuardOpened):
+            self.guard_open = True
+            self._guard_until = self.tick + round(fault.open_s / TICK_S)
+        elif isinstance(fault, SensorDropout):
+            self.lay_up()
+            self._dark_until = self.tick + round(fault.dark_s / TICK_S)
+        elif isinstance(fault, Jam):
+            build = self.build
+            per_nm = build.counts_per_turn / RAD_PER_TURN / build.inertia_kg_m2
+            self.spindle.jam = fault.torque_nm * per_nm
+            self._jam_until = self.tick + round(fault.jam_s / TICK_S)
+        elif isinstance(fault, WatchdogReset):
+            self.asks_watchdog = True
+
+    def turn_by_hand(self, turns: float) -> None:
+        """The operator turns the resting spindle; the board sees edges that nothing drove."""
+        assert self.spindle.speed == 0.0, "the spindle is turning"
+        edges = self.spindle.turn(turns * self.build.counts_per_turn)
+        if edges and self.tick >= self._dark_until:
+            self.control.see_undriven(edges)
+
+    def lose_memory(self) -> None:
+        """The board is reset: all but the kept record is gone."""
+        self.lay_up()
+        self.guide.let_go(self.control.count)
+        self._guide_offset_um += self.guide.place_um
+        self.guide.place_um = 0.0
+        self._step_um, self._at_limit, self.asks_watchdog = None, False, False
+        self.control = Control(self.build)
+        self.control.wake(self.tick * TICK_S)
+
+
+def way_to_edge(fraction: float, edges: int, direction: int) -> float:
+    """Counts (without sign) from a place within a count to the last of so many edges."""
+    return edges - fraction if direction > 0 else fraction + (edges - 1)

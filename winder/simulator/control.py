@@ -1,0 +1,396 @@
+"""The board's own control loop. It sees edges and the time, nothing else.
+
+Speed is the mean between the last edges of two ticks; the reference speed is averaged over the very same
+stretch, so that few edges make the loop slow but never wrong. Duty is what the set-up learned (friction,
+speed per duty, inertia) plus a proportional-integral correction. Before a stop the reference follows
+``v(s) = sqrt(creep^2 + 2 a s)`` of the counts that are left, creeps over the last of them, and the drive
+is cut and the brake put on by the edge itself. A leg with ``coast_counts`` is cut that early, coasts to
+rest and gets one gentle nudge: a duty that rises slowly from below friction until the target edge is seen.
+"""
+
+from __future__ import annotations
+
+import enum
+import math
+
+from firmware_protocol.body import Drive, Order
+from firmware_protocol.messages import CREEP_RATE_LEAST_MCPS, EndAction, Move, PlanLeg, Trip
+
+from .build import Build
+
+TICK_NS = 5_000_000
+TICK_S = TICK_NS / 1e9
+CREEP_LEAST_CPS = CREEP_RATE_LEAST_MCPS / 1000
+NEVER = 1 << 40  # counts to a stop that is not planned
+
+INTEGRAL_PER_S = 3.0
+INTEGRAL_STEP_MAX = 0.35  # of one error, however old it is
+PROPORTIONAL = 1.5
+SPARSE_S = 0.05  # edges further apart than this weaken the proportional part
+CREEP_SETTLE_S = 0.25  # time allowed at creep speed before a stop
+BOOST_PER_S = 0.2  # duty added while no edge comes
+SILENT_S = 0.5
+STALL_S = 1.0  # at full duty without an edge
+REST_WAIT_LEAST_S = 0.1
+REST_WAIT_MOST_S = 3.0
+NUDGE_FROM = 0.6  # of the friction the board knows
+NUDGE_RATE_MAX = 0.02  # duty per second
+NUDGE_DUTY_MAX = 0.6
+
+
+class Mode(enum.IntEnum):
+    IDLE = 0  # nothing drives
+    TRACK = 1  # closed loop towards a stop
+    SLOW = 2  # closed loop towards rest, wherever that is
+    COAST = 3  # cut early, on the way to rest
+    NUDGE = 4  # open loop, looking for the target edge
+    SETTLE = 5  # cut and braked, waiting for silence
+
+
+class Control:
+    """Count, order and duty of one board since its boot. Counts rise when winding."""
+
+    def __init__(self, build: Build) -> None:
+        known = build.board_knows
+        per_rpm = build.counts_per_s(1.0)
+        self.cps_per_duty = known.rpm_per_duty * per_rpm
+        self.friction_duty = known.friction_duty
+        self.cps2_per_duty = known.full_torque_rpm_s * per_rpm
+        self.brake_duty = known.brake_duty
+        self.rate_max = build.speed_rpm_max * per_rpm
+        self.direction_sense = build.direction_sense
+        self.slowing_most = self.cps2_per_duty * (known.friction_duty + (known.brake_duty or 0.0))
+        # what drives
+        self.duty, self.brake, self.sense = 0.0, 0.0, 1
+        # what is counted
+        self.count = 0
+        self.unattributed = 0
+        self.edge_s = -math.inf  # the newest edge
+        self.rate = 0.0  # mean over the newest stretch between edges, counts/s, without sign
+        # what is asked
+        self.mode = Mode.IDLE
+        self.order = Order.OFF
+        self.legs: tuple[PlanLeg, ...] = ()
+        self.move: Move | None = None
+        self.leg = 255
+        self.leg_end = NEVER
+        self.pace = 1.0
+        self.to_cut = NEVER  # edges until the drive is to be cut
+        self.to_stop = NEVER  # edges until the place to stand at
+        self.accel, self.stop_accel, self.creep, self.top = 1.0, 1.0, CREEP_LEAST_CPS, 0.0
+        # how it goes
+        self.at_rest, self.arrived, self.nudges, self.trip = True, False, 0, Trip.NONE
+        self.now_s = 0.0
+        self.quiet_from_s = 0.0  # the drive is off since
+        self.saturated_s = 0.0
+        self._forget()
+
+    def _forget(self) -> None:
+        """A new run of the loop: nothing is known of the speed."""
+        self.reference = 0.0
+        self.reference_way = 0.0
+        self.edge_way = 0.0  # reference way at the newest edge
+        self.edges_known = 0
+        self.stretch_s = 0.0
+        self.proportional = self.integral = self.boost = 0.0
+        self.saturated_s = 0.0
+        self.nudge_duty = 0.0
+
+    # --- orders ------------------------------------------------------------------------------
+
+    def obey(self, drive: Drive) -> None:
+        self.arrived = False
+        if drive.order is Order.WIND:
+            self._obey_wind(drive)
+        elif drive.order is Order.MOVE:
+            self._obey_move(drive)
+        elif drive.order is Order.REST:
+            self._obey_rest()
+        elif drive.order is Order.CUT:
+            self._cut(self.now_s, ending=False)
+        else:
+            self.duty = self.brake = 0.0
+            if self.mode is not Mode.IDLE:
+                self.mode, self.quiet_from_s = Mode.IDLE, self.now_s
+        self.order = drive.order
+
+    def _obey_wind(self, drive: Drive) -> None:
+        self.pace = drive.pace_permille / 1000
+        if self.order is Order.WIND and drive.legs == self.legs and not self.at_rest:
+            self._take_leg()
+            return
+        self.legs, self.move, self.sense = drive.legs, None, 1
+        self._begin()
+
+    def _obey_move(self, drive: Drive) -> None:
+        assert drive.move is not None
+        self.move, self.sense = drive.move, 1 if drive.move.counts > 0 else -1
+        self._move_end = self.count + drive.move.counts
+        self._begin()
+
+    def _begin(self) -> None:
+        carried = self.rate if not self.at_rest else 0.0
+        self._forget()
+        self.reference = carried
+        self.nudges = 0
+        self.trip = Trip.NONE
+        self.at_rest = False
+        self.quiet_from_s = self.saturated_s = self.now_s
+        self.mode = Mode.TRACK
+        self._way_from_s = self.now_s
+        self._take_leg()
+        if self.to_stop <= 0:
+            self._cut(self.now_s, ending=True)
+        elif self.to_cut <= 0:
+            self._begin_nudge()
+
+    def _obey_rest(self) -> None:
+        if self.mode is Mode.TRACK:
+            self.mode = Mode.SLOW
+            self.to_cut = self.to_stop
+            if self.edges_known > 1:
+                self.reference = min(self.reference, self.rate)
+        elif self.mode in (Mode.COAST, Mode.NUDGE):
+            self._cut(self.now_s, ending=False)
+
+    def _take_leg(self) -> None:
+        """Limits and the next stop, from where the count is now."""
+        if self.move is not None:
+            self.to_stop = self.to_cut = (self._move_end - self.count) * self.sense
+            self.accel = self.stop_accel = self.move.accel_mcps2 / 1000
+            self.top = self.move.rate_mcps / 1000
+            self.creep = min(self.top, max(CREEP_LEAST_CPS, math.sqrt(self.accel)))
+        else:
+            legs = self.legs
+            last = len(legs) - 1
+            self.leg = next((i for i, leg in enumerate(legs) if leg.end_count > self.count), last)
+            here = legs[self.leg]
+            stop = next(leg for leg in legs[self.leg :] if leg.end_action != EndAction.CONTINUE)
+            self.leg_end = here.end_count
+            self.to_stop = stop.end_count - self.count
+            self.to_cut = self.to_stop - stop.coast_counts
+            self.accel, self.stop_accel = here.accel_mcps2 / 1000, stop.accel_mcps2 / 1000
+            rate = here.rate_mcps / 1000
+            self.top = max(rate * self.pace, min(rate, CREEP_LEAST_CPS))
+            self.creep = min(self.top, stop.creep_mcps / 1000)
+        self.top = min(self.top, self.rate_max)
+        self.margin = self.creep * CREEP_SETTLE_S + 1.0
+        self.rest_wait_s = min(
+            max(1.3 * math.sqrt(2 / self.stop_accel), REST_WAIT_LEAST_S), REST_WAIT_MOST_S
+        )
+
+    rest_wait_s = 1.0
+    margin = 1.0
+    _move_end = 0
+    _way_from_s = 0.0
+
+    def _cut(self, when_s: float, *, ending: bool) -> None:
+        """Drive off at once, brake on where there is one."""
+        self.duty = 0.0
+        self.brake = 1.0 if self.brake_duty is not None else 0.0
+        self.quiet_from_s = when_s
+        self.arrived = ending
+        self.mode = Mode.SETTLE
+
+    def _begin_nudge(self) -> None:
+        self.mode = Mode.NUDGE
+        self.nudges += 1
+        self.brake = 0.0
+        friction = max(self.friction_duty + self.integral / self.cps_per_duty, 0.0)
+        self.nudge_duty = NUDGE_FROM * min(friction, self.friction_duty)
+        self.edges_known = 0
+        self.quiet_from_s = self.now_s
+        self.to_cut = self.to_stop
+
+    def trip_now(self, cause: Trip) -> None:
+        self.trip = cause
+        if self.mode is not Mode.IDLE:
+            self._cut(self.now_s, ending=False)
+
+    # --- edges -------------------------------------------------------------------------------
+
+    def reach_cut(self, when_s: float) -> None:
+        """The edge came at which the drive is to be cut; called at that edge, inside the tick."""
+        if self.to_cut < self.to_stop:
+            self.duty = self.brake = 0.0
+            self.quiet_from_s = when_s
+            self.mode = Mode.COAST
+        else:
+            self._cut(when_s, ending=True)
+
+    def zero_count(self) -> None:
+        self.count = self.unattributed = 0
+        self.legs, self.leg, self.leg_end = (), 255, NEVER
+
+    def wake(self, now_s: float) -> None:
+        """A boot: whether the spindle turns is not known before the sensor was silent for a while."""
+        self.now_s = self.quiet_from_s = now_s
+        self.at_rest = False
+
+    def see_undriven(self, edges: int) -> None:
+        """Edges at rest with no order in force."""
+        if self.direction_sense:
+            self.count += edges
+        else:
+            self.unattributed = min(self.unattributed + abs(edges), 0xFFFF)
+
+    def _see(self, edges: int, edge_s: float) -> None:
+        """Count edges (signed by the true direction) of which the last came at ``edge_s``."""
+        number = abs(edges)
+        if self.order is Order.OFF:
+            self.see_undriven(edges)
+            self.edge_s = edge_s
+            return
+        step = edges if self.direction_sense else number * self.sense
+        self.count += step
+        ahead = step * self.sense
+        self.to_stop -= ahead
+        self.to_cut -= ahead
+        way = self.reference_way + self.reference * (edge_s - self._way_from_s)
+        if self.edges_known:
+            stretch = edge_s - self.edge_s
+            rate = number / stretch if stretch > 0.0 else self.rate
+            if self.mode in (Mode.TRACK, Mode.SLOW):
+                self._correct((way - self.edge_way) / stretch - rate, stretch)
+                self._judge(rate, stretch)
+            self.rate, self.stretch_s = rate, stretch
+        self.edges_known += number
+        self.edge_s, self.edge_way = edge_s, way
+        if self.move is None and self.legs and self.count >= self.leg_end and self.to_stop > 0:
+            self._take_leg_keeping_cut()
+
+    def _take_leg_keeping_cut(self) -> None:
+        slow = self.mode is not Mode.TRACK
+        self._take_leg()
+        if slow:
+            self.to_cut = self.to_stop
+
+    def _correct(self, error: float, stretch: float) -> None:
+        """Speed error over the newest stretch, counts/s."""
+        held = (self.duty >= 1.0 and error > 0) or (
+            error < 0 and self.duty == 0.0 and (self.brake_duty is None or self.brake >= 1.0)
+        )
+        if not held:
+            self.integral += error * min(INTEGRAL_PER_S * stretch, INTEGRAL_STEP_MAX)
+        self.proportional = error * PROPORTIONAL / (1 + stretch / SPARSE_S)
+        if self.boost:
+            self.integral += self.boost * self.cps_per_duty / 2
+            self.boost = 0.0
+
+    def _judge(self, rate: float, stretch: float) -> None:
+        """Trips that a measured speed calls for."""
+        if rate > 1.3 * self.rate_max + CREEP_LEAST_CPS:
+            self.trip_now(Trip.OVERSPEED)
+        elif self.edges_known > 2:
+            time = stretch + self.stretch_s
+            change = rate - self.rate
+            most = self.cps2_per_duty if change > 0 else self.slowing_most
+            if abs(change) > 1.5 * most * time + 0.02 * self.rate:
+                self.trip_now(Trip.SENSOR_IMPLAUSIBLE)
+
+    # --- the tick ----------------------------------------------------------------------------
+
+    def step(self, edges: int, edge_s: float, now_s: float) -> None:
+        """The end of a tick: what came, and what is to be done until the next one."""
+        if edges:
+            self._see(edges, edge_s)
+        self.now_s = now_s
+        self.reference_way += self.reference * TICK_S
+        self._way_from_s = now_s
+        mode = self.mode
+        if mode is Mode.TRACK or mode is Mode.SLOW:
+            self._track(not edges)
+        elif mode is Mode.NUDGE:
+            self._nudge()
+        elif not self.at_rest:
+            self._await_rest()
+
+    def _await_rest(self) -> None:
+        if self.now_s - max(self.edge_s, self.quiet_from_s) < self.rest_wait_s:
+            return
+        self.rate = 0.0
+        if self.mode is Mode.COAST:
+            if self.to_stop > 0:
+                self._begin_nudge()
+            else:
+                self._cut(self.now_s, ending=True)
+            return
+        self.mode, self.at_rest = Mode.IDLE, True
+
+    def _next_reference(self) -> float:
+        reference, change = self.reference, self.accel * TICK_S
+        if self.mode is Mode.SLOW:
+            return reference - change
+        top = self.top
+        wanted = min(reference + change, top) if reference < top else max(reference - change, top)
+        since = self.now_s - self.edge_s if self.edges_known else 0.0
+        left = self.to_cut - min(reference * since, 1.0) - self.margin
+        if left <= 0.0:
+            return min(wanted, self.creep)
+        return min(wanted, math.sqrt(self.creep * self.creep + 2 * self.stop_accel * left))
+
+    def _track(self, quiet: bool) -> None:
+        reference = self._next_reference()
+        if self.mode is Mode.SLOW and reference <= self.creep:
+            self._cut(self.now_s, ending=False)
+            return
+        slope = (reference - self.reference) / TICK_S
+        slope = max(-self.accel, min(slope, self.accel))
+        self.reference = reference
+        if quiet and self._hear_silence():
+            return
+        correction = (self.proportional + self.integral) / self.cps_per_duty + self.boost
+        torque = self.friction_duty + slope / self.cps2_per_duty + correction
+        if torque < 0.0 and self.brake_duty is not None:
+            self.duty, self.brake = 0.0, min(-torque / self.brake_duty, 1.0)
+        else:
+            self.duty = min(max(torque + reference / self.cps_per_duty, 0.0), 1.0)
+            self.brake = 0.0
+
+    def _hear_silence(self) -> bool:
+        """No edge in this tick: push harder when one is overdue, trip when none can be explained."""
+        known_s = self.edge_s if self.edges_known else self.quiet_from_s
+        since = self.now_s - known_s
+        late = self.reference_way - self.edge_way - 1.0
+        if self.edges_known and late > 0.5:
+            error = late / since
+            self.proportional = error * PROPORTIONAL / (1 + since / SPARSE_S)
+        if self.edges_known > 2 and since > max(0.1, 5 / min(self.rate, self.reference)):
+            stopped_s = self.rate / self.slowing_most / 2
+            self.trip_now(Trip.SENSOR_IMPLAUSIBLE if since < stopped_s else Trip.STALLED)
+            return True
+        if late > 1.5 and since > SILENT_S:
+            self.boost = min(self.boost + BOOST_PER_S * TICK_S, 1.0)
+        if self.duty < 1.0:
+            self.saturated_s = self.now_s
+        elif self.now_s - self.saturated_s > STALL_S and since > STALL_S:
+            self.trip_now(Trip.STALLED)
+            return True
+        return False
+
+    def _nudge(self) -> None:
+        """Duty rises until an edge is seen at a gentle speed; the target edge itself cuts the drive."""
+        gentle = math.sqrt(0.6 * self.stop_accel)
+        rise = min(0.25 * self.stop_accel / self.cps_per_duty, NUDGE_RATE_MAX)
+        since = self.now_s - self.edge_s
+        if self.edges_known == 0:
+            if self.nudge_duty > 2 * self.friction_duty:
+                rise *= 10
+        elif (since < 3 / gentle) and (self.edges_known == 1 or self.rate > 0.7 * gentle):
+            rise = 0.0
+        if self.edges_known > 1 and self.rate > 1.3 * gentle and since < 1 / gentle:
+            rise = -0.5 * NUDGE_RATE_MAX
+        self.nudge_duty = min(max(self.nudge_duty + rise * TICK_S, 0.0), NUDGE_DUTY_MAX)
+        self.duty = self.nudge_duty
+        if self.nudge_duty < NUDGE_DUTY_MAX:
+            self.saturated_s = self.now_s
+        elif self.now_s - self.saturated_s > STALL_S:
+            self.trip_now(Trip.STALLED)
+
+    def rate_mcps(self) -> int:
+        """Speed as the sensor shows it; a silence bounds it."""
+        if self.at_rest or self.rate == 0.0:
+            return 0
+        since = self.now_s - self.edge_s
+        rate = self.rate if self.rate * since <= 1.0 else 1.0 / since
+        return round(rate * 1000) * self.sense

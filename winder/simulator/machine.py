@@ -1,0 +1,198 @@
+"""A whole simulated machine: body and board, bytes and time.
+
+Time is whole nanoseconds. The body lives in control ticks; between two of them nothing changes but the
+bytes that come in, so how a caller slices time has no say in what happens. ``run_until`` returns early as
+soon as the board has bytes to send, and ``now_ns`` tells when that was. What comes in by ``receive`` is
+heard at once and acted upon from the next tick on, as on a board whose loop has that period.
+"""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Iterable
+
+from firmware_protocol.body import Identity
+from firmware_protocol.device import DeviceEnd
+from firmware_protocol.messages import GROUP_VERSIONS, Has
+from firmware_protocol.wire import Group
+
+from .board import SimulatedBody
+from .build import Build
+from .control import TICK_NS
+from .faults import Fault
+from .lay import Lay
+
+BOARD_NAME = "simulated"
+LEGS_MAX = 16
+NS_PER_MS = 1_000_000
+
+
+def identity_of(build: Build) -> Identity:
+    """What the simulated board says of itself."""
+    versions = dict(GROUP_VERSIONS)
+    if build.traverse_travel_m is None:
+        del versions[Group.TRAVERSE]
+    has = Has(0)
+    if build.direction_sense:
+        has |= Has.DIRECTION_SENSE
+    if build.brake_nm is not None:
+        has |= Has.BRAKE
+    if build.guard:
+        has |= Has.GUARD
+    if build.wire_sensor:
+        has |= Has.WIRE_SENSOR
+    order = (
+        Group.COUNTING,
+        Group.MOTOR,
+        Group.TRAVERSE,
+        Group.LEGS,
+        Group.PEDAL,
+        Group.SETTINGS,
+    )
+    c, m, t, le, p, s = (versions.get(group, 0) for group in order)
+    settings = f"{build.counts_per_turn} {build.direction_sense}".encode("ascii")
+    return Identity(
+        board=BOARD_NAME,
+        groups=(c, m, t, le, p, s),
+        has=int(has),
+        legs_max=LEGS_MAX,
+        rate_max_mcps=round(build.counts_per_s(build.speed_rpm_max) * 1000),
+        edge_rate_max_cps=build.edge_rate_max_cps,
+        settings_hash=zlib.crc32(settings),
+    )
+
+
+class SimulatedMachine:
+    """Body and board. The board's first boot is number 1 and has just happened, spindle at rest."""
+
+    def __init__(self, build: Build, seed: int = 1, faults: Iterable[Fault] = ()) -> None:
+        self.build = build
+        self.now_ns = 0
+        self.boot = 1
+        self.body = SimulatedBody(build, seed, faults)
+        self._identity = identity_of(build)
+        self._out = bytearray()
+        self._boot_tick = -1  # tick at which a reset is over
+        self._by_watchdog = False
+        self._device: DeviceEnd | None = None
+        self._start_board()
+
+    def _start_board(self) -> None:
+        now_ms = self.now_ns // NS_PER_MS
+        self._device = DeviceEnd(
+            self.body, self._identity, self.boot, now_ms, by_watchdog=self._by_watchdog
+        )
+        self._outlook = self.body.outlook()
+        self._out += self._device.data_to_send()
+
+    # --- bytes and time ----------------------------------------------------------------------
+
+    def run_until(self, time_ns: int) -> None:
+        """Move on to ``time_ns``, or to the moment the board has bytes to send, if that is sooner."""
+        body = self.body
+        while not self._out:
+            next_ns = (body.tick + 1) * TICK_NS
+            if next_ns > time_ns:
+                self.now_ns = max(self.now_ns, time_ns)
+                return
+            self.now_ns = next_ns
+            if self._device is None:
+                self._run_dead_tick()
+                continue
+            body.step()
+            outlook = body.outlook()
+            now_ms = next_ns // NS_PER_MS
+            if outlook != self._outlook or now_ms >= self._device.next_tick_ms():
+                self._outlook = outlook
+                self._tick_device(self._device, now_ms)
+            if body.asks_watchdog:
+                self.reset(watchdog=True)
+
+    def _tick_device(self, device: DeviceEnd, now_ms: int) -> None:
+        device.tick(now_ms)
+        self._outlook = self.body.outlook()
+        self._out += device.data_to_send()
+
+    def _run_dead_tick(self) -> None:
+        self.body.step_dead()
+        if self.body.tick >= self._boot_tick:
+            self.body.lose_memory()
+            self._start_board()
+
+    def receive(self, data: bytes) -> None:
+        """Bytes of the host arrive now. A board that is being reset does not hear them."""
+        if self._device is not None:
+            self._device.receive(data, self.now_ns // NS_PER_MS)
+            self._outlook = self.body.outlook()
+            self._out += self._device.data_to_send()
+
+    def take_bytes(self) -> bytes:
+        """What the board has sent since the last time."""
+        data = bytes(self._out)
+        self._out.clear()
+        return data
+
+    def reset(self, watchdog: bool = False) -> None:
+        """The board resets: memory lost, kept record kept, the spindle coasts on, edges are lost."""
+        self.body.lose_memory()
+        self.boot = self.boot % 0xFFFF + 1
+        self._by_watchdog = watchdog
+        self._device = None
+        self._boot_tick = self.body.tick + max(1, round(self.build.boot_s * 1e9 / TICK_NS))
+
+    # --- the operator's hands ----------------------------------------------------------------
+
+    def turn_by_hand(self, turns: float) -> None:
+        """Turn the resting spindle; positive is the winding way."""
+        self.body.turn_by_hand(turns)
+
+    def shut_guard(self) -> None:
+        self.body.guard_open = False
+
+    def open_guard(self) -> None:
+        self.body.guard_open = True
+
+    def join_wire(self) -> None:
+        """Mend a broken wire; turns are laid again from here on."""
+        self.body.join_wire()
+
+    def change_bobbin(self) -> None:
+        """Put an empty bobbin on; the spindle's turns so far do not count for its wire."""
+        self.body.change_bobbin()
+
+    # --- the truth, for judges ---------------------------------------------------------------
+
+    @property
+    def turns(self) -> float:
+        """True turns of the spindle since power-up, as of the last tick; winding is positive."""
+        return self.body.spindle.turns
+
+    @property
+    def edges(self) -> int:
+        """Net edges the sensor wheel has truly passed since power-up."""
+        return self.body.spindle.whole
+
+    @property
+    def edges_lost(self) -> int:
+        """Edges that came while the board could not see them."""
+        return self.body.edges_lost
+
+    @property
+    def bobbin_turns(self) -> float:
+        """True turns since this bobbin was put on."""
+        return self.body.bobbin_turns
+
+    @property
+    def moving(self) -> bool:
+        return self.body.spindle.speed != 0.0
+
+    @property
+    def lay(self) -> Lay:
+        """The wire on the bobbin: turns, layers, unevenness, heights_m."""
+        self.body.lay_up()
+        return self.body.lay
+
+    @property
+    def wound_ohm(self) -> float:
+        """True resistance at 20 C of what lies on the bobbin."""
+        return self.lay.wound_ohm
