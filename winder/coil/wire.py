@@ -26,7 +26,6 @@ from winder.quantities import (
     INCH_M,
     MIL_M,
     awg_bare_m,
-    show_length,
 )
 from winder.recipe.model import AwgWire, MetricWire, Wire
 
@@ -95,7 +94,7 @@ def _metric_facts(wire: MetricWire) -> WireFacts:
     size_nm = round(wire.diameter_m * 1e9)
     if size_nm not in rows:
         raise UserMistake(
-            f"{show_length(wire.diameter_m, 4)} is not in the wire table"
+            f"{size_nm / 1e6:.6g} mm is not in the wire table"
             f" ({min(rows) / 1e6:.3f} to {max(rows) / 1e6:.3f} mm)",
             where="wire",
             remedy=f"take a size of the table: {_neighbours(size_nm, rows)}",

@@ -1,0 +1,50 @@
+"""The listing says in words what the legs say in numbers."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from plan_makers import coil, coils, machine, machines
+
+from winder.errors import UserMistake
+from winder.plan.listing import describe, duration_text
+from winder.plan.planner import make_plan
+
+
+def test_a_listing_names_every_leg_stop_and_the_lay():
+    lines = describe(make_plan(coil(5000, pause_at_turns=(2000,)), machine(), first_turn=100))
+    assert lines[0].startswith("turns 101 to 5000 (4900), about ")
+    assert lines[1] == "leg 1, bedding: turns 101 to 110 at 120 rpm, then straight on"
+    assert lines[2] == "leg 2, body: turns 111 to 2000 at 1500 rpm, then a pause"
+    assert lines[3] == "leg 3, body: turns 2001 to 4958 at 1500 rpm, then straight on"
+    assert lines[4] == "leg 4, landing: turns 4959 to 5000 at 300 rpm, then done"
+    assert "approached at 60 rpm" in lines[5]
+    assert "0.0747 mm a turn between 0.036 and 9.964 mm" in lines[6]
+    assert len(lines) == 7
+
+
+def test_a_hand_machine_is_told_that_nothing_stops_it():
+    lines = describe(make_plan(coil(5000), machine(motor=False, traverse_travel_m=None)))
+    assert any("nothing stops by itself" in line for line in lines)
+    assert any("by hand" in line for line in lines)
+
+
+@given(coils(), machines())
+def test_every_remark_is_listed_and_every_line_is_plain(a_coil, a_machine):
+    try:
+        plan = make_plan(a_coil, a_machine)
+    except UserMistake:
+        return
+    lines = describe(plan)
+    assert [line for line in lines if line.startswith("note: ")] == [
+        f"note: {remark}" for remark in plan.remarks
+    ]
+    assert all(line.isprintable() and line.isascii() for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "text"),
+    [(0.2, "1 s"), (59.4, "59 s"), (61, "1 min 1 s"), (3599.6, "1 h 0 min"), (7380, "2 h 3 min")],
+)
+def test_durations_in_words(seconds: float, text: str):
+    assert duration_text(seconds) == text
