@@ -17,7 +17,7 @@ from typing import Annotated
 
 from .wire import GROUPS6, I8, I32, TEXT10, U8, U16, U32, Group, Sender, message
 
-BASE_VERSION = 1
+BASE_VERSION = 1  # of the base set
 GROUP_VERSIONS = {Group.COUNTING: 1, Group.MOTOR: 1, Group.TRAVERSE: 1, Group.LEGS: 1}
 # PEDAL and SETTINGS have their numbers and their kind ranges, and no messages yet.
 
@@ -452,5 +452,5 @@ class PlanCommit:
     ]
 
 
-NO_LEG = 255
-NO_WIND = 0
+NO_LEG = 255  # in place of a leg's index: none
+NO_WIND = 0  # in place of a wind's number: none

@@ -100,7 +100,7 @@ DOCUMENTED: dict[str, tuple[int, int, dict[str, object]]] = {
             "count": 8000,
             "unattributed": 0,
             "rate_mcps": 1_999_500,
-            "traverse_um": 7042,
+            "traverse_um": 7035,
             "leg": 1,
             "generation": 1,
             "wind": WIND,

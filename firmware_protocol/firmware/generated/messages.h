@@ -1,0 +1,1081 @@
+/* What goes over the wire between the host and a board that counts.
+ *
+ * Derived from firmware_protocol/messages.py by `python -m firmware_protocol.generate`.
+ * Change it there, not here.
+ */
+#ifndef FIRMWARE_PROTOCOL_MESSAGES_H
+#define FIRMWARE_PROTOCOL_MESSAGES_H
+
+#include <stdint.h>
+#include <string.h>
+
+#define FRAME_BYTES_MAX 64
+#define PAYLOAD_BYTES_MAX 56
+
+#define PROTOCOL_BASE_VERSION 1
+#define PROTOCOL_STATUS_PERIOD_MS 50
+#define PROTOCOL_ALIVE_PERIOD_MS 200
+#define PROTOCOL_LEASE_MS 1000
+#define PROTOCOL_ANSWER_WAIT_MS 200
+#define PROTOCOL_SENDINGS_MAX 10
+#define PROTOCOL_STOP_REPEAT_MS 100
+#define PROTOCOL_WELCOME_WAIT_MS 3000
+#define PROTOCOL_EVENT_RING 8
+#define PROTOCOL_COUNT_MAX INT32_C(1073741824)
+#define PROTOCOL_LEGS_MAX_LEAST 8
+#define PROTOCOL_CREEP_RATE_LEAST_MCPS 4000
+#define PROTOCOL_NO_LEG 255
+#define PROTOCOL_NO_WIND 0
+
+/* Kinds: the first byte of a frame; the board's have the highest bit set. */
+enum {
+    KIND_HELLO = 0x01,
+    KIND_ALIVE = 0x02,
+    KIND_STOP = 0x03,
+    KIND_OPEN_WIND = 0x10,
+    KIND_SET_TARGET = 0x11,
+    KIND_CLOSE_WIND = 0x12,
+    KIND_READ_EVENT = 0x13,
+    KIND_CLEAR_TRIP = 0x14,
+    KIND_START = 0x20,
+    KIND_MOVE = 0x21,
+    KIND_PACE = 0x22,
+    KIND_TRAVERSE_STEP = 0x30,
+    KIND_TRAVERSE_MARK = 0x31,
+    KIND_PLAN_BEGIN = 0x40,
+    KIND_PLAN_LEG = 0x41,
+    KIND_PLAN_COMMIT = 0x42,
+    KIND_WELCOME = 0x81,
+    KIND_STATUS = 0x82,
+    KIND_ANSWER = 0x83,
+    KIND_EVENT = 0x90,
+};
+
+/* Group */
+enum {
+    GROUP_BASE = 0,
+    GROUP_COUNTING = 1,
+    GROUP_MOTOR = 2,
+    GROUP_TRAVERSE = 3,
+    GROUP_LEGS = 4,
+    GROUP_PEDAL = 5,
+    GROUP_SETTINGS = 6,
+};
+
+/* State */
+enum {
+    STATE_STILL = 0,
+    STATE_ARMED = 1,
+    STATE_WINDING = 2,
+    STATE_SLOWING = 3,
+    STATE_PAUSED = 4,
+    STATE_COMPLETE = 5,
+    STATE_TRIPPED = 6,
+    STATE_SETTING_UP = 7,
+};
+
+/* Reason */
+enum {
+    REASON_NONE = 0,
+    REASON_STOP = 1,
+    REASON_LEASE_LOST = 2,
+    REASON_LEG_PAUSE = 3,
+    REASON_TARGET = 4,
+    REASON_MOVE_DONE = 5,
+    REASON_TRIP = 6,
+    REASON_CLEARED = 7,
+};
+
+/* Trip */
+enum {
+    TRIP_NONE = 0,
+    TRIP_WIRE_LOST = 1,
+    TRIP_GUARD_OPENED = 2,
+    TRIP_OVERSPEED = 3,
+    TRIP_SENSOR_IMPLAUSIBLE = 4,
+    TRIP_STALLED = 5,
+    TRIP_TRAVERSE_LIMIT = 6,
+    TRIP_WATCHDOG = 7,
+};
+
+/* Verdict */
+enum {
+    VERDICT_DONE = 0,
+    VERDICT_UNSUPPORTED = 1,
+    VERDICT_NO_SESSION = 2,
+    VERDICT_HELD = 3,
+    VERDICT_CONFLICT = 4,
+    VERDICT_STALE = 5,
+    VERDICT_WRONG_STATE = 6,
+    VERDICT_BAD_VALUE = 7,
+    VERDICT_NO_LEASE = 8,
+    VERDICT_GUARD_OPEN = 9,
+    VERDICT_WIRE_LOST = 10,
+    VERDICT_NOT_REFERENCED = 11,
+    VERDICT_PLAN_INCOMPLETE = 12,
+    VERDICT_WRONG_CHECKSUM = 13,
+    VERDICT_CAUSE_REMAINS = 14,
+    VERDICT_GONE = 15,
+    VERDICT_MALFORMED = 16,
+};
+
+/* EndAction */
+enum {
+    END_ACTION_CONTINUE = 0,
+    END_ACTION_PAUSE = 1,
+    END_ACTION_COMPLETE = 2,
+};
+
+/* Side */
+enum {
+    SIDE_LEFT = 0,
+    SIDE_RIGHT = 1,
+};
+
+/* EventKind */
+enum {
+    EVENT_KIND_BOOTED = 1,
+    EVENT_KIND_SESSION_OPENED = 2,
+    EVENT_KIND_WIND_OPENED = 3,
+    EVENT_KIND_PLAN_LOADED = 4,
+    EVENT_KIND_STARTED = 5,
+    EVENT_KIND_LEG_BEGUN = 6,
+    EVENT_KIND_SLOWING = 7,
+    EVENT_KIND_AT_REST = 8,
+    EVENT_KIND_TRIPPED = 9,
+    EVENT_KIND_CLEARED = 10,
+    EVENT_KIND_NUDGED = 11,
+    EVENT_KIND_WIND_CLOSED = 12,
+    EVENT_KIND_TARGET_SEEN = 13,
+    EVENT_KIND_EDGE_UNDRIVEN = 14,
+};
+
+/* Flag */
+enum {
+    FLAG_LEASE_LIVE = 0x01,
+    FLAG_DRIVEN = 0x02,
+    FLAG_GUARD_OPEN = 0x04,
+    FLAG_WIRE_PRESENT = 0x08,
+    FLAG_REFERENCED = 0x10,
+    FLAG_TRAVERSE_RIGHTWARD = 0x20,
+    FLAG_BRAKE_ON = 0x40,
+};
+
+/* Has */
+enum {
+    HAS_DIRECTION_SENSE = 0x01,
+    HAS_BRAKE = 0x02,
+    HAS_GUARD = 0x04,
+    HAS_WIRE_SENSOR = 0x08,
+};
+
+/* Kept */
+enum {
+    KEPT_VALID = 0x01,
+    KEPT_AT_REST = 0x02,
+};
+
+/* Numbered commands: X(kind, least payload bytes, group, states that allow it as bits). */
+#define NUMBERED_COMMANDS(X) \
+    X(KIND_OPEN_WIND, MSG_OPEN_WIND_BYTES, GROUP_COUNTING, 0x01) \
+    X(KIND_SET_TARGET, MSG_SET_TARGET_BYTES, GROUP_COUNTING, 0xFF) \
+    X(KIND_CLOSE_WIND, MSG_CLOSE_WIND_BYTES, GROUP_COUNTING, 0x33) \
+    X(KIND_READ_EVENT, MSG_READ_EVENT_BYTES, GROUP_COUNTING, 0xFF) \
+    X(KIND_CLEAR_TRIP, MSG_CLEAR_TRIP_BYTES, GROUP_COUNTING, 0x40) \
+    X(KIND_START, MSG_START_BYTES, GROUP_MOTOR, 0x12) \
+    X(KIND_MOVE, MSG_MOVE_BYTES, GROUP_MOTOR, 0x33) \
+    X(KIND_PACE, MSG_PACE_BYTES, GROUP_MOTOR, 0x16) \
+    X(KIND_TRAVERSE_STEP, MSG_TRAVERSE_STEP_BYTES, GROUP_TRAVERSE, 0x33) \
+    X(KIND_TRAVERSE_MARK, MSG_TRAVERSE_MARK_BYTES, GROUP_TRAVERSE, 0x33) \
+    X(KIND_PLAN_BEGIN, MSG_PLAN_BEGIN_BYTES, GROUP_LEGS, 0x33) \
+    X(KIND_PLAN_LEG, MSG_PLAN_LEG_BYTES, GROUP_LEGS, 0x33) \
+    X(KIND_PLAN_COMMIT, MSG_PLAN_COMMIT_BYTES, GROUP_LEGS, 0x33)
+
+/* What can befall a board. */
+enum {
+    HAPPENING_WIND_OPENED = 0,
+    HAPPENING_WIND_CLOSED = 1,
+    HAPPENING_PLAN_IN_FORCE = 2,
+    HAPPENING_STARTED = 3,
+    HAPPENING_MOVE_BEGUN = 4,
+    HAPPENING_STOPPED = 5,
+    HAPPENING_LEASE_ENDED = 6,
+    HAPPENING_ARRIVED = 7,
+    HAPPENING_RESTED_SHORT = 8,
+    HAPPENING_RESTED_AT_END = 9,
+    HAPPENING_BACK_TO_STILL = 10,
+    HAPPENING_BACK_TO_ARMED = 11,
+    HAPPENING_BACK_TO_PAUSED = 12,
+    HAPPENING_BACK_TO_COMPLETE = 13,
+    HAPPENING_TRIP = 14,
+    HAPPENING_CLEARED_WITHOUT_PLAN = 15,
+    HAPPENING_CLEARED_UNBEGUN = 16,
+    HAPPENING_CLEARED_SHORT = 17,
+    HAPPENING_CLEARED_AT_END = 18,
+};
+
+/* Moves between states: X(state, happening, state after). What is lacking cannot happen. */
+#define BOARD_TABLE(X) \
+    X(STATE_STILL, HAPPENING_WIND_OPENED, STATE_STILL) \
+    X(STATE_STILL, HAPPENING_WIND_CLOSED, STATE_STILL) \
+    X(STATE_ARMED, HAPPENING_WIND_CLOSED, STATE_STILL) \
+    X(STATE_PAUSED, HAPPENING_WIND_CLOSED, STATE_STILL) \
+    X(STATE_COMPLETE, HAPPENING_WIND_CLOSED, STATE_STILL) \
+    X(STATE_STILL, HAPPENING_PLAN_IN_FORCE, STATE_ARMED) \
+    X(STATE_ARMED, HAPPENING_PLAN_IN_FORCE, STATE_ARMED) \
+    X(STATE_PAUSED, HAPPENING_PLAN_IN_FORCE, STATE_PAUSED) \
+    X(STATE_COMPLETE, HAPPENING_PLAN_IN_FORCE, STATE_PAUSED) \
+    X(STATE_ARMED, HAPPENING_STARTED, STATE_WINDING) \
+    X(STATE_PAUSED, HAPPENING_STARTED, STATE_WINDING) \
+    X(STATE_STILL, HAPPENING_MOVE_BEGUN, STATE_SETTING_UP) \
+    X(STATE_ARMED, HAPPENING_MOVE_BEGUN, STATE_SETTING_UP) \
+    X(STATE_PAUSED, HAPPENING_MOVE_BEGUN, STATE_SETTING_UP) \
+    X(STATE_COMPLETE, HAPPENING_MOVE_BEGUN, STATE_SETTING_UP) \
+    X(STATE_WINDING, HAPPENING_STOPPED, STATE_SLOWING) \
+    X(STATE_SETTING_UP, HAPPENING_STOPPED, STATE_SLOWING) \
+    X(STATE_WINDING, HAPPENING_LEASE_ENDED, STATE_SLOWING) \
+    X(STATE_SETTING_UP, HAPPENING_LEASE_ENDED, STATE_SLOWING) \
+    X(STATE_WINDING, HAPPENING_ARRIVED, STATE_SLOWING) \
+    X(STATE_SETTING_UP, HAPPENING_ARRIVED, STATE_SLOWING) \
+    X(STATE_SLOWING, HAPPENING_RESTED_SHORT, STATE_PAUSED) \
+    X(STATE_SLOWING, HAPPENING_RESTED_AT_END, STATE_COMPLETE) \
+    X(STATE_SLOWING, HAPPENING_BACK_TO_STILL, STATE_STILL) \
+    X(STATE_SLOWING, HAPPENING_BACK_TO_ARMED, STATE_ARMED) \
+    X(STATE_SLOWING, HAPPENING_BACK_TO_PAUSED, STATE_PAUSED) \
+    X(STATE_SLOWING, HAPPENING_BACK_TO_COMPLETE, STATE_COMPLETE) \
+    X(STATE_WINDING, HAPPENING_TRIP, STATE_TRIPPED) \
+    X(STATE_SLOWING, HAPPENING_TRIP, STATE_TRIPPED) \
+    X(STATE_SETTING_UP, HAPPENING_TRIP, STATE_TRIPPED) \
+    X(STATE_TRIPPED, HAPPENING_CLEARED_WITHOUT_PLAN, STATE_STILL) \
+    X(STATE_TRIPPED, HAPPENING_CLEARED_UNBEGUN, STATE_ARMED) \
+    X(STATE_TRIPPED, HAPPENING_CLEARED_SHORT, STATE_PAUSED) \
+    X(STATE_TRIPPED, HAPPENING_CLEARED_AT_END, STATE_COMPLETE)
+
+/* --- bytes, little-endian ----------------------------------------------------------------- */
+
+static inline void put_u16(uint8_t *to, uint16_t value) {
+    to[0] = (uint8_t)(value & 0xFFu);
+    to[1] = (uint8_t)(value >> 8);
+}
+
+static inline void put_u32(uint8_t *to, uint32_t value) {
+    put_u16(to, (uint16_t)(value & 0xFFFFu));
+    put_u16(to + 2, (uint16_t)(value >> 16));
+}
+
+static inline uint16_t get_u16(const uint8_t *from) {
+    return (uint16_t)((uint16_t)from[0] | (uint16_t)((uint16_t)from[1] << 8));
+}
+
+static inline uint32_t get_u32(const uint8_t *from) {
+    return (uint32_t)get_u16(from) | ((uint32_t)get_u16(from + 2) << 16);
+}
+
+/* --- messages ---------------------------------------------------------------------------- */
+
+/* Hello: payload bytes, and where each field begins */
+enum {
+    MSG_HELLO_BYTES = 5,
+    MSG_HELLO_BASE_VERSION_AT = 0,
+    MSG_HELLO_TOKEN_AT = 1,
+};
+_Static_assert(MSG_HELLO_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_hello {
+    uint8_t base_version;
+    uint32_t token;
+};
+
+_Static_assert(MSG_HELLO_TOKEN_AT + sizeof(((struct msg_hello *)0)->token) == MSG_HELLO_BYTES, "nothing behind the last field");
+
+static inline void msg_hello_write(uint8_t *to, const struct msg_hello *from) {
+    to[MSG_HELLO_BASE_VERSION_AT] = from->base_version;
+    put_u32(to + MSG_HELLO_TOKEN_AT, from->token);
+}
+
+static inline void msg_hello_read(struct msg_hello *to, const uint8_t *from) {
+    to->base_version = from[MSG_HELLO_BASE_VERSION_AT];
+    to->token = get_u32(from + MSG_HELLO_TOKEN_AT);
+}
+
+/* Alive: payload bytes, and where each field begins */
+enum {
+    MSG_ALIVE_BYTES = 8,
+    MSG_ALIVE_TOKEN_AT = 0,
+    MSG_ALIVE_NUMBER_AT = 4,
+};
+_Static_assert(MSG_ALIVE_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_alive {
+    uint32_t token;
+    uint32_t number;
+};
+
+_Static_assert(MSG_ALIVE_NUMBER_AT + sizeof(((struct msg_alive *)0)->number) == MSG_ALIVE_BYTES, "nothing behind the last field");
+
+static inline void msg_alive_write(uint8_t *to, const struct msg_alive *from) {
+    put_u32(to + MSG_ALIVE_TOKEN_AT, from->token);
+    put_u32(to + MSG_ALIVE_NUMBER_AT, from->number);
+}
+
+static inline void msg_alive_read(struct msg_alive *to, const uint8_t *from) {
+    to->token = get_u32(from + MSG_ALIVE_TOKEN_AT);
+    to->number = get_u32(from + MSG_ALIVE_NUMBER_AT);
+}
+
+/* Stop: payload bytes, and where each field begins */
+enum {
+    MSG_STOP_BYTES = 0,
+};
+_Static_assert(MSG_STOP_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+/* OpenWind: payload bytes, and where each field begins */
+enum {
+    MSG_OPEN_WIND_BYTES = 12,
+    MSG_OPEN_WIND_TOKEN_AT = 0,
+    MSG_OPEN_WIND_BOOT_AT = 4,
+    MSG_OPEN_WIND_REVISION_AT = 6,
+    MSG_OPEN_WIND_WIND_AT = 8,
+};
+_Static_assert(MSG_OPEN_WIND_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_open_wind {
+    uint32_t token;
+    uint16_t boot;
+    uint16_t revision;
+    uint32_t wind;
+};
+
+_Static_assert(MSG_OPEN_WIND_WIND_AT + sizeof(((struct msg_open_wind *)0)->wind) == MSG_OPEN_WIND_BYTES, "nothing behind the last field");
+
+static inline void msg_open_wind_write(uint8_t *to, const struct msg_open_wind *from) {
+    put_u32(to + MSG_OPEN_WIND_TOKEN_AT, from->token);
+    put_u16(to + MSG_OPEN_WIND_BOOT_AT, from->boot);
+    put_u16(to + MSG_OPEN_WIND_REVISION_AT, from->revision);
+    put_u32(to + MSG_OPEN_WIND_WIND_AT, from->wind);
+}
+
+static inline void msg_open_wind_read(struct msg_open_wind *to, const uint8_t *from) {
+    to->token = get_u32(from + MSG_OPEN_WIND_TOKEN_AT);
+    to->boot = get_u16(from + MSG_OPEN_WIND_BOOT_AT);
+    to->revision = get_u16(from + MSG_OPEN_WIND_REVISION_AT);
+    to->wind = get_u32(from + MSG_OPEN_WIND_WIND_AT);
+}
+
+/* SetTarget: payload bytes, and where each field begins */
+enum {
+    MSG_SET_TARGET_BYTES = 20,
+    MSG_SET_TARGET_TOKEN_AT = 0,
+    MSG_SET_TARGET_BOOT_AT = 4,
+    MSG_SET_TARGET_WIND_AT = 6,
+    MSG_SET_TARGET_REVISION_AT = 10,
+    MSG_SET_TARGET_COUNT_AT = 12,
+    MSG_SET_TARGET_WARN_BEFORE_AT = 16,
+};
+_Static_assert(MSG_SET_TARGET_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_set_target {
+    uint32_t token;
+    uint16_t boot;
+    uint32_t wind;
+    uint16_t revision;
+    int32_t count; /* counts */
+    uint32_t warn_before; /* counts */
+};
+
+_Static_assert(MSG_SET_TARGET_WARN_BEFORE_AT + sizeof(((struct msg_set_target *)0)->warn_before) == MSG_SET_TARGET_BYTES, "nothing behind the last field");
+
+static inline void msg_set_target_write(uint8_t *to, const struct msg_set_target *from) {
+    put_u32(to + MSG_SET_TARGET_TOKEN_AT, from->token);
+    put_u16(to + MSG_SET_TARGET_BOOT_AT, from->boot);
+    put_u32(to + MSG_SET_TARGET_WIND_AT, from->wind);
+    put_u16(to + MSG_SET_TARGET_REVISION_AT, from->revision);
+    put_u32(to + MSG_SET_TARGET_COUNT_AT, (uint32_t)from->count);
+    put_u32(to + MSG_SET_TARGET_WARN_BEFORE_AT, from->warn_before);
+}
+
+static inline void msg_set_target_read(struct msg_set_target *to, const uint8_t *from) {
+    to->token = get_u32(from + MSG_SET_TARGET_TOKEN_AT);
+    to->boot = get_u16(from + MSG_SET_TARGET_BOOT_AT);
+    to->wind = get_u32(from + MSG_SET_TARGET_WIND_AT);
+    to->revision = get_u16(from + MSG_SET_TARGET_REVISION_AT);
+    to->count = (int32_t)get_u32(from + MSG_SET_TARGET_COUNT_AT);
+    to->warn_before = get_u32(from + MSG_SET_TARGET_WARN_BEFORE_AT);
+}
+
+/* CloseWind: payload bytes, and where each field begins */
+enum {
+    MSG_CLOSE_WIND_BYTES = 12,
+    MSG_CLOSE_WIND_TOKEN_AT = 0,
+    MSG_CLOSE_WIND_BOOT_AT = 4,
+    MSG_CLOSE_WIND_WIND_AT = 6,
+    MSG_CLOSE_WIND_REVISION_AT = 10,
+};
+_Static_assert(MSG_CLOSE_WIND_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_close_wind {
+    uint32_t token;
+    uint16_t boot;
+    uint32_t wind;
+    uint16_t revision;
+};
+
+_Static_assert(MSG_CLOSE_WIND_REVISION_AT + sizeof(((struct msg_close_wind *)0)->revision) == MSG_CLOSE_WIND_BYTES, "nothing behind the last field");
+
+static inline void msg_close_wind_write(uint8_t *to, const struct msg_close_wind *from) {
+    put_u32(to + MSG_CLOSE_WIND_TOKEN_AT, from->token);
+    put_u16(to + MSG_CLOSE_WIND_BOOT_AT, from->boot);
+    put_u32(to + MSG_CLOSE_WIND_WIND_AT, from->wind);
+    put_u16(to + MSG_CLOSE_WIND_REVISION_AT, from->revision);
+}
+
+static inline void msg_close_wind_read(struct msg_close_wind *to, const uint8_t *from) {
+    to->token = get_u32(from + MSG_CLOSE_WIND_TOKEN_AT);
+    to->boot = get_u16(from + MSG_CLOSE_WIND_BOOT_AT);
+    to->wind = get_u32(from + MSG_CLOSE_WIND_WIND_AT);
+    to->revision = get_u16(from + MSG_CLOSE_WIND_REVISION_AT);
+}
+
+/* ReadEvent: payload bytes, and where each field begins */
+enum {
+    MSG_READ_EVENT_BYTES = 6,
+    MSG_READ_EVENT_TOKEN_AT = 0,
+    MSG_READ_EVENT_NUMBER_AT = 4,
+};
+_Static_assert(MSG_READ_EVENT_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_read_event {
+    uint32_t token;
+    uint16_t number;
+};
+
+_Static_assert(MSG_READ_EVENT_NUMBER_AT + sizeof(((struct msg_read_event *)0)->number) == MSG_READ_EVENT_BYTES, "nothing behind the last field");
+
+static inline void msg_read_event_write(uint8_t *to, const struct msg_read_event *from) {
+    put_u32(to + MSG_READ_EVENT_TOKEN_AT, from->token);
+    put_u16(to + MSG_READ_EVENT_NUMBER_AT, from->number);
+}
+
+static inline void msg_read_event_read(struct msg_read_event *to, const uint8_t *from) {
+    to->token = get_u32(from + MSG_READ_EVENT_TOKEN_AT);
+    to->number = get_u16(from + MSG_READ_EVENT_NUMBER_AT);
+}
+
+/* ClearTrip: payload bytes, and where each field begins */
+enum {
+    MSG_CLEAR_TRIP_BYTES = 13,
+    MSG_CLEAR_TRIP_TOKEN_AT = 0,
+    MSG_CLEAR_TRIP_BOOT_AT = 4,
+    MSG_CLEAR_TRIP_WIND_AT = 6,
+    MSG_CLEAR_TRIP_REVISION_AT = 10,
+    MSG_CLEAR_TRIP_TRIP_AT = 12,
+};
+_Static_assert(MSG_CLEAR_TRIP_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_clear_trip {
+    uint32_t token;
+    uint16_t boot;
+    uint32_t wind;
+    uint16_t revision;
+    uint8_t trip; /* Trip */
+};
+
+_Static_assert(MSG_CLEAR_TRIP_TRIP_AT + sizeof(((struct msg_clear_trip *)0)->trip) == MSG_CLEAR_TRIP_BYTES, "nothing behind the last field");
+
+static inline void msg_clear_trip_write(uint8_t *to, const struct msg_clear_trip *from) {
+    put_u32(to + MSG_CLEAR_TRIP_TOKEN_AT, from->token);
+    put_u16(to + MSG_CLEAR_TRIP_BOOT_AT, from->boot);
+    put_u32(to + MSG_CLEAR_TRIP_WIND_AT, from->wind);
+    put_u16(to + MSG_CLEAR_TRIP_REVISION_AT, from->revision);
+    to[MSG_CLEAR_TRIP_TRIP_AT] = from->trip;
+}
+
+static inline void msg_clear_trip_read(struct msg_clear_trip *to, const uint8_t *from) {
+    to->token = get_u32(from + MSG_CLEAR_TRIP_TOKEN_AT);
+    to->boot = get_u16(from + MSG_CLEAR_TRIP_BOOT_AT);
+    to->wind = get_u32(from + MSG_CLEAR_TRIP_WIND_AT);
+    to->revision = get_u16(from + MSG_CLEAR_TRIP_REVISION_AT);
+    to->trip = from[MSG_CLEAR_TRIP_TRIP_AT];
+}
+
+/* Start: payload bytes, and where each field begins */
+enum {
+    MSG_START_BYTES = 13,
+    MSG_START_TOKEN_AT = 0,
+    MSG_START_BOOT_AT = 4,
+    MSG_START_WIND_AT = 6,
+    MSG_START_REVISION_AT = 10,
+    MSG_START_GENERATION_AT = 12,
+};
+_Static_assert(MSG_START_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_start {
+    uint32_t token;
+    uint16_t boot;
+    uint32_t wind;
+    uint16_t revision;
+    uint8_t generation;
+};
+
+_Static_assert(MSG_START_GENERATION_AT + sizeof(((struct msg_start *)0)->generation) == MSG_START_BYTES, "nothing behind the last field");
+
+static inline void msg_start_write(uint8_t *to, const struct msg_start *from) {
+    put_u32(to + MSG_START_TOKEN_AT, from->token);
+    put_u16(to + MSG_START_BOOT_AT, from->boot);
+    put_u32(to + MSG_START_WIND_AT, from->wind);
+    put_u16(to + MSG_START_REVISION_AT, from->revision);
+    to[MSG_START_GENERATION_AT] = from->generation;
+}
+
+static inline void msg_start_read(struct msg_start *to, const uint8_t *from) {
+    to->token = get_u32(from + MSG_START_TOKEN_AT);
+    to->boot = get_u16(from + MSG_START_BOOT_AT);
+    to->wind = get_u32(from + MSG_START_WIND_AT);
+    to->revision = get_u16(from + MSG_START_REVISION_AT);
+    to->generation = from[MSG_START_GENERATION_AT];
+}
+
+/* Move: payload bytes, and where each field begins */
+enum {
+    MSG_MOVE_BYTES = 24,
+    MSG_MOVE_TOKEN_AT = 0,
+    MSG_MOVE_BOOT_AT = 4,
+    MSG_MOVE_WIND_AT = 6,
+    MSG_MOVE_REVISION_AT = 10,
+    MSG_MOVE_COUNTS_AT = 12,
+    MSG_MOVE_RATE_MCPS_AT = 16,
+    MSG_MOVE_ACCEL_MCPS2_AT = 20,
+};
+_Static_assert(MSG_MOVE_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_move {
+    uint32_t token;
+    uint16_t boot;
+    uint32_t wind;
+    uint16_t revision;
+    int32_t counts; /* counts */
+    uint32_t rate_mcps; /* 0.001 counts/s */
+    uint32_t accel_mcps2; /* 0.001 counts/s2 */
+};
+
+_Static_assert(MSG_MOVE_ACCEL_MCPS2_AT + sizeof(((struct msg_move *)0)->accel_mcps2) == MSG_MOVE_BYTES, "nothing behind the last field");
+
+static inline void msg_move_write(uint8_t *to, const struct msg_move *from) {
+    put_u32(to + MSG_MOVE_TOKEN_AT, from->token);
+    put_u16(to + MSG_MOVE_BOOT_AT, from->boot);
+    put_u32(to + MSG_MOVE_WIND_AT, from->wind);
+    put_u16(to + MSG_MOVE_REVISION_AT, from->revision);
+    put_u32(to + MSG_MOVE_COUNTS_AT, (uint32_t)from->counts);
+    put_u32(to + MSG_MOVE_RATE_MCPS_AT, from->rate_mcps);
+    put_u32(to + MSG_MOVE_ACCEL_MCPS2_AT, from->accel_mcps2);
+}
+
+static inline void msg_move_read(struct msg_move *to, const uint8_t *from) {
+    to->token = get_u32(from + MSG_MOVE_TOKEN_AT);
+    to->boot = get_u16(from + MSG_MOVE_BOOT_AT);
+    to->wind = get_u32(from + MSG_MOVE_WIND_AT);
+    to->revision = get_u16(from + MSG_MOVE_REVISION_AT);
+    to->counts = (int32_t)get_u32(from + MSG_MOVE_COUNTS_AT);
+    to->rate_mcps = get_u32(from + MSG_MOVE_RATE_MCPS_AT);
+    to->accel_mcps2 = get_u32(from + MSG_MOVE_ACCEL_MCPS2_AT);
+}
+
+/* Pace: payload bytes, and where each field begins */
+enum {
+    MSG_PACE_BYTES = 14,
+    MSG_PACE_TOKEN_AT = 0,
+    MSG_PACE_BOOT_AT = 4,
+    MSG_PACE_WIND_AT = 6,
+    MSG_PACE_REVISION_AT = 10,
+    MSG_PACE_PERMILLE_AT = 12,
+};
+_Static_assert(MSG_PACE_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_pace {
+    uint32_t token;
+    uint16_t boot;
+    uint32_t wind;
+    uint16_t revision;
+    uint16_t permille; /* 0.001 */
+};
+
+_Static_assert(MSG_PACE_PERMILLE_AT + sizeof(((struct msg_pace *)0)->permille) == MSG_PACE_BYTES, "nothing behind the last field");
+
+static inline void msg_pace_write(uint8_t *to, const struct msg_pace *from) {
+    put_u32(to + MSG_PACE_TOKEN_AT, from->token);
+    put_u16(to + MSG_PACE_BOOT_AT, from->boot);
+    put_u32(to + MSG_PACE_WIND_AT, from->wind);
+    put_u16(to + MSG_PACE_REVISION_AT, from->revision);
+    put_u16(to + MSG_PACE_PERMILLE_AT, from->permille);
+}
+
+static inline void msg_pace_read(struct msg_pace *to, const uint8_t *from) {
+    to->token = get_u32(from + MSG_PACE_TOKEN_AT);
+    to->boot = get_u16(from + MSG_PACE_BOOT_AT);
+    to->wind = get_u32(from + MSG_PACE_WIND_AT);
+    to->revision = get_u16(from + MSG_PACE_REVISION_AT);
+    to->permille = get_u16(from + MSG_PACE_PERMILLE_AT);
+}
+
+/* TraverseStep: payload bytes, and where each field begins */
+enum {
+    MSG_TRAVERSE_STEP_BYTES = 16,
+    MSG_TRAVERSE_STEP_TOKEN_AT = 0,
+    MSG_TRAVERSE_STEP_BOOT_AT = 4,
+    MSG_TRAVERSE_STEP_WIND_AT = 6,
+    MSG_TRAVERSE_STEP_REVISION_AT = 10,
+    MSG_TRAVERSE_STEP_DISTANCE_UM_AT = 12,
+};
+_Static_assert(MSG_TRAVERSE_STEP_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_traverse_step {
+    uint32_t token;
+    uint16_t boot;
+    uint32_t wind;
+    uint16_t revision;
+    int32_t distance_um; /* um */
+};
+
+_Static_assert(MSG_TRAVERSE_STEP_DISTANCE_UM_AT + sizeof(((struct msg_traverse_step *)0)->distance_um) == MSG_TRAVERSE_STEP_BYTES, "nothing behind the last field");
+
+static inline void msg_traverse_step_write(uint8_t *to, const struct msg_traverse_step *from) {
+    put_u32(to + MSG_TRAVERSE_STEP_TOKEN_AT, from->token);
+    put_u16(to + MSG_TRAVERSE_STEP_BOOT_AT, from->boot);
+    put_u32(to + MSG_TRAVERSE_STEP_WIND_AT, from->wind);
+    put_u16(to + MSG_TRAVERSE_STEP_REVISION_AT, from->revision);
+    put_u32(to + MSG_TRAVERSE_STEP_DISTANCE_UM_AT, (uint32_t)from->distance_um);
+}
+
+static inline void msg_traverse_step_read(struct msg_traverse_step *to, const uint8_t *from) {
+    to->token = get_u32(from + MSG_TRAVERSE_STEP_TOKEN_AT);
+    to->boot = get_u16(from + MSG_TRAVERSE_STEP_BOOT_AT);
+    to->wind = get_u32(from + MSG_TRAVERSE_STEP_WIND_AT);
+    to->revision = get_u16(from + MSG_TRAVERSE_STEP_REVISION_AT);
+    to->distance_um = (int32_t)get_u32(from + MSG_TRAVERSE_STEP_DISTANCE_UM_AT);
+}
+
+/* TraverseMark: payload bytes, and where each field begins */
+enum {
+    MSG_TRAVERSE_MARK_BYTES = 17,
+    MSG_TRAVERSE_MARK_TOKEN_AT = 0,
+    MSG_TRAVERSE_MARK_BOOT_AT = 4,
+    MSG_TRAVERSE_MARK_WIND_AT = 6,
+    MSG_TRAVERSE_MARK_REVISION_AT = 10,
+    MSG_TRAVERSE_MARK_SIDE_AT = 12,
+    MSG_TRAVERSE_MARK_AT_UM_AT = 13,
+};
+_Static_assert(MSG_TRAVERSE_MARK_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_traverse_mark {
+    uint32_t token;
+    uint16_t boot;
+    uint32_t wind;
+    uint16_t revision;
+    uint8_t side; /* Side */
+    int32_t at_um; /* um */
+};
+
+_Static_assert(MSG_TRAVERSE_MARK_AT_UM_AT + sizeof(((struct msg_traverse_mark *)0)->at_um) == MSG_TRAVERSE_MARK_BYTES, "nothing behind the last field");
+
+static inline void msg_traverse_mark_write(uint8_t *to, const struct msg_traverse_mark *from) {
+    put_u32(to + MSG_TRAVERSE_MARK_TOKEN_AT, from->token);
+    put_u16(to + MSG_TRAVERSE_MARK_BOOT_AT, from->boot);
+    put_u32(to + MSG_TRAVERSE_MARK_WIND_AT, from->wind);
+    put_u16(to + MSG_TRAVERSE_MARK_REVISION_AT, from->revision);
+    to[MSG_TRAVERSE_MARK_SIDE_AT] = from->side;
+    put_u32(to + MSG_TRAVERSE_MARK_AT_UM_AT, (uint32_t)from->at_um);
+}
+
+static inline void msg_traverse_mark_read(struct msg_traverse_mark *to, const uint8_t *from) {
+    to->token = get_u32(from + MSG_TRAVERSE_MARK_TOKEN_AT);
+    to->boot = get_u16(from + MSG_TRAVERSE_MARK_BOOT_AT);
+    to->wind = get_u32(from + MSG_TRAVERSE_MARK_WIND_AT);
+    to->revision = get_u16(from + MSG_TRAVERSE_MARK_REVISION_AT);
+    to->side = from[MSG_TRAVERSE_MARK_SIDE_AT];
+    to->at_um = (int32_t)get_u32(from + MSG_TRAVERSE_MARK_AT_UM_AT);
+}
+
+/* PlanBegin: payload bytes, and where each field begins */
+enum {
+    MSG_PLAN_BEGIN_BYTES = 14,
+    MSG_PLAN_BEGIN_TOKEN_AT = 0,
+    MSG_PLAN_BEGIN_BOOT_AT = 4,
+    MSG_PLAN_BEGIN_WIND_AT = 6,
+    MSG_PLAN_BEGIN_REVISION_AT = 10,
+    MSG_PLAN_BEGIN_GENERATION_AT = 12,
+    MSG_PLAN_BEGIN_LEGS_AT = 13,
+};
+_Static_assert(MSG_PLAN_BEGIN_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_plan_begin {
+    uint32_t token;
+    uint16_t boot;
+    uint32_t wind;
+    uint16_t revision;
+    uint8_t generation;
+    uint8_t legs;
+};
+
+_Static_assert(MSG_PLAN_BEGIN_LEGS_AT + sizeof(((struct msg_plan_begin *)0)->legs) == MSG_PLAN_BEGIN_BYTES, "nothing behind the last field");
+
+static inline void msg_plan_begin_write(uint8_t *to, const struct msg_plan_begin *from) {
+    put_u32(to + MSG_PLAN_BEGIN_TOKEN_AT, from->token);
+    put_u16(to + MSG_PLAN_BEGIN_BOOT_AT, from->boot);
+    put_u32(to + MSG_PLAN_BEGIN_WIND_AT, from->wind);
+    put_u16(to + MSG_PLAN_BEGIN_REVISION_AT, from->revision);
+    to[MSG_PLAN_BEGIN_GENERATION_AT] = from->generation;
+    to[MSG_PLAN_BEGIN_LEGS_AT] = from->legs;
+}
+
+static inline void msg_plan_begin_read(struct msg_plan_begin *to, const uint8_t *from) {
+    to->token = get_u32(from + MSG_PLAN_BEGIN_TOKEN_AT);
+    to->boot = get_u16(from + MSG_PLAN_BEGIN_BOOT_AT);
+    to->wind = get_u32(from + MSG_PLAN_BEGIN_WIND_AT);
+    to->revision = get_u16(from + MSG_PLAN_BEGIN_REVISION_AT);
+    to->generation = from[MSG_PLAN_BEGIN_GENERATION_AT];
+    to->legs = from[MSG_PLAN_BEGIN_LEGS_AT];
+}
+
+/* PlanLeg: payload bytes, and where each field begins */
+enum {
+    MSG_PLAN_LEG_BYTES = 44,
+    MSG_PLAN_LEG_TOKEN_AT = 0,
+    MSG_PLAN_LEG_GENERATION_AT = 4,
+    MSG_PLAN_LEG_INDEX_AT = 5,
+    MSG_PLAN_LEG_END_ACTION_AT = 6,
+    MSG_PLAN_LEG_SPINDLE_AT = 7,
+    MSG_PLAN_LEG_END_COUNT_AT = 8,
+    MSG_PLAN_LEG_RATE_MCPS_AT = 12,
+    MSG_PLAN_LEG_ACCEL_MCPS2_AT = 16,
+    MSG_PLAN_LEG_CREEP_MCPS_AT = 20,
+    MSG_PLAN_LEG_COAST_COUNTS_AT = 24,
+    MSG_PLAN_LEG_PITCH_NM_AT = 26,
+    MSG_PLAN_LEG_PITCH_COUNTS_AT = 30,
+    MSG_PLAN_LEG_LEFT_UM_AT = 32,
+    MSG_PLAN_LEG_RIGHT_UM_AT = 36,
+    MSG_PLAN_LEG_DWELL_COUNTS_AT = 40,
+    MSG_PLAN_LEG_SCATTER_SEED_AT = 42,
+};
+_Static_assert(MSG_PLAN_LEG_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_plan_leg {
+    uint32_t token;
+    uint8_t generation;
+    uint8_t index;
+    uint8_t end_action; /* EndAction */
+    int8_t spindle;
+    int32_t end_count; /* counts */
+    uint32_t rate_mcps; /* 0.001 counts/s */
+    uint32_t accel_mcps2; /* 0.001 counts/s2 */
+    uint32_t creep_mcps; /* 0.001 counts/s */
+    uint16_t coast_counts; /* counts */
+    uint32_t pitch_nm; /* nm */
+    uint16_t pitch_counts; /* counts */
+    int32_t left_um; /* um */
+    int32_t right_um; /* um */
+    uint16_t dwell_counts; /* counts */
+    uint16_t scatter_seed;
+};
+
+_Static_assert(MSG_PLAN_LEG_SCATTER_SEED_AT + sizeof(((struct msg_plan_leg *)0)->scatter_seed) == MSG_PLAN_LEG_BYTES, "nothing behind the last field");
+
+static inline void msg_plan_leg_write(uint8_t *to, const struct msg_plan_leg *from) {
+    put_u32(to + MSG_PLAN_LEG_TOKEN_AT, from->token);
+    to[MSG_PLAN_LEG_GENERATION_AT] = from->generation;
+    to[MSG_PLAN_LEG_INDEX_AT] = from->index;
+    to[MSG_PLAN_LEG_END_ACTION_AT] = from->end_action;
+    to[MSG_PLAN_LEG_SPINDLE_AT] = (uint8_t)from->spindle;
+    put_u32(to + MSG_PLAN_LEG_END_COUNT_AT, (uint32_t)from->end_count);
+    put_u32(to + MSG_PLAN_LEG_RATE_MCPS_AT, from->rate_mcps);
+    put_u32(to + MSG_PLAN_LEG_ACCEL_MCPS2_AT, from->accel_mcps2);
+    put_u32(to + MSG_PLAN_LEG_CREEP_MCPS_AT, from->creep_mcps);
+    put_u16(to + MSG_PLAN_LEG_COAST_COUNTS_AT, from->coast_counts);
+    put_u32(to + MSG_PLAN_LEG_PITCH_NM_AT, from->pitch_nm);
+    put_u16(to + MSG_PLAN_LEG_PITCH_COUNTS_AT, from->pitch_counts);
+    put_u32(to + MSG_PLAN_LEG_LEFT_UM_AT, (uint32_t)from->left_um);
+    put_u32(to + MSG_PLAN_LEG_RIGHT_UM_AT, (uint32_t)from->right_um);
+    put_u16(to + MSG_PLAN_LEG_DWELL_COUNTS_AT, from->dwell_counts);
+    put_u16(to + MSG_PLAN_LEG_SCATTER_SEED_AT, from->scatter_seed);
+}
+
+static inline void msg_plan_leg_read(struct msg_plan_leg *to, const uint8_t *from) {
+    to->token = get_u32(from + MSG_PLAN_LEG_TOKEN_AT);
+    to->generation = from[MSG_PLAN_LEG_GENERATION_AT];
+    to->index = from[MSG_PLAN_LEG_INDEX_AT];
+    to->end_action = from[MSG_PLAN_LEG_END_ACTION_AT];
+    to->spindle = (int8_t)from[MSG_PLAN_LEG_SPINDLE_AT];
+    to->end_count = (int32_t)get_u32(from + MSG_PLAN_LEG_END_COUNT_AT);
+    to->rate_mcps = get_u32(from + MSG_PLAN_LEG_RATE_MCPS_AT);
+    to->accel_mcps2 = get_u32(from + MSG_PLAN_LEG_ACCEL_MCPS2_AT);
+    to->creep_mcps = get_u32(from + MSG_PLAN_LEG_CREEP_MCPS_AT);
+    to->coast_counts = get_u16(from + MSG_PLAN_LEG_COAST_COUNTS_AT);
+    to->pitch_nm = get_u32(from + MSG_PLAN_LEG_PITCH_NM_AT);
+    to->pitch_counts = get_u16(from + MSG_PLAN_LEG_PITCH_COUNTS_AT);
+    to->left_um = (int32_t)get_u32(from + MSG_PLAN_LEG_LEFT_UM_AT);
+    to->right_um = (int32_t)get_u32(from + MSG_PLAN_LEG_RIGHT_UM_AT);
+    to->dwell_counts = get_u16(from + MSG_PLAN_LEG_DWELL_COUNTS_AT);
+    to->scatter_seed = get_u16(from + MSG_PLAN_LEG_SCATTER_SEED_AT);
+}
+
+/* PlanCommit: payload bytes, and where each field begins */
+enum {
+    MSG_PLAN_COMMIT_BYTES = 17,
+    MSG_PLAN_COMMIT_TOKEN_AT = 0,
+    MSG_PLAN_COMMIT_BOOT_AT = 4,
+    MSG_PLAN_COMMIT_WIND_AT = 6,
+    MSG_PLAN_COMMIT_REVISION_AT = 10,
+    MSG_PLAN_COMMIT_GENERATION_AT = 12,
+    MSG_PLAN_COMMIT_CHECKSUM_AT = 13,
+};
+_Static_assert(MSG_PLAN_COMMIT_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_plan_commit {
+    uint32_t token;
+    uint16_t boot;
+    uint32_t wind;
+    uint16_t revision;
+    uint8_t generation;
+    uint32_t checksum;
+};
+
+_Static_assert(MSG_PLAN_COMMIT_CHECKSUM_AT + sizeof(((struct msg_plan_commit *)0)->checksum) == MSG_PLAN_COMMIT_BYTES, "nothing behind the last field");
+
+static inline void msg_plan_commit_write(uint8_t *to, const struct msg_plan_commit *from) {
+    put_u32(to + MSG_PLAN_COMMIT_TOKEN_AT, from->token);
+    put_u16(to + MSG_PLAN_COMMIT_BOOT_AT, from->boot);
+    put_u32(to + MSG_PLAN_COMMIT_WIND_AT, from->wind);
+    put_u16(to + MSG_PLAN_COMMIT_REVISION_AT, from->revision);
+    to[MSG_PLAN_COMMIT_GENERATION_AT] = from->generation;
+    put_u32(to + MSG_PLAN_COMMIT_CHECKSUM_AT, from->checksum);
+}
+
+static inline void msg_plan_commit_read(struct msg_plan_commit *to, const uint8_t *from) {
+    to->token = get_u32(from + MSG_PLAN_COMMIT_TOKEN_AT);
+    to->boot = get_u16(from + MSG_PLAN_COMMIT_BOOT_AT);
+    to->wind = get_u32(from + MSG_PLAN_COMMIT_WIND_AT);
+    to->revision = get_u16(from + MSG_PLAN_COMMIT_REVISION_AT);
+    to->generation = from[MSG_PLAN_COMMIT_GENERATION_AT];
+    to->checksum = get_u32(from + MSG_PLAN_COMMIT_CHECKSUM_AT);
+}
+
+/* Welcome: payload bytes, and where each field begins */
+enum {
+    MSG_WELCOME_BYTES = 50,
+    MSG_WELCOME_BASE_VERSION_AT = 0,
+    MSG_WELCOME_TOKEN_AT = 1,
+    MSG_WELCOME_BOOT_AT = 5,
+    MSG_WELCOME_UPTIME_MS_AT = 7,
+    MSG_WELCOME_BOARD_AT = 11,
+    MSG_WELCOME_GROUPS_AT = 21,
+    MSG_WELCOME_HAS_AT = 27,
+    MSG_WELCOME_LEGS_MAX_AT = 28,
+    MSG_WELCOME_RATE_MAX_MCPS_AT = 29,
+    MSG_WELCOME_EDGE_RATE_MAX_CPS_AT = 33,
+    MSG_WELCOME_SETTINGS_HASH_AT = 37,
+    MSG_WELCOME_KEPT_WIND_AT = 41,
+    MSG_WELCOME_KEPT_COUNT_AT = 45,
+    MSG_WELCOME_KEPT_FLAGS_AT = 49,
+};
+_Static_assert(MSG_WELCOME_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_welcome {
+    uint8_t base_version;
+    uint32_t token;
+    uint16_t boot;
+    uint32_t uptime_ms; /* ms */
+    char board[10];
+    uint8_t groups[6];
+    uint8_t has; /* bits, Has */
+    uint8_t legs_max;
+    uint32_t rate_max_mcps; /* 0.001 counts/s */
+    uint32_t edge_rate_max_cps; /* counts/s */
+    uint32_t settings_hash;
+    uint32_t kept_wind;
+    int32_t kept_count; /* counts */
+    uint8_t kept_flags; /* bits, Kept */
+};
+
+_Static_assert(MSG_WELCOME_KEPT_FLAGS_AT + sizeof(((struct msg_welcome *)0)->kept_flags) == MSG_WELCOME_BYTES, "nothing behind the last field");
+
+static inline void msg_welcome_write(uint8_t *to, const struct msg_welcome *from) {
+    to[MSG_WELCOME_BASE_VERSION_AT] = from->base_version;
+    put_u32(to + MSG_WELCOME_TOKEN_AT, from->token);
+    put_u16(to + MSG_WELCOME_BOOT_AT, from->boot);
+    put_u32(to + MSG_WELCOME_UPTIME_MS_AT, from->uptime_ms);
+    memcpy(to + MSG_WELCOME_BOARD_AT, from->board, 10);
+    memcpy(to + MSG_WELCOME_GROUPS_AT, from->groups, 6);
+    to[MSG_WELCOME_HAS_AT] = from->has;
+    to[MSG_WELCOME_LEGS_MAX_AT] = from->legs_max;
+    put_u32(to + MSG_WELCOME_RATE_MAX_MCPS_AT, from->rate_max_mcps);
+    put_u32(to + MSG_WELCOME_EDGE_RATE_MAX_CPS_AT, from->edge_rate_max_cps);
+    put_u32(to + MSG_WELCOME_SETTINGS_HASH_AT, from->settings_hash);
+    put_u32(to + MSG_WELCOME_KEPT_WIND_AT, from->kept_wind);
+    put_u32(to + MSG_WELCOME_KEPT_COUNT_AT, (uint32_t)from->kept_count);
+    to[MSG_WELCOME_KEPT_FLAGS_AT] = from->kept_flags;
+}
+
+static inline void msg_welcome_read(struct msg_welcome *to, const uint8_t *from) {
+    to->base_version = from[MSG_WELCOME_BASE_VERSION_AT];
+    to->token = get_u32(from + MSG_WELCOME_TOKEN_AT);
+    to->boot = get_u16(from + MSG_WELCOME_BOOT_AT);
+    to->uptime_ms = get_u32(from + MSG_WELCOME_UPTIME_MS_AT);
+    memcpy(to->board, from + MSG_WELCOME_BOARD_AT, 10);
+    memcpy(to->groups, from + MSG_WELCOME_GROUPS_AT, 6);
+    to->has = from[MSG_WELCOME_HAS_AT];
+    to->legs_max = from[MSG_WELCOME_LEGS_MAX_AT];
+    to->rate_max_mcps = get_u32(from + MSG_WELCOME_RATE_MAX_MCPS_AT);
+    to->edge_rate_max_cps = get_u32(from + MSG_WELCOME_EDGE_RATE_MAX_CPS_AT);
+    to->settings_hash = get_u32(from + MSG_WELCOME_SETTINGS_HASH_AT);
+    to->kept_wind = get_u32(from + MSG_WELCOME_KEPT_WIND_AT);
+    to->kept_count = (int32_t)get_u32(from + MSG_WELCOME_KEPT_COUNT_AT);
+    to->kept_flags = from[MSG_WELCOME_KEPT_FLAGS_AT];
+}
+
+/* Status: payload bytes, and where each field begins */
+enum {
+    MSG_STATUS_BYTES = 34,
+    MSG_STATUS_STATE_AT = 0,
+    MSG_STATUS_REASON_AT = 1,
+    MSG_STATUS_TRIP_AT = 2,
+    MSG_STATUS_FLAGS_AT = 3,
+    MSG_STATUS_COUNT_AT = 4,
+    MSG_STATUS_UNATTRIBUTED_AT = 8,
+    MSG_STATUS_RATE_MCPS_AT = 10,
+    MSG_STATUS_TRAVERSE_UM_AT = 14,
+    MSG_STATUS_LEG_AT = 18,
+    MSG_STATUS_GENERATION_AT = 19,
+    MSG_STATUS_WIND_AT = 20,
+    MSG_STATUS_BOOT_AT = 24,
+    MSG_STATUS_UPTIME_MS_AT = 26,
+    MSG_STATUS_REVISION_AT = 30,
+    MSG_STATUS_NEWEST_EVENT_AT = 32,
+};
+_Static_assert(MSG_STATUS_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_status {
+    uint8_t state; /* State */
+    uint8_t reason; /* Reason */
+    uint8_t trip; /* Trip */
+    uint8_t flags; /* bits, Flag */
+    int32_t count; /* counts */
+    uint16_t unattributed; /* counts */
+    int32_t rate_mcps; /* 0.001 counts/s */
+    int32_t traverse_um; /* um */
+    uint8_t leg;
+    uint8_t generation;
+    uint32_t wind;
+    uint16_t boot;
+    uint32_t uptime_ms; /* ms */
+    uint16_t revision;
+    uint16_t newest_event;
+};
+
+_Static_assert(MSG_STATUS_NEWEST_EVENT_AT + sizeof(((struct msg_status *)0)->newest_event) == MSG_STATUS_BYTES, "nothing behind the last field");
+
+static inline void msg_status_write(uint8_t *to, const struct msg_status *from) {
+    to[MSG_STATUS_STATE_AT] = from->state;
+    to[MSG_STATUS_REASON_AT] = from->reason;
+    to[MSG_STATUS_TRIP_AT] = from->trip;
+    to[MSG_STATUS_FLAGS_AT] = from->flags;
+    put_u32(to + MSG_STATUS_COUNT_AT, (uint32_t)from->count);
+    put_u16(to + MSG_STATUS_UNATTRIBUTED_AT, from->unattributed);
+    put_u32(to + MSG_STATUS_RATE_MCPS_AT, (uint32_t)from->rate_mcps);
+    put_u32(to + MSG_STATUS_TRAVERSE_UM_AT, (uint32_t)from->traverse_um);
+    to[MSG_STATUS_LEG_AT] = from->leg;
+    to[MSG_STATUS_GENERATION_AT] = from->generation;
+    put_u32(to + MSG_STATUS_WIND_AT, from->wind);
+    put_u16(to + MSG_STATUS_BOOT_AT, from->boot);
+    put_u32(to + MSG_STATUS_UPTIME_MS_AT, from->uptime_ms);
+    put_u16(to + MSG_STATUS_REVISION_AT, from->revision);
+    put_u16(to + MSG_STATUS_NEWEST_EVENT_AT, from->newest_event);
+}
+
+static inline void msg_status_read(struct msg_status *to, const uint8_t *from) {
+    to->state = from[MSG_STATUS_STATE_AT];
+    to->reason = from[MSG_STATUS_REASON_AT];
+    to->trip = from[MSG_STATUS_TRIP_AT];
+    to->flags = from[MSG_STATUS_FLAGS_AT];
+    to->count = (int32_t)get_u32(from + MSG_STATUS_COUNT_AT);
+    to->unattributed = get_u16(from + MSG_STATUS_UNATTRIBUTED_AT);
+    to->rate_mcps = (int32_t)get_u32(from + MSG_STATUS_RATE_MCPS_AT);
+    to->traverse_um = (int32_t)get_u32(from + MSG_STATUS_TRAVERSE_UM_AT);
+    to->leg = from[MSG_STATUS_LEG_AT];
+    to->generation = from[MSG_STATUS_GENERATION_AT];
+    to->wind = get_u32(from + MSG_STATUS_WIND_AT);
+    to->boot = get_u16(from + MSG_STATUS_BOOT_AT);
+    to->uptime_ms = get_u32(from + MSG_STATUS_UPTIME_MS_AT);
+    to->revision = get_u16(from + MSG_STATUS_REVISION_AT);
+    to->newest_event = get_u16(from + MSG_STATUS_NEWEST_EVENT_AT);
+}
+
+/* Answer: payload bytes, and where each field begins */
+enum {
+    MSG_ANSWER_BYTES = 8,
+    MSG_ANSWER_TO_AT = 0,
+    MSG_ANSWER_VERDICT_AT = 1,
+    MSG_ANSWER_REVISION_AT = 2,
+    MSG_ANSWER_DETAIL_AT = 4,
+};
+_Static_assert(MSG_ANSWER_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_answer {
+    uint8_t to;
+    uint8_t verdict; /* Verdict */
+    uint16_t revision;
+    uint32_t detail;
+};
+
+_Static_assert(MSG_ANSWER_DETAIL_AT + sizeof(((struct msg_answer *)0)->detail) == MSG_ANSWER_BYTES, "nothing behind the last field");
+
+static inline void msg_answer_write(uint8_t *to, const struct msg_answer *from) {
+    to[MSG_ANSWER_TO_AT] = from->to;
+    to[MSG_ANSWER_VERDICT_AT] = from->verdict;
+    put_u16(to + MSG_ANSWER_REVISION_AT, from->revision);
+    put_u32(to + MSG_ANSWER_DETAIL_AT, from->detail);
+}
+
+static inline void msg_answer_read(struct msg_answer *to, const uint8_t *from) {
+    to->to = from[MSG_ANSWER_TO_AT];
+    to->verdict = from[MSG_ANSWER_VERDICT_AT];
+    to->revision = get_u16(from + MSG_ANSWER_REVISION_AT);
+    to->detail = get_u32(from + MSG_ANSWER_DETAIL_AT);
+}
+
+/* Event: payload bytes, and where each field begins */
+enum {
+    MSG_EVENT_BYTES = 15,
+    MSG_EVENT_NUMBER_AT = 0,
+    MSG_EVENT_EVENT_AT = 2,
+    MSG_EVENT_UPTIME_MS_AT = 3,
+    MSG_EVENT_COUNT_AT = 7,
+    MSG_EVENT_VALUE_AT = 11,
+};
+_Static_assert(MSG_EVENT_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_event {
+    uint16_t number;
+    uint8_t event; /* EventKind */
+    uint32_t uptime_ms; /* ms */
+    int32_t count; /* counts */
+    int32_t value;
+};
+
+_Static_assert(MSG_EVENT_VALUE_AT + sizeof(((struct msg_event *)0)->value) == MSG_EVENT_BYTES, "nothing behind the last field");
+
+static inline void msg_event_write(uint8_t *to, const struct msg_event *from) {
+    put_u16(to + MSG_EVENT_NUMBER_AT, from->number);
+    to[MSG_EVENT_EVENT_AT] = from->event;
+    put_u32(to + MSG_EVENT_UPTIME_MS_AT, from->uptime_ms);
+    put_u32(to + MSG_EVENT_COUNT_AT, (uint32_t)from->count);
+    put_u32(to + MSG_EVENT_VALUE_AT, (uint32_t)from->value);
+}
+
+static inline void msg_event_read(struct msg_event *to, const uint8_t *from) {
+    to->number = get_u16(from + MSG_EVENT_NUMBER_AT);
+    to->event = from[MSG_EVENT_EVENT_AT];
+    to->uptime_ms = get_u32(from + MSG_EVENT_UPTIME_MS_AT);
+    to->count = (int32_t)get_u32(from + MSG_EVENT_COUNT_AT);
+    to->value = (int32_t)get_u32(from + MSG_EVENT_VALUE_AT);
+}
+
+#endif
