@@ -4,6 +4,7 @@ Nothing in here comes from ``firmware_protocol``. The independent frame (zlib, t
 built here too, as is the one for the frames in the specification.
 """
 
+import re
 import zlib
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -11,6 +12,7 @@ from pathlib import Path
 from cobs import cobs
 
 GOLDEN = Path(__file__).parent / "golden"
+SPECIFICATION = Path(__file__).parents[2] / "docs/protocol/specification.md"
 
 
 @dataclass
@@ -91,6 +93,14 @@ def stuffings() -> list[tuple[bytes, bytes]]:
     stuffed = [bytes.fromhex(rest) for key, rest in found if key == "stuffed"]
     assert len(plain) == len(stuffed) == len(found) // 2
     return list(zip(plain, stuffed, strict=True))
+
+
+def documented_frames() -> dict[str, bytes]:
+    """The frames worked out in the specification, by the name of their block, in order."""
+    text = SPECIFICATION.read_text(encoding="utf-8")
+    blocks = re.findall(r"```frame ([a-z0-9-]+)\n(.*?)```", text, re.DOTALL)
+    assert len(blocks) == len(dict(blocks)), "two blocks of one name"
+    return {name: bytes.fromhex(frame) for name, frame in blocks}
 
 
 def independent_frame(kind: int, sequence: int, payload: bytes) -> bytes:

@@ -7,10 +7,15 @@ the specification, CRC by zlib, stuffing by the package ``cobs``. So two mirrore
 import dataclasses
 import re
 import zlib
-from pathlib import Path
 
 import pytest
-from golden_reading import independent_body, independent_frame, vectors
+from golden_reading import (
+    SPECIFICATION,
+    documented_frames,
+    independent_body,
+    independent_frame,
+    vectors,
+)
 
 from firmware_protocol import messages as m
 from firmware_protocol.framing import Frame, FrameReader, encode_message
@@ -18,7 +23,6 @@ from firmware_protocol.wire import LAYOUT_OF, REGISTER, pack, unpack
 
 VECTORS = vectors()
 by_vector = pytest.mark.parametrize("vector", VECTORS, ids=lambda vector: vector.name)
-SPECIFICATION = Path(__file__).parents[2] / "docs/protocol/specification.md"
 
 TOKEN = 0x12345678
 WIND = 0x0BADF00D
@@ -61,19 +65,19 @@ DOCUMENTED: dict[str, tuple[int, int, dict[str, object]]] = {
             "kept_flags": m.Kept.VALID | m.Kept.AT_REST,
         },
     ),
-    "alive": (0x02, 0, {"token": TOKEN, "number": 42}),
-    "stop-answer": (0x83, 0, {"to": 0x03, "verdict": m.Verdict.DONE, "revision": 17, "detail": 0}),
-    "open-wind": (0x10, 1, {"token": TOKEN, "boot": 7, "revision": 5, "wind": WIND}),
-    "plan-begin": (0x40, 2, GUARDED | {"revision": 6, "generation": 1, "legs": 2}),
+    "open-wind": (0x10, 1, {"token": TOKEN, "boot": 7, "revision": 1, "wind": WIND}),
+    "open-answer": (0x83, 1, {"to": 0x10, "verdict": 0, "revision": 2, "detail": 0}),
+    "traverse-mark": (0x31, 2, GUARDED | {"revision": 2, "side": m.Side.LEFT, "at_um": 0}),
+    "plan-begin": (0x40, 3, GUARDED | {"revision": 2, "generation": 1, "legs": 2}),
     "plan-leg-0": (
         0x41,
-        3,
+        4,
         LEG
         | {"index": 0, "end_action": m.EndAction.CONTINUE, "end_count": 1600, "rate_mcps": 500_000},
     ),
     "plan-leg-1": (
         0x41,
-        4,
+        5,
         LEG
         | {
             "index": 1,
@@ -82,13 +86,11 @@ DOCUMENTED: dict[str, tuple[int, int, dict[str, object]]] = {
             "rate_mcps": 2_000_000,
         },
     ),
-    "plan-commit": (
-        0x42,
-        5,
-        GUARDED | {"revision": 6, "generation": 1, "checksum": 0xDA6CF641},
-    ),
-    "commit-answer": (0x83, 5, {"to": 0x42, "verdict": 0, "revision": 7, "detail": 0}),
-    "start": (0x20, 6, GUARDED | {"revision": 7, "generation": 1}),
+    "plan-commit": (0x42, 6, GUARDED | {"revision": 2, "generation": 1, "checksum": 0xDA6CF641}),
+    "commit-answer": (0x83, 6, {"to": 0x42, "verdict": 0, "revision": 3, "detail": 0}),
+    "alive": (0x02, 0, {"token": TOKEN, "number": 42}),
+    "start": (0x20, 7, GUARDED | {"revision": 3, "generation": 1}),
+    "start-answer": (0x83, 7, {"to": 0x20, "verdict": 0, "revision": 4, "detail": 0}),
     "status": (
         0x82,
         0,
@@ -100,20 +102,20 @@ DOCUMENTED: dict[str, tuple[int, int, dict[str, object]]] = {
             "count": 8000,
             "unattributed": 0,
             "rate_mcps": 1_999_500,
-            "traverse_um": 7035,
+            "traverse_um": 7535,
             "leg": 1,
             "generation": 1,
             "wind": WIND,
             "boot": 7,
             "uptime_ms": 61_000,
-            "revision": 8,
+            "revision": 4,
             "newest_event": 6,
         },
     ),
-    "read-event": (0x13, 7, {"token": TOKEN, "number": 6}),
+    "read-event": (0x13, 8, {"token": TOKEN, "number": 6}),
     "event": (
         0x90,
-        7,
+        8,
         {
             "number": 6,
             "event": m.EventKind.LEG_BEGUN,
@@ -122,14 +124,14 @@ DOCUMENTED: dict[str, tuple[int, int, dict[str, object]]] = {
             "value": 1,
         },
     ),
-    "refused": (0x83, 8, {"to": 0x20, "verdict": 6, "revision": 8, "detail": 0}),
+    "start-again": (0x20, 9, GUARDED | {"revision": 4, "generation": 1}),
+    "refused": (
+        0x83,
+        9,
+        {"to": 0x20, "verdict": m.Verdict.WRONG_STATE, "revision": 4, "detail": 0},
+    ),
+    "stop-answer": (0x83, 0, {"to": 0x03, "verdict": m.Verdict.DONE, "revision": 5, "detail": 0}),
 }
-
-
-def documented_frames() -> dict[str, bytes]:
-    blocks = re.findall(r"```frame ([a-z0-9-]+)\n(.*?)```", SPECIFICATION.read_text(), re.DOTALL)
-    assert len(blocks) == len(dict(blocks))
-    return {name: bytes.fromhex(text) for name, text in blocks}
 
 
 def values_of(message: object) -> dict[str, object]:
@@ -182,7 +184,8 @@ def test_a_frame_of_the_specification_says_what_the_text_says(name):
 
 def test_the_crcs_told_in_the_specification_are_those_of_its_frames():
     told = re.findall(
-        r"CRC 0x([0-9A-F]{8})\.\n\n```frame ([a-z0-9-]+)\n", SPECIFICATION.read_text()
+        r"CRC 0x([0-9A-F]{8})\.\n\n```frame ([a-z0-9-]+)\n",
+        SPECIFICATION.read_text(encoding="utf-8"),
     )
     assert {name for _, name in told} == set(DOCUMENTED) - {"stop"}
     frames = documented_frames()
