@@ -141,7 +141,7 @@ def complaints(coil: Coil) -> tuple[Complaint, ...]:
     return (
         Complaint(
             0,
-            "height",
+            "bobbin.flange_height",
             f"{coil.turns} turns of {coil.wire.label} build {_span(build)},"
             f" the flanges are {show_length(height_m)} high",
             f"wind at most about {room} turns, or take thinner wire or a bigger bobbin",
@@ -177,7 +177,7 @@ def _winding_width_m(recipe: Recipe, wire: WireFacts) -> float:
         raise UserMistake(
             f"between the margins there are {show_length(width_m, 3)}, less than one {wire.label} wire"
             f" ({show_length(wire.overall_m, 3)})",
-            where="bobbin",
+            where="bobbin.margin",
             remedy="make the margin smaller or check the bobbin's width",
         )
     return width_m

@@ -66,7 +66,7 @@ def figure_motion(
         raise UserMistake(
             f"{show_speed(speed_rpm, 4)} gives {speed_rpm * cpt / 60:.2g} counts a second; below"
             f" {CREEP_RATE_LEAST_CPS:g} the board cannot see its speed",
-            where="speed",
+            where="winding.speed",
             remedy=f"wind at {show_speed(floor_rpm, 4)} or faster, or fit a sensor with more counts per turn",
         )
     safe_rpm_s = _safe_slowing(machine)

@@ -148,7 +148,7 @@ def _pieces_that_fit(
         raise UserMistake(
             f"{len(stretches) - 1} pauses cut the wind into {len(stretches)} legs, the board holds"
             f" {legs_max}",
-            where="pauses",
+            where="winding.pauses",
             remedy=f"keep at most {legs_max - 1} pauses",
         )
     _refuse_short(stretches, motion, cpt)
@@ -173,7 +173,7 @@ def _refuse_short(stretches: list[_Stretch], motion: Motion, cpt: int) -> None:
             raise UserMistake(
                 f"from turn {stretch.start} to {stretch.end} there are {turns} turns, and this"
                 f" machine may coast {motion.coast_counts / cpt:.3g} turns in a stop",
-                where="pauses" if stretch.at_end is AtEnd.PAUSE else "target",
+                where="winding.pauses" if stretch.at_end is AtEnd.PAUSE else "target",
                 remedy="put the stops further apart, fit a brake or a sensor with more counts",
             )
 
