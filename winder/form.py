@@ -136,7 +136,11 @@ class Form:
 
 
 def _near(word: str, known: Sequence[str]) -> str | None:
+    """The known word that was probably meant: the same parts in another order, or a few letters off."""
     plain = word.lower().replace("-", "_").replace(" ", "_")
+    for other in known:
+        if sorted(plain.split("_")) == sorted(other.split("_")):
+            return other
     found = difflib.get_close_matches(plain, known, n=1, cutoff=0.6)
     return found[0] if found else None
 

@@ -223,17 +223,12 @@ def read_gauge(text: str) -> int:
     raise QuantityError(f"{quoted(text)} is not a wire gauge", remedy)
 
 
-def _digits(value: Fraction, figures: int | None) -> str:
-    """A decimal number without exponent or trailing zeros, to ``figures`` significant figures."""
-    if figures is not None and value:
-        size = math.floor(math.log10(abs(value)))
-        value = round(value * Fraction(10) ** (figures - 1 - size)) / Fraction(10) ** (
-            figures - 1 - size
-        )
-    # A float's shortest digits times a power of ten end, so the division below is exact.
-    number = Decimal(value.numerator) / Decimal(value.denominator)
-    text = f"{number:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+def _rounded(value: Fraction, figures: int) -> Fraction:
+    """To so many significant figures; not through a float, so that no border is missed."""
+    if not value:
+        return value
+    last = Fraction(10) ** (math.floor(math.log10(abs(value))) - figures + 1)
+    return round(value / last) * last
 
 
 def show_quantity(value: float, dimension: Dimension, figures: int | None = None) -> str:
@@ -242,14 +237,19 @@ def show_quantity(value: float, dimension: Dimension, figures: int | None = None
     ``value`` is finite and in the dimension's base unit.
     """
     assert math.isfinite(value), "only what was measured or figured can be shown"
+    exact = Fraction(Decimal(repr(float(value))))  # the shortest digits that mean this float
+    if figures is not None:
+        exact = _rounded(exact, figures)
+    if not exact:
+        return f"0 {next(iter(dimension.units))}"
     unit = next(
-        (unit for unit, least in dimension.show_in if abs(value) >= least),
+        (unit for unit, least in dimension.show_in if abs(exact) >= least),
         dimension.show_in[-1][0],
     )
-    if value == 0:
-        return f"0 {next(iter(dimension.units))}"
-    exact = Fraction(Decimal(repr(float(value)))) / dimension.units[unit]
-    return f"{_digits(exact, figures)} {unit}"
+    number = exact / dimension.units[unit]
+    # Shortest digits times a power of ten end, so this division is exact.
+    text = f"{Decimal(number.numerator) / Decimal(number.denominator):f}"
+    return f"{text.rstrip('0').rstrip('.') if '.' in text else text} {unit}"
 
 
 def show_length(length_m: float, figures: int | None = None) -> str:

@@ -11,7 +11,7 @@ from pathlib import Path
 DOCS = Path(__file__).parents[1] / "docs" / "reference"
 
 
-def page_main(page: Path, text: str, words: list[str] | None = None) -> int:
+def main(page: Path, text: str, words: list[str] | None = None) -> int:
     """Writes the page, or with ``--check`` tells whether it is up to date. An exit code."""
     parser = argparse.ArgumentParser(description=f"Write {page.name} from the code.")
     parser.add_argument("--check", action="store_true", help="compare only; exit 1 when it differs")

@@ -53,6 +53,7 @@ class _KeyScan:
         self.text = text
         self.at = 0
         self.places: list[KeyPlace] = []
+        self.begun_line = 1  # of the newest key or table
         self._line = 1
         self._counted_to = 0
         self._elements: dict[KeyPath, int] = {}
@@ -60,6 +61,7 @@ class _KeyScan:
     def run(self) -> list[KeyPlace]:
         table: KeyPath = ()
         while self._skip_blank():
+            self.begun_line = self._line_here()
             if self.text[self.at] == "[":
                 header = self._header()
                 if header is None:
@@ -302,16 +304,20 @@ def _syntax_complaints(text: str, message: str) -> list[Complaint]:
         return twice  # the reader gave up on just that
     lines = text.split("\n")
     match = _AT_LINE.search(message)
-    line = int(match[1]) if match and match[1] else len(lines)
-    if not (match and match[1]):
-        while line > 1 and not lines[line - 1].strip():
-            line -= 1  # the end of the document is the last line with something on it
+    # When the text ended too early, what was begun last never ended.
+    line = int(match[1]) if match and match[1] else _last_begun_line(text)
     content = lines[line - 1].strip()
     key, equals, value = (part.strip() for part in content.partition("="))
     field = _field_at(lines, line, key) if equals else "text"
     reason = _AT_LINE.sub("", message).strip().replace("\n", "\\n") or "unreadable"
     what = f"this is not TOML ({reason})"
     return [*twice, Complaint(line, field, what, _syntax_remedy(content, key, value))]
+
+
+def _last_begun_line(text: str) -> int:
+    scan = _KeyScan(text)
+    scan.run()
+    return scan.begun_line
 
 
 def _said_twice(text: str) -> list[Complaint]:
@@ -354,7 +360,7 @@ def _syntax_remedy(content: str, key: str, value: str) -> str:
     closed = value[:1] in "\"'" and len(value) > 1 and value[-1] == value[0]
     if value[:1] in "\"'" and not closed:
         return "see whether the quotes are closed, and begin a comment with #"
-    if value[0] not in "\"'[{" and key:
+    if value[0] not in "\"'[{" and re.fullmatch(r"[A-Za-z0-9_. -]{1,60}", key):
         plain = re.sub(r"[\"'\\]|[^\x20-\x7e]", "", value.partition("#")[0]).strip()[:40]
         plain = re.sub(r"([0-9]),([0-9]{1,2})(?![0-9])", r"\1.\2", plain)
         return f'put words and quantities in double quotes: {key} = "{plain}"'

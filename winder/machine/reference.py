@@ -9,7 +9,7 @@ import sys
 
 from winder.form import tables_text, template_text
 from winder.machine.format import SECTIONS
-from winder.reference_page import DOCS, page_main
+from winder.reference_page import DOCS, main
 
 PAGE = DOCS / "machine.md"
 
@@ -49,4 +49,4 @@ def page_text() -> str:
 
 
 if __name__ == "__main__":
-    sys.exit(page_main(PAGE, page_text()))
+    sys.exit(main(PAGE, page_text()))

@@ -11,7 +11,7 @@ from winder.form import tables_text
 from winder.quantities import ACCELERATION, LENGTH, RESISTANCE, SPEED, TIME
 from winder.recipe.format import SECTIONS
 from winder.recipe.samples import example_recipes
-from winder.reference_page import DOCS, page_main
+from winder.reference_page import DOCS, main
 
 PAGE = DOCS / "recipe.md"
 
@@ -59,4 +59,4 @@ def page_text() -> str:
 
 
 if __name__ == "__main__":
-    sys.exit(page_main(PAGE, page_text()))
+    sys.exit(main(PAGE, page_text()))
