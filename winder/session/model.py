@@ -25,6 +25,7 @@ class CountTruth:
     high: int
     by: str = ""  # who vouched
     why: str = ""  # reason for vouching or doubt, plain words
+    last_sure: int | None = None  # with BETWEEN after a break: the coil's count last on record
 
 
 class Intent(enum.Enum):
@@ -113,3 +114,5 @@ class WindView:
     trip_advice: str
     may: frozenset[Intent]  # what may be asked now
     lines: tuple[str, ...]  # newest events in words, newest last, at most 50
+    # Winding window in mm: between the flanges, height of the flange above the core, build at the end.
+    window_mm: tuple[float, float, float] | None = None  # None: not told, nothing is drawn to scale

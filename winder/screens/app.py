@@ -1,0 +1,168 @@
+"""The terminal program: one tick, one place that sees every key first, one careful way out.
+
+The toolkit hands a printable key to the widget that has the focus before anything else, so a stop
+key cannot be a binding: ``on_event`` looks at each key before any screen, input or dialogue does.
+Leaving is the same whichever key asks for it: if something moves it stops, the screen says so and
+goes when it is at rest; asked a second time it goes at once, and the board's lease brings it to rest.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual import events
+from textual.app import App
+from textual.binding import BindingType
+from textual.message import Message
+
+from firmware_protocol.seam import Clock
+from winder.clock import SystemClock
+from winder.errors import WinderError
+from winder.screens.bench import WindRun, Workbench
+from winder.screens.face import BRIGHT, GROUND, QUIET, TEXT
+from winder.screens.keys import STOP_KEYS
+from winder.screens.start_screen import StartScreen
+from winder.screens.wind_screen import WindScreen
+from winder.session.model import Phase
+
+TICK_S = 1 / 15  # fast enough for the eye, far younger than the second the sign of life allows
+CLOSE_WAIT_S = 3.0  # a spindle slows down, the journal is committed
+EXIT_KEYS = frozenset({"ctrl+c", "ctrl+q"})
+LEFT_IN_TROUBLE = frozenset(
+    {Phase.TRIPPED, Phase.UNHEARD, Phase.BROKEN_OFF, Phase.WINDING, Phase.STARTING, Phase.SLOWING}
+)
+
+STYLE = f"""
+Screen, ModalScreen {{ background: {GROUND}; color: {TEXT}; }}
+AskNote, AskTurns, AskYes {{ align: center bottom; background: transparent; }}
+.asking {{
+    width: 64; max-width: 94%; height: auto; padding: 1 2;
+    background: {GROUND}; border: heavy {BRIGHT}; margin-bottom: 3;
+}}
+.asking-title {{ text-style: bold; color: {BRIGHT}; margin-bottom: 1; }}
+.asking-keys {{ color: {BRIGHT}; margin-top: 1; text-style: bold; }}
+.asking Input, .asking Input:focus {{
+    border: none; border-left: heavy {BRIGHT}; background: {GROUND}; color: {BRIGHT}; height: 1;
+    padding: 0 1; background-tint: {GROUND} 0%;
+}}
+.caution {{ margin-bottom: 1; padding: 0 2; border-left: heavy {QUIET}; }}
+.close .caution {{ margin-bottom: 0; }}
+#cautions, #record {{ width: 1fr; max-width: 100; height: 1fr; padding: 1 3; }}
+#cautions.tight {{ padding: 0 1; }}
+AskCautions, ShowRecord {{ align: center top; }}
+#cautions VerticalScroll, #record VerticalScroll {{ height: 1fr; }}
+VerticalScroll {{ scrollbar-color: {QUIET}; scrollbar-background: {GROUND}; scrollbar-size: 1 1; }}
+"""
+
+
+class Farewell(Message):
+    """The terminal or the system asked the program to go; the wind was closed already."""
+
+
+class WinderApp(App[int]):
+    """A wind, or the workbench with winds one after the other."""
+
+    CSS = STYLE
+    ENABLE_COMMAND_PALETTE = False  # its quit and its keys would be a second way past the stop key
+    ESCAPE_TO_MINIMIZE = False
+    BINDINGS: ClassVar[list[BindingType]] = []
+
+    def __init__(
+        self,
+        run: WindRun | None = None,
+        workbench: Workbench | None = None,
+        clock: Clock | None = None,
+        *,
+        cautions_accepted: bool = False,
+    ) -> None:
+        super().__init__()
+        assert run is not None or workbench is not None
+        self.title = "winder"
+        self.wind: WindScreen | None = None
+        self.cautions_accepted = cautions_accepted
+        self._first_run = run
+        self._workbench = workbench
+        self._clock: Clock = clock or SystemClock()
+        self._going = False
+
+    def on_mount(self) -> None:
+        if self._workbench is not None:
+            self.push_screen(StartScreen(self._workbench))
+        if self._first_run is not None:
+            run, self._first_run = self._first_run, None
+            self.begin(run)
+        self.set_interval(TICK_S, self.tick)
+
+    def begin(self, run: WindRun) -> None:
+        """Show a wind."""
+        self.wind = WindScreen(run, self._clock, cautions_accepted=self.cautions_accepted)
+        self.push_screen(self.wind)
+
+    @property
+    def run_under_way(self) -> WindRun | None:
+        return self.wind.run_of_wind if self.wind is not None else self._first_run
+
+    def tick(self) -> None:
+        wind = self.wind
+        if wind is None or not wind.is_mounted:
+            return
+        wind.pull()
+        self.cautions_accepted = wind.cautions_accepted
+        if wind.may_go:
+            self._end_wind(wind)
+
+    async def on_event(self, event: events.Event) -> None:
+        if isinstance(event, events.Key) and not event.is_forwarded and self._taken(event.key):
+            return
+        await super().on_event(event)
+
+    def careful_exit(self) -> None:
+        """Leave the program: at once when nothing moves, else when it is at rest."""
+        wind = self.wind
+        if wind is None:
+            self.exit(0)
+        elif self._going:
+            wind.stop()
+            self._go(wind)
+        else:
+            self._going = True
+            wind.leave()
+            if wind.may_go:
+                self._go(wind)
+
+    async def action_quit(self) -> None:
+        self.careful_exit()
+
+    def action_help_quit(self) -> None:
+        self.careful_exit()
+
+    def on_farewell(self) -> None:
+        self.exit(1)
+
+    def _taken(self, key: str) -> bool:
+        """Whether a key was for the program as a whole: leaving, or stopping the machine."""
+        wind = self.wind
+        if key in EXIT_KEYS:
+            if wind is None or not wind.is_held(key):
+                self.careful_exit()
+            return True
+        if wind is not None and key in STOP_KEYS and (wind.may_move or self.screen is wind):
+            wind.stop()
+            return True
+        return False
+
+    def _end_wind(self, wind: WindScreen) -> None:
+        """Back to the workbench, or out of the program."""
+        if self._going or self._workbench is None:
+            self._go(wind)
+            return
+        wind.run_of_wind.close(CLOSE_WAIT_S)
+        trouble = wind.run_of_wind.trouble
+        self.wind = None
+        self.pop_screen()
+        start = self.screen
+        if isinstance(start, StartScreen):
+            start.reload(str(trouble) if isinstance(trouble, WinderError) else "")
+
+    def _go(self, wind: WindScreen) -> None:
+        self.exit(1 if wind.run_of_wind.view.phase in LEFT_IN_TROUBLE else 0)

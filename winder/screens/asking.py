@@ -1,0 +1,167 @@
+"""Small screens that ask for one thing: a note, a number of turns, a yes, the cautions.
+
+Each is shown above the wind, which stays in sight and alive behind it; each gives its answer back to
+whoever opened it and does nothing itself. Escape goes back without an answer; while something moves,
+Escape and space stop the machine instead, because the app takes them before any screen sees them.
+"""
+
+from __future__ import annotations
+
+from textual import events
+from textual.app import ComposeResult
+from textual.containers import Vertical, VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Input, Static
+
+from winder.screens.cautions import CAUTIONS, TITLE
+from winder.screens.plain import plain
+
+NOTE_SIGNS_MAX = 200
+TIGHT_ROWS = 28  # below, the cautions stand without a margin around them
+CLOSE_ROWS = 24  # below, without rows between them
+TURNS_MAX = 1_000_000  # far above any coil; a slip of the finger is told at once
+
+
+class AskNote(ModalScreen[str | None]):
+    """A line of text for the journal. What was typed is kept when something interrupts."""
+
+    def __init__(self, draft: str = "", *, moving: bool = False) -> None:
+        super().__init__()
+        self.draft = draft
+        self._way_back = "Space and Esc stop the machine" if moving else "Esc goes back"
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="asking"):
+            yield Static(plain("Note for this coil"), classes="asking-title")
+            yield Input(value=self.draft, max_length=NOTE_SIGNS_MAX)
+            yield Static(plain(f"Enter keeps it   {self._way_back}"), classes="asking-keys")
+
+    def on_mount(self) -> None:
+        self.query_one(Input).cursor_blink = False
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        self.draft = event.value
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        self.dismiss(event.value.strip() or None)
+
+    def on_key(self, event: events.Key) -> None:
+        if event.key == "escape":
+            event.stop()
+            self.dismiss(None)
+
+
+class AskTurns(ModalScreen[float | None]):
+    """The number of turns a person vouches for."""
+
+    def __init__(self, counted: str) -> None:
+        super().__init__()
+        self._counted = counted
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="asking"):
+            yield Static(plain("How many turns are on the coil?"), classes="asking-title")
+            yield Static(plain(f"Now: {self._counted}. You vouch for what you enter."))
+            yield Input(max_length=12)
+            yield Static(plain(""), id="complaint")
+            yield Static(plain("Enter settles it   Esc goes back"), classes="asking-keys")
+
+    def on_mount(self) -> None:
+        self.query_one(Input).cursor_blink = False
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        turns = read_turns(event.value)
+        if turns is None:
+            complaint = (
+                f"Not a number of turns from 0 to {TURNS_MAX}; write for example 3106 or 3106.5"
+            )
+            self.query_one("#complaint", Static).update(plain(complaint))
+        else:
+            self.dismiss(turns)
+
+    def on_key(self, event: events.Key) -> None:
+        if event.key == "escape":
+            event.stop()
+            self.dismiss(None)
+
+
+def read_turns(text: str) -> float | None:
+    """Turns as a plain decimal number; blanks between thousands are allowed, nothing else is."""
+    digits = text.replace(" ", "")
+    whole, _, part = digits.partition(".")
+    if not (whole.isascii() and whole.isdigit()) or (part and not part.isdigit()):
+        return None
+    if digits.endswith(".") or not digits.isascii():
+        return None
+    turns = float(digits)
+    return turns if turns <= TURNS_MAX else None
+
+
+class AskYes(ModalScreen[bool]):
+    """A question that only ``y`` answers with yes."""
+
+    def __init__(self, question: str, yes: str) -> None:
+        super().__init__()
+        self._question = question
+        self._yes = yes
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="asking"):
+            yield Static(plain(self._question), classes="asking-title")
+            yield Static(plain(f"y {self._yes}   n goes back"), classes="asking-keys")
+
+    def on_key(self, event: events.Key) -> None:
+        event.stop()
+        if event.key == "y":
+            self.dismiss(True)
+        elif event.key in ("escape", "n"):
+            self.dismiss(False)
+
+
+class AskCautions(ModalScreen[bool]):
+    """The cautions; only ``a`` accepts them, and only when the last one is in sight."""
+
+    def compose(self) -> ComposeResult:
+        with Vertical(id="cautions"):
+            yield Static(plain(TITLE), classes="asking-title")
+            with VerticalScroll(can_focus=False):
+                for caution in CAUTIONS:
+                    yield Static(plain(caution), classes="caution")
+            keys = "a I have read this and it is so   Esc goes back   Up and Down scroll"
+            yield Static(plain(keys), classes="asking-keys")
+
+    def on_resize(self, event: events.Resize) -> None:
+        cautions = self.query_one("#cautions")
+        cautions.set_class(event.size.height < TIGHT_ROWS, "tight")
+        cautions.set_class(event.size.height < CLOSE_ROWS, "close")
+
+    def on_key(self, event: events.Key) -> None:
+        event.stop()
+        scroll = self.query_one(VerticalScroll)
+        if event.key == "a" and scroll.is_vertical_scroll_end:
+            self.dismiss(True)
+        elif event.key == "a":  # nobody has read what was not yet on the screen
+            scroll.scroll_page_down(animate=False)
+        elif event.key == "escape":
+            self.dismiss(False)
+        elif event.key in ("up", "down"):
+            (scroll.scroll_up if event.key == "up" else scroll.scroll_down)(animate=False)
+
+
+class ShowRecord(ModalScreen[None]):
+    """The record of one coil, to read."""
+
+    def __init__(self, record: str) -> None:
+        super().__init__()
+        self._record = record
+
+    def compose(self) -> ComposeResult:
+        with Vertical(id="record"):
+            with VerticalScroll():
+                yield Static(plain(self._record))
+            yield Static(plain("Esc goes back   Up and Down scroll"), classes="asking-keys")
+
+    def on_key(self, event: events.Key) -> None:
+        if event.key in ("escape", "q", "enter"):
+            event.stop()
+            self.dismiss(None)

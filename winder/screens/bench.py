@@ -1,0 +1,85 @@
+"""What the screens need from the workshop, as protocols.
+
+The workshop provides these; tests and pictures provide invented ones. A screen only reads ``view``
+and only enqueues intents: it never waits for the machine, so that no key is ever late.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Protocol
+
+from winder.session.model import Asked, WindView
+
+
+class WindRun(Protocol):
+    """One wind under way, running in a thread of its own."""
+
+    @property
+    def view(self) -> WindView:
+        """The newest moment; replaced as a whole."""
+
+    @property
+    def finished(self) -> bool:
+        """The wind is over and nothing of it moves."""
+
+    @property
+    def trouble(self) -> BaseException | None:
+        """What ended the thread before the wind was over; None when all is well."""
+
+    def ask(self, asked: Asked) -> None:
+        """Enqueue an intent. Never blocks, from any thread."""
+
+    def screen_is_alive(self) -> None:
+        """Called on every tick of the screen. Without it for a second no sign of life is sent."""
+
+    def refusals(self) -> list[str]:
+        """Sentences why an intent was not taken, since the last call."""
+
+    def close(self, wait_s: float) -> None:
+        """Stop if moving, commit the journal, join the thread; at most ``wait_s``. May be repeated."""
+
+
+class RecipeEntry(Protocol):
+    @property
+    def name(self) -> str: ...
+    @property
+    def path(self) -> str: ...
+    @property
+    def summary(self) -> str:
+        """One line: what it winds, or what is wrong with the file."""
+
+
+class ShelfEntry(Protocol):
+    @property
+    def coil_id(self) -> int: ...
+    @property
+    def name(self) -> str: ...
+    @property
+    def date(self) -> str: ...
+    @property
+    def turns(self) -> str: ...
+    @property
+    def truth(self) -> str: ...
+    @property
+    def state(self) -> str: ...
+
+
+class Workbench(Protocol):
+    """What the start screen offers. Called on the screen's thread: everything answers soon."""
+
+    def recipes(self) -> Sequence[RecipeEntry]: ...
+
+    def shelf(self) -> Sequence[ShelfEntry]: ...
+
+    def shelf_record(self, coil_id: int) -> str:
+        """Plain text of one coil."""
+
+    def unfinished(self) -> Sequence[str]:
+        """Sentences about winds that did not end properly."""
+
+    def ports(self) -> Sequence[str]:
+        """``sim`` first, then likely serial ports. None is opened."""
+
+    def open_wind(self, recipe_path: str, port: str) -> WindRun:
+        """Begin a wind; moves nothing yet. Raises ``WinderError``."""

@@ -1,0 +1,62 @@
+"""Draws the real screen at an invented moment into an SVG file, for the documentation.
+
+    python -m winder.screens.picture OUT.svg --size 120x40 --scene winding
+
+The same scene and size always give the same bytes: no date, no clock, no machine.
+"""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import sys
+from pathlib import Path
+
+from winder.clock import HandClock
+from winder.screens.app import WinderApp
+from winder.screens.scenes import OTHER_SCENES, SCENES, WINDING, StillBench, StillRun
+from winder.session.model import Intent
+
+
+async def draw_scene(scene: str, width: int, height: int) -> str:
+    """The screen of a scene as SVG text."""
+    if scene == "start":
+        app = WinderApp(workbench=StillBench(), clock=HandClock())
+    else:
+        view = SCENES.get(scene, SCENES["ready"] if scene == "cautions" else WINDING)
+        accepted = scene != "cautions"
+        app = WinderApp(StillRun(view), clock=HandClock(), cautions_accepted=accepted)
+    async with app.run_test(size=(width, height)) as pilot:
+        await pilot.pause()
+        app.tick()
+        await pilot.pause()
+        if scene == "note":
+            assert Intent.NOTE in WINDING.may
+            await pilot.press("n", *"laidwell")
+            await pilot.pause()
+        app.tick()
+        await pilot.pause()
+        return app.export_screenshot(title="winder")
+
+
+def read_size(text: str) -> tuple[int, int]:
+    """Columns and rows from a text such as ``120x40``."""
+    columns, _, rows = text.partition("x")
+    if not (columns.isdigit() and rows.isdigit() and int(columns) >= 20 and int(rows) >= 6):
+        raise argparse.ArgumentTypeError("write columns x rows, for example 120x40")
+    return int(columns), int(rows)
+
+
+def main(words: list[str] | None = None) -> int:
+    parser = argparse.ArgumentParser(description="Draw a screen with an invented wind into an SVG.")
+    parser.add_argument("out", type=Path, metavar="OUT.svg")
+    parser.add_argument("--size", type=read_size, default=(120, 40), metavar="COLUMNSxROWS")
+    parser.add_argument("--scene", choices=(*SCENES, *OTHER_SCENES), default="winding")
+    arguments = parser.parse_args(words)
+    svg = asyncio.run(draw_scene(arguments.scene, *arguments.size))
+    arguments.out.write_text(svg, encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,46 @@
+"""Opens a screen, and closes the wind however the screen ended."""
+
+from __future__ import annotations
+
+from winder.errors import WinderError
+from winder.screens.app import CLOSE_WAIT_S, WinderApp
+from winder.screens.bench import WindRun, Workbench
+from winder.screens.farewell import guarded_against_hangup
+from winder.screens.plain import plain_text
+from winder.screens.words import counted, number
+
+
+def show_wind(run: WindRun, workbench: Workbench | None = None) -> int:
+    """One wind. The last line on the terminal afterwards is what was counted."""
+    code = _show(WinderApp(run, workbench))
+    view = run.view
+    name = plain_text(view.recipe_name)
+    print(f"{name}: {counted(view)}, of {number(view.target_turns)}; {plain_text(view.headline)}")
+    return code
+
+
+def show_workbench(workbench: Workbench) -> int:
+    return _show(WinderApp(workbench=workbench))
+
+
+def _show(app: WinderApp) -> int:
+    run = app.run_under_way
+    try:
+        with guarded_against_hangup(app):
+            code = app.run()
+    finally:
+        run = app.run_under_way or run
+        if run is not None:
+            run.close(CLOSE_WAIT_S)
+    if run is not None and run.trouble is not None:
+        raise _in_words(run.trouble)
+    return app.return_code or 0 if code is None else code
+
+
+def _in_words(trouble: BaseException) -> WinderError:
+    if isinstance(trouble, WinderError):
+        return trouble
+    return WinderError(
+        f"the wind ended early: {plain_text(str(trouble))}",
+        remedy="the journal keeps what was counted; look at the shelf",
+    )

@@ -1,0 +1,83 @@
+"""A trip takes the whole page: what, since when, the count and how sure, what to do, which key.
+
+The page is reversed as a whole, so that it is told from every other at three metres and without
+colour. The word at the top is the only thing of the program that blinks.
+"""
+
+from __future__ import annotations
+
+import textwrap
+
+from winder.screens.figures import MIDDLE, draw_bounds, draw_word
+from winder.screens.keys import draw_keys
+from winder.screens.page import Ink, Page
+from winder.screens.plain import plain_text
+from winder.screens.words import certainty, count_bounds, counted, doubt, duration, number
+from winder.session.model import Intent, WindView
+
+KEY_ROWS = 2
+
+
+def draw_trip(
+    view: WindView,
+    width: int,
+    height: int,
+    *,
+    since_s: float,
+    lit: bool,
+    notices: tuple[str, ...] = (),
+) -> Page:
+    """The page of a trip that was first seen ``since_s`` ago; ``lit`` is the blinking's beat."""
+    page = Page(width, height, Ink.ALARM)
+    margin = 3 if width >= 76 else 1
+    roomy = height >= 23 and width >= 60
+    y = _draw_word(page, margin, 1 if roomy else 0, roomy, lit)
+    room = max(8, width - 2 * margin)
+    step = 2 if roomy else 1
+    last = height - KEY_ROWS - (2 if roomy else 1)
+
+    def say(text: str, y: int, ink: Ink = Ink.ALARM) -> int:
+        for line in textwrap.wrap(plain_text(text), room):
+            if y > last:
+                break
+            page.put(margin, y, line, ink)
+            y += 1
+        return y
+
+    y = say(_sentence(view.trip or "a protective stop"), y + step, Ink.ALARM_BLOCK)
+    y = say(f"Seen here {duration(since_s)} ago. The drive was cut at once.", y)
+    rows = draw_bounds(MIDDLE, count_bounds(view))
+    if height >= 28 and len(rows[0]) <= room:
+        y = page.put_rows(margin, y + 1, rows)
+        y = say(f"turns of {number(view.target_turns)}, {certainty(view)}", y)
+    else:
+        y = say(f"Count: {counted(view)}, of {number(view.target_turns)}.", y + step - 1)
+    y = say(doubt(view), y)
+    y = say(_sentence(view.trip_advice), y + step - 1)
+    y = say(_clearing(view), y)
+    for notice in notices:
+        y = say(notice, y + step - 1)
+    draw_keys(page, view, height - KEY_ROWS - (1 if roomy else 0), margin)
+    return page
+
+
+def _draw_word(page: Page, margin: int, y: int, roomy: bool, lit: bool) -> int:
+    letters = draw_word("tripped") if roomy else None
+    rows = [f"   {row}   " for row in letters or ("T R I P P E D",)]
+    if roomy:
+        blank = " " * len(rows[0])
+        rows = [blank, *rows, blank]
+    return page.put_rows(margin, y, rows, Ink.ALARM_BLOCK if lit else Ink.ALARM)
+
+
+def _sentence(text: str) -> str:
+    text = text.strip()
+    if not text:
+        return ""
+    return text[0].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
+
+
+def _clearing(view: WindView) -> str:
+    if Intent.CLEAR_TRIP in view.may:
+        return "Clear the trip with t. Clearing moves nothing."
+    return "The trip can be cleared when its cause is gone and nothing turns."

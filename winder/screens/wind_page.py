@@ -1,0 +1,319 @@
+"""The wind under way as one page, for any size of terminal.
+
+The order is the order of the questions a person asks when looking up for half a second: what does it
+do, what comes next, how far, where is the wire, what will it measure, what may I press. The left
+column holds the two big figures, the count above what is left to go, always in these places; only
+their sizes change, so that the one that matters now is the bigger. Smaller terminals lose rows from
+the end of that list, never the state, the figures or the keys.
+"""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from dataclasses import dataclass
+
+from winder.screens.bars import band_bar, lane, progress_bar
+from winder.screens.figures import (
+    LARGE,
+    MIDDLE,
+    SIZES,
+    SMALL,
+    WORD_ROWS,
+    Figures,
+    draw_bounds,
+    draw_word,
+)
+from winder.screens.keys import draw_keys
+from winder.screens.lay import draw_lay
+from winder.screens.page import Ink, Page
+from winder.screens.plain import plain_text
+from winder.screens.words import (
+    MAY_MOVE,
+    TURNING,
+    WAITING,
+    certainty,
+    count_bounds,
+    counted,
+    duration,
+    landing,
+    number,
+    ohms,
+    sentence,
+)
+from winder.session.model import Certainty, Phase, WindView
+
+KEY_ROWS = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Where things stand for one size. Rows are counted from the top, keys from the bottom."""
+
+    margin: int
+    badge_y: int
+    badge_rows: int  # 5 with block letters, 3 framed, 1
+    sentence_y: int
+    figures_y: int
+    gap: int  # rows between the two figures
+    sizes: tuple[Figures, Figures]  # for the figure that matters now, and for the other
+    right_x: int  # where the second column begins; 0: there is none
+    progress_y: int
+    below_y: int  # facts and events; 0: no room below the progress bar
+    bottom: int  # rows kept for keys and the space around them
+    notice_rows: int  # above the keys, over whatever stands there
+
+
+LAYOUTS = (  # the least width and height, and the layout; the first that fits is taken
+    (112, 36, Layout(3, 1, 5, 7, 10, 1, (LARGE, MIDDLE), 66, 27, 29, 3, 2)),
+    (96, 28, Layout(2, 0, 5, 5, 7, 0, (LARGE, MIDDLE), 56, 21, 23, 2, 2)),
+    (76, 23, Layout(1, 0, 3, 3, 5, 0, (LARGE, MIDDLE), 53, 19, 0, 2, 2)),
+    (56, 17, Layout(1, 0, 1, 1, 3, 0, (LARGE, SMALL), 0, 15, 0, 2, 1)),
+)
+
+
+def choose_layout(width: int, height: int) -> Layout | None:
+    """The layout for a size, or None where only lines of text fit."""
+    for least_width, least_height, layout in LAYOUTS:
+        if width >= least_width and height >= least_height:
+            return layout
+    return None
+
+
+def draw_wind(view: WindView, width: int, height: int, notices: tuple[str, ...] = ()) -> Page:
+    """The page for a view. ``notices`` are sentences worth saying now, the most pressing first."""
+    page = Page(width, height)
+    layout = choose_layout(width, height)
+    if layout is None:
+        _draw_lines(page, view, notices)
+        return page
+    _draw_badge(page, view, layout)
+    _draw_name(page, view, layout)
+    left_over = _draw_sentence(page, view, layout, notices)
+    _draw_figures(page, view, layout)
+    _draw_progress(page, view, layout)
+    if layout.below_y:
+        _draw_below(page, view, layout)
+    if layout.right_x:
+        _draw_right(page, view, layout)
+    _draw_notices(page, layout, left_over)
+    draw_keys(page, view, height - layout.bottom, layout.margin)
+    return page
+
+
+def _draw_badge(page: Page, view: WindView, layout: Layout) -> None:
+    """The state: reversed when something turns, framed when it waits for the person."""
+    word = plain_text(view.headline).upper()
+    letters = draw_word(word) if layout.badge_rows == WORD_ROWS + 2 else None
+    if letters is None or len(letters[0]) + 6 > page.width - 2 * layout.margin:
+        letters = (" ".join(word) if len(word) * 2 < page.width - 8 else word,)
+    wide = len(letters[0]) + 6
+    turning = view.phase in MAY_MOVE
+    ink = Ink.MOTION_BLOCK if view.phase in TURNING else Ink.BLOCK if turning else Ink.STRONG
+    rows = [f"   {row}   " for row in letters]
+    if layout.badge_rows > 1:
+        pads = layout.badge_rows - len(rows)
+        rows = [" " * wide] * (pads // 2) + rows + [" " * wide] * (pads - pads // 2)
+    if not turning:
+        rows = _framed(rows, wide, heavy=view.phase in WAITING)
+    page.put_rows(layout.margin, layout.badge_y, rows, ink)
+
+
+def _framed(rows: list[str], wide: int, *, heavy: bool) -> list[str]:
+    """A frame around the word, in place of its outermost signs. Light: nobody is waited for."""
+    corners, line, side = ("┏┓┗┛", "━", "┃") if heavy else ("┌┐└┘", "─", "│")
+    body = [side + row[1:-1] + side for row in rows]
+    if len(rows) > 1:
+        body[0] = corners[0] + line * (wide - 2) + corners[1]
+        body[-1] = corners[2] + line * (wide - 2) + corners[3]
+    return body
+
+
+def _draw_name(page: Page, view: WindView, layout: Layout) -> None:
+    """What is being wound, at the right edge beside the state."""
+    edge, y = page.width - layout.margin, layout.badge_y + (1 if layout.badge_rows == 5 else 0)
+    room = max(12, page.width // 3)
+    name = plain_text(view.recipe_name)
+    if layout.badge_rows == 1:
+        page.put_right(edge, y, name[: max(0, edge - len(view.headline) * 2 - 12)], Ink.STRONG)
+        return
+    page.put_right(edge, y, name if len(name) <= room else name[: room - 3] + "...", Ink.STRONG)
+    page.put_right(edge, y + 1, f"{view.direction} from the top", Ink.QUIET)
+    if view.pace_permille != 1000:
+        page.put_right(edge, y + 2, f"at {view.pace_permille / 10:.0f} % of the planned speed")
+
+
+def _draw_sentence(
+    page: Page, view: WindView, layout: Layout, notices: tuple[str, ...]
+) -> tuple[str, ...]:
+    """What happens next, in two rows; a notice takes the second. What found no room is returned."""
+    room = page.width - 2 * layout.margin
+    lines = textwrap.wrap(plain_text(sentence(view)), room) or [""]
+    page.put(layout.margin, layout.sentence_y, lines[0], Ink.STRONG)
+    if len(lines) > 1:
+        rest = " ".join(lines[1:])
+        page.put(layout.margin, layout.sentence_y + 1, rest, Ink.STRONG, width=room)
+        return notices
+    if not notices:
+        return ()
+    lines = textwrap.wrap(plain_text(notices[0]), room)
+    if 1 < len(lines) <= layout.notice_rows:
+        return notices
+    page.put(layout.margin, layout.sentence_y + 1, lines[0] if lines else "")
+    rest = " ".join(lines[1:])
+    return ((rest,) if rest else ()) + notices[1:]
+
+
+def _draw_notices(page: Page, layout: Layout, notices: tuple[str, ...]) -> None:
+    """Further notices, in the rows above the keys; without free rows, over the progress bar."""
+    room = page.width - 2 * layout.margin
+    lines = [line for text in notices for line in textwrap.wrap(plain_text(text), room)]
+    last = page.height - layout.bottom - 1
+    shown = lines[: layout.notice_rows]
+    for offset, line in enumerate(shown):
+        y = last - len(shown) + 1 + offset
+        page.put(0, y, " " * page.width)
+        page.put(layout.margin, y, line)
+
+
+def _draw_figures(page: Page, view: WindView, layout: Layout) -> None:
+    """The count and below it what is left, with their words."""
+    big, other = layout.sizes
+    count_size, left_size = (other, big) if landing(view) else (big, other)
+    room = (layout.right_x or page.width) - layout.margin - 2
+    low, high = count_bounds(view)
+    y = layout.figures_y
+    y = _put_number(page, layout.margin, y, (low, high), count_size, room)
+    label = f"turns of {number(view.target_turns)}, {certainty(view)}"
+    page.put(layout.margin, y, label, width=room)
+    y += 1 + layout.gap
+    over = low > view.target_turns
+    bounds = _left(view, low, high)
+    y = _put_number(page, layout.margin, y, bounds, left_size, room)
+    label = "turns over the target" if over else "turns to go"
+    if view.seconds_to_go is not None and not over and view.remaining_turns > 0:
+        label += f", {duration(view.seconds_to_go)}"
+    page.put(layout.margin, y, label, width=room)
+
+
+def _left(view: WindView, low: int, high: int) -> tuple[int, int]:
+    """Turns to go (or over the target), lowest and highest."""
+    if view.truth.certainty is not Certainty.BETWEEN:
+        left = math.ceil(view.remaining_turns - 1e-9)
+        return abs(left), abs(left)
+    ends = sorted((abs(view.target_turns - high), abs(view.target_turns - low)))
+    if low <= view.target_turns <= high:
+        return 0, ends[1]
+    return ends[0], ends[1]
+
+
+def _put_number(
+    page: Page,
+    x: int,
+    y: int,
+    bounds: tuple[int, int],
+    size: Figures,
+    room: int,
+) -> int:
+    """A figure, or two with "to" between, standing on the last row of its place; the row after."""
+    for figures in SIZES[SIZES.index(size) :]:
+        for apart in (True, False):
+            rows = draw_bounds(figures, bounds, apart=apart)
+            if len(rows[0]) <= room:
+                page.put_rows(x, y + size.rows - figures.rows, rows, Ink.STRONG)
+                return y + size.rows
+    low, high = bounds
+    text = number(low) if low == high else f"{number(low)} to {number(high)}"
+    page.put(x, y + size.rows - 1, text, Ink.STRONG, width=room)
+    return y + size.rows
+
+
+def _draw_progress(page: Page, view: WindView, layout: Layout) -> None:
+    """How far, with the next planned pause marked; the guide's lane where no picture fits."""
+    wide = page.width - 2 * layout.margin - 7
+    target = max(1, view.target_turns)
+    low, _ = count_bounds(view)
+    share = min(1.0, max(0.0, low / target))
+    mark = None
+    if view.next_stop_is == "pause" and view.next_stop_turns is not None:
+        mark = (view.turns + view.next_stop_turns) / target
+    done, left = progress_bar(wide, share, mark)
+    x = page.put(
+        layout.margin, layout.progress_y, done, Ink.MOTION if view.phase in TURNING else Ink.STRONG
+    )
+    page.put(x, layout.progress_y, left, Ink.QUIET)
+    page.put_right(page.width - layout.margin, layout.progress_y, f"{math.floor(share * 100)} %")
+    if view.guide_share is not None and not layout.below_y and layout.right_x:
+        before, guide, after = lane(wide, view.guide_share, view.guide_rightward)
+        y = layout.progress_y + 1
+        x = page.put(layout.margin, y, before, Ink.QUIET)
+        x = page.put(x, y, guide, Ink.MOTION if view.phase in TURNING else Ink.STRONG)
+        page.put(x, y, after, Ink.QUIET)
+
+
+def _speed_words(view: WindView) -> str:
+    if view.phase is Phase.UNHEARD:
+        return f"{number(round(view.speed_rpm))} rpm when last heard"
+    planned = f" of {number(round(view.planned_rpm))} planned" if view.planned_rpm > 0 else ""
+    return f"{number(round(view.speed_rpm))} rpm{planned}"
+
+
+def _draw_below(page: Page, view: WindView, layout: Layout) -> None:
+    """Below the progress bar: speed and ohms at the left, what happened at the right."""
+    x, y = layout.margin, layout.below_y
+    page.put(x, y, "speed", Ink.QUIET)
+    page.put(x + 12, y, _speed_words(view))
+    bands = (("ohm now", view.ohm_now), ("at the end", view.ohm_end))
+    bar_wide = layout.right_x - x - 12 - 29
+    for offset, (name, band) in enumerate(bands, start=1):
+        if band is not None:
+            page.put(x, y + offset, name, Ink.QUIET)
+            page.put(x + 12, y + offset, ohms(band[0]).rjust(6), Ink.STRONG)
+            page.put(x + 20, y + offset, f"{ohms(band[1])} to {ohms(band[2])}")
+            if bar_wide >= 9:
+                page.put(x + 38, y + offset, band_bar(bar_wide, *band))
+    last = page.height - layout.bottom - (2 if layout.bottom > 2 else 1)
+    rows = max(0, last - y)
+    for offset, line in enumerate(view.lines[-rows:] if rows else ()):
+        newest = offset == min(rows, len(view.lines)) - 1
+        page.put(
+            layout.right_x,
+            y + offset,
+            line,
+            Ink.PLAIN if newest else Ink.QUIET,
+            width=page.width - layout.right_x - layout.margin,
+        )
+
+
+def _draw_right(page: Page, view: WindView, layout: Layout) -> None:
+    """Beside the figures: the bobbin in section, or in narrow terminals the facts in words."""
+    x, y = layout.right_x, layout.figures_y
+    wide = page.width - x - layout.margin
+    if layout.below_y:
+        draw_lay(page, view, x, y, wide, layout.progress_y - y - 1)
+        return
+    page.put(x, y, "speed", Ink.QUIET)
+    page.put(x, y + 1, _speed_words(view), width=wide)
+    y += 3
+    for name, band in (("ohm now", view.ohm_now), ("ohm at the end", view.ohm_end)):
+        if band is not None:
+            page.put(x, y, name, Ink.QUIET)
+            text = f"{ohms(band[0])}, {ohms(band[1])} to {ohms(band[2])}"
+            page.put(x, y + 1, text, width=wide)
+            page.put(x, y + 2, band_bar(wide, *band))
+            y += 4
+    if view.layers > 0 and view.layer > 0:
+        page.put(x, y, f"layer {view.layer} of {view.layers}", Ink.QUIET)
+    if view.lines:
+        page.put(x, layout.progress_y - 1, view.lines[-1], Ink.QUIET, width=wide)
+
+
+def _draw_lines(page: Page, view: WindView, notices: tuple[str, ...]) -> None:
+    """A terminal too small for figures: the essentials as lines, keys last."""
+    ink = Ink.MOTION_BLOCK if view.phase in TURNING else Ink.STRONG
+    page.put(0, 0, f" {view.headline.upper()} ", ink)
+    page.put(0, 1, counted(view))
+    page.put(0, 2, f"{number(_left(view, *count_bounds(view))[1])} turns to go")
+    lines = textwrap.wrap(plain_text(notices[0] if notices else sentence(view)), max(1, page.width))
+    page.put_rows(0, 3, lines[: max(0, page.height - 3 - KEY_ROWS)])
+    draw_keys(page, view, max(0, page.height - KEY_ROWS), 0)

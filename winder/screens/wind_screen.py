@@ -1,0 +1,243 @@
+"""The screen of one wind: pulls the newest view, draws it, turns keys into intents.
+
+Everything happens on the app's tick: read the view, hear refusals, draw, and only then tell the wind
+that the screen is alive, so that a screen that cannot draw keeps no motor running. No key waits for
+the machine. A key that starts motion must be pressed, not held: the repeats of a held key are passed
+over, or a finger left on *continue* would run through the next pause.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+
+from textual import events
+from textual.app import ComposeResult
+from textual.screen import Screen
+
+from firmware_protocol.seam import Clock
+from winder.clock import NS_PER_MS, NS_PER_S
+from winder.screens.asking import AskCautions, AskNote, AskTurns, AskYes
+from winder.screens.bench import WindRun
+from winder.screens.face import Face
+from winder.screens.keys import DELIBERATE, MOVING_INTENTS, Key, key_of
+from winder.screens.page import Page
+from winder.screens.plain import plain_text
+from winder.screens.trip_page import draw_trip
+from winder.screens.wind_page import draw_wind
+from winder.screens.words import MAY_MOVE, counted, doubt, link_notice, number
+from winder.session.model import Asked, Intent, Phase, WindView
+
+HELD_KEY_NS = 750 * NS_PER_MS  # longer than the delay before a held key repeats
+REFUSAL_SHOWN_NS = 8 * NS_PER_S
+MOTION_EXPECTED_NS = 3 * NS_PER_S  # after asking for motion, until a view shows it
+BLINK_NS = 500 * NS_PER_MS
+BEFORE_START = frozenset({Phase.CONNECTING, Phase.PREPARING, Phase.READY, Phase.PAUSED})
+
+
+class WindScreen(Screen[None]):
+    """One wind. ``cautions_accepted`` holds for the session of the program, not of the wind."""
+
+    def __init__(self, run: WindRun, clock: Clock, *, cautions_accepted: bool = False) -> None:
+        super().__init__()
+        self.run_of_wind = run
+        self.cautions_accepted = cautions_accepted
+        self.view = run.view
+        self.leaving = False
+        self._given_up = False  # the person leaves a board that is not heard
+        self._clock = clock
+        self._face = Face()
+        self._pressed_ns: dict[str, int] = {}
+        self._motion_until_ns = 0
+        self._refusal = ""
+        self._refusal_until_ns = 0
+        self._trip_since_ns: int | None = None
+        self._cautions_offered = False
+        self._accepted_told = False
+        self._note_draft = ""
+
+    def compose(self) -> ComposeResult:
+        yield self._face
+
+    def on_resize(self) -> None:
+        self._show()
+
+    # What the app asks
+
+    @property
+    def may_move(self) -> bool:
+        """Something moves, may move, or was just asked to."""
+        return self.view.phase in MAY_MOVE or self._clock.now_ns() < self._motion_until_ns
+
+    @property
+    def may_go(self) -> bool:
+        """Leaving was asked for and nothing moves any more."""
+        over = self.run_of_wind.finished or self._given_up or not self.may_move
+        return self.leaving and over
+
+    def pull(self) -> None:
+        """One tick: the newest view onto the screen, then the sign of life."""
+        self.view = self._newest()
+        for refusal in self.run_of_wind.refusals():
+            self._refusal = refusal
+            self._refusal_until_ns = self._clock.now_ns() + REFUSAL_SHOWN_NS
+        self._follow_trip()
+        self._settle_cautions()
+        self._show()
+        self.run_of_wind.screen_is_alive()
+
+    def stop(self) -> None:
+        """Ask for a stop, whatever is believed of the machine."""
+        self._motion_until_ns = 0
+        self.run_of_wind.ask(Asked(Intent.PAUSE))
+
+    def leave(self) -> None:
+        """Begin to leave: the wind stops if it moves; ``may_go`` tells when."""
+        self.leaving = True
+        self._close_asking()
+        self.run_of_wind.ask(Asked(Intent.LEAVE))
+
+    # Keys
+
+    def on_key(self, event: events.Key) -> None:
+        event.stop()
+        if self.leaving:
+            return
+        key = key_of(event.key, self.view)
+        held = self.is_held(event.key)
+        if key is not None and not (held and key.intent in DELIBERATE):
+            self._press(key)
+
+    def is_held(self, name: str) -> bool:
+        """Whether a key is the repeat of one that was pressed just before; notes the press."""
+        now_ns = self._clock.now_ns()
+        last_ns = self._pressed_ns.get(name)
+        self._pressed_ns[name] = now_ns
+        return last_ns is not None and now_ns - last_ns < HELD_KEY_NS
+
+    def _press(self, key: Key) -> None:
+        intent = key.intent
+        if intent is Intent.NOTE:
+            self.app.push_screen(AskNote(self._note_draft, moving=self.may_move), self._note_given)
+        elif intent is Intent.SETTLE_COUNT:
+            self.app.push_screen(AskTurns(counted(self.view)), self._turns_given)
+        elif intent is Intent.END_HERE:
+            question = f"End this wind here? {self._how_far()} It cannot be continued."
+            self.app.push_screen(AskYes(question, "end here"), self._end_answered)
+        elif intent is Intent.LEAVE:
+            self._ask_to_leave()
+        elif intent is Intent.ACCEPT_CAUTIONS or (
+            intent in MOVING_INTENTS and not self.cautions_accepted
+        ):
+            self.app.push_screen(AskCautions(), self._cautions_answered)
+        else:
+            if intent in MOVING_INTENTS:
+                self._motion_until_ns = self._clock.now_ns() + MOTION_EXPECTED_NS
+            self.run_of_wind.ask(Asked(intent))
+
+    def _ask_to_leave(self) -> None:
+        if self.view.phase is Phase.UNHEARD:
+            question = "The board is not heard; it comes to rest by itself. Leave without it?"
+        elif self.view.phase in (Phase.PAUSED, Phase.TRIPPED):
+            question = f"Leave this wind? {self._how_far()}"
+        else:
+            self.leave()
+            return
+        self.app.push_screen(AskYes(question, "leave"), self._leave_answered)
+
+    def _how_far(self) -> str:
+        count = counted(self.view)
+        return f"{count[0].upper()}{count[1:]}, of {number(self.view.target_turns)}."
+
+    # Answers of the small screens
+
+    def _note_given(self, text: str | None) -> None:
+        self._note_draft = ""
+        if text:
+            self.run_of_wind.ask(Asked(Intent.NOTE, text=plain_text(text)))
+
+    def _turns_given(self, turns: float | None) -> None:
+        if turns is not None:
+            self.run_of_wind.ask(Asked(Intent.SETTLE_COUNT, value=turns))
+
+    def _end_answered(self, yes: bool | None) -> None:
+        if yes:
+            self.run_of_wind.ask(Asked(Intent.END_HERE))
+
+    def _leave_answered(self, yes: bool | None) -> None:
+        if yes:
+            self._given_up = self.view.phase is Phase.UNHEARD
+            self.leave()
+
+    def _cautions_answered(self, accepted: bool | None) -> None:
+        self.cautions_accepted = self.cautions_accepted or bool(accepted)
+
+    # The tick's parts
+
+    def _newest(self) -> WindView:
+        run, view = self.run_of_wind, self.run_of_wind.view
+        if run.finished and view.phase in MAY_MOVE:
+            # Whoever moved the view on is gone: what it last said is no longer known to be true.
+            reason = f" ({plain_text(str(run.trouble))})" if run.trouble else ""
+            view = dataclasses.replace(
+                view,
+                phase=Phase.UNHEARD,
+                headline="unheard",
+                advice=f"This program no longer drives the wind{reason}.",
+            )
+        if self.cautions_accepted:
+            view = dataclasses.replace(view, may=view.may - {Intent.ACCEPT_CAUTIONS})
+        return view
+
+    def _follow_trip(self) -> None:
+        if self.view.phase is not Phase.TRIPPED:
+            self._trip_since_ns = None
+        elif self._trip_since_ns is None:
+            self._trip_since_ns = self._clock.now_ns()
+            self._close_asking()
+
+    def _close_asking(self) -> None:
+        """Nothing may lie over a trip; a note that was begun is kept."""
+        stack = list(self.app.screen_stack)
+        if self not in stack:
+            return
+        for screen in reversed(stack[stack.index(self) + 1 :]):
+            if isinstance(screen, AskNote):
+                self._note_draft = screen.draft
+            self.app.pop_screen()
+
+    def _settle_cautions(self) -> None:
+        """Offer the cautions once by themselves; tell the wind once that they were accepted."""
+        if self.cautions_accepted:
+            if not self._accepted_told and Intent.ACCEPT_CAUTIONS in self.run_of_wind.view.may:
+                self._accepted_told = True
+                self.run_of_wind.ask(Asked(Intent.ACCEPT_CAUTIONS))
+        elif not self._cautions_offered and self.view.phase in BEFORE_START and self.is_current:
+            self._cautions_offered = True
+            self.app.push_screen(AskCautions(), self._cautions_answered)
+
+    def _show(self) -> None:
+        width, height = self._face.size
+        if width and height:
+            self._face.show(self._draw(width, height))
+
+    def _draw(self, width: int, height: int) -> Page:
+        now_ns = self._clock.now_ns()
+        if self.view.phase is Phase.TRIPPED:
+            return draw_trip(
+                self.view,
+                width,
+                height,
+                since_s=(now_ns - (self._trip_since_ns or now_ns)) / NS_PER_S,
+                lit=now_ns // BLINK_NS % 2 == 0,
+                notices=self._notices(now_ns, with_doubt=False),
+            )
+        return draw_wind(self.view, width, height, self._notices(now_ns))
+
+    def _notices(self, now_ns: int, *, with_doubt: bool = True) -> tuple[str, ...]:
+        leaving = ""
+        if self.leaving:
+            leaving = "Leaving: the wind comes to rest first. ctrl+c again leaves at once."
+        refusal = self._refusal if now_ns < self._refusal_until_ns else ""
+        why = doubt(self.view) if with_doubt else ""
+        notices = (leaving, refusal, link_notice(self.view), why)
+        return tuple(notice for notice in notices if notice)
