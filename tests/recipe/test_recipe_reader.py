@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from winder.errors import FileComplaints, UserMistake
 from winder.recipe import example_recipes, new_recipe_text, read_recipe, read_recipe_text
-from winder.recipe.format import SECTIONS, field_path
+from winder.recipe.format import SECTIONS
 from winder.recipe.model import (
     AwgWire,
     Direction,
@@ -135,13 +135,6 @@ def test_the_example_of_every_field_is_accepted(field):
 )
 def test_the_template_takes_any_name(name, read):
     assert read_recipe_text(new_recipe_text(name), "f").name == read
-
-
-def test_a_rooms_own_word_finds_its_field():
-    assert field_path("height") == "bobbin.flange_height"
-    assert field_path("bobbin.width") == "bobbin.width"
-    assert field_path("wire") == "wire"
-    assert field_path("colour") == "colour"
 
 
 def complain_or_read(text: str) -> None:

@@ -148,15 +148,13 @@ def _complaints_of(error: WinderError, file: str) -> tuple[Complaint, ...]:
 
 def _placed(file: str, recipe: Recipe, found: tuple[Complaint, ...]) -> FileComplaints:
     """The coil knows the recipe's facts but not its file: gives its complaints their lines."""
-    from winder.recipe.format import field_path
     from winder.tomlfile import read_toml_text
 
     text = read_toml_text(recipe.text, file)
     placed = []
     for each in found:
-        path = field_path(each.field)
-        line = each.line or text.line_of(tuple(path.split(".")))
-        placed.append(Complaint(line, path, each.what, each.remedy))
+        line = each.line or text.line_of(tuple(each.field.split(".")))
+        placed.append(Complaint(line, each.field, each.what, each.remedy))
     return FileComplaints(file, placed)
 
 

@@ -213,14 +213,3 @@ _WINDING = Section(
 )
 
 SECTIONS = (_ABOUT, _WIRE, _BOBBIN, _TARGET, _WINDING)
-
-
-def field_path(word: str) -> str:
-    """The field that a room further on calls by a word of its own: ``height``, ``width``.
-
-    A path or a section is itself; so is a word that names nothing here.
-    """
-    paths = [field.path for section in SECTIONS for field in section.fields]
-    if word in paths or word in [section.name for section in SECTIONS]:
-        return word
-    return next((path for path in paths if path.endswith((f".{word}", f"_{word}"))), word)
