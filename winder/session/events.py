@@ -1,0 +1,80 @@
+"""The kinds of events a session writes, and how a truth travels in an event's facts.
+
+The journal is written before anything is sent to the board, so that a wind that was left mid-way
+can be told from its events alone. ``counts`` of an event is the board's count of this wind; the
+facts of every event that carries counts hold the coil's truth at that moment (``certainty``,
+``low``, ``high``, ``by``, ``why``, ``last_sure``), which includes the turns of earlier winds.
+
+| kind | when | facts besides the truth |
+|---|---|---|
+| link | the board was found, fell silent, came back | board, boot, settings_hash |
+| opened | the wind is open on the board | wind, boot, settings_hash, first_turn |
+| plan | the plan is in force on the board | generation, legs, target |
+| intent | a person asked; committed before the request is sent | intent, by, value |
+| started | the board winds | leg |
+| leg | another leg began | leg |
+| slowing | the board is on the way to rest | reason |
+| at rest | the board came to rest within the wind | reason, overrun |
+| count | while moving, at least twice a second | leg |
+| doubt | the count or the board's word is doubted | |
+| settled | a person settled the count | |
+| trip | a protective stop | trip |
+| cleared | a trip was cleared | trip |
+| refused | the board said no | command, verdict, detail |
+| note | a person's remark | by |
+| complete | the plan's end was reached, at rest | overrun |
+| ended | the run is over; nothing follows | how: complete, here, left, broken off |
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from .model import Certainty, CountTruth
+
+KINDS = (
+    "link",
+    "opened",
+    "plan",
+    "intent",
+    "started",
+    "leg",
+    "slowing",
+    "at rest",
+    "count",
+    "doubt",
+    "settled",
+    "trip",
+    "cleared",
+    "refused",
+    "note",
+    "complete",
+    "ended",
+)
+
+
+def truth_facts(truth: CountTruth) -> tuple[tuple[str, Any], ...]:
+    """A truth as plain values, for the facts of an event."""
+    return (
+        ("certainty", truth.certainty.value),
+        ("low", truth.low),
+        ("high", truth.high),
+        ("by", truth.by),
+        ("why", truth.why),
+        ("last_sure", truth.last_sure),
+    )
+
+
+def truth_from_facts(facts: Mapping[str, Any]) -> CountTruth | None:
+    """The truth of an event's facts; None if they hold none."""
+    if "certainty" not in facts:
+        return None
+    return CountTruth(
+        Certainty(facts["certainty"]),
+        int(facts["low"]),
+        int(facts["high"]),
+        str(facts.get("by", "")),
+        str(facts.get("why", "")),
+        facts.get("last_sure"),
+    )

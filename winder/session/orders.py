@@ -1,0 +1,159 @@
+"""What the session asks of the board, and what a person's intents lead to. Still no I/O: a list of requests.
+
+``Orders`` is the half of the session that wants something. It makes the only ``Start`` there is, repeats
+stops, closes winds, sends the pace, and ends the run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from firmware_protocol.messages import LEASE_MS, ClearTrip, CloseWind, Pace, Start, Stop
+from winder.clock import NS_PER_S
+from winder.machine.model import MachineProfile
+from winder.plan.model import Plan
+
+from .beliefs import MOVING_PHASES, PACE_STEP, Beliefs
+from .loading import legs_of_wind
+from .model import Asked, CountTruth, Intent, Phase
+from .truth import is_sharp, words
+
+LAST_WORD_NS = 3 * NS_PER_S  # wait for the board's last word: closing, leaving, a lost session
+FOREVER_NS = 1 << 62
+
+
+class Orders(Beliefs):
+    """Requests and events pile up here until the workshop takes them."""
+
+    def __init__(
+        self,
+        plan: Plan,
+        machine: MachineProfile,
+        wind: int,
+        earlier: CountTruth | None,
+        last_kept: tuple[int, int] | None,
+    ) -> None:
+        super().__init__(plan, machine, wind, earlier, last_kept)
+        self._requests: list[Any] = []
+        self._pace_sent = self.pace_permille
+        self._stop_ns = 0
+        self._committed_ns = 0  # when the count was last told
+        self._finish_by_ns = FOREVER_NS  # end the run then, whatever the board says
+        self._leave_by_ns = FOREVER_NS
+
+    # --- intents ----------------------------------------------------------------------------
+
+    def _obey(self, asked: Asked, now_ns: int) -> None:
+        intent = asked.intent
+        if intent in (Intent.START, Intent.CONTINUE):
+            self._start()
+        elif intent is Intent.PAUSE:
+            self._stop(now_ns)
+        elif intent is Intent.END_HERE:
+            self._close("here")
+        elif intent is Intent.CLEAR_TRIP:
+            self._clear_trip()
+        elif intent is Intent.ACCEPT_CAUTIONS:
+            self.cautions_accepted = True
+        elif intent in (Intent.SLOWER, Intent.FASTER):
+            self.pace_permille += PACE_STEP if intent is Intent.FASTER else -PACE_STEP
+            self._send_pace()
+        elif intent in (Intent.SETTLE_COUNT, Intent.VOUCH_UNMOVED):
+            self._settle(asked, now_ns)
+        elif intent is Intent.LEAVE:
+            self._leave(now_ns)
+
+    def _start(self) -> None:
+        self.asked = True
+        if not self.counter_only:
+            board, generation = self.board, self.preparation.generation
+            self._do(lambda: Start(0, board.boot, self.wind, board.revision, generation))
+
+    def _close(self, why: str) -> None:
+        self.closing = why
+        board = self.board
+        self._do(lambda: CloseWind(0, board.boot, self.wind, board.revision))
+
+    def _clear_trip(self) -> None:
+        assert self.status is not None
+        board, wind, trip = self.board, self.status.wind, self.status.trip
+        self._do(lambda: ClearTrip(0, board.boot, wind, board.revision, trip))
+
+    def _send_pace(self) -> None:
+        """One at a time; the newest wish goes out when the one before is answered."""
+        if self.errands.idle and self.pace_permille != self._pace_sent and not self.counter_only:
+            self._pace_sent = pace = self.pace_permille
+            board = self.board
+            self._do(lambda: Pace(0, board.boot, self.wind, board.revision, pace))
+
+    def _settle(self, asked: Asked, now_ns: int) -> None:
+        if asked.intent is Intent.VOUCH_UNMOVED:
+            self.tally.vouch_unmoved(asked.by, self.count, self.rocks)
+        else:
+            assert asked.value is not None
+            counts = round(asked.value * self.plan.counts_per_turn)
+            why = asked.text.strip() or "counted by the person"
+            self.tally.settle(counts, asked.by, why, self.count, self.rocks)
+        self._tell("settled", now_ns, f"count {self._words()}", by=asked.by)
+        if self.phase in (Phase.READY, Phase.PAUSED) and not self.counter_only:
+            self._reload()
+
+    def _reload(self) -> None:
+        """The coil shall still end on its turn: load the legs anew if the offset has changed."""
+        offset = self.tally.offset
+        if self.preparation.offset == offset or not is_sharp(self.truth):
+            return
+        if legs_of_wind(self.plan, offset, self.count):
+            self.preparation.in_force = False  # the next status leads to PREPARING
+        else:
+            self.advice = "the coil has all its turns already: end here"
+
+    def _leave(self, now_ns: int) -> None:
+        self.leaving = True
+        if self.was_moving or self.stopping or self.phase in MOVING_PHASES:
+            self._stop(now_ns)
+            self._leave_by_ns = now_ns + self.rest_wait_ns()
+            self._finish_by_ns = min(self._finish_by_ns, self._leave_by_ns)
+        else:
+            self._finish("left", now_ns)
+
+    def rest_wait_ns(self) -> int:
+        """Longest time to rest: the lease, slowing down from the fastest leg, and a margin."""
+        slowing_s = max(leg.speed_rpm / leg.acceleration_rpm_s for leg in self.plan.legs)
+        return round((1.5 * slowing_s + LEASE_MS / 1000) * NS_PER_S) + LAST_WORD_NS
+
+    # --- sending ----------------------------------------------------------------------------
+
+    def _do(self, *builds: Callable[[], Any]) -> None:
+        self.errands.put(*builds)
+        self._send_next()
+
+    def _send_next(self) -> None:
+        command = self.errands.next()
+        if command is not None:
+            self._requests.append(command)
+
+    def _stop(self, now_ns: int) -> None:
+        self.asked = False
+        self.stopping = True
+        self._send_stop(now_ns)
+
+    def _send_stop(self, now_ns: int) -> None:
+        self._stop_ns = now_ns
+        self._requests.append(Stop())
+
+    def _tell(self, kind: str, now_ns: int, text: str, **facts: Any) -> None:
+        self.diary.tell(kind, now_ns, text, count=self.count, truth=self.truth, **facts)
+
+    def _words(self) -> str:
+        return words(self.truth, self.plan.counts_per_turn)
+
+    def _finish(self, how: str, now_ns: int) -> None:
+        """The run is over: the last event, and no request after it but a stop."""
+        if self.finished:
+            return
+        self.errands.clear()
+        self._tell("ended", now_ns, f"run over, {how}; {self._words()}", how=how)
+        self.finished = True
+        self.stopping = False

@@ -1,0 +1,117 @@
+"""What has to be asked of the board before a start: nothing of it moves anything.
+
+The steps follow from what the board says it is: a wind of somebody else's that is still open is closed,
+ours is opened, the guide's place is marked, the plan is loaded and put in force by its checksum. So
+a preparation that was interrupted anywhere is taken up by looking at the next status.
+
+The mark says that the guide stands at the left flange. It is the person who put it there; a coil that goes on
+in a new wind keeps the guide where the board knows it to be.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from firmware_protocol.messages import (
+    NO_WIND,
+    CloseWind,
+    Flag,
+    OpenWind,
+    PlanBegin,
+    PlanCommit,
+    SetTarget,
+    Side,
+    Status,
+    TraverseMark,
+)
+from winder.plan.model import Plan
+
+from .errands import Build
+from .loading import LoadedLeg, checksum, drives_traverse, leg_message, legs_of_wind
+from .schedule import Schedule
+
+WARN_BEFORE_TURNS = 10  # counter-only boards call out this long before the target
+
+
+@dataclass(slots=True)
+class BoardWord:
+    """What a command must carry, as the board last said it."""
+
+    boot: int = 0
+    revision: int = 0
+
+    def newer_revision(self, revision: int) -> None:
+        """Revisions wrap; an answer that was sent again may carry an old one."""
+        if (revision - self.revision) & 0xFFFF < 1 << 15:
+            self.revision = revision
+
+
+class Preparation:
+    """The steps of one wind, and what they loaded."""
+
+    def __init__(
+        self, plan: Plan, wind: int, board: BoardWord, *, motor: bool, goes_on: bool
+    ) -> None:
+        self._plan = plan
+        self._wind = wind
+        self._board = board
+        self._motor = motor
+        self._goes_on = goes_on  # the coil has turns from an earlier wind
+        self.marked = not (motor and drives_traverse(plan))
+        self.generation = 0
+        self.in_force = False  # plan committed, or target set
+        self.offset = 0  # with which the legs were loaded
+        self.loaded: tuple[LoadedLeg, ...] = ()
+        self.schedule = Schedule((), plan.counts_per_turn)
+
+    def steps(self, status: Status, offset: int) -> list[Build]:
+        """The commands to build next; empty if nothing of the coil is left to wind."""
+        board, wind = self._board, self._wind
+        if status.wind not in (NO_WIND, wind):
+            stranger = status.wind
+            return [lambda: CloseWind(0, board.boot, stranger, board.revision)]
+        count = status.count if status.wind == wind else 0
+        loaded = legs_of_wind(self._plan, offset, count)
+        if not loaded:
+            return []
+        self.in_force = False
+        self.offset = offset
+        self.loaded = loaded
+        self.schedule = Schedule(loaded, self._plan.counts_per_turn)
+        steps: list[Build] = []
+        if status.wind == NO_WIND:
+            steps.append(lambda: OpenWind(0, board.boot, board.revision, wind))
+        if not self.marked and self._goes_on and status.flags & Flag.REFERENCED:
+            self.marked = True
+        if not self.marked:
+            steps.append(
+                lambda: TraverseMark(0, board.boot, wind, board.revision, Side.LEFT, at_um=0)
+            )
+        return steps + (self._load_plan(status) if self._motor else [self._set_target])
+
+    def _load_plan(self, status: Status) -> list[Build]:
+        board, wind, plan = self._board, self._wind, self._plan
+        generation = max(self.generation, status.generation) % 255 + 1
+        self.generation = generation
+        legs = [
+            leg_message(loaded, index, plan, generation) for index, loaded in enumerate(self.loaded)
+        ]
+
+        def begin() -> Any:
+            return PlanBegin(0, board.boot, wind, board.revision, generation, len(legs))
+
+        def commit() -> Any:
+            return PlanCommit(0, board.boot, wind, board.revision, generation, checksum(legs))
+
+        return [begin, *((lambda leg=leg: leg) for leg in legs), commit]
+
+    def _set_target(self) -> Any:
+        board, warn = self._board, WARN_BEFORE_TURNS * self._plan.counts_per_turn
+        target = self.loaded[-1].end_count
+        return SetTarget(0, board.boot, self._wind, board.revision, target, warn)
+
+    @property
+    def target_count(self) -> int:
+        """Count of this wind at which the coil is done."""
+        return self.loaded[-1].end_count if self.loaded else self._plan.target_counts

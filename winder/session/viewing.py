@@ -1,0 +1,148 @@
+"""What a glance must tell, made from the session's beliefs: one frozen view, cheap to make.
+
+The advice is one sentence: what happens next and when, or what to do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from firmware_protocol.messages import Flag
+from winder.clock import NS_PER_S
+
+from .model import Certainty, Phase, WindView
+from .truth import words
+from .wording import ADVICE, HEADLINES, seconds_words, trip_words
+
+if TYPE_CHECKING:
+    from .schedule import Ahead
+    from .session import WindSession
+
+Ohms = tuple[float, float, float]
+_RIGHTWARD = int(Flag.TRAVERSE_RIGHTWARD)
+
+
+class Viewer:
+    """Makes the views of one session; keeps what rarely changes."""
+
+    def __init__(
+        self,
+        session: WindSession,
+        *,
+        recipe_name: str,
+        direction: str,
+        layers: float,
+        resistance: Callable[[float], Ohms] | None,
+    ) -> None:
+        self._session = session
+        self._recipe_name = recipe_name
+        self._direction = direction
+        self._layers = layers
+        self._resistance = resistance
+        self._whole_layers = max(1, -int(-layers // 1))
+        target = session.plan.target_turns
+        self._ohm_end = resistance(float(target)) if resistance else None
+        self._ohm_now = (-1.0, self._ohm_end)
+
+    def make(self, now_ns: int) -> WindView:
+        session, plan = self._session, self._session.plan
+        cpt, status = plan.counts_per_turn, session.status
+        count = session.count
+        turns = (session.tally.offset + count) / cpt
+        leg = session.loaded_leg
+        ahead = session.ahead()
+        rate_mcps = status.rate_mcps if status is not None else 0
+        trip = status.trip if status is not None and session.phase is Phase.TRIPPED else 0
+        tripped, trip_advice = trip_words(trip) if trip else ("", "")
+        heard_ns = session.heard_ns
+        return WindView(
+            phase=session.phase,
+            headline=HEADLINES[session.phase],
+            advice=self._advice(ahead, count),
+            recipe_name=self._recipe_name,
+            direction=self._direction,
+            truth=session.truth,
+            counts_per_turn=cpt,
+            turns=turns,
+            target_turns=plan.target_turns,
+            remaining_turns=max(0.0, plan.target_turns - turns),
+            speed_rpm=rate_mcps * 0.06 / cpt,
+            planned_rpm=leg.leg.speed_rpm * session.pace_permille / 1000 if leg else 0.0,
+            seconds_to_go=ahead.to_end_s if ahead else None,
+            next_stop_turns=max(0, ahead.stop_count - count) / cpt if ahead else None,
+            next_stop_is=ahead.stop_is if ahead else "",
+            ohm_now=self._ohms(turns),
+            ohm_end=self._ohm_end,
+            layer=self._layer(turns),
+            layers=self._whole_layers,
+            guide_share=self._guide_share(),
+            guide_rightward=bool(status.flags & _RIGHTWARD) if status is not None else True,
+            link_age_s=None if heard_ns is None else max(0, now_ns - heard_ns) / NS_PER_S,
+            pace_permille=session.pace_permille,
+            trip=tripped,
+            trip_advice=trip_advice,
+            may=session.may(),
+            lines=session.lines(),
+        )
+
+    def _layer(self, turns: float) -> int:
+        share = turns / self._session.plan.target_turns
+        return min(self._whole_layers, max(1, int(share * self._layers) + 1))
+
+    def _ohms(self, turns: float) -> Ohms | None:
+        if self._resistance is None:
+            return None
+        if self._ohm_now[0] != turns:
+            self._ohm_now = (turns, self._resistance(max(0.0, turns)))
+        return self._ohm_now[1]
+
+    def _guide_share(self) -> float | None:
+        leg, status = self._session.loaded_leg, self._session.status
+        if leg is None or status is None or leg.leg.pitch_m <= 0:
+            return None
+        left, right = leg.leg.left_m, leg.leg.right_m
+        if right <= left:
+            return None
+        return min(1.0, max(0.0, (status.traverse_um * 1e-6 - left) / (right - left)))
+
+    def _advice(self, ahead: Ahead | None, count: int) -> str:
+        session = self._session
+        phase = session.phase
+        if session.advice:
+            return session.advice
+        if phase is Phase.WINDING and session.counter_only:
+            return "turn the spindle by hand or drill; the count is watched"
+        if phase is Phase.WINDING and ahead is not None:
+            left = max(0, ahead.stop_count - count) / session.plan.counts_per_turn
+            what = "complete" if ahead.stop_is == "end" else "pauses to measure"
+            return f"{what} in {left:.0f} turns, about {seconds_words(ahead.to_stop_s)}"
+        if phase is Phase.READY:
+            return self._ready_advice()
+        if phase is Phase.PAUSED:
+            return self._paused_advice(ahead)
+        if phase is Phase.TRIPPED and session.status is not None:
+            return trip_words(session.status.trip)[1]
+        if phase in (Phase.COMPLETE, Phase.ENDED):
+            return f"write down {words(session.truth, session.plan.counts_per_turn)}"
+        if phase is Phase.BROKEN_OFF:
+            return "this wind is over; go on with the coil in a new wind"
+        return ADVICE[phase]
+
+    def _ready_advice(self) -> str:
+        session = self._session
+        if not session.cautions_accepted:
+            return "read and accept the cautions, then start"
+        if session.truth.certainty is Certainty.BETWEEN:
+            return "the count is in doubt: settle it before the start, or the end is in doubt too"
+        if session.counter_only:
+            return "start, then turn the spindle by hand or drill"
+        return "keep hands clear of the spindle and start"
+
+    def _paused_advice(self, ahead: Ahead | None) -> str:
+        session = self._session
+        if session.truth.certainty is Certainty.BETWEEN:
+            return "the count is in doubt: settle it, then continue or end here"
+        if ahead is None:
+            return "continue, or end here"
+        return f"continue, or end here; about {seconds_words(ahead.to_end_s)} of winding left"

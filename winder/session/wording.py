@@ -1,0 +1,157 @@
+"""Plain words for phases, trips, refusals and reasons. What happened, then what to do.
+
+A person reads these with wire in one hand: short, no jargon, the remedy in the same breath.
+"""
+
+from __future__ import annotations
+
+from firmware_protocol.messages import Reason, Trip, Verdict
+
+from .model import Intent, Phase
+
+HEADLINES: dict[Phase, str] = {
+    Phase.CONNECTING: "connecting",
+    Phase.PREPARING: "preparing",
+    Phase.READY: "ready",
+    Phase.STARTING: "starting",
+    Phase.WINDING: "winding",
+    Phase.SLOWING: "slowing",
+    Phase.PAUSED: "paused",
+    Phase.COMPLETE: "complete",
+    Phase.TRIPPED: "tripped",
+    Phase.UNHEARD: "not heard",
+    Phase.BROKEN_OFF: "broken off",
+    Phase.ENDED: "ended",
+}
+
+# Where nothing about the plan has to be said: see ``viewing`` for the rest.
+ADVICE: dict[Phase, str] = {
+    Phase.CONNECTING: "waits for the board to answer",
+    Phase.PREPARING: "loads the plan into the board; nothing moves",
+    Phase.STARTING: "the start is sent; keep hands clear of the spindle",
+    Phase.SLOWING: "comes to rest; keep hands clear until the spindle stands",
+    Phase.UNHEARD: (
+        "by itself the board comes to rest within one second plus slowing down; watch the spindle and"
+        " check the cable"
+    ),
+}
+
+TRIPS: dict[int, tuple[str, str]] = {
+    Trip.WIRE_LOST: (
+        "the wire broke or ran out",
+        "find the end, join or tie it, settle the count if turns are missing, then clear the trip",
+    ),
+    Trip.GUARD_OPENED: ("the guard was opened in motion", "close the guard, then clear the trip"),
+    Trip.OVERSPEED: (
+        "the spindle ran faster than asked",
+        "switch the motor's power off, check motor and drive, then clear the trip",
+    ),
+    Trip.SENSOR_IMPLAUSIBLE: (
+        "the turn sensor reported what no spindle can do",
+        "check the sensor and its cable, settle the count, then clear the trip",
+    ),
+    Trip.STALLED: (
+        "the drive was on and no edge came",
+        "look for what holds the spindle, or a loose sensor; then clear the trip",
+    ),
+    Trip.TRAVERSE_LIMIT: (
+        "the guide met its limit",
+        "check the guide's place and the flanges, then clear the trip",
+    ),
+    Trip.WATCHDOG: (
+        "the board's watchdog stopped it",
+        "check the board's power and earth, then clear the trip",
+    ),
+}
+
+VERDICTS: dict[int, str] = {
+    Verdict.UNSUPPORTED: "the board does not know this command; its firmware is too old for this plan",
+    Verdict.NO_SESSION: "the board does not know this program any more; connect again",
+    Verdict.HELD: "another program holds the board; end it there first",
+    Verdict.CONFLICT: "board and program count their commands differently; connect again",
+    Verdict.STALE: "something changed at the board meanwhile; look, then ask again",
+    Verdict.WRONG_STATE: "the board is not in a state for that; look, then ask again",
+    Verdict.BAD_VALUE: "the board does not take one of the values",
+    Verdict.NO_LEASE: "the board has no sign of life from this program yet; ask again in a second",
+    Verdict.GUARD_OPEN: "the guard is open; close it and ask again",
+    Verdict.WIRE_LOST: "the wire sensor sees no wire; thread it and ask again",
+    Verdict.NOT_REFERENCED: "the guide's place is not known; put it to the left flange and begin anew",
+    Verdict.PLAN_INCOMPLETE: "the plan did not arrive whole; begin anew",
+    Verdict.WRONG_CHECKSUM: "the plan arrived changed; check the cable and begin anew",
+    Verdict.CAUSE_REMAINS: "the cause is still there, or the spindle still turns; mend it and clear again",
+    Verdict.GONE: "the board has forgotten that already",
+    Verdict.MALFORMED: "the board read the command as too short; its firmware does not fit this program",
+}
+
+REASONS: dict[int, str] = {
+    Reason.NONE: "no reason given",
+    Reason.STOP: "stopped",
+    Reason.LEASE_LOST: "no sign of life from this program",
+    Reason.LEG_PAUSE: "a pause of the plan",
+    Reason.TARGET: "the end of the plan",
+    Reason.MOVE_DONE: "a move has ended",
+    Reason.TRIP: "a trip",
+    Reason.CLEARED: "a trip was cleared",
+}
+
+COMMANDS: dict[str, str] = {
+    "OpenWind": "opening the wind",
+    "SetTarget": "setting the target",
+    "CloseWind": "closing the wind",
+    "ClearTrip": "clearing the trip",
+    "Start": "the start",
+    "Pace": "the pace",
+    "TraverseMark": "marking the guide's place",
+    "PlanBegin": "loading the plan",
+    "PlanLeg": "loading a leg of the plan",
+    "PlanCommit": "putting the plan in force",
+}
+
+NOT_NOW: dict[Phase, str] = {
+    Phase.CONNECTING: "the board has not answered yet",
+    Phase.PREPARING: "the plan is still being loaded",
+    Phase.READY: "the wind has not begun; start it first",
+    Phase.STARTING: "the start is on its way",
+    Phase.WINDING: "the spindle is turning; pause first",
+    Phase.SLOWING: "the spindle is still coming to rest; wait for it",
+    Phase.PAUSED: "the wind is paused; continue it, or end it here",
+    Phase.COMPLETE: "the wind is complete",
+    Phase.TRIPPED: "a trip is latched; clear it first",
+    Phase.UNHEARD: "the board is not heard; wait until it is, or leave",
+    Phase.BROKEN_OFF: "this wind is over; go on with the coil in a new wind",
+    Phase.ENDED: "this wind has ended",
+}
+
+
+def trip_words(trip: int) -> tuple[str, str]:
+    """What happened and what to do. A newer board may know more trips."""
+    unknown = (f"a protective stop of kind {trip}", "find its cause at the machine, then clear it")
+    return TRIPS.get(trip, unknown)
+
+
+def reason_words(reason: int) -> str:
+    return REASONS.get(reason, f"reason {reason}")
+
+
+def verdict_words(command: object, verdict: int) -> str:
+    """Why the board said no, with the remedy."""
+    name = type(command).__name__
+    what = COMMANDS.get(name, name)
+    why = VERDICTS.get(verdict, f"the board refused it for a reason unknown here ({verdict})")
+    return f"{what} was refused: {why}"
+
+
+def not_now(phase: Phase, intent: Intent) -> str:
+    """One sentence for an intent that the table does not have."""
+    return f"{intent.value} is not possible now: {NOT_NOW[phase]}"
+
+
+def seconds_words(seconds: float) -> str:
+    """A duration as a glance takes it: 14 s, 2 min 06 s, 1 h 05 min."""
+    whole = round(seconds)
+    if whole < 60:
+        return f"{whole} s"
+    minutes, rest = divmod(whole, 60)
+    if minutes < 60:
+        return f"{minutes} min {rest:02d} s"
+    return f"{minutes // 60} h {minutes % 60:02d} min"
