@@ -1,0 +1,95 @@
+"""The import law seen from a fresh interpreter: what a room drags in when it is imported.
+
+The layers between rooms are contracts of import-linter (``pyproject.toml``); this looks at the
+libraries, which must stay in the rooms they belong to.
+"""
+
+from __future__ import annotations
+
+import ast
+import json
+import subprocess
+import sys
+
+import pytest
+from source_tree import ROOT, python_files
+
+HOME_OF = {
+    "textual": ("winder/screens/",),
+    "serial": ("winder/links/",),
+    "sqlite3": ("winder/logbook/",),
+    "numpy": ("winder/coil/", "winder/simulator/"),
+    "time": ("winder/clock.py",),
+    "datetime": ("winder/clock.py",),
+    "random": ("winder/simulator/", "winder/plan/", "winder/links/"),
+    "secrets": ("winder/workshop/",),
+}
+HEAVY = ("numpy", "textual", "sqlite3", "serial", "rich")
+
+
+def loaded_after(*words: str) -> set[str]:
+    """Top-level modules in ``sys.modules`` of a fresh interpreter after running the words."""
+    code = "import sys, json, atexit\n" + "\n".join(words)
+    code += "\nprint(json.dumps(sorted({name.split('.')[0] for name in sys.modules})))"
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=True
+    )
+    return set(json.loads(done.stdout.strip().splitlines()[-1]))
+
+
+def test_help_loads_no_heavy_library():
+    loaded = loaded_after(
+        "from winder.commands.main import main",
+        "try: main(['--help'])",
+        "except SystemExit: pass",
+    )
+    assert loaded.isdisjoint(HEAVY), sorted(loaded.intersection(HEAVY))
+
+
+def test_the_protocol_stands_alone():
+    loaded = loaded_after(
+        "import firmware_protocol.connection, firmware_protocol.device",
+        "import firmware_protocol.explain, firmware_protocol.generate",
+    )
+    assert "winder" not in loaded
+    assert loaded.isdisjoint(HEAVY)
+
+
+@pytest.mark.parametrize(
+    ("module", "forbidden"),
+    [
+        ("winder.session.session", {"numpy", "serial", "sqlite3", "textual"}),
+        ("winder.simulator.machine", {"serial", "sqlite3", "textual"}),
+        ("winder.logbook", {"serial", "textual"}),
+    ],
+)
+def test_a_room_drags_in_no_stranger(module, forbidden):
+    assert loaded_after(f"import {module}").isdisjoint(forbidden)
+
+
+def imported_names(path) -> set[str]:
+    tree = ast.parse(path.read_text())
+    names = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            names.update(alias.name.split(".")[0] for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.level == 0 and node.module:
+            names.add(node.module.split(".")[0])
+    return names
+
+
+@pytest.mark.parametrize("path", python_files("winder"), ids=lambda p: str(p.relative_to(ROOT)))
+def test_libraries_stay_in_their_rooms(path):
+    place = str(path.relative_to(ROOT))
+    for name in imported_names(path) & set(HOME_OF):
+        assert place.startswith(HOME_OF[name]), (
+            f"{place} imports {name}: its home is {HOME_OF[name]}"
+        )
+
+
+@pytest.mark.parametrize(
+    "path", python_files("firmware_protocol"), ids=lambda p: str(p.relative_to(ROOT))
+)
+def test_the_protocol_uses_the_standard_library_only(path):
+    own = {"firmware_protocol"}
+    assert imported_names(path) <= set(sys.stdlib_module_names) | own

@@ -1,0 +1,81 @@
+"""The command line's front door: which verb, and errors turned into words.
+
+Every verb lives in a file of its own and imports the rooms it needs only when it runs, so that help
+is instant. Exit codes: 0 done, 1 trouble, 2 the user's mistake.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+
+from winder import __version__
+from winder.commands import bench, recipe, rehearse, shelf, wind
+from winder.errors import WinderError
+
+DESCRIPTION = """\
+Wind small coils of fine enamelled wire to an exact number of turns.
+
+Without a verb, winder opens the workbench in the terminal: choose a recipe,
+wind it, see the shelf of coils made."""
+
+EXAMPLES = """\
+examples:
+  winder rehearse                          wind a shipped recipe on the simulated machine
+  winder recipe new bass.toml              write a commented recipe to change
+  winder recipe check bass.toml            tell everything that is wrong with it
+  winder wind bass.toml --port sim         wind it on the simulated machine, as if real
+  winder wind bass.toml --port /dev/serial/by-id/...
+  winder shelf list                        what was wound
+
+exit codes: 0 done, 1 trouble, 2 something to put right in what was asked"""
+
+
+def build_parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="winder",
+        description=DESCRIPTION,
+        epilog=EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"winder {__version__}")
+    parser.add_argument("--logbook", metavar="FILE", help="logbook to use (default: your own)")
+    subparsers = parser.add_subparsers(title="verbs", metavar="VERB")
+    for verb in (recipe, rehearse, wind, bench, shelf):
+        verb.add_parser(subparsers)
+    return parser
+
+
+def open_workbench(arguments: argparse.Namespace) -> int:
+    """``winder`` alone: the terminal UI."""
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        build_parser().print_help()
+        return 2
+    from winder.screens import run_workbench
+    from winder.workshop.workbench import LocalWorkbench
+
+    return run_workbench(LocalWorkbench(logbook=arguments.logbook))
+
+
+def main(words: list[str] | None = None) -> int:
+    """Run one command; the console script's entry. Never lets a traceback of trouble through."""
+    parser = build_parser()
+    arguments = parser.parse_args(words)
+    run = getattr(arguments, "run", open_workbench)
+    try:
+        return int(run(arguments))
+    except WinderError as error:
+        print(f"winder: {error}" if "\n" not in str(error) else str(error), file=sys.stderr)
+        return error.exit_code
+    except BrokenPipeError:
+        # The reader of our output went away; nothing is left to say to it.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    except KeyboardInterrupt:
+        print("winder: interrupted", file=sys.stderr)
+        return 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

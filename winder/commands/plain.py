@@ -1,0 +1,173 @@
+"""The wind as lines of text: one a second, typed words in, no screen.
+
+Ctrl-C slows down and pauses; a second one leaves, with the board asked to stop, the count journalled.
+When nobody is at the keyboard (standard input at its end), a planned pause ends the run instead
+of waiting for ever.
+"""
+
+from __future__ import annotations
+
+import queue
+import signal
+import sys
+import threading
+from types import FrameType
+
+from winder.clock import NS_PER_S, SystemClock
+from winder.session.model import Asked, Certainty, Intent, Phase, WindView
+from winder.workshop.cautions import CAUTIONS
+from winder.workshop.wind import Wind
+from winder.workshop.workbench import WindRequest, close_run, open_run
+
+LINE_PERIOD_S = 1.0
+LEAVE_WAIT_S = 20.0  # longest wait for the board to come to rest when leaving
+WORDS = {
+    "start": Intent.START,
+    "pause": Intent.PAUSE,
+    "continue": Intent.CONTINUE,
+    "end here": Intent.END_HERE,
+    "clear trip": Intent.CLEAR_TRIP,
+    "unmoved": Intent.VOUCH_UNMOVED,
+    "slower": Intent.SLOWER,
+    "faster": Intent.FASTER,
+    "leave": Intent.LEAVE,
+}
+WAITING = {Phase.READY, Phase.PAUSED, Phase.TRIPPED}
+OVER = {Phase.COMPLETE, Phase.BROKEN_OFF, Phase.ENDED}
+END_OF_INPUT = object()
+
+
+def wind_plainly(request: WindRequest, *, at_once: bool) -> int:
+    """Wind with lines on standard output; exit code 0 if the coil is complete, else 1."""
+    for caution in CAUTIONS:
+        print(f"caution: {caution}")
+    opened, logbook = open_run(request)
+    try:
+        for remark in opened.plan.remarks:
+            print(f"note: {remark}")
+        return _PlainWind(opened.wind, at_once=at_once).wind_to_the_end()
+    finally:
+        close_run(opened, logbook)
+
+
+class _PlainWind:
+    def __init__(self, wind: Wind, *, at_once: bool) -> None:
+        self._wind = wind
+        self._clock = SystemClock()
+        self._typed: queue.SimpleQueue[object] = queue.SimpleQueue()
+        self._interrupts = 0
+        self._interrupts_seen = 0
+        self._start_asked = at_once
+        self._nobody_there = False
+        self._leaving_since_ns: int | None = None
+        self._phase: Phase | None = None
+        self._line_due_ns = 0
+        self._lines_told = 0
+
+    def wind_to_the_end(self) -> int:
+        before = signal.signal(signal.SIGINT, self._interrupted)
+        threading.Thread(target=self._read_words, daemon=True).start()
+        try:
+            # With --plain the typed word or --start is given with the cautions on the page above.
+            self._wind.ask(Asked(Intent.ACCEPT_CAUTIONS))
+            while not self._done():
+                self._listen()
+                self._wind.step()
+                self._tell()
+            self._tell(last=True)
+        finally:
+            signal.signal(signal.SIGINT, before)
+        return 0 if self._wind.session.phase is Phase.COMPLETE else 1
+
+    def _interrupted(self, _number: int, _frame: FrameType | None) -> None:
+        self._interrupts += 1  # nothing else in a signal handler; the loop acts on it
+
+    def _read_words(self) -> None:
+        for line in sys.stdin:
+            self._typed.put(line)
+        self._typed.put(END_OF_INPUT)
+
+    def _done(self) -> bool:
+        session = self._wind.session
+        if session.finished:
+            return True
+        if self._leaving_since_ns is None:
+            return False
+        waited_s = (self._clock.now_ns() - self._leaving_since_ns) / NS_PER_S
+        return waited_s > LEAVE_WAIT_S
+
+    def _listen(self) -> None:
+        if self._interrupts > self._interrupts_seen:
+            self._interrupts_seen = self._interrupts
+            if self._interrupts == 1:
+                print("slowing down to pause; Ctrl-C again leaves")
+                self._wind.ask(Asked(Intent.PAUSE, by="Ctrl-C"))
+            else:
+                self._leave("Ctrl-C")
+        while not self._typed.empty():
+            self._hear(self._typed.get())
+        phase = self._wind.session.phase
+        if self._start_asked and phase is Phase.READY:
+            self._start_asked = False
+            self._wind.ask(Asked(Intent.START))
+        elif phase in OVER or (self._nobody_there and phase in WAITING and not self._start_asked):
+            self._leave("end of the run")
+        for refusal in self._wind.refusals:
+            print(refusal)
+        self._wind.refusals.clear()
+
+    def _hear(self, typed: object) -> None:
+        if typed is END_OF_INPUT:
+            self._nobody_there = True
+            return
+        line = " ".join(str(typed).split())
+        word = line.lower()
+        if word in WORDS:
+            self._wind.ask(Asked(WORDS[word]))
+        elif word.startswith("note "):
+            self._wind.ask(Asked(Intent.NOTE, text=line[5:]))
+        elif word.startswith("settle "):
+            self._settle(word[7:])
+        elif word:
+            print(f"words that do something: {', '.join(WORDS)}, settle TURNS, note TEXT")
+
+    def _settle(self, text: str) -> None:
+        try:
+            turns = float(text)
+        except ValueError:
+            print(f"'{text}' is no number of turns; write it like: settle 3106")
+            return
+        self._wind.ask(Asked(Intent.SETTLE_COUNT, value=turns))
+
+    def _leave(self, by: str) -> None:
+        if self._leaving_since_ns is None:
+            self._leaving_since_ns = self._clock.now_ns()
+            self._wind.ask(Asked(Intent.LEAVE, by=by))
+
+    def _tell(self, *, last: bool = False) -> None:
+        now_ns = self._clock.now_ns()
+        view = None
+        if self._wind.session.phase is not self._phase:
+            self._phase = self._wind.session.phase
+            view = self._wind.view()
+            print(f"{view.headline}: {view.advice}")
+            if view.trip:
+                print(f"{view.trip}; {view.trip_advice}")
+        if last or (now_ns >= self._line_due_ns and self._phase not in WAITING):
+            self._line_due_ns = now_ns + round(LINE_PERIOD_S * NS_PER_S)
+            print(line_of(view or self._wind.view()), flush=True)
+
+
+def line_of(view: WindView) -> str:
+    """One line that a person, or a log, can read."""
+    parts = [f"{view.turns:9.2f} of {view.target_turns} turns, {view.truth.certainty.value}"]
+    if view.truth.certainty is not Certainty.EXACT:
+        parts.append(view.truth.why)
+    parts.append(f"{view.speed_rpm:5.0f} rpm")
+    if view.ohm_now is not None:
+        parts.append(f"{view.ohm_now[0]:.1f} ohm now")
+    if view.ohm_end is not None:
+        parts.append(f"{view.ohm_end[1]:.0f} to {view.ohm_end[2]:.0f} ohm at the end")
+    if view.seconds_to_go is not None and view.phase is Phase.WINDING:
+        parts.append(f"{view.seconds_to_go:.0f} s to go")
+    return ", ".join(parts)

@@ -1,0 +1,90 @@
+"""A rehearsal's figures as a short honest report for people."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from winder.machine.model import MachineProfile
+from winder.plan.model import Plan
+
+
+def print_report(report: dict[str, Any], plan: Plan, machine: MachineProfile) -> None:
+    """One wind: where it stopped, what it would measure, how it lies."""
+    console = Console(highlight=False)
+    table = Table(show_header=False, box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    for label, words in _rows(report, machine):
+        table.add_row(Text(label), Text(words))
+    console.print(Text(f"{report['recipe']}: rehearsed on the {machine.name}, {report['state']}"))
+    console.print(table)
+    for remark in plan.remarks:
+        console.print(Text(f"note: {remark}"))
+
+
+def _rows(report: dict[str, Any], machine: MachineProfile) -> list[tuple[str, str]]:
+    ohm, lay = report["resistance_ohm_20c"], report["lay"]
+    inside = ohm["low"] <= ohm["wound"] <= ohm["high"]
+    return [
+        (
+            "turns",
+            f"{report['final_turns']:.3f} of {report['target_turns']} "
+            f"({report['overrun_turns']:+.3f} turn past the target, by the true angle)",
+        ),
+        (
+            "count",
+            f"{report['final_counts']} of {report['target_counts']}, {report['count_is']}, "
+            f"{report['counts_per_turn']} counts a turn",
+        ),
+        (
+            "resistance",
+            f"{ohm['wound']:.1f} ohm at 20 C as wound; expected {ohm['expected']:.1f}, "
+            f"95 % between {ohm['low']:.1f} and {ohm['high']:.1f}"
+            + ("" if inside else "; OUTSIDE the expected band"),
+        ),
+        ("lay", f"{lay['layers']:.1f} layers, unevenness {lay['unevenness']:.3f}"),
+        (
+            "time",
+            f"{_minutes(report['simulated_s'])} on the machine, "
+            f"{report['wall_s']:.2f} s here, seed {report['seed']}",
+        ),
+    ]
+
+
+def print_campaign(campaign: dict[str, Any]) -> None:
+    """Many winds: how many held, the worst, and the spread beside a host that says stop."""
+    summary = campaign["summary"]
+    console = Console(highlight=False)
+    console.print(
+        Text(
+            f"{summary['runs']} rehearsals: {summary['complete']} complete, "
+            f"{summary['whole_turns_exact']} with exactly the turns asked for"
+        )
+    )
+    table = Table("turns past the target", "runs", "least", "median", "95 of 100", "most")
+    for column in table.columns[1:]:
+        column.justify = "right"
+    for label, field in (
+        ("20 counts a turn and more", "overrun_turns_from_20_counts_per_turn"),
+        ("fewer than 20 counts a turn", "overrun_turns_below_20_counts_per_turn"),
+        ("a host that says stop, 50 ms late", "host_stop_overrun_turns"),
+    ):
+        spread = summary[field]
+        if spread is not None:
+            figures = [f"{spread[key]:.3f}" for key in ("least", "median", "p95", "most")]
+            table.add_row(label, str(spread["runs"]), *figures)
+    console.print(table)
+    worst = summary["worst"]
+    console.print(
+        Text(
+            f"worst: seed {worst['seed']}, {worst['counts_per_turn']} counts a turn, "
+            f"{worst['overrun_turns']:+.3f} turn"
+        )
+    )
+
+
+def _minutes(seconds: float) -> str:
+    minutes, rest = divmod(round(seconds), 60)
+    return f"{minutes} min {rest:02d} s" if minutes else f"{rest} s"

@@ -1,0 +1,145 @@
+"""``winder rehearse``: the whole wind on the simulated machine, in virtual time."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from typing import TYPE_CHECKING, Any
+
+from winder.errors import UserMistake
+
+if TYPE_CHECKING:
+    from winder.coil.model import Coil
+    from winder.workshop.rehearsal import Progress
+
+RUNS_MAX = 10_000
+ANY = "any"
+
+DESCRIPTION = """\
+Wind a recipe on the simulated machine, in virtual time, and tell what came of
+it. Planner, session and protocol are those of a real wind; only the machine is
+simulated. The turns reported are the simulated spindle's true angle, not its
+count. The same seed gives the same wind."""
+
+EXAMPLES = """\
+examples:
+  winder rehearse                          the shipped example
+  winder rehearse bass.toml --seed 7
+  winder rehearse bass.toml --machine bench.toml
+  winder rehearse --machine any --runs 200 --json
+                                           each run on another machine, drawn
+                                           from all that the program supports
+
+exit codes: 0 every run complete, 1 a run was not, 2 something to put right"""
+
+
+def add_parser(subparsers: Any) -> None:
+    parser = subparsers.add_parser(
+        "rehearse",
+        help="wind on the simulated machine, in virtual time",
+        description=DESCRIPTION,
+        epilog=EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument(
+        "recipe", nargs="?", metavar="RECIPE", help="recipe file (default: an example)"
+    )
+    parser.add_argument(
+        "--machine",
+        metavar="FILE|any",
+        help="machine profile, or 'any' for another machine each run (default: the simulated bench)",
+    )
+    parser.add_argument(
+        "--seed", type=_whole, default=1, metavar="N", help="seed of the first run (1)"
+    )
+    parser.add_argument("--runs", type=_whole, default=1, metavar="N", help="how many runs (1)")
+    parser.add_argument("--json", action="store_true", help="print figures for a program to read")
+    parser.set_defaults(run=run)
+
+
+def _whole(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or len(text) > 18:
+        raise argparse.ArgumentTypeError(
+            f"'{text[:40]}' is not a whole number; write it with digits"
+        )
+    return int(text)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    if not 1 <= arguments.runs <= RUNS_MAX:
+        raise UserMistake(
+            f"{arguments.runs} runs", where="--runs", remedy=f"ask for 1 to {RUNS_MAX}"
+        )
+    from winder.workshop.opening import read_coil
+    from winder.workshop.shipped import first_example
+
+    coil = read_coil(arguments.recipe or first_example())
+    if arguments.machine == ANY or arguments.runs > 1:
+        return _many(arguments, coil)
+    return _one(arguments, coil)
+
+
+def _one(arguments: argparse.Namespace, coil: Coil) -> int:
+    from winder.workshop.opening import read_profile
+    from winder.workshop.rehearsal import rehearse, report_of
+
+    machine = read_profile(arguments.machine)
+    with _ProgressBar(coil.recipe.name, quiet=arguments.json) as progress:
+        rehearsed = rehearse(coil, machine, arguments.seed, progress=progress)
+    report = report_of(rehearsed)
+    if arguments.json:
+        print(json.dumps(report, indent=2))
+    else:
+        from winder.commands.rehearsal_words import print_report
+
+        print_report(report, rehearsed.opened.plan, machine)
+    return 0 if report["state"] == "complete" else 1
+
+
+def _many(arguments: argparse.Namespace, coil: Coil) -> int:
+    from winder.workshop.campaign import run_campaign
+
+    machine = None if arguments.machine == ANY else arguments.machine
+    drawn = arguments.machine == ANY
+    with _ProgressBar(coil.recipe.name, quiet=arguments.json) as progress:
+        campaign = run_campaign(
+            coil.recipe,
+            runs=arguments.runs,
+            seed=arguments.seed,
+            machine_path=machine,
+            drawn=drawn,
+            progress=progress,
+        )
+    if arguments.json:
+        print(json.dumps(campaign, indent=2))
+    else:
+        from winder.commands.rehearsal_words import print_campaign
+
+        print_campaign(campaign)
+    return 0 if campaign["summary"]["complete"] == campaign["summary"]["runs"] else 1
+
+
+class _ProgressBar:
+    """A bar on a terminal's standard error; nothing elsewhere."""
+
+    def __init__(self, name: str, *, quiet: bool) -> None:
+        self._show = not quiet and sys.stderr.isatty()
+        self._name = name
+        self._bar: Any = None
+
+    def __enter__(self) -> Progress | None:
+        if not self._show:
+            return None
+        from rich.console import Console
+        from rich.progress import Progress as RichProgress
+        from rich.text import Text
+
+        self._bar = RichProgress(console=Console(stderr=True), transient=True)
+        self._bar.start()
+        task = self._bar.add_task(Text(f"rehearsing {self._name}").markup, total=1.0)
+        return lambda share: self._bar.update(task, completed=share)
+
+    def __exit__(self, *trouble: object) -> None:
+        if self._bar is not None:
+            self._bar.stop()

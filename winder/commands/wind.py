@@ -1,0 +1,85 @@
+"""``winder wind``: wind a recipe on a board, real or simulated."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import TYPE_CHECKING, Any
+
+from winder.commands.logbook_option import add_logbook_option
+from winder.errors import UserMistake
+
+if TYPE_CHECKING:
+    from winder.workshop.workbench import WindRequest
+
+DESCRIPTION = """\
+Wind a recipe on the board at PORT. On a terminal this opens the wind screen;
+with --plain it prints one line a second instead.
+
+Starting is always a deliberate act: the start key on the screen, the typed word
+'start' with --plain, or --start here. Ctrl-C slows down and pauses; a second one
+leaves, with the board at rest and the count in the logbook.
+
+PORT is a device path, an address such as socket://host:port, or 'sim' for the
+simulated machine: 'sim?pace=20&seed=7' runs it 20 times as fast, with that seed."""
+
+EXAMPLES = """\
+examples:
+  winder wind bass.toml --port sim
+  winder wind bass.toml --port 'sim?pace=20&seed=7' --plain --start
+  winder wind bass.toml --port /dev/serial/by-id/... --machine bench.toml
+
+exit codes: 0 the coil is complete, 1 it is not, 2 something to put right"""
+
+
+def add_parser(subparsers: Any) -> None:
+    parser = subparsers.add_parser(
+        "wind",
+        help="wind a recipe on a board, real or simulated",
+        description=DESCRIPTION,
+        epilog=EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("recipe", metavar="RECIPE", help="recipe file")
+    parser.add_argument("--port", required=True, metavar="PORT", help="where the board is")
+    parser.add_argument(
+        "--machine", metavar="FILE", help="machine profile (default: the simulated bench)"
+    )
+    parser.add_argument("--plain", action="store_true", help="print lines instead of a screen")
+    parser.add_argument(
+        "--start", action="store_true", help="start at once: you have read the cautions"
+    )
+    parser.add_argument(
+        "--baud", type=int, choices=(500_000, 115_200), default=500_000, help="serial speed"
+    )
+    add_logbook_option(parser)
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    terminal = sys.stdin.isatty() and sys.stdout.isatty()
+    if not terminal and not arguments.start:
+        raise UserMistake(
+            "without a terminal nobody can say when to start",
+            where="winder wind",
+            remedy="add --start if the machine is set up and someone stands beside it",
+        )
+    if arguments.plain or not terminal:
+        from winder.commands.plain import wind_plainly
+
+        return wind_plainly(request_of(arguments), at_once=arguments.start)
+    from winder.screens import run_wind_screen
+    from winder.workshop.workbench import start_run
+
+    wind_run = start_run(request_of(arguments))
+    if arguments.start:
+        wind_run.start_when_ready()
+    return run_wind_screen(wind_run)
+
+
+def request_of(arguments: argparse.Namespace) -> WindRequest:
+    from winder.workshop.workbench import WindRequest
+
+    return WindRequest(
+        arguments.recipe, arguments.port, arguments.machine, arguments.logbook, arguments.baud
+    )

@@ -1,0 +1,97 @@
+"""Simulated machines built from plain numbers, so that the simulator need not know coil or plan.
+
+What a profile says is taken as true of the bench that stands for it; what no profile can say (this
+spool's ohms per metre, this wind's packing) is drawn by seed within the practice ranges that the
+simulator states for itself.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+
+from winder.coil.model import Coil
+from winder.errors import UserMistake
+from winder.machine.model import SIMULATED_BENCH, MachineProfile
+from winder.simulator.build import RAD_S_PER_RPM, Build
+from winder.simulator.draw import Told, draw_machine
+from winder.simulator.machine import SimulatedMachine
+from winder.simulator.spool import as_delivered
+
+INERTIA_KG_M2 = 5e-5  # a small chuck and bobbin
+PACKING = 0.64  # wire over its enamel, share of the winding: 0.815 of square lay's pi/4
+PACKING_SHARE = 0.10  # from wind to wind, 95 %: common practice, no source
+OHM_SHARE = 0.05  # wire tolerance, 95 %: the widest the IEC limits allow at these sizes is twice that
+VISCOUS_SHARE = 0.1  # of the friction that a coasting test finds
+
+
+def simulated_bench() -> MachineProfile:
+    """The profile of the simulated bench."""
+    return SIMULATED_BENCH
+
+
+def simulated_machine(
+    machine: MachineProfile, coil: Coil | None = None, seed: int = 1
+) -> SimulatedMachine:
+    """A machine as its profile says, with this coil's bobbin and spool on it."""
+    return SimulatedMachine(_with_bobbin(_build_of(machine), coil, seed), seed)
+
+
+def drawn_machine(coil: Coil, seed: int) -> tuple[MachineProfile, SimulatedMachine]:
+    """Another machine for each seed, and the profile its owner would have written."""
+    build, told = draw_machine(seed)
+    return _profile_of(told, seed), SimulatedMachine(_with_bobbin(build, coil, seed), seed)
+
+
+def _build_of(machine: MachineProfile) -> Build:
+    if not machine.motor:
+        raise UserMistake(
+            f"'{machine.name}' has no motor, and the simulated bench turns nothing by hand",
+            remedy="rehearse with a profile that has a motor",
+        )
+    per_rpm_s = INERTIA_KG_M2 * RAD_S_PER_RPM  # torque for 1 rpm/s
+    friction_nm = machine.coasting_rpm_s * per_rpm_s
+    no_load_rpm = machine.speed_rpm_max * 1.6
+    need_nm = machine.acceleration_rpm_s * per_rpm_s * 1.2 + 1.2 * friction_nm
+    brake_nm = None
+    if machine.braking_rpm_s is not None:
+        brake_nm = max(machine.braking_rpm_s - machine.coasting_rpm_s, 1.0) * per_rpm_s
+    return Build(
+        inertia_kg_m2=INERTIA_KG_M2,
+        coulomb_nm=friction_nm * (1 - VISCOUS_SHARE),
+        viscous_nm_s=friction_nm * VISCOUS_SHARE / (machine.speed_rpm_max / 2 * RAD_S_PER_RPM),
+        stall_nm=need_nm / (1 - machine.speed_rpm_max / no_load_rpm),
+        no_load_rpm=no_load_rpm,
+        torque_limit_nm=need_nm,
+        brake_nm=brake_nm,
+        speed_rpm_max=machine.speed_rpm_max,
+        counts_per_turn=machine.counts_per_turn,
+        direction_sense=machine.direction_sense,
+        traverse_travel_m=machine.traverse_travel_m,
+    )
+
+
+def _with_bobbin(build: Build, coil: Coil | None, seed: int) -> Build:
+    if coil is None:
+        return build
+    bobbin = dataclasses.replace(
+        build,
+        core_perimeter_m=coil.core_perimeter_m,
+        width_m=coil.recipe.width_m,
+        wire_overall_m=coil.wire.overall_m,
+        ohm_per_m=coil.wire.ohm_per_m.nominal,
+        packing=PACKING,
+    )
+    return as_delivered(bobbin, seed, ohm_share=OHM_SHARE, packing_share=PACKING_SHARE)
+
+
+def _profile_of(told: Told, seed: int) -> MachineProfile:
+    return MachineProfile(
+        name=f"machine drawn with seed {seed}",
+        counts_per_turn=told.counts_per_turn,
+        direction_sense=told.direction_sense,
+        speed_rpm_max=told.speed_rpm_max,
+        acceleration_rpm_s=told.acceleration_rpm_s,
+        coasting_rpm_s=told.coasting_rpm_s,
+        braking_rpm_s=told.braking_rpm_s,
+        traverse_travel_m=told.traverse_travel_m,
+    )

@@ -1,0 +1,128 @@
+"""Many rehearsals and what they have in common: the worst case, not the average, is the news.
+
+With drawn machines each run has another body and a profile as a person would have measured it. Beside
+every wind stands a host that says stop when it sees the count, on the same body, at 50 ms latency: that
+is what stopping by the host would cost.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from typing import Any
+
+from winder.coil.winding import figure_coil
+from winder.recipe.model import Recipe
+from winder.simulator.host_stop import host_stop_overrun
+from winder.workshop.bodies import drawn_machine
+from winder.workshop.opening import read_profile
+from winder.workshop.rehearsal import Progress, rehearse, report_of
+
+HOST_LATENCY_S = 0.05
+RUNS_WORTH_A_POOL = 8
+FINE_COUNTS_PER_TURN = 20  # from here on the bound on the overrun is the tight one
+OVERRUN_TURNS_FINE = 0.05
+OVERRUN_TURNS_COARSE = 0.5
+
+
+def run_campaign(
+    recipe: Recipe,
+    *,
+    runs: int,
+    seed: int,
+    machine_path: str | None = None,
+    drawn: bool = False,
+    progress: Progress | None = None,
+) -> dict[str, Any]:
+    """Rehearse ``runs`` times with seeds ``seed, seed + 1, ...``; returns runs and summary."""
+    jobs = [(recipe, seed + number, machine_path, drawn) for number in range(runs)]
+    reports = []
+    for report in _each(jobs):
+        reports.append(report)
+        if progress is not None:
+            progress(len(reports) / runs)
+    return {"runs": reports, "summary": summary_of(reports)}
+
+
+def _each(jobs: list[tuple[Recipe, int, str | None, bool]]) -> Iterator[dict[str, Any]]:
+    """Reports in the order of the jobs; on several cores when that pays."""
+    workers = os.cpu_count() or 1
+    if len(jobs) < RUNS_WORTH_A_POOL or workers == 1:
+        yield from map(_run, jobs)
+        return
+    with ProcessPoolExecutor(workers) as pool:
+        yield from pool.map(_run, jobs, chunksize=2)
+
+
+def _run(job: tuple[Recipe, int, str | None, bool]) -> dict[str, Any]:
+    recipe, seed, machine_path, drawn = job
+    coil = figure_coil(recipe)
+    if drawn:
+        machine, body = drawn_machine(coil, seed)
+    else:
+        machine, body = read_profile(machine_path), None
+    rehearsed = rehearse(coil, machine, seed, body=body)
+    report = report_of(rehearsed)
+    build = rehearsed.body.build
+    speed_rpm = max(leg.speed_rpm for leg in rehearsed.opened.plan.legs)
+    report["machine"] = {
+        "counts_per_turn": machine.counts_per_turn,
+        "speed_rpm_max": machine.speed_rpm_max,
+        "brake": machine.braking_rpm_s is not None,
+        "inertia_kg_m2": build.inertia_kg_m2,
+        "coulomb_nm": build.coulomb_nm,
+        "wound_at_rpm": speed_rpm,
+    }
+    report["host_stop_overrun_turns"] = host_stop_overrun(build, speed_rpm, HOST_LATENCY_S, seed)
+    return report
+
+
+def summary_of(reports: list[dict[str, Any]]) -> dict[str, Any]:
+    """What the runs have in common; overruns in turns of the true angle."""
+    fine = [r for r in reports if r["counts_per_turn"] >= FINE_COUNTS_PER_TURN]
+    coarse = [r for r in reports if r["counts_per_turn"] < FINE_COUNTS_PER_TURN]
+    return {
+        "runs": len(reports),
+        "complete": sum(r["state"] == "complete" for r in reports),
+        "count_reached": sum(r["final_counts"] >= r["target_counts"] for r in reports),
+        "whole_turns_exact": sum(int(r["final_turns"]) == r["target_turns"] for r in reports),
+        "worst": max(reports, key=lambda r: r["overrun_turns"]),
+        f"overrun_turns_from_{FINE_COUNTS_PER_TURN}_counts_per_turn": spread(fine, "overrun_turns"),
+        f"overrun_turns_below_{FINE_COUNTS_PER_TURN}_counts_per_turn": spread(
+            coarse, "overrun_turns"
+        ),
+        "host_stop_latency_s": HOST_LATENCY_S,
+        "host_stop_overrun_turns": spread(reports, "host_stop_overrun_turns"),
+        "bounds_held": all(_bound_holds(r) for r in reports),
+        "wall_s": sum(r["wall_s"] for r in reports),
+    }
+
+
+def _bound_holds(report: dict[str, Any]) -> bool:
+    """The bound each run is held to: complete, whole turns exact, overrun within its class."""
+    fine = report["counts_per_turn"] >= FINE_COUNTS_PER_TURN
+    over = report["overrun_turns"]
+    return (
+        report["state"] == "complete"
+        and report["final_counts"] >= report["target_counts"]
+        and int(report["final_turns"]) == report["target_turns"]
+        and (over <= OVERRUN_TURNS_FINE if fine else over < OVERRUN_TURNS_COARSE)
+    )
+
+
+def spread(reports: list[dict[str, Any]], field: str) -> dict[str, float] | None:
+    """Distribution of one figure: least, quartiles, 95th of a hundred, most; None without runs."""
+    values = sorted(float(r[field]) for r in reports)
+    if not values:
+        return None
+    last = len(values) - 1
+    return {
+        "runs": len(values),
+        "least": values[0],
+        "quarter": values[round(last * 0.25)],
+        "median": values[round(last * 0.5)],
+        "three_quarters": values[round(last * 0.75)],
+        "p95": values[round(last * 0.95)],
+        "most": values[-1],
+    }

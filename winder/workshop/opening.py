@@ -1,0 +1,139 @@
+"""From a recipe and a port to a wind that waits for its start.
+
+Order matters: recipe and fit are judged before anything is opened; the board is greeted before the
+plan is made, because its limits bound the plan; the run is in the logbook before the first command.
+"""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass
+from pathlib import Path
+
+from firmware_protocol.connection import HostEnd
+from firmware_protocol.messages import Welcome
+from firmware_protocol.seam import Clock, Link
+from winder.clock import SystemClock
+from winder.coil.winding import figure_coil, resistance_curve
+from winder.coil.model import Coil
+from winder.links.names import PortChoice
+from winder.links.serial_link import open_serial
+from winder.links.simulated_link import PacedLink
+from winder.logbook.logbook import Logbook
+from winder.machine.model import MachineProfile
+from winder.machine.reader import read_machine
+from winder.plan.planner import make_plan
+from winder.plan.model import Plan
+from winder.recipe.reader import read_recipe
+from winder.session.model import CountTruth
+from winder.session.session import WindSession
+from winder.simulator.machine import SimulatedMachine
+from winder.workshop.bodies import simulated_bench, simulated_machine
+from winder.workshop.greeting import greet
+from winder.workshop.wind import Wind
+
+
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """What must not repeat between winds, drawn once: session token and wind number."""
+
+    token: int
+    wind: int
+
+    @classmethod
+    def draw(cls) -> Numbers:
+        return cls(secrets.randbelow(0xFFFF_FFFF) + 1, secrets.randbelow(0xFFFF_FFFF) + 1)
+
+    @classmethod
+    def from_seed(cls, seed: int) -> Numbers:
+        """The same numbers for the same seed: rehearsals repeat byte for byte."""
+        mixed = (seed * 2_654_435_761 + 97) & 0xFFFF_FFFF
+        return cls(mixed | 1, (mixed ^ 0x5BD1_E995) | 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A wind that waits, with what it was made of."""
+
+    wind: Wind
+    coil: Coil
+    plan: Plan
+    welcome: Welcome
+    coil_id: int
+    run_id: int
+    simulated: SimulatedMachine | None
+
+
+def read_coil(recipe_path: str | Path) -> Coil:
+    """The coil a recipe file gives. Raises ``UserMistake`` for whatever is wrong with it."""
+    return figure_coil(read_recipe(Path(recipe_path)))
+
+
+def read_profile(machine_path: str | None) -> MachineProfile:
+    return simulated_bench() if machine_path is None else read_machine(Path(machine_path))
+
+
+def connect(
+    choice: PortChoice, machine: MachineProfile, coil: Coil, baud: int, seed: int | None
+) -> tuple[Link, Clock, SimulatedMachine | None]:
+    """The link of a port and the clock it lives by."""
+    if not choice.simulated:
+        return open_serial(choice.text, baud), SystemClock(), None
+    clock = SystemClock(choice.pace)
+    body = simulated_machine(machine, coil, seed or 1)
+    return PacedLink(body, clock), clock, body
+
+
+def open_wind(
+    link: Link,
+    clock: Clock,
+    coil: Coil,
+    machine: MachineProfile,
+    logbook: Logbook,
+    *,
+    port: str,
+    numbers: Numbers,
+    seed: int | None = None,
+    simulated: SimulatedMachine | None = None,
+    cautions_accepted: bool = False,
+) -> Opened:
+    """Greet the board, plan within its limits, enter the run, and hand back the waiting wind."""
+    host_end = HostEnd(numbers.token)
+    try:
+        welcome = greet(link, clock, host_end, port)
+        plan = make_plan(
+            coil,
+            machine,
+            legs_max=welcome.legs_max or 8,
+            edge_rate_max_cps=welcome.edge_rate_max_cps or None,
+            seed=seed or 1,
+        )
+        coil_id = logbook.begin_coil(coil.recipe, coil, plan)
+        run_id = logbook.begin_run(
+            coil_id, wind=numbers.wind, plan=plan, machine=machine, port=port, simulated_seed=seed
+        )
+    except BaseException:
+        link.close()
+        raise
+    session = WindSession(
+        plan,
+        machine,
+        wind=numbers.wind,
+        recipe_name=coil.recipe.name,
+        direction=coil.recipe.direction.value,
+        layers=coil.layers,
+        resistance=resistance_curve(coil),
+        cautions_accepted=cautions_accepted,
+    )
+    session.hear(welcome, clock.now_ns())
+    wind = Wind(link, clock, host_end, session, lambda events: logbook.write(run_id, events))
+    return Opened(wind, coil, plan, welcome, coil_id, run_id, simulated)
+
+
+def end_run(opened: Opened, logbook: Logbook) -> None:
+    """Write how the run ended, once, after its last event."""
+    session = opened.wind.session
+    truth: CountTruth = session.truth
+    logbook.end_run(
+        opened.run_id, session.phase.value, truth, truth.low / opened.plan.counts_per_turn
+    )
