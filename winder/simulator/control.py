@@ -18,15 +18,15 @@ from firmware_protocol.messages import CREEP_RATE_LEAST_MCPS, EndAction, Move, P
 
 from .build import Build
 
-TICK_NS = 5_000_000
+TICK_NS = 10_000_000
 TICK_S = TICK_NS / 1e9
 CREEP_LEAST_CPS = CREEP_RATE_LEAST_MCPS / 1000
 NEVER = 1 << 40  # counts to a stop that is not planned
 
 INTEGRAL_PER_S = 3.0
 INTEGRAL_STEP_MAX = 0.35  # of one error, however old it is
-PROPORTIONAL = 1.5
-SPARSE_S = 0.05  # edges further apart than this weaken the proportional part
+CORRECTION_PER_S = 12.0  # acceleration asked for by one unit of speed error
+CORRECTION_STEP_MAX = 0.3  # of one error; edges far apart weaken the correction
 CREEP_SETTLE_S = 0.25  # time allowed at creep speed before a stop
 BOOST_PER_S = 0.2  # duty added while no edge comes
 SILENT_S = 0.5
@@ -58,6 +58,7 @@ class Control:
         self.cps2_per_duty = known.full_torque_rpm_s * per_rpm
         self.brake_duty = known.brake_duty
         self.rate_max = build.speed_rpm_max * per_rpm
+        self.overspeed = 1.3 * self.rate_max + CREEP_LEAST_CPS
         self.direction_sense = build.direction_sense
         self.slowing_most = self.cps2_per_duty * (known.friction_duty + (known.brake_duty or 0.0))
         # what drives
@@ -83,6 +84,10 @@ class Control:
         self.now_s = 0.0
         self.quiet_from_s = 0.0  # the drive is off since
         self.saturated_s = 0.0
+        self.rest_wait_s = 1.0  # silence that means rest; a leg's or move's rate makes it sharper
+        self.margin = 1.0  # counts at creep speed before a stop
+        self._move_end = 0
+        self.way_from_s = 0.0  # since when the reference way is not yet summed
         self._forget()
 
     def _forget(self) -> None:
@@ -137,7 +142,7 @@ class Control:
         self.at_rest = False
         self.quiet_from_s = self.saturated_s = self.now_s
         self.mode = Mode.TRACK
-        self._way_from_s = self.now_s
+        self.way_from_s = self.now_s
         self._take_leg()
         if self.to_stop <= 0:
             self._cut(self.now_s, ending=True)
@@ -179,11 +184,6 @@ class Control:
             max(1.3 * math.sqrt(2 / self.stop_accel), REST_WAIT_LEAST_S), REST_WAIT_MOST_S
         )
 
-    rest_wait_s = 1.0
-    margin = 1.0
-    _move_end = 0
-    _way_from_s = 0.0
-
     def _cut(self, when_s: float, *, ending: bool) -> None:
         """Drive off at once, brake on where there is one."""
         self.duty = 0.0
@@ -212,7 +212,7 @@ class Control:
     def reach_cut(self, when_s: float) -> None:
         """The edge came at which the drive is to be cut; called at that edge, inside the tick."""
         if self.to_cut < self.to_stop:
-            self.duty = self.brake = 0.0
+            self.duty, self.brake = 0.0, 1.0 if self.brake_duty is not None else 0.0
             self.quiet_from_s = when_s
             self.mode = Mode.COAST
         else:
@@ -246,7 +246,7 @@ class Control:
         ahead = step * self.sense
         self.to_stop -= ahead
         self.to_cut -= ahead
-        way = self.reference_way + self.reference * (edge_s - self._way_from_s)
+        way = self.reference_way + self.reference * (edge_s - self.way_from_s)
         if self.edges_known:
             stretch = edge_s - self.edge_s
             rate = number / stretch if stretch > 0.0 else self.rate
@@ -272,14 +272,14 @@ class Control:
         )
         if not held:
             self.integral += error * min(INTEGRAL_PER_S * stretch, INTEGRAL_STEP_MAX)
-        self.proportional = error * PROPORTIONAL / (1 + stretch / SPARSE_S)
+        self.proportional = error * min(CORRECTION_PER_S, CORRECTION_STEP_MAX / stretch)
         if self.boost:
             self.integral += self.boost * self.cps_per_duty / 2
             self.boost = 0.0
 
     def _judge(self, rate: float, stretch: float) -> None:
         """Trips that a measured speed calls for."""
-        if rate > 1.3 * self.rate_max + CREEP_LEAST_CPS:
+        if rate > self.overspeed:
             self.trip_now(Trip.OVERSPEED)
         elif self.edges_known > 2:
             time = stretch + self.stretch_s
@@ -296,7 +296,7 @@ class Control:
             self._see(edges, edge_s)
         self.now_s = now_s
         self.reference_way += self.reference * TICK_S
-        self._way_from_s = now_s
+        self.way_from_s = now_s
         mode = self.mode
         if mode is Mode.TRACK or mode is Mode.SLOW:
             self._track(not edges)
@@ -339,8 +339,12 @@ class Control:
         self.reference = reference
         if quiet and self._hear_silence():
             return
-        correction = (self.proportional + self.integral) / self.cps_per_duty + self.boost
-        torque = self.friction_duty + slope / self.cps2_per_duty + correction
+        torque = (
+            self.friction_duty
+            + (slope + self.proportional) / self.cps2_per_duty
+            + self.integral / self.cps_per_duty
+            + self.boost
+        )
         if torque < 0.0 and self.brake_duty is not None:
             self.duty, self.brake = 0.0, min(-torque / self.brake_duty, 1.0)
         else:
@@ -354,7 +358,7 @@ class Control:
         late = self.reference_way - self.edge_way - 1.0
         if self.edges_known and late > 0.5:
             error = late / since
-            self.proportional = error * PROPORTIONAL / (1 + since / SPARSE_S)
+            self.proportional = error * min(CORRECTION_PER_S, CORRECTION_STEP_MAX / since)
         if self.edges_known > 2 and since > max(0.1, 5 / min(self.rate, self.reference)):
             stopped_s = self.rate / self.slowing_most / 2
             self.trip_now(Trip.SENSOR_IMPLAUSIBLE if since < stopped_s else Trip.STALLED)

@@ -90,23 +90,25 @@ class SimulatedMachine:
     def run_until(self, time_ns: int) -> None:
         """Move on to ``time_ns``, or to the moment the board has bytes to send, if that is sooner."""
         body = self.body
-        while not self._out:
-            next_ns = (body.tick + 1) * TICK_NS
-            if next_ns > time_ns:
-                self.now_ns = max(self.now_ns, time_ns)
-                return
-            self.now_ns = next_ns
+        last = time_ns // TICK_NS
+        while not self._out and body.tick < last:
             if self._device is None:
                 self._run_dead_tick()
-                continue
-            body.step()
-            outlook = body.outlook()
-            now_ms = next_ns // NS_PER_MS
-            if outlook != self._outlook or now_ms >= self._device.next_tick_ms():
-                self._outlook = outlook
-                self._tick_device(self._device, now_ms)
-            if body.asks_watchdog:
-                self.reset(watchdog=True)
+            else:
+                self._run_tick(self._device)
+        if not self._out:
+            self.now_ns = max(self.now_ns, time_ns)
+
+    def _run_tick(self, device: DeviceEnd) -> None:
+        """One tick of the body, and one of the device end if it is due or has something to hear of."""
+        body = self.body
+        due = -(-device.next_tick_ms() * NS_PER_MS // TICK_NS)
+        body.step()
+        self.now_ns = body.tick * TICK_NS
+        if body.tick >= due or body.outlook() != self._outlook:
+            self._tick_device(device, self.now_ns // NS_PER_MS)
+        if body.asks_watchdog:
+            self.reset(watchdog=True)
 
     def _tick_device(self, device: DeviceEnd, now_ms: int) -> None:
         device.tick(now_ms)
@@ -115,6 +117,7 @@ class SimulatedMachine:
 
     def _run_dead_tick(self) -> None:
         self.body.step_dead()
+        self.now_ns = self.body.tick * TICK_NS
         if self.body.tick >= self._boot_tick:
             self.body.lose_memory()
             self._start_board()

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 
 from .build import RAD_PER_TURN, RAD_S_PER_RPM, Build
 
-EDGE_TIME_ERROR_S = 1e-12
+SERIES_BELOW = 1e-4
+STEP_LAST_S = 1e-8
 
 
 @dataclass(slots=True)
@@ -40,7 +41,7 @@ def speed_after(speed: float, gain: float, decay: float, time_s: float) -> float
 def way_after(speed: float, gain: float, decay: float, time_s: float) -> float:
     """Its integral. The small-``k t`` branch is a series: the closed form cancels there."""
     x = decay * time_s
-    if x < 1e-4:
+    if x < SERIES_BELOW:
         half = time_s * time_s / 2
         return speed * time_s * (1 - x / 2 + x * x / 6) + gain * half * (1 - x / 3 + x * x / 12)
     final = gain / decay
@@ -56,19 +57,29 @@ def time_to_speed(speed: float, gain: float, decay: float, wanted: float) -> flo
 
 
 def newton_time(speed: float, gain: float, decay: float, length_s: float, way: float) -> float:
-    """When ``way`` is gone in a stretch, s: Newton's method, kept inside by halving."""
+    """When ``way`` is gone in a stretch, s: Newton's method, kept inside by halving.
+
+    It ends on a step below 1e-8 s: the error left is that step's square times half of dv/dt over v.
+    """
     low, high = 0.0, length_s
     time = min(way / speed, high) if speed > 0.0 else high / 2
+    steep = decay * length_s >= SERIES_BELOW
+    final = gain / decay if steep else 0.0
     for _ in range(60):
-        excess = way_after(speed, gain, decay, time) - way
+        if steep:
+            lack = math.expm1(-decay * time) * (final - speed)
+            excess, slope = final * time + lack / decay - way, speed - lack
+        else:
+            excess = way_after(speed, gain, decay, time) - way
+            slope = speed_after(speed, gain, decay, time)
+        step = excess / slope if slope > 0.0 else math.inf
+        if -STEP_LAST_S < step < STEP_LAST_S:
+            time -= step
+            return 0.0 if time < 0.0 else length_s if time > length_s else time
         if excess > 0:
             high = time
         else:
             low = time
-        slope = speed_after(speed, gain, decay, time)
-        step = excess / slope if slope > 0.0 else math.inf
-        if abs(step) < EDGE_TIME_ERROR_S:
-            return min(max(time - step, 0.0), length_s)
         time = time - step if low < time - step < high else (low + high) / 2
     return time
 
