@@ -12,7 +12,7 @@ import sys
 
 from winder import __version__
 from winder.commands import bench, recipe, rehearse, shelf, wind
-from winder.errors import WinderError
+from winder.errors import FileComplaints, WinderError
 
 DESCRIPTION = """\
 Wind small coils of fine enamelled wire to an exact number of turns.
@@ -58,6 +58,12 @@ def open_workbench(arguments: argparse.Namespace) -> int:
     return run_workbench(LocalWorkbench(logbook=arguments.logbook))
 
 
+def words_of(error: WinderError) -> str:
+    """An error as it is printed: nothing in it can steer the terminal."""
+    text = str(error) if isinstance(error, FileComplaints) else f"winder: {error}"
+    return "".join(c if c.isprintable() or c == "\n" else "?" for c in text)
+
+
 def main(words: list[str] | None = None) -> int:
     """Run one command; the console script's entry. Never lets a traceback of trouble through."""
     parser = build_parser()
@@ -66,7 +72,7 @@ def main(words: list[str] | None = None) -> int:
     try:
         return int(run(arguments))
     except WinderError as error:
-        print(f"winder: {error}" if "\n" not in str(error) else str(error), file=sys.stderr)
+        print(words_of(error), file=sys.stderr)
         return error.exit_code
     except BrokenPipeError:
         # The reader of our output went away; nothing is left to say to it.
