@@ -58,7 +58,6 @@ class SimulatedBody:
     def obey(self, drive: Drive) -> None:
         self.lay_up()
         self._traverse_arrived = False
-        self._at_limit = False
         self._step_um = None
         if drive.order is Order.WIND:
             self.guide.follow(drive.legs, self.control.count)
@@ -66,7 +65,7 @@ class SimulatedBody:
 
     def facts(self) -> Facts:
         control = self.control
-        self.guide.go(control.count)
+        self._guide_to(control.count)
         rest = control.at_rest and self._step_um is None
         return Facts(
             count=control.count,
@@ -84,12 +83,22 @@ class SimulatedBody:
             nudges=control.nudges,
         )
 
+    def _guide_to(self, count: int) -> None:
+        """Move the guide where the count leads it; at the end of its travel it stands."""
+        guide = self.guide
+        guide.go(count)
+        true_um = guide.place_um + self._guide_offset_um
+        if guide.travel_um is not None and not 0.0 <= true_um <= guide.travel_um:
+            guide.place_um = max(0.0, min(true_um, guide.travel_um)) - self._guide_offset_um
+            self._at_limit = not self.control.at_rest
+
     def _trip(self) -> Trip:
         if self.guard_open and self.build.guard:
             return Trip.GUARD_OPENED
         if not self.wire_present and self.build.wire_sensor:
             return Trip.WIRE_LOST
-        if self._at_limit:
+        if self._at_limit:  # once told, the cause is gone: the guide stands
+            self._at_limit = False
             return Trip.TRAVERSE_LIMIT
         return Trip.NONE if self.control.at_rest else self.control.trip
 
@@ -132,7 +141,6 @@ class SimulatedBody:
             self._step_um is None,
             self.guard_open,
             self.wire_present,
-            self._at_limit,
         )
 
     def step(self) -> None:

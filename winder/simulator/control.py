@@ -122,7 +122,8 @@ class Control:
     def _obey_wind(self, drive: Drive) -> None:
         self.pace = drive.pace_permille / 1000
         if self.order is Order.WIND and drive.legs == self.legs and not self.at_rest:
-            self._take_leg()
+            if self.mode is Mode.TRACK:  # only the pace is new; else the drive is cut already
+                self._take_leg()
             return
         self.legs, self.move, self.sense = drive.legs, None, 1
         self._begin()
