@@ -32,6 +32,9 @@ examples:
 exit codes: 0 done, 1 trouble, 2 something to put right in what was asked"""
 
 
+TRACE = "WINDER_TRACE"  # environment variable: show where an unforeseen fault came from
+
+
 def build_parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="winder",
@@ -80,6 +83,15 @@ def main(words: list[str] | None = None) -> int:
         return 1
     except KeyboardInterrupt:
         print("winder: interrupted", file=sys.stderr)
+        return 1
+    except Exception as error:
+        if os.environ.get(TRACE):
+            raise
+        print(
+            f"winder: a fault of this program ({type(error).__name__}: {error}); "
+            f"set {TRACE}=1, run it again and report what it prints",
+            file=sys.stderr,
+        )
         return 1
 
 

@@ -39,10 +39,10 @@ END_OF_INPUT = object()
 
 def wind_plainly(request: WindRequest, *, at_once: bool) -> int:
     """Wind with lines on standard output; exit code 0 if the coil is complete, else 1."""
-    for caution in CAUTIONS:
-        print(f"caution: {caution}")
     opened, logbook = open_run(request)
     try:
+        for caution in CAUTIONS:
+            print(f"caution: {caution}")
         for remark in opened.plan.remarks:
             print(f"note: {remark}")
         return _PlainWind(opened.wind, at_once=at_once).wind_to_the_end()

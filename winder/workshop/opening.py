@@ -78,7 +78,7 @@ def connect(
 ) -> tuple[Link, Clock, SimulatedMachine | None]:
     """The link of a port and the clock it lives by."""
     if not choice.simulated:
-        return open_serial(choice.text, baud), SystemClock(), None
+        return open_serial(choice.address, baud), SystemClock(), None
     clock = SystemClock(choice.pace)
     body = simulated_machine(machine, coil, seed or 1)
     return PacedLink(body, clock), clock, body
