@@ -57,9 +57,16 @@ class PtyServer:
 
     def step(self) -> None:
         """One tick: look who is there, carry bytes both ways, let the machine live on."""
-        self._look_for_client()
-        if self._has_client and (data := self._from_client()):
+        hung_up = any(event & select.POLLHUP for _, event in self._poll.poll(0))
+        if not hung_up and not self._has_client and self._resets_on_open:
+            self._machine.take_bytes()  # what it said before belongs to nobody
+            self._machine.reset()
+        # Even of a client that is gone already: its last word may be a stop.
+        while data := self._from_client():
             self._link.write(data)
+        if hung_up and self._has_client:
+            self._tidy_other_end()
+        self._has_client = not hung_up
         data = self._link.read(self._tick_s)
         if data and self._has_client:
             self._to_client(data)
@@ -75,15 +82,6 @@ class PtyServer:
 
     def __exit__(self, *_: object) -> None:
         self.close()
-
-    def _look_for_client(self) -> None:
-        hung_up = any(event & select.POLLHUP for _, event in self._poll.poll(0))
-        if hung_up and self._has_client:
-            self._tidy_other_end()
-        elif not hung_up and not self._has_client and self._resets_on_open:
-            self._machine.take_bytes()  # what it said before belongs to nobody
-            self._machine.reset()
-        self._has_client = not hung_up
 
     def _from_client(self) -> bytes:
         try:

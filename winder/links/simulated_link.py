@@ -9,7 +9,8 @@ board: byte time, latency, loss and bent bytes by seed, and the pulling of the c
 
 from __future__ import annotations
 
-from typing import Protocol
+import copy
+from typing import Protocol, Self
 
 from firmware_protocol.seam import LinkLost
 from winder.clock import NS_PER_S, HandClock, SystemClock
@@ -40,7 +41,7 @@ class _MachineLink:
     """The reading loop that both kinds share; they differ in how the clock gets to a moment."""
 
     def __init__(self, machine: Machine, clock_ns: int, faults: LinkFaults | None) -> None:
-        faults = faults or LinkFaults()
+        self._faults = faults = faults or LinkFaults()
         self._machine = machine
         # The machine's time less the clock's: both begin where they like.
         self._offset_ns = machine.now_ns - clock_ns
@@ -74,6 +75,20 @@ class _MachineLink:
 
     def close(self) -> None:
         self._lost = self._lost or "the link was closed"
+
+    def plugged_in_again(self) -> Self:
+        """A fresh link to the same machine on an uncut cable, by the same clock.
+
+        The machine lives through the time that has passed; what it said meanwhile is lost.
+        """
+        fresh = copy.copy(self)
+        fresh._to_board, fresh._to_host = self._faults.lines()
+        fresh._cut_ns, fresh._lost = None, ""
+        while self._machine.now_ns < (now_ns := self._clock_ns() + self._offset_ns):
+            self._machine.take_bytes()
+            self._machine.run_until(now_ns)
+        self._machine.take_bytes()
+        return fresh
 
     def _run(self, end_ns: int) -> None:
         """Run the machine to the next thing that happens on the line, at most to ``end_ns``."""

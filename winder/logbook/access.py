@@ -19,6 +19,7 @@ from winder.errors import UserMistake, WinderError
 from winder.logbook.schema import APPLICATION_ID, VERSION
 
 LOCK_WAIT_S = 0.2  # for somebody who is only reading who holds it; a holder keeps it for hours
+DATABASE_BYTES_MIN = 512  # the smallest page (sqlite.org/fileformat.html, 1.3)
 COMMIT_WAIT_S = 2.0  # a reader's moment in the way of a checkpoint
 
 
@@ -52,6 +53,8 @@ def check_place(path: Path) -> None:
 
 def is_fresh(path: Path) -> bool:
     """True for a file with nothing in it yet; raises for anything that is not a logbook."""
+    if 0 < path.stat().st_size < DATABASE_BYTES_MIN:
+        raise _not_a_logbook(str(path))  # SQLite would take it for an empty database
     connection = None
     try:
         connection = connect(path, "ro")
@@ -84,12 +87,16 @@ def trouble(path: Path | str, error: Exception) -> WinderError:
     """What SQLite says, as one of our errors."""
     name = getattr(error, "sqlite_errorname", "") or ""
     where = str(path)
+    if isinstance(error, OSError):
+        return WinderError(
+            f"cannot be opened ({error.strerror})",
+            where=where,
+            remedy="check that you may use this file and its folder, or name another file",
+        )
     if isinstance(error, sqlite3.ProgrammingError):
         return WinderError("was closed already", where=where, remedy="open it again")
     if name.startswith("SQLITE_NOTADB"):
-        return UserMistake(
-            "is not a logbook", where=where, remedy="name another file; this one was left as it is"
-        )
+        return _not_a_logbook(where)
     if name.startswith("SQLITE_CORRUPT"):
         return WinderError(
             "is damaged and cannot be read",
@@ -114,6 +121,12 @@ def trouble(path: Path | str, error: Exception) -> WinderError:
         f"does not hold what a logbook should ({error})",
         where=where,
         remedy="keep a copy of it, bring back your last backup or name a new file",
+    )
+
+
+def _not_a_logbook(where: str) -> UserMistake:
+    return UserMistake(
+        "is not a logbook", where=where, remedy="name another file; this one was left as it is"
     )
 
 

@@ -89,9 +89,14 @@ class Logbook:
                 return cls.in_memory()
             with suppress(OSError):  # what is wrong with the place is told below
                 file.parent.mkdir(parents=True, exist_ok=True)
-        check_place(file)
-        if read_only:
-            return cls._open_for_reading(file)
+        try:
+            check_place(file)
+            if read_only:
+                return cls._open_for_reading(file)
+            if file.exists():
+                is_fresh(file)  # raises for what is not ours, before a lock is laid beside it
+        except OSError as error:  # a name too long, a folder that may not be entered
+            raise trouble(file, error) from error
         lock = WriterLock(file)
         try:
             return cls._open_for_writing(file, lock)
@@ -118,8 +123,6 @@ class Logbook:
 
     @classmethod
     def _open_for_writing(cls, file: Path, lock: WriterLock) -> Logbook:
-        if file.exists():
-            is_fresh(file)  # raises for what is not ours
         connection = None
         try:
             connection = connect(file, "rwc")
