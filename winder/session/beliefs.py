@@ -27,6 +27,7 @@ from .truth import (
     RESET_IN_MOTION,
     TOUCH_TURNS,
     TURNED_MEANWHILE,
+    by_hand,
     is_sharp,
     kept_count,
     run_on_counts,
@@ -45,7 +46,7 @@ _DRIVEN = int(Flag.DRIVEN)
 _SEEN_AT_REST = {State.PAUSED: Seen.PAUSED, State.ARMED: Seen.ARMED}
 
 
-def at_rest(status: Status) -> bool:
+def stands(status: Status) -> bool:
     """Whether this status shows a spindle that stands and nothing that drives it."""
     if status.state in AT_REST:
         return not status.flags & _DRIVEN
@@ -116,6 +117,8 @@ class Beliefs:
     def truth(self) -> CountTruth:
         """The coil's count and how sure it is, now."""
         truth = self.tally.truth(self.count, self.rocks)
+        if self.status is not None and self.counter_only and not self.tally.direction_sense:
+            truth = by_hand(truth, self.status.unattributed)
         if self.phase is Phase.UNHEARD and self.was_moving:
             run_on = self._run_on(COMMIT_GAP_S + LEASE_S)
             sure = truth.low if is_sharp(truth) else None
@@ -127,7 +130,11 @@ class Beliefs:
         """Whether the spindle turned, or may have been about to, when the board was last heard."""
         if self.errands.start_outstanding:
             return True
-        return self.status is not None and self.opened and not at_rest(self.status)
+        return self.status is not None and self.opened and not self.rests(self.status)
+
+    def rests(self, status: Status) -> bool:
+        """Whether the spindle stands; a hand that turns it is seen by the rate alone."""
+        return status.rate_mcps == 0 if self.counter_only else stands(status)
 
     @property
     def loaded_leg(self) -> LoadedLeg | None:
@@ -199,26 +206,23 @@ class Beliefs:
             )
         else:
             kept = kept_count(welcome, self.wind, self.count) == self.count
-            self._doubt_touched(unmoved=kept)
+            self._doubt_a_turn(TURNED_MEANWHILE, unmoved=kept)
 
     def doubt_unheard(self, why: str) -> None:
-        """The wind ends without another word of the board."""
+        """The wind ends without another word of the board. A count at rest stays what it was: whether
+        the spindle was turned afterwards is judged when the coil goes on (``Tally.meet``)."""
         if self.was_moving:
             run_on = self._run_on(COMMIT_GAP_S + LEASE_S)
             self.tally.doubt(self.count, self.rocks, down=0, up=run_on, why=why, broke=True)
-        elif self.opened:
-            self._doubt_touched(unmoved=True)
 
-    def _doubt_touched(self, *, unmoved: bool) -> None:
+    def doubt_settings(self) -> None:
+        """The board counts by other settings than before: nobody knows what that did."""
+        self._doubt_a_turn("the board's settings for counting have changed", unmoved=False)
+
+    def _doubt_a_turn(self, why: str, *, unmoved: bool) -> None:
         touch = TOUCH_TURNS * self.plan.counts_per_turn
         self.tally.doubt(
-            self.count,
-            self.rocks,
-            down=touch,
-            up=touch,
-            why=TURNED_MEANWHILE,
-            broke=True,
-            unmoved=unmoved,
+            self.count, self.rocks, down=touch, up=touch, why=why, broke=True, unmoved=unmoved
         )
 
     def doubt_trip(self, status: Status, before: Status | None) -> bool:

@@ -17,7 +17,7 @@ from winder.plan.model import Plan
 from .beliefs import MOVING_PHASES, PACE_STEP, Beliefs
 from .loading import legs_of_wind
 from .model import Asked, CountTruth, Intent, Phase
-from .truth import is_sharp, words
+from .truth import LEAST_RPM_S, is_sharp, words
 
 LAST_WORD_NS = 3 * NS_PER_S  # wait for the board's last word: closing, leaving, a lost session
 FOREVER_NS = 1 << 62
@@ -116,11 +116,13 @@ class Orders(Beliefs):
             self._leave_by_ns = now_ns + self.rest_wait_ns()
             self._finish_by_ns = min(self._finish_by_ns, self._leave_by_ns)
         else:
-            self._finish("left", now_ns)
+            self._finish("complete" if self.phase is Phase.COMPLETE else "left", now_ns)
 
     def rest_wait_ns(self) -> int:
         """Longest time to rest: the lease, slowing down from the fastest leg, and a margin."""
-        slowing_s = max(leg.speed_rpm / leg.acceleration_rpm_s for leg in self.plan.legs)
+        slowing_s = max(
+            leg.speed_rpm / max(leg.acceleration_rpm_s, LEAST_RPM_S) for leg in self.plan.legs
+        )
         return round((1.5 * slowing_s + LEASE_MS / 1000) * NS_PER_S) + LAST_WORD_NS
 
     # --- sending ----------------------------------------------------------------------------

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from winder.plan.model import AtEnd
 
 from .loading import LoadedLeg
+from .truth import LEAST_RPM_S
 
 CREEP_TURNS = 0.5  # crept before a stop, about
 
@@ -51,7 +52,7 @@ class Schedule:
             stop_s = 0.0
             if loaded.stops:
                 creep = min(speed, max(loaded.leg.creep_rpm, 1.0) / 60)
-                slowing = loaded.leg.acceleration_rpm_s / 60
+                slowing = max(loaded.leg.acceleration_rpm_s, LEAST_RPM_S) / 60
                 stop_s = (speed - creep) ** 2 / (2 * slowing * speed)
                 stop_s += CREEP_TURNS * (1 / creep - 1 / speed)
                 to_stop_s = 0.0

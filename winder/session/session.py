@@ -26,7 +26,7 @@ from winder.plan.model import Plan
 
 from .answers import Answers
 from .asking import intent_words, objection, value_objection
-from .beliefs import IN_MOTION, at_rest
+from .beliefs import IN_MOTION
 from .judge import DROPPED_MAX
 from .loading import has_direction_sense, unfitness
 from .model import Asked, CountTruth, Intent, Phase, SessionEvent, WindView
@@ -51,7 +51,8 @@ class WindSession(Answers):
 
     ``earlier`` is the coil's truth before this wind; ``last_kept`` the number of the coil's last wind and
     the count at which ``earlier`` was on record, so that a board which knows that wind can say more.
-    ``resistance(turns)`` gives nominal, low and high ohms at 20 C.
+    ``resistance(turns)`` gives nominal, low and high ohms at 20 C; ``last_settings_hash``
+    the one of the coil's last wind, if any; ``window_mm`` is handed on to the view as it is.
     """
 
     def __init__(
@@ -67,9 +68,12 @@ class WindSession(Answers):
         earlier: CountTruth | None = None,
         last_kept: tuple[int, int] | None = None,
         cautions_accepted: bool = False,
+        last_settings_hash: int | None = None,
+        window_mm: tuple[float, float, float] | None = None,
     ) -> None:
         super().__init__(plan, machine, wind, earlier, last_kept)
         self.cautions_accepted = cautions_accepted
+        self._settings_hash = last_settings_hash  # by which the turns so far were counted
         self._met = False  # the first status after the first welcome was looked at
         self._strange = 0  # statuses in a row of another boot or wind
         self._rest_told = True
@@ -80,6 +84,7 @@ class WindSession(Answers):
             direction=direction,
             layers=layers,
             resistance=resistance,
+            window_mm=window_mm,
         )
 
     # --- in and out -------------------------------------------------------------------------
@@ -166,6 +171,8 @@ class WindSession(Answers):
         facts = {"board": welcome.board, "boot": welcome.boot}
         facts["settings_hash"] = welcome.settings_hash
         self._tell("link", now_ns, f"board {welcome.board!r} answers", **facts)
+        if self._met:
+            self._compare_settings(welcome, now_ns)
         unfit = unfitness(self.plan, self.machine, welcome)
         self._go(Seen.UNFIT if unfit else Seen.WELCOMED, now_ns, unfit)
 
@@ -221,20 +228,22 @@ class WindSession(Answers):
         if not self._met:
             self._met = True
             self._meet(status, now_ns)
-        rests = at_rest(status)
+        rests = self.rests(status)
         if self.stopping and rests and not self.errands.start_outstanding:
             self.stopping = False
         if before is not None and before.wind == status.wind:
             self._compare(status, before, now_ns)
+        self._tell_rest(status, rests, now_ns)
         seen = self.seen_in(status)
         if seen is not None:
             self._go(seen, now_ns)
         if not rests:
-            self._rest_told = False
             if now_ns - self._committed_ns >= COMMIT_EVERY_NS and self.opened:
                 self._commit(now_ns)
-        else:
-            self._rests(status, now_ns)
+        elif self.phase is Phase.BROKEN_OFF:
+            self._break_off(None, now_ns)
+        elif self.leaving and not self.errands.start_outstanding:
+            self._finish("left", now_ns)
         if not self.finished and self.errands.outstanding is None:
             self._errand_due(status, now_ns)
 
@@ -260,13 +269,9 @@ class WindSession(Answers):
         turns = turns_words(self.tally.offset + self.count, self.plan.counts_per_turn)
         self._tell("count", now_ns, f"{turns} turns", leg=self.status.leg)
 
-    def _rests(self, status: Status, now_ns: int) -> None:
-        if self.phase is Phase.BROKEN_OFF:
-            self._break_off(None, now_ns)
-        elif self.leaving and not self.errands.start_outstanding:
-            self._finish("left", now_ns)
-        elif not self._rest_told and self.opened:
-            self._rest_told = True
+    def _tell_rest(self, status: Status, rests: bool, now_ns: int) -> None:
+        told, self._rest_told = self._rest_told, rests
+        if rests and not told and self.opened:
             reason = reason_words(status.reason)
             text = f"at rest ({reason}); {self._words()}"
             self._tell("at rest", now_ns, text, reason=int(status.reason))
@@ -285,9 +290,16 @@ class WindSession(Answers):
         doubt = self.tally.meet(self.welcome, status)
         if doubt:
             self._tell("doubt", now_ns, f"earlier turns {self._words()}")
+        self._compare_settings(self.welcome, now_ns)
+
+    def _compare_settings(self, welcome: Welcome, now_ns: int) -> None:
+        before, self._settings_hash = self._settings_hash, welcome.settings_hash
+        if before not in (None, welcome.settings_hash):
+            self.doubt_settings()
+            self._tell("doubt", now_ns, f"count {self._words()}")
 
     def _prepare(self, status: Status, now_ns: int) -> None:
-        if not at_rest(status):
+        if not self.rests(status):
             if not self.stopping:
                 self._tell("link", now_ns, "the board still moves from before; it is stopped")
                 self._stop(now_ns)

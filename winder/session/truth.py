@@ -26,6 +26,8 @@ from .model import Certainty, CountTruth
 COMMIT_GAP_S = 0.5  # a count is on record at least this often while moving
 LEASE_S = LEASE_MS / 1000
 SPEED_OVERSHOOT = 1.15  # a loop on one edge a turn was seen 14 % off its speed
+UNDRIVEN_MAX = 0xFFFF  # the status counts edges that nothing drove up to here
+LEAST_RPM_S = 1.0  # a slower loss of speed is a profile that was not filled in
 TOUCH_TURNS = 1  # a spindle left alone, when nobody counted: so far either way (no source)
 
 TURNED_MEANWHILE = "the spindle may have been turned while nobody counted"
@@ -65,7 +67,10 @@ def widened(truth: CountTruth, down: int, up: int, why: str) -> CountTruth:
         why = f"{truth.why}; {why}"
     elif truth.certainty is Certainty.BETWEEN and truth.why:
         why = truth.why
-    return between(truth.low - down, truth.high + up, why, truth.last_sure)
+    low = truth.low - down
+    if truth.low >= 0:
+        low = max(0, low)  # nobody takes off more turns than there are
+    return between(low, truth.high + up, why, truth.last_sure)
 
 
 def rocked(truth: CountTruth, edges: int) -> CountTruth:
@@ -75,6 +80,15 @@ def rocked(truth: CountTruth, edges: int) -> CountTruth:
     number = "1 edge" if edges == 1 else f"{edges} edges"
     rocking = widened(truth, edges, edges, f"{number} came while nothing drove the spindle")
     return replace(rocking, last_sure=None)
+
+
+def by_hand(truth: CountTruth, undriven: int) -> CountTruth:
+    """Turned by hand under a sensor without direction: as sure as the hand that turned one way only."""
+    if undriven >= UNDRIVEN_MAX:
+        return widened(truth, 0, UNDRIVEN_MAX, "the board's counter of undriven edges is full")
+    if undriven and truth.certainty is Certainty.EXACT:
+        return vouched(truth.low, "operator", "turned by hand, in one direction only")
+    return truth
 
 
 def added(earlier: CountTruth | None, later: CountTruth) -> CountTruth:
@@ -126,8 +140,8 @@ def leg_at(plan: Plan, count: int) -> int:
 def _run_on(leg: Leg, machine: MachineProfile, counts_per_turn: int, unseen_s: float) -> float:
     """Counts from the leg's highest speed: the unseen time, coming to rest, and coasting."""
     speed_cps = leg.speed_rpm * SPEED_OVERSHOOT * counts_per_turn / 60
-    friction_cps2 = machine.coasting_rpm_s * counts_per_turn / 60
-    rest_s = leg.speed_rpm * SPEED_OVERSHOOT / leg.acceleration_rpm_s
+    friction_cps2 = max(machine.coasting_rpm_s, LEAST_RPM_S) * counts_per_turn / 60
+    rest_s = leg.speed_rpm * SPEED_OVERSHOOT / max(leg.acceleration_rpm_s, LEAST_RPM_S)
     return speed_cps * (unseen_s + rest_s) + speed_cps * speed_cps / (2 * friction_cps2)
 
 

@@ -34,11 +34,13 @@ class Viewer:
         direction: str,
         layers: float,
         resistance: Callable[[float], Ohms] | None,
+        window_mm: tuple[float, float, float] | None,
     ) -> None:
         self._session = session
         self._recipe_name = recipe_name
         self._direction = direction
         self._layers = layers
+        self._window_mm = window_mm
         self._resistance = resistance
         self._whole_layers = max(1, -int(-layers // 1))
         target = session.plan.target_turns
@@ -84,6 +86,7 @@ class Viewer:
             trip_advice=trip_advice,
             may=session.may(),
             lines=session.lines(),
+            window_mm=self._window_mm,
         )
 
     def _layer(self, turns: float) -> int:
@@ -135,6 +138,8 @@ class Viewer:
             return "read and accept the cautions, then start"
         if session.truth.certainty is Certainty.BETWEEN:
             return "the count is in doubt: settle it before the start, or the end is in doubt too"
+        if session.status is not None and session.status.flags & Flag.GUARD_OPEN:
+            return "the guard is open: close it, then start"
         if session.counter_only:
             return "start, then turn the spindle by hand or drill"
         return "keep hands clear of the spindle and start"
