@@ -57,6 +57,7 @@ class Control:
         self.friction_duty = known.friction_duty
         self.cps2_per_duty = known.full_torque_rpm_s * per_rpm
         self.brake_duty = known.brake_duty
+        self.brake_most = 0.0 if known.brake_duty is None else 1.0
         self.rate_max = build.speed_rpm_max * per_rpm
         self.overspeed = 1.3 * self.rate_max + CREEP_LEAST_CPS
         self.direction_sense = build.direction_sense
@@ -83,7 +84,6 @@ class Control:
         self.at_rest, self.arrived, self.nudges, self.trip = True, False, 0, Trip.NONE
         self.now_s = 0.0
         self.quiet_from_s = 0.0  # the drive is off since
-        self.saturated_s = 0.0
         self.rest_wait_s = 1.0  # silence that means rest; a leg's or move's rate makes it sharper
         self.margin = 1.0  # counts at creep speed before a stop
         self._move_end = 0
@@ -187,8 +187,7 @@ class Control:
 
     def _cut(self, when_s: float, *, ending: bool) -> None:
         """Drive off at once, brake on where there is one."""
-        self.duty = 0.0
-        self.brake = 1.0 if self.brake_duty is not None else 0.0
+        self.duty, self.brake = 0.0, self.brake_most
         self.quiet_from_s = when_s
         self.arrived = ending
         self.mode = Mode.SETTLE
@@ -213,7 +212,7 @@ class Control:
     def reach_cut(self, when_s: float) -> None:
         """The edge came at which the drive is to be cut; called at that edge, inside the tick."""
         if self.to_cut < self.to_stop:
-            self.duty, self.brake = 0.0, 1.0 if self.brake_duty is not None else 0.0
+            self.duty, self.brake = 0.0, self.brake_most
             self.quiet_from_s = when_s
             self.mode = Mode.COAST
         else:
