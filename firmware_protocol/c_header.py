@@ -14,7 +14,7 @@ from collections.abc import Mapping, Sequence
 
 from .device_table import BOARD_TABLE, Happening
 from .framing import FRAME_BYTES_MAX
-from .state_tables import allowed_states
+from .state_tables import WIND_NEEDS, allowed_states, needed_wind
 from .wire import (
     I8,
     I32,
@@ -28,6 +28,8 @@ from .wire import (
     MessageLayout,
     Sender,
 )
+
+_BELIEFS = ("BELIEF_NONE", "BELIEF_BOOT_REVISION", "BELIEF_BOOT_WIND_REVISION")
 
 Vocabulary = type[enum.IntEnum] | type[enum.IntFlag]
 
@@ -136,15 +138,37 @@ def _vocabulary(words: Vocabulary) -> str:
 def _commands(layouts: Sequence[MessageLayout]) -> str:
     """A list to expand: what a board must check of each numbered command before it looks inside."""
     lines = [
-        f"    X(KIND_{name}, MSG_{name}_BYTES, GROUP_{la.group.name}, 0x{allowed_states(la.cls):02X})"
+        f"    X(KIND_{name}, MSG_{name}_BYTES, GROUP_{la.group.name}, 0x{allowed_states(la.cls):02X},"
+        f" {_belief(la)}, {needed_wind(la.cls)})"
         for la in layouts
         if la.sender is Sender.HOST and la.numbered
         for name in [snake(la.cls.__name__).upper()]
     ]
     return (
-        "/* Numbered commands: X(kind, least payload bytes, group, states that allow it as bits). */\n"
+        _enumeration(
+            "What a command carries behind its token, to be compared with what is so.",
+            [(name, str(number)) for number, name in enumerate(_BELIEFS)],
+        )
+        + "\n"
+        + _enumeration(
+            "The wind that a command needs.",
+            [(name, str(number)) for number, name in enumerate(WIND_NEEDS)],
+        )
+        + "\n/* Numbered commands: X(kind, least payload bytes, group, states that allow it as bits, belief, wind"
+        " needed). */\n"
         "#define NUMBERED_COMMANDS(X) \\\n" + " \\\n".join(lines) + "\n"
     )
+
+
+def _belief(layout: MessageLayout) -> str:
+    """Which of boot, wind and revision follow the token, without a gap."""
+    names = [field.name for field in layout.fields]
+    if names[1:4] == ["boot", "wind", "revision"]:
+        return "BELIEF_BOOT_WIND_REVISION"
+    if names[1:3] == ["boot", "revision"]:
+        return "BELIEF_BOOT_REVISION"
+    assert "boot" not in names, layout.cls
+    return "BELIEF_NONE"
 
 
 def _life() -> str:

@@ -56,3 +56,13 @@ def allowed_table() -> str:
 def allowed_states(command: type) -> int:
     """The states that hear a command, as one bit per number of ``State``."""
     return sum(1 << state for state in ALLOWED[command])
+
+
+WIND_NEEDS = ("WIND_ANY", "WIND_OPEN", "WIND_NONE")
+
+
+def needed_wind(command: type) -> str:
+    """Whether a command needs an open wind, or none."""
+    if command in NEEDS_WIND:
+        return "WIND_OPEN"
+    return "WIND_NONE" if command in NEEDS_NO_WIND else "WIND_ANY"

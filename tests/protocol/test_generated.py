@@ -17,7 +17,7 @@ from golden_reading import vectors
 from firmware_protocol import generate
 from firmware_protocol import messages as m
 from firmware_protocol.c_header import snake
-from firmware_protocol.device_table import ALLOWED, BOARD_TABLE
+from firmware_protocol.device_table import ALLOWED, BOARD_TABLE, NEEDS_NO_WIND, NEEDS_WIND
 from firmware_protocol.generate import DOCUMENTS, HEADER, ROOT, StaleDocument, filled, main
 from firmware_protocol.wire import GROUPS6, REGISTER, TEXT10, Group, Sender
 
@@ -164,8 +164,8 @@ def c_program() -> str:
             '    printf(" ");',
             "}",
             *(c_function(layout) for layout in LAYOUTS),
-            "#define X(kind, bytes, group, states) \\",
-            '    printf("command %d %d %d %d\\n", kind, bytes, group, states);',
+            "#define X(kind, bytes, group, states, belief, wind) \\",
+            '    printf("command %d %d %d %d %d %d\\n", kind, bytes, group, states, belief, wind);',
             "int main(void) {",
             *calls,
             *constants,
@@ -216,7 +216,16 @@ def test_c_knows_every_constant(c_output):
 def test_c_knows_which_states_allow_which_command(c_output):
     told = [[int(n) for n in text.split()[1:]] for text in c_output if text.startswith("command ")]
     due = [
-        [la.kind, la.size, int(la.group), sum(1 << state for state in ALLOWED[la.cls])]
+        [
+            la.kind,
+            la.size,
+            int(la.group),
+            sum(1 << state for state in ALLOWED[la.cls]),
+            {"boot", "wind", "revision"}.issubset(la.names[:4]) * 2
+            if la.cls is not m.OpenWind
+            else 1,
+            1 if la.cls in NEEDS_WIND else 2 if la.cls in NEEDS_NO_WIND else 0,
+        ]
         for la in LAYOUTS
         if la.sender is Sender.HOST and la.numbered
     ]
