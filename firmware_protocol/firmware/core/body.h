@@ -1,0 +1,90 @@
+/* The seam between what decides (board.c, device.c) and what moves (motion.c, counter.c, a test's script).
+ *
+ * The board decides whether something may move; the body decides how: it keeps the count, runs the
+ * trapezoid, creeps, stops on the count by itself and says what is so. One body is linked in; there is no
+ * table of functions, so a small chip pays nothing for the seam.
+ */
+#ifndef CORE_BODY_H
+#define CORE_BODY_H
+
+#include "hal.h"
+
+enum order {
+    ORDER_OFF,  /* nothing drives, brake off */
+    ORDER_WIND, /* follow the legs from the present count */
+    ORDER_REST, /* slow down as the leg or the move says, then hold nothing */
+    ORDER_MOVE, /* one finite spindle move */
+    ORDER_CUT,  /* trip: drive off at once, brake on where there is one */
+};
+
+/* One leg as the board keeps it; its generation and index are those of its plan. */
+struct leg {
+    int32_t end_count;
+    uint32_t rate_mcps;
+    uint32_t accel_mcps2;
+    uint32_t creep_mcps;
+    uint32_t pitch_nm;
+    int32_t left_um;
+    int32_t right_um;
+    uint16_t coast_counts;
+    uint16_t pitch_counts;
+    uint16_t dwell_counts;
+    uint16_t scatter_seed;
+    uint8_t end_action;
+    int8_t spindle;
+};
+
+struct plan {
+    uint8_t legs; /* 0: no plan */
+    uint8_t generation;
+    struct leg leg[CORE_LEGS_MAX];
+};
+
+struct move {
+    int32_t counts;
+    uint32_t rate_mcps;
+    uint32_t accel_mcps2;
+};
+
+/* The order in force. What it points to stays unchanged while the order is in force. */
+struct drive {
+    uint8_t order;
+    const struct plan *plan; /* with WIND, and with REST from it; else NULL */
+    uint16_t pace_permille;
+    const struct move *move; /* with MOVE, and with REST from it; else NULL */
+};
+
+struct facts {
+    int32_t count;
+    int32_t rate_mcps;
+    int32_t traverse_um;
+    uint16_t unattributed;
+    uint8_t trip;   /* a cause that is present now and calls for a trip while driven; TRIP_ */
+    uint8_t nudges; /* pushes given since this order began */
+    bool at_rest;   /* nothing drives and the sensor has been quiet for long enough */
+    bool arrived;   /* this order ended where it was meant to */
+    bool guard_open;
+    bool wire_present;
+    bool traverse_rightward;
+    bool brake_on;
+};
+
+struct kept_record {
+    uint32_t wind;
+    int32_t count;
+    bool valid;
+    bool at_rest;
+};
+
+void body_boot(void);
+void body_tick(uint32_t now_ms); /* at least once a millisecond or as often as the main loop gets to it */
+void body_obey(const struct drive *drive); /* replaces the order before; works from now on */
+void body_facts(struct facts *facts);
+void body_open_wind(void); /* count and unattributed to nought */
+void body_close_wind(void);
+void body_mark_traverse(uint8_t side, int32_t at_um);
+void body_step_traverse(int32_t distance_um);
+void body_keep(const struct kept_record *record);
+void body_kept(struct kept_record *record);
+
+#endif
