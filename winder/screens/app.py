@@ -36,10 +36,11 @@ STYLE = f"""
 Screen, ModalScreen {{ background: {GROUND}; color: {TEXT}; }}
 AskNote, AskTurns, AskYes {{ align: center bottom; background: transparent; }}
 .asking {{
-    width: 64; max-width: 94%; height: auto; padding: 1 2;
+    width: 64; max-width: 94%; height: auto; padding: 0 2;
     background: {GROUND}; border: heavy {BRIGHT}; margin-bottom: 3;
 }}
-.asking-title {{ text-style: bold; color: {BRIGHT}; margin-bottom: 1; }}
+.asking-title {{ text-style: bold; color: {BRIGHT}; }}
+#cautions .asking-title {{ margin-bottom: 1; }}
 .asking-keys {{ color: {BRIGHT}; margin-top: 1; text-style: bold; }}
 .asking Input, .asking Input:focus {{
     border: none; border-left: heavy {BRIGHT}; background: {GROUND}; color: {BRIGHT}; height: 1;

@@ -13,8 +13,8 @@ from textual.containers import Vertical, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-from winder.screens.cautions import CAUTIONS, TITLE
 from winder.screens.plain import plain
+from winder.workshop.cautions import CAUTIONS
 
 NOTE_SIGNS_MAX = 200
 TIGHT_ROWS = 28  # below, the cautions stand without a margin around them
@@ -123,11 +123,11 @@ class AskCautions(ModalScreen[bool]):
 
     def compose(self) -> ComposeResult:
         with Vertical(id="cautions"):
-            yield Static(plain(TITLE), classes="asking-title")
+            yield Static(plain("Before the first start"), classes="asking-title")
             with VerticalScroll(can_focus=False):
                 for caution in CAUTIONS:
                     yield Static(plain(caution), classes="caution")
-            keys = "a I have read this and it is so   Esc goes back   Up and Down scroll"
+            keys = "a I have read this and it is so   Esc back   Down more"
             yield Static(plain(keys), classes="asking-keys")
 
     def on_resize(self, event: events.Resize) -> None:

@@ -6,7 +6,6 @@ taken by a key that starts something. A key is shown only while what it asks for
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from winder.screens.page import Ink, Page
@@ -16,31 +15,39 @@ from winder.session.model import Intent, WindView
 # Escape comes late (terminals wait to see whether more follows), space cannot be caught by every
 # widget, function keys are taken by some terminals: together one of them always works.
 STOP_KEYS = frozenset({"space", "escape", "f9"})
-STOP_PLACE_COLUMNS = 24  # kept for stop, whatever else is shown
+STOP_PLACE_COLUMNS = 17  # kept for stop, whatever else is shown; more where there is room
+STOP_PLACE_COLUMNS_WIDE = 24
+WIDE_COLUMNS = 76
+KEY_ROWS = 2
+LEANING_COLUMNS = len(" + speed")  # a key without a label does not end a row
 
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """``names`` as the toolkit calls them, ``cap`` as it is written, ``label`` what it does."""
+    """``names`` as the toolkit calls them, ``cap`` as it is written, ``label`` what it does.
+
+    ``short`` is the label where the long ones do not fit; an empty one leans on the next key's.
+    """
 
     intent: Intent
     names: tuple[str, ...]
     cap: str
     label: str
+    short: str
 
 
 KEYS = (
-    Key(Intent.START, ("s",), "s", "start"),
-    Key(Intent.ACCEPT_CAUTIONS, ("a",), "a", "read the cautions"),
-    Key(Intent.CONTINUE, ("c",), "c", "continue"),
-    Key(Intent.CLEAR_TRIP, ("t",), "t", "clear the trip"),
-    Key(Intent.VOUCH_UNMOVED, ("v",), "v", "spindle was not turned"),
-    Key(Intent.SETTLE_COUNT, ("u",), "u", "settle the count"),
-    Key(Intent.SLOWER, ("minus", "underscore"), "-", "slower"),
-    Key(Intent.FASTER, ("plus", "equals_sign"), "+", "faster"),
-    Key(Intent.NOTE, ("n",), "n", "note"),
-    Key(Intent.END_HERE, ("e",), "e", "end here"),
-    Key(Intent.LEAVE, ("q",), "q", "leave"),
+    Key(Intent.START, ("s",), "s", "start", "start"),
+    Key(Intent.ACCEPT_CAUTIONS, ("a",), "a", "read the cautions", "cautions"),
+    Key(Intent.CONTINUE, ("c",), "c", "continue", "continue"),
+    Key(Intent.CLEAR_TRIP, ("t",), "t", "clear the trip", "clear"),
+    Key(Intent.VOUCH_UNMOVED, ("v",), "v", "spindle was not turned", "not turned"),
+    Key(Intent.SETTLE_COUNT, ("u",), "u", "settle the count", "settle"),
+    Key(Intent.SLOWER, ("minus", "underscore"), "-", "slower", ""),
+    Key(Intent.FASTER, ("plus", "equals_sign"), "+", "faster", "speed"),
+    Key(Intent.NOTE, ("n",), "n", "note", "note"),
+    Key(Intent.END_HERE, ("e",), "e", "end here", "end here"),
+    Key(Intent.LEAVE, ("q",), "q", "leave", "leave"),
 )
 MOVING_INTENTS = frozenset({Intent.START, Intent.CONTINUE})
 # A held key repeats by itself; these are not asked again by a repeat.
@@ -72,19 +79,40 @@ def draw_keys(page: Page, view: WindView, y: int, margin: int) -> None:
         page.put(margin, y + 1, "also Esc and F9", _quiet(page.ground))
     elif view.phase in AT_REST:
         page.put(margin, y, "at rest", _quiet(page.ground))
-    _draw_row(page, shown_keys(view), y, margin + STOP_PLACE_COLUMNS, cap_ink)
+    wide = page.width >= WIDE_COLUMNS
+    left = margin + (STOP_PLACE_COLUMNS_WIDE if wide else STOP_PLACE_COLUMNS)
+    for x, row, text, ink in _place(shown_keys(view), page.width - left, cap_ink):
+        page.put(left + x, y + row, text, ink)
 
 
-def _draw_row(page: Page, keys: Iterable[Key], y: int, left: int, cap_ink: Ink) -> None:
-    x, last_y = left, y + 1
+Placed = tuple[int, int, str, Ink | None]
+
+
+def _place(keys: list[Key], room: int, cap_ink: Ink) -> list[Placed]:
+    """Caps and labels on two rows of ``room`` columns: long labels if they fit, else short ones."""
+    for short in (False, True):
+        placed, rows = _flow(keys, room, cap_ink, short=short)
+        if rows <= KEY_ROWS:
+            break
+    return [part for part in placed if part[1] < KEY_ROWS]
+
+
+def _flow(keys: list[Key], room: int, cap_ink: Ink, *, short: bool) -> tuple[list[Placed], int]:
+    """Keys one after the other, broken into rows; the number of rows they took."""
+    gap, x, row = (2 if short else 3), 0, 0
+    placed: list[Placed] = []
     for key in keys:
-        wide = len(key.cap) + 3 + len(key.label)
-        if x + wide > page.width and x > left:
-            x, y = left, y + 1
-        if y > last_y:
-            return
-        x = page.put(x, y, f" {key.cap} " if cap_ink is Ink.ALARM_BLOCK else key.cap, cap_ink)
-        x = page.put(x + 1, y, key.label) + 3
+        label = key.short if short else key.label
+        cap = f" {key.cap} " if cap_ink is Ink.ALARM_BLOCK else key.cap
+        columns = len(cap) + (1 + len(label) if label else 0)
+        leaning = 0 if label else LEANING_COLUMNS
+        if x and x + columns + leaning > room:
+            x, row = 0, row + 1
+        placed.append((x, row, cap, cap_ink))
+        if label:
+            placed.append((x + len(cap) + 1, row, label, None))
+        x += columns + (gap if label else 1)
+    return placed, row + 1
 
 
 def _inks(ground: Ink) -> tuple[Ink, Ink]:

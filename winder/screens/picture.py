@@ -23,7 +23,7 @@ async def draw_scene(scene: str, width: int, height: int) -> str:
     if scene == "start":
         app = WinderApp(workbench=StillBench(), clock=HandClock())
     else:
-        view = SCENES.get(scene, SCENES["ready"] if scene == "cautions" else WINDING)
+        view = SCENES.get(scene, SCENES["unread"] if scene == "cautions" else WINDING)
         accepted = scene != "cautions"
         app = WinderApp(StillRun(view), clock=HandClock(), cautions_accepted=accepted)
     async with app.run_test(size=(width, height)) as pilot:

@@ -9,13 +9,11 @@ from __future__ import annotations
 import textwrap
 
 from winder.screens.figures import MIDDLE, draw_bounds, draw_word
-from winder.screens.keys import draw_keys
+from winder.screens.keys import KEY_ROWS, draw_keys
 from winder.screens.page import Ink, Page
 from winder.screens.plain import plain_text
-from winder.screens.words import certainty, count_bounds, counted, doubt, duration, number
+from winder.screens.words import certainty, count_bounds, counted, doubt, duration, number, sentence
 from winder.session.model import Intent, WindView
-
-KEY_ROWS = 2
 
 
 def draw_trip(
@@ -44,7 +42,7 @@ def draw_trip(
             y += 1
         return y
 
-    y = say(_sentence(view.trip or "a protective stop"), y + step, Ink.ALARM_BLOCK)
+    y = say(sentence(view.trip or "a protective stop"), y + step, Ink.ALARM_BLOCK)
     y = say(f"Seen here {duration(since_s)} ago. The drive was cut at once.", y)
     rows = draw_bounds(MIDDLE, count_bounds(view))
     if height >= 28 and len(rows[0]) <= room:
@@ -53,7 +51,7 @@ def draw_trip(
     else:
         y = say(f"Count: {counted(view)}, of {number(view.target_turns)}.", y + step - 1)
     y = say(doubt(view), y)
-    y = say(_sentence(view.trip_advice), y + step - 1)
+    y = say(sentence(view.trip_advice), y + step - 1)
     y = say(_clearing(view), y)
     for notice in notices:
         y = say(notice, y + step - 1)
@@ -68,13 +66,6 @@ def _draw_word(page: Page, margin: int, y: int, roomy: bool, lit: bool) -> int:
         blank = " " * len(rows[0])
         rows = [blank, *rows, blank]
     return page.put_rows(margin, y, rows, Ink.ALARM_BLOCK if lit else Ink.ALARM)
-
-
-def _sentence(text: str) -> str:
-    text = text.strip()
-    if not text:
-        return ""
-    return text[0].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
 
 
 def _clearing(view: WindView) -> str:

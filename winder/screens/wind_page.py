@@ -24,7 +24,7 @@ from winder.screens.figures import (
     draw_bounds,
     draw_word,
 )
-from winder.screens.keys import draw_keys
+from winder.screens.keys import KEY_ROWS, draw_keys
 from winder.screens.lay import draw_lay
 from winder.screens.page import Ink, Page
 from winder.screens.plain import plain_text
@@ -42,8 +42,6 @@ from winder.screens.words import (
     sentence,
 )
 from winder.session.model import Certainty, Phase, WindView
-
-KEY_ROWS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +146,7 @@ def _draw_sentence(
 ) -> tuple[str, ...]:
     """What happens next, in two rows; a notice takes the second. What found no room is returned."""
     room = page.width - 2 * layout.margin
-    lines = textwrap.wrap(plain_text(sentence(view)), room) or [""]
+    lines = textwrap.wrap(plain_text(sentence(view.advice)), room) or [""]
     page.put(layout.margin, layout.sentence_y, lines[0], Ink.STRONG)
     if len(lines) > 1:
         rest = " ".join(lines[1:])
@@ -199,8 +197,8 @@ def _draw_figures(page: Page, view: WindView, layout: Layout) -> None:
 def _left(view: WindView, low: int, high: int) -> tuple[int, int]:
     """Turns to go (or over the target), lowest and highest."""
     if view.truth.certainty is not Certainty.BETWEEN:
-        left = math.ceil(view.remaining_turns - 1e-9)
-        return abs(left), abs(left)
+        left = abs(view.target_turns - low)
+        return left, left
     ends = sorted((abs(view.target_turns - high), abs(view.target_turns - low)))
     if low <= view.target_turns <= high:
         return 0, ends[1]
@@ -314,6 +312,8 @@ def _draw_lines(page: Page, view: WindView, notices: tuple[str, ...]) -> None:
     page.put(0, 0, f" {view.headline.upper()} ", ink)
     page.put(0, 1, counted(view))
     page.put(0, 2, f"{number(_left(view, *count_bounds(view))[1])} turns to go")
-    lines = textwrap.wrap(plain_text(notices[0] if notices else sentence(view)), max(1, page.width))
+    lines = textwrap.wrap(
+        plain_text(notices[0] if notices else sentence(view.advice)), max(1, page.width)
+    )
     page.put_rows(0, 3, lines[: max(0, page.height - 3 - KEY_ROWS)])
     draw_keys(page, view, max(0, page.height - KEY_ROWS), 0)

@@ -24,14 +24,13 @@ from winder.screens.page import Page
 from winder.screens.plain import plain_text
 from winder.screens.trip_page import draw_trip
 from winder.screens.wind_page import draw_wind
-from winder.screens.words import MAY_MOVE, counted, doubt, link_notice, number
+from winder.screens.words import MAY_MOVE, SILENT_BOARD, counted, doubt, link_notice, number
 from winder.session.model import Asked, Intent, Phase, WindView
 
 HELD_KEY_NS = 750 * NS_PER_MS  # longer than the delay before a held key repeats
 REFUSAL_SHOWN_NS = 8 * NS_PER_S
 MOTION_EXPECTED_NS = 3 * NS_PER_S  # after asking for motion, until a view shows it
 BLINK_NS = 500 * NS_PER_MS
-BEFORE_START = frozenset({Phase.CONNECTING, Phase.PREPARING, Phase.READY, Phase.PAUSED})
 
 
 class WindScreen(Screen[None]):
@@ -125,9 +124,7 @@ class WindScreen(Screen[None]):
             self.app.push_screen(AskYes(question, "end here"), self._end_answered)
         elif intent is Intent.LEAVE:
             self._ask_to_leave()
-        elif intent is Intent.ACCEPT_CAUTIONS or (
-            intent in MOVING_INTENTS and not self.cautions_accepted
-        ):
+        elif intent is Intent.ACCEPT_CAUTIONS:
             self.app.push_screen(AskCautions(), self._cautions_answered)
         else:
             if intent in MOVING_INTENTS:
@@ -181,8 +178,8 @@ class WindScreen(Screen[None]):
             view = dataclasses.replace(
                 view,
                 phase=Phase.UNHEARD,
-                headline="unheard",
-                advice=f"This program no longer drives the wind{reason}.",
+                headline="not heard",
+                advice=f"This program no longer drives the wind{reason}. {SILENT_BOARD}",
             )
         if self.cautions_accepted:
             view = dataclasses.replace(view, may=view.may - {Intent.ACCEPT_CAUTIONS})
@@ -207,11 +204,14 @@ class WindScreen(Screen[None]):
 
     def _settle_cautions(self) -> None:
         """Offer the cautions once by themselves; tell the wind once that they were accepted."""
-        if self.cautions_accepted:
-            if not self._accepted_told and Intent.ACCEPT_CAUTIONS in self.run_of_wind.view.may:
+        if Intent.ACCEPT_CAUTIONS not in self.run_of_wind.view.may:
+            if isinstance(self.app.screen, AskCautions):  # accepted where the wind was asked for
+                self._close_asking()
+        elif self.cautions_accepted:
+            if not self._accepted_told:
                 self._accepted_told = True
                 self.run_of_wind.ask(Asked(Intent.ACCEPT_CAUTIONS))
-        elif not self._cautions_offered and self.view.phase in BEFORE_START and self.is_current:
+        elif not self._cautions_offered and self.is_current:
             self._cautions_offered = True
             self.app.push_screen(AskCautions(), self._cautions_answered)
 

@@ -12,6 +12,7 @@ import math
 from winder.session.model import Certainty, Phase, WindView
 
 LINK_AGE_WORTH_SAYING_S = 0.7  # a status comes every 0.05 s
+SILENT_BOARD = "Without a sign of life the board slows to rest by itself and keeps its count."
 LANDING_TURNS = 200  # from here on the hand waits for what is left
 
 TURNING = frozenset({Phase.PREPARING, Phase.STARTING, Phase.WINDING, Phase.SLOWING})
@@ -82,32 +83,21 @@ def landing(view: WindView) -> bool:
     return 0 < view.remaining_turns <= LANDING_TURNS and view.phase in MAY_MOVE | {Phase.PAUSED}
 
 
-def sentence(view: WindView) -> str:
-    """What happens next, and when; or what to do."""
-    turns = view.next_stop_turns
-    if view.phase is not Phase.WINDING or turns is None or view.next_stop_is not in _NEXT:
-        return view.advice
-    left = max(0, math.ceil(turns - _TURN_PART))
-    seconds = turns / view.speed_rpm * 60 if view.speed_rpm >= 1 else None
-    if view.next_stop_is == "end" and view.seconds_to_go is not None:
-        seconds = view.seconds_to_go  # knows of the slowing down
-    when = f", about {duration(seconds)}" if seconds is not None else ""
-    return f"{_NEXT[view.next_stop_is]} in {number(left)} turn{'s' if left != 1 else ''}{when}."
-
-
-_NEXT = {"pause": "Pauses by itself", "end": "Comes to rest on the last turn"}
+def sentence(text: str) -> str:
+    """Advice and reasons come as clauses: a capital at the front, a stop at the end."""
+    text = text.strip()
+    if not text:
+        return ""
+    return text[0].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
 
 
 def link_notice(view: WindView) -> str:
     """How long ago the board was heard, only when that is worth saying."""
-    if view.phase is Phase.UNHEARD:
-        heard = f" for {duration(view.link_age_s)}" if view.link_age_s is not None else ""
-        return (
-            f"Not heard{heard}. The board slows to rest by itself within about a second "
-            "and keeps its count. Keep clear."
-        )
     if view.link_age_s is None:
         return "Nothing heard from the board yet." if view.phase is Phase.CONNECTING else ""
     if view.link_age_s > LINK_AGE_WORTH_SAYING_S and view.phase is not Phase.ENDED:
+        if view.phase is Phase.UNHEARD:
+            rest = "" if "by itself" in view.advice else f" {SILENT_BOARD}"
+            return f"The board was last heard {duration(view.link_age_s)} ago.{rest}"
         return f"The board was last heard {view.link_age_s:.1f} s ago."
     return ""

@@ -1,0 +1,289 @@
+"""What stands on the page of a wind, for every state and size. Read from the page, not pictured."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from rich.cells import cell_len
+
+from winder.screens.figures import SIZES, draw_word
+from winder.screens.keys import KEYS, STOP_PLACE_COLUMNS, shown_keys
+from winder.screens.page import Ink, Page
+from winder.screens.scenes import SCENES, WINDING
+from winder.screens.trip_page import draw_trip
+from winder.screens.wind_page import draw_wind
+from winder.screens.words import MAY_MOVE, counted
+from winder.session.model import Certainty, CountTruth, Intent, Phase, WindView
+
+SIZES_ASKED = [(120, 40), (100, 30), (80, 24), (60, 18)]
+
+
+def drawn(view: WindView, width: int, height: int, notices: tuple[str, ...] = ()) -> Page:
+    if view.phase is Phase.TRIPPED:
+        return draw_trip(view, width, height, since_s=75, lit=True, notices=notices)
+    return draw_wind(view, width, height, notices)
+
+
+def has_word(page: Page, word: str) -> bool:
+    """The state word in block letters, spaced out, or plain."""
+    text = page.text()
+    block = draw_word(word)
+    in_blocks = block is not None and all(row.strip() in text for row in block)
+    return in_blocks or " ".join(word.upper()) in text or word.upper() in text
+
+
+def has_figure(page: Page, value: int) -> bool:
+    text = page.text()
+    return any(
+        all(row.strip() in text for row in size.draw(value, apart=apart))
+        for size in SIZES
+        for apart in (True, False)
+    )
+
+
+def assert_keys_shown(view: WindView, text: str) -> None:
+    for key in shown_keys(view):
+        assert f"{key.cap} " in text
+        assert key.label in text or key.short in text
+
+
+def rows_of(page: Page, ink: Ink) -> set[int]:
+    return {y for y, row in enumerate(page.rows()) for piece in row if piece.ink is ink}
+
+
+@pytest.mark.parametrize("size", SIZES_ASKED)
+@pytest.mark.parametrize("scene", sorted(SCENES))
+def test_every_state_tells_its_word_its_count_and_its_keys_at_every_size(scene, size):
+    view = SCENES[scene]
+    page = drawn(view, *size)
+    assert has_word(page, view.headline)
+    text = page.text()
+    if view.truth.certainty is Certainty.BETWEEN:
+        assert not has_figure(page, int(view.turns)) or has_figure(page, view.truth.low // 4)
+    elif view.phase is not Phase.TRIPPED:
+        assert has_figure(page, int(view.turns))
+        assert "exact" in text
+    last_rows = "\n".join(text.splitlines()[-3:])
+    assert_keys_shown(view, last_rows)
+    assert ("stop" in last_rows) == (view.phase in MAY_MOVE)
+
+
+@pytest.mark.parametrize("size", SIZES_ASKED)
+def test_the_sentence_of_what_comes_next_is_shown(size):
+    assert "Pauses to measure in 212 turns, about 14 s." in drawn(WINDING, *size).text()
+
+
+def test_keys_that_are_not_possible_now_are_not_shown():
+    shown = {key.intent for key in shown_keys(WINDING)}
+    assert shown == {Intent.SLOWER, Intent.FASTER, Intent.NOTE}
+    paused = {key.intent for key in shown_keys(SCENES["paused"])}
+    assert {Intent.CONTINUE, Intent.END_HERE, Intent.LEAVE} <= paused
+    assert Intent.START not in paused
+
+
+def test_the_place_of_stop_is_never_taken_by_another_key():
+    everything = frozenset(Intent)
+    for phase in Phase:
+        view = dataclasses.replace(WINDING, phase=phase, may=everything)
+        for row in drawn(view, 60, 18).rows()[-2:]:
+            for piece in row:
+                if any(piece.text.strip() == key.cap for key in KEYS):
+                    assert piece.x >= STOP_PLACE_COLUMNS
+
+
+@pytest.mark.parametrize("size", SIZES_ASKED)
+@pytest.mark.parametrize("phase", [Phase.READY, Phase.PAUSED, Phase.TRIPPED])
+def test_all_keys_that_can_be_possible_at_once_fit(phase, size):
+    first = {
+        Phase.READY: Intent.START,
+        Phase.PAUSED: Intent.CONTINUE,
+        Phase.TRIPPED: Intent.CLEAR_TRIP,
+    }
+    others = {Intent.VOUCH_UNMOVED, Intent.SETTLE_COUNT, Intent.NOTE}
+    if phase is not Phase.TRIPPED:
+        others |= {Intent.SLOWER, Intent.FASTER, Intent.END_HERE}
+    view = dataclasses.replace(
+        SCENES["paused"], phase=phase, may=frozenset({first[phase], Intent.PAUSE, *others})
+    )
+    text = "\n".join(drawn(view, *size).text().splitlines()[-3:])
+    assert_keys_shown(view, text)
+    assert "q leave" in text or " q  leave" in text
+
+
+def test_what_turns_is_reversed_and_what_waits_is_framed():
+    turning, waiting = drawn(WINDING, 120, 40), drawn(SCENES["paused"], 120, 40)
+    assert len(rows_of(turning, Ink.MOTION_BLOCK)) >= 5
+    assert "┏" not in turning.text()
+    assert not rows_of(waiting, Ink.MOTION_BLOCK) | rows_of(waiting, Ink.BLOCK)
+    assert "┏━" in waiting.text() and "━┓" in waiting.text()
+
+
+def test_the_accent_is_used_only_while_something_turns():
+    for view in SCENES.values():
+        if view.phase not in MAY_MOVE:
+            page = drawn(view, 120, 40)
+            assert not rows_of(page, Ink.MOTION) | rows_of(page, Ink.MOTION_BLOCK)
+
+
+def test_the_bigger_figure_is_the_count_far_from_the_end_and_what_is_left_near_it():
+    large = SIZES[0]
+    far, near = drawn(WINDING, 120, 40).text(), drawn(SCENES["landing"], 120, 40).text()
+    assert all(row.strip() in far for row in large.draw(3106))
+    assert all(row.strip() in near for row in large.draw(87))
+    assert not all(row.strip() in near for row in large.draw(4913))
+
+
+def test_a_count_in_doubt_is_shown_as_two_figures_with_the_reason():
+    for size in SIZES_ASKED:
+        page = drawn(SCENES["doubt"], *size, notices=("Not exact: the spindle was turned.",))
+        assert has_figure(page, 3315) and has_figure(page, 3321)
+        assert "between these two" in page.text()
+        assert "Not exact: the spindle was turned." in page.text()
+
+
+def test_a_vouched_count_names_who_vouched():
+    truth = CountTruth(Certainty.VOUCHED, 12424, 12424, by="Ada", why="counted by hand")
+    view = dataclasses.replace(WINDING, truth=truth)
+    assert "vouched for by Ada" in drawn(view, 80, 24).text()
+
+
+def test_turns_beyond_the_target_are_told_and_not_hidden():
+    view = dataclasses.replace(
+        SCENES["complete"],
+        turns=5003.0,
+        remaining_turns=0.0,
+        truth=CountTruth(Certainty.EXACT, 20012, 20012),
+    )
+    page = drawn(view, 100, 30)
+    assert "turns over the target" in page.text()
+    assert has_figure(page, 5003) and has_figure(page, 3)
+
+
+def test_a_started_turn_counts_as_a_turn_to_go():
+    view = dataclasses.replace(
+        WINDING,
+        turns=3106.75,
+        remaining_turns=1893.25,
+        truth=CountTruth(Certainty.EXACT, 12427, 12427),
+    )
+    page = drawn(view, 120, 40)
+    assert has_figure(page, 3106) and has_figure(page, 1894)
+
+
+def test_a_trip_takes_the_whole_page_and_tells_all_five_things():
+    for size in SIZES_ASKED:
+        page = drawn(SCENES["trip"], *size)
+        assert page.ground is Ink.ALARM
+        text = " ".join(page.text().split())
+        assert "The wire is no longer seen" in text
+        assert "Seen here 1 min 15 s ago." in text
+        assert "Find both ends of the wire" in text
+        assert "Clear the trip with t." in text
+        assert has_figure(page, 3118) or "between 3 106 and 3 118 turns" in text
+
+
+def test_a_trip_whose_cause_remains_does_not_offer_to_clear_it():
+    view = dataclasses.replace(SCENES["trip"], may=frozenset({Intent.NOTE}))
+    text = drawn(view, 80, 24).text()
+    assert "clear the trip" not in text
+    assert "when its cause is gone" in text
+
+
+def test_only_the_word_of_a_trip_blinks():
+    lit = draw_trip(SCENES["trip"], 80, 24, since_s=1, lit=True)
+    dark = draw_trip(SCENES["trip"], 80, 24, since_s=1, lit=False)
+    assert lit.text() == dark.text()
+    differing = [
+        y for y, pair in enumerate(zip(lit.rows(), dark.rows(), strict=True)) if pair[0] != pair[1]
+    ]
+    assert differing and max(differing) <= 6
+
+
+def test_the_lay_stands_higher_behind_the_guide_than_before_it():
+    text = drawn(dataclasses.replace(WINDING, layers=6, layer=3, guide_share=0.5), 120, 40).text()
+    top = next(line for line in text.splitlines() if "█" in line[70:] and "»" not in line)
+    lay = top[70:].strip("▐▌ ")
+    assert lay.rstrip("▁▂▃▄▅▆▇ ") != lay or len(lay) < 40
+
+
+def test_without_a_window_nothing_claims_to_be_to_scale():
+    assert "to scale" in drawn(WINDING, 120, 40).text()
+    assert "to scale" not in drawn(dataclasses.replace(WINDING, window_mm=None), 120, 40).text()
+
+
+def allowed(sign: str) -> bool:
+    """ASCII, Latin-1, box drawing, block elements: what every common terminal font has."""
+    code = ord(sign)
+    return 0x20 <= code < 0x7F or 0xA0 <= code <= 0xFF or 0x2500 <= code <= 0x259F or sign == "\n"
+
+
+@pytest.mark.parametrize("scene", sorted(SCENES))
+def test_pages_use_only_signs_every_terminal_has(scene):
+    for size in SIZES_ASKED:
+        text = drawn(SCENES[scene], *size).text()
+        assert {sign for sign in text if not allowed(sign)} == set()
+
+
+HOSTILE = [
+    "[/x]",
+    "[bold red]",
+    "\x1b[2J\x1b]0;x\x07",
+    "a\nb\tc",
+    "\u202eevil",
+    "\ud800",
+    "名前" * 40,
+    "",
+]
+
+
+@given(
+    name=st.one_of(st.sampled_from(HOSTILE), st.text(max_size=60)),
+    scene=st.sampled_from(sorted(SCENES)),
+    width=st.integers(1, 160),
+    height=st.integers(1, 60),
+)
+@settings(max_examples=150, deadline=None)
+def test_any_text_at_any_size_stays_inside_the_page(name, scene, width, height):
+    view = dataclasses.replace(
+        SCENES[scene],
+        recipe_name=name,
+        headline=name or "x",
+        advice=name,
+        trip=name,
+        trip_advice=name,
+        lines=(name,) * 3,
+        direction=name,
+    )
+    page = drawn(view, width, height, notices=(name,))
+    rows = page.rows()
+    assert len(rows) == height
+    for row in rows:
+        end = 0
+        for piece in row:
+            assert piece.x >= end
+            assert cell_len(piece.text) == piece.cells
+            assert piece.text.isprintable()
+            end = piece.x + piece.cells
+        assert end <= width
+
+
+@given(turns=st.floats(0, 99_999), doubt=st.integers(0, 4000), target=st.integers(1, 99_999))
+@settings(max_examples=100, deadline=None)
+def test_counts_of_any_size_are_told_at_every_size(turns, doubt, target):
+    counts = int(turns * 4)
+    certainty = Certainty.BETWEEN if doubt else Certainty.EXACT
+    view = dataclasses.replace(
+        WINDING,
+        turns=counts / 4,
+        remaining_turns=max(0.0, target - counts / 4),
+        target_turns=target,
+        truth=CountTruth(certainty, counts, counts + doubt),
+    )
+    for size in SIZES_ASKED:
+        page = drawn(view, *size)
+        low, high = counts // 4, -(-(counts + doubt) // 4) if doubt else counts // 4
+        told = has_figure(page, low) and has_figure(page, high)
+        assert told or counted(view).split(" ")[-2] in page.text()
