@@ -82,6 +82,8 @@ class HostEnd:
     ``next_deadline_ns``. ``token`` is the session's, random, 1 to 2**32 - 1, never used twice.
     """
 
+    sendings_max = SENDINGS_MAX
+
     def __init__(self, token: int) -> None:
         if not 0 < token <= 0xFFFF_FFFF:
             raise LocalProtocolError("a token is 1 to 4294967295")
@@ -191,7 +193,7 @@ class HostEnd:
             parts.append(b"\0" + encode_message(Hello(BASE_VERSION, self.token)))
             self._hello_due_ns = now_ns + HELLO_REPEAT_MS * NS_PER_MS
         out = self._out
-        if out is not None and out.is_due(now_ns) and out.sendings < SENDINGS_MAX:
+        if out is not None and out.is_due(now_ns) and out.sendings < self.sendings_max:
             if out.sendings or out.withdrawn:
                 parts.append(b"\0")
                 self.resent += 1
@@ -348,10 +350,10 @@ class HostEnd:
             else:
                 self._report(Trouble.NO_WELCOME, "nothing that speaks this protocol answered")
         out = self._out
-        if out is None or not out.is_due(now_ns) or out.sendings < SENDINGS_MAX:
+        if out is None or not out.is_due(now_ns) or out.sendings < self.sendings_max:
             return
         if not out.reported:
-            self._report(Trouble.SILENT, f"not answered after {SENDINGS_MAX} sendings", out.command)
+            self._report(Trouble.SILENT, f"not answered after {out.sendings} sendings", out.command)
             out.reported = True
             self._drop_queue("the board is silent")
             if isinstance(out.command, MOVING):

@@ -86,7 +86,7 @@ class Board:
     def note(self, kind: EventKind, value: int = 0) -> None:
         """Enter an event into the ring; the oldest of ``EVENT_RING`` goes."""
         self.newest_event = (self.newest_event + 1) & 0xFFFF
-        event = Event(self.newest_event, kind, self.uptime_ms, self.facts.count, value)
+        event = Event(self.newest_event, kind, self.uptime_ms, self.facts.count, int(value))
         self.ring = (*self.ring, event)[-EVENT_RING:]
 
     def raise_revision(self) -> None:
