@@ -6,13 +6,13 @@ The judge is the simulated body's true angle and true wire, which share no formu
 from __future__ import annotations
 
 import pytest
+from workshop_recipes import short_recipe
 
 from winder.machine.model import SIMULATED_BENCH
 from winder.recipe.samples import example_recipes
 from winder.workshop.campaign import run_campaign
 from winder.workshop.opening import read_coil
 from winder.workshop.rehearsal import rehearse, report_of
-from workshop_recipes import short_recipe
 
 FIELDS = {
     "target_turns", "final_turns", "counts_per_turn", "target_counts", "final_counts",
@@ -64,9 +64,9 @@ def test_a_planned_pause_is_kept_and_continued():
     report = report_of(rehearsed)
     assert report["state"] == "complete"
     assert int(report["final_turns"]) == 100
-    assert [leg.end_counts for leg in rehearsed.opened.plan.legs if leg.at_end.value == "pause"] == [
-        40 * report["counts_per_turn"]
-    ]
+    assert [
+        leg.end_counts for leg in rehearsed.opened.plan.legs if leg.at_end.value == "pause"
+    ] == [40 * report["counts_per_turn"]]
 
 
 def test_drawn_machines_stop_on_the_turn_and_a_host_that_says_stop_does_not():
