@@ -22,3 +22,25 @@ def short_recipe(turns: int, pauses: tuple[int, ...] = ()) -> Coil:
             pause_at_turns=pauses,
         )
     )
+
+
+RECIPE_TEXT = """\
+name = "test coil"
+note = "Invented, for the tests."
+
+[wire]
+gauge = "42 AWG"
+film = "single"
+
+[bobbin]
+shape = "round"
+diameter = "10 mm"
+width = "8 mm"
+flange_height = "8 mm"
+
+[target]
+turns = {turns}
+
+[winding]
+direction = "clockwise"
+"""

@@ -43,6 +43,8 @@ def wind_plainly(request: WindRequest, *, at_once: bool) -> int:
     try:
         for caution in CAUTIONS:
             print(f"caution: {caution}")
+        for sentence in opened.told:
+            print(f"before: {sentence}")
         for remark in opened.plan.remarks:
             print(f"note: {remark}")
         return _PlainWind(opened.wind, at_once=at_once).wind_to_the_end()

@@ -25,11 +25,12 @@ from winder.machine.reader import read_machine
 from winder.plan.planner import make_plan
 from winder.plan.model import Plan
 from winder.recipe.reader import read_recipe
-from winder.session.model import CountTruth
+from winder.session.model import Asked, CountTruth, Intent
 from winder.session.session import WindSession
 from winder.simulator.machine import SimulatedMachine
 from winder.workshop.bodies import simulated_bench, simulated_machine
 from winder.workshop.greeting import greet
+from winder.workshop.recovery import tell_unfinished
 from winder.workshop.wind import Wind
 
 
@@ -62,6 +63,7 @@ class Opened:
     coil_id: int
     run_id: int
     simulated: SimulatedMachine | None
+    told: tuple[str, ...]  # earlier winds that did not end properly, and what is known of them
 
 
 def read_coil(recipe_path: str | Path) -> Coil:
@@ -108,6 +110,7 @@ def open_wind(
             edge_rate_max_cps=welcome.edge_rate_max_cps or None,
             seed=seed or 1,
         )
+        told = tuple(tell_unfinished(logbook, welcome))
         coil_id = logbook.begin_coil(coil.recipe, coil, plan)
         run_id = logbook.begin_run(
             coil_id, wind=numbers.wind, plan=plan, machine=machine, port=port, simulated_seed=seed
@@ -126,8 +129,10 @@ def open_wind(
         cautions_accepted=cautions_accepted,
     )
     session.hear(welcome, clock.now_ns())
+    for sentence in told:
+        session.ask(Asked(Intent.NOTE, text=sentence, by="logbook"), clock.now_ns())
     wind = Wind(link, clock, host_end, session, lambda events: logbook.write(run_id, events))
-    return Opened(wind, coil, plan, welcome, coil_id, run_id, simulated)
+    return Opened(wind, coil, plan, welcome, coil_id, run_id, simulated, told)
 
 
 def end_run(opened: Opened, logbook: Logbook) -> None:
