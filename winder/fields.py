@@ -160,6 +160,28 @@ class Whole:
 
 
 @dataclass(frozen=True, slots=True)
+class Ratio:
+    """A plain number without a unit, within limits, both included."""
+
+    low: float
+    high: float
+
+    @property
+    def words(self) -> str:
+        return f"a plain number, {self.low:g} to {self.high:g}"
+
+    def read(self, key: str, value: Any) -> float:
+        if type(value) not in (int, float):
+            _wrong_type(value, "a plain number", f"write {self.low:g} to {self.high:g}, no quotes")
+        if not self.low <= value <= self.high:  # also refuses nan
+            raise FieldFault(
+                f"this is outside {self.low:g} to {self.high:g}",
+                f"write a number from {self.low:g} to {self.high:g}",
+            )
+        return float(value)
+
+
+@dataclass(frozen=True, slots=True)
 class RisingTurns:
     """A list of whole numbers, each higher than the one before."""
 

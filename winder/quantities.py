@@ -80,6 +80,40 @@ ACCELERATION = Dimension(
     "a change of speed", {"rpm/s": Fraction(1)}, "600 rpm/s", (("rpm/s", 0.0),)
 )
 TIME = Dimension("a time", {"s": Fraction(1), "min": Fraction(60)}, "90 s", (("s", 0.0),))
+AREA = Dimension(
+    "an area",
+    {"mm2": Fraction(1, 10**6), "cm2": Fraction(1, 10**4)},
+    "95 mm2",
+    (("mm2", 0.0),),
+)
+MASS = Dimension(
+    "a mass", {"g": Fraction(1, 1000), "kg": Fraction(1)}, "120 g", (("kg", 1.0), ("g", 0.0))
+)
+TEMPERATURE = Dimension("a temperature", {"C": Fraction(1)}, "23 C", (("C", 0.0),))
+RESISTANCE_PER_LENGTH = Dimension(
+    "a resistance per length",
+    {"ohm/m": Fraction(1), "ohm/km": Fraction(1, 1000)},
+    "5.44 ohm/m",
+    (("ohm/m", 0.0),),
+)
+INDUCTANCE = Dimension(
+    "an inductance",
+    {"H": Fraction(1), "mH": Fraction(1, 10**3), "uH": Fraction(1, 10**6)},
+    "2.5 H",
+    (("H", 1.0), ("mH", 1e-3), ("uH", 0.0)),
+)
+CAPACITANCE = Dimension(
+    "a capacitance",
+    {"pF": Fraction(1, 10**12), "nF": Fraction(1, 10**9)},
+    "500 pF",
+    (("nF", 1e-8), ("pF", 0.0)),
+)
+FLUX_DENSITY = Dimension(
+    "a flux density",
+    {"uT": Fraction(1, 10**6), "nT": Fraction(1, 10**9), "mT": Fraction(1, 10**3)},
+    "1 uT",
+    (("mT", 1e-3), ("uT", 1e-7), ("nT", 0.0)),
+)
 
 # The one strict expression. Twelve digits before the point reach beyond any machine, and the forty
 # after it are room for every digit of a printed float.
@@ -280,6 +314,11 @@ def show_time(time_s: float, figures: int | None = None) -> str:
 def show_gauge(gauge: int) -> str:
     """``show_gauge(42)`` is ``42 AWG``."""
     return f"{gauge} AWG"
+
+
+def copper_factor(temperature_c: float) -> float:
+    """Resistance of copper at this temperature over that at 20 C: 1 + 0.00393 (T - 20)."""
+    return 1 + COPPER_ALPHA20_PER_K * (temperature_c - REFERENCE_TEMPERATURE_C)
 
 
 def awg_bare_m(gauge: int) -> float:

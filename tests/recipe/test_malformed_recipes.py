@@ -51,6 +51,11 @@ RECTANGLE = OBROUND.replace('"obround"', '"rounded rectangle"').replace(
     "[target]", 'corner_radius = "1 mm"\n[target]'
 )
 
+MEASURED = ROUND.replace('diameter = "0.05 mm"\ngrade = 1', 'bare = "0.05 mm"\noverall = "0.06 mm"')
+CUSTOM = ROUND.replace(
+    '"round"\ndiameter = "6 mm"', '"custom"\nperimeter = "20 mm"\narea = "30 mm2"'
+)
+
 # base, the line to change, what it becomes, then the complaint: line, field, a word of the remedy.
 CASES = {
     # quantities
@@ -95,11 +100,11 @@ CASES = {
     "gauge without its name": (OBROUND, 4, 'gauge = "42"', 4, "wire.gauge", '"42 AWG"'),
     "gauge in the wrong order": (OBROUND, 4, 'gauge = "AWG 42"', 4, "wire.gauge", '"42 AWG"'),
     "half a gauge": (OBROUND, 4, 'gauge = "42.5 AWG"', 4, "wire.gauge", "whole"),
-    "gauge too thick": (OBROUND, 4, 'gauge = "29 AWG"', 4, "wire.gauge", "in that range"),
-    "gauge too thin": (OBROUND, 4, 'gauge = "47 AWG"', 4, "wire.gauge", "in that range"),
+    "gauge too thick": (OBROUND, 4, 'gauge = "9 AWG"', 4, "wire.gauge", "in that range"),
+    "gauge too thin": (OBROUND, 4, 'gauge = "51 AWG"', 4, "wire.gauge", "in that range"),
     "diameter as a gauge": (OBROUND, 4, 'gauge = "0.063 mm"', 4, "wire.gauge", "diameter ="),
     "gauge as a diameter": (ROUND, 3, 'diameter = "44 AWG"', 3, "wire.diameter", "gauge ="),
-    "diameter too thick": (ROUND, 3, 'diameter = "0.21 mm"', 3, "wire.diameter", "0.2 mm"),
+    "diameter too thick": (ROUND, 3, 'diameter = "1.9 mm"', 3, "wire.diameter", "1.8 mm"),
     "unknown film": (OBROUND, 5, 'film = "heavier"', 5, "wire.film", 'did you mean "heavy"'),
     "grade beside a gauge": (OBROUND, 5, 'film = "single"\ngrade = 1', 6, "wire.grade", "take grade out"),
     "diameter beside a gauge": (
@@ -109,6 +114,16 @@ CASES = {
     "grade missing": (ROUND, 4, "", 2, "wire.grade", "grade = 1"),
     "film missing": (OBROUND, 5, "", 3, "wire.film", 'film = "single"'),
     "gauge missing": (OBROUND, 4, "", 3, "wire.gauge", 'gauge = "42 AWG"'),
+    "measured beside a gauge": (
+        OBROUND, 5, 'bare = "0.06 mm"\noverall = "0.07 mm"', 4, "wire.gauge", "take gauge out",
+    ),
+    "bare without overall": (MEASURED, 4, "", 2, "wire.overall", 'overall = "0.071 mm" under [wire]'),
+    "thinner with its enamel": (MEASURED, 4, 'overall = "0.05 mm"', 4, "wire.overall", "copper alone"),
+    "sizing of a diameter": (ROUND, 4, 'grade = 1\nsizing = "table"', 5, "wire.sizing", "take sizing out"),
+    "sizing unknown": (OBROUND, 5, 'film = "single"\nsizing = "exact"', 6, "wire.sizing", '"definition"'),
+    "ohms without a length": (
+        OBROUND, 5, 'film = "single"\nohms_per_length = "5.4 ohm"', 6, "wire.ohms_per_length", "ohm/m",
+    ),
     "diameter missing": (ROUND, 3, "", 2, "wire.diameter", 'diameter = "0.063 mm"'),
     # bobbin
     "unknown shape": (OBROUND, 7, 'shape = "Obrund"', 7, "bobbin.shape", 'did you mean "obround"'),
@@ -118,7 +133,39 @@ CASES = {
     "measure of another shape": (
         ROUND, 7, 'diameter = "6 mm"\nlength = "9 mm"', 8, "bobbin.length", "take length out",
     ),
+    "perimeter missing": (CUSTOM, 7, "", 5, "bobbin.perimeter", 'perimeter = "57 mm"'),
+    "more area than a circle": (CUSTOM, 8, 'area = "33 mm2"', 8, "bobbin.area", "measure both again"),
+    "area as a length": (CUSTOM, 8, 'area = "30 mm"', 8, "bobbin.area", "mm2"),
+    "tape as thick as the flanges": (
+        ROUND, 9, 'flange_height = "3 mm"\ntape_under = "2 mm"\ntape_over = "1 mm"', 10,
+        "bobbin.tape_under", "all layers together",
+    ),
+    "no room below the tape": (
+        ROUND, 9, 'flange_height = "3 mm"\ntape_over = "2.97 mm"', 9, "bobbin.flange_height", "thinner wire",
+    ),
     # target
+    "build beside turns": (OBROUND, 14, 'turns = 9\nbuild = "3 mm"', 15, "target.build", "keep one"),
+    "inductance in ohms": (ROUND, 11, 'inductance = "3 ohm"', 11, "target.inductance", "mH"),
+    "temperature in fahrenheit": (
+        ROUND, 11, 'resistance = "350 ohm"\ntemperature = "73 F"', 12, "target.temperature", '"23 C"',
+    ),
+    "wire in turns": (ROUND, 11, "wire_length = 300", 11, "target.wire_length", '"300 mm"'),
+    # spool and sheet
+    "spool twice": (
+        ROUND, 13, 'direction = "clockwise"\n[spool]\nlength = "40 m"\nmass = "3 g"', 16, "spool.mass",
+        "keep one",
+    ),
+    "core factor with a unit": (
+        ROUND, 13, 'direction = "clockwise"\n[sheet]\ncore_factor = "2 H"', 15, "sheet.core_factor",
+        "no quotes",
+    ),
+    "core factor nan": (
+        ROUND, 13, 'direction = "clockwise"\n[sheet]\ncore_factor = nan', 15, "sheet.core_factor",
+        "0.1 to 10000",
+    ),
+    "cable in farads": (
+        ROUND, 13, 'direction = "clockwise"\n[sheet]\ncable = "1 F"', 15, "sheet.cable", "pF",
+    ),
     "both targets": (
         ROUND, 11, 'turns = 3\nresistance = "350 ohm"', 12, "target.resistance", "keep one",
     ),
@@ -199,7 +246,11 @@ def test_a_slip_is_told_once_with_line_field_and_remedy(case, newline):
     assert str(caught.value).isprintable()
 
 
-@pytest.mark.parametrize("text", [OBROUND, ROUND, RECTANGLE], ids=["obround", "round", "rectangle"])
+@pytest.mark.parametrize(
+    "text",
+    [OBROUND, ROUND, RECTANGLE, MEASURED, CUSTOM],
+    ids=["obround", "round", "rectangle", "measured", "custom"],
+)
 def test_the_recipes_the_cases_start_from_are_good(text):
     read_recipe_text(text, "my.toml")
 

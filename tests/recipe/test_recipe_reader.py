@@ -14,13 +14,20 @@ from winder.recipe import example_recipes, new_recipe_text, read_recipe, read_re
 from winder.recipe.format import SECTIONS
 from winder.recipe.model import (
     AwgWire,
+    BuildTarget,
+    CustomCore,
     Direction,
+    InductanceTarget,
+    MeasuredWire,
     MetricWire,
     ObroundCore,
     ResistanceTarget,
     RoundCore,
     RoundedRectangleCore,
+    Spool,
+    Surroundings,
     TurnsTarget,
+    WireTarget,
 )
 
 FIELDS = [field for section in SECTIONS for field in section.fields]
@@ -61,6 +68,75 @@ def test_a_rounded_rectangle_takes_corners_up_to_half_the_thickness():
     assert read_recipe_text(text, "f").core == RoundedRectangleCore(0.024, 0.004, 0.001)
     half = text.replace('corner_radius = "1 mm"', 'corner_radius = "2 mm"')
     assert read_recipe_text(half, "f").core == RoundedRectangleCore(0.024, 0.004, 0.002)
+
+
+def with_lines(section: str, *lines: str, without: tuple[str, ...] = ()) -> str:
+    """The sensor example with lines put below a section's header and keys taken out."""
+    text = dict(example_recipes())["sensor"].read_text(encoding="utf-8")
+    for key in without:
+        text = re.sub(rf"^{key} = .*\n", "", text, count=1, flags=re.MULTILINE)
+    if f"[{section}]" not in text:
+        text += f"\n[{section}]\n"
+    return text.replace(f"[{section}]\n", "\n".join([f"[{section}]", *lines, ""]))
+
+
+@pytest.mark.parametrize(
+    ("line", "target"),
+    [
+        ('build = "2.5 mm"', BuildTarget(0.0025)),
+        ('wire_length = "40 m"', WireTarget(40.0)),
+        ('inductance = "12 mH"', InductanceTarget(0.012)),
+    ],
+)
+def test_other_targets_read_in_si_units(line, target):
+    text = with_lines("target", line, without=("resistance",))
+    assert read_recipe_text(text, "f").target == target
+
+
+def test_a_resistance_at_a_temperature_is_brought_to_20_c():
+    """Copper: 1 + 0.00393 (T - 20) (IEC 60028): 3 K are 1.18 %."""
+    text = with_lines(
+        "target", 'resistance = "850 ohm"', 'temperature = "23 C"', without=("resistance",)
+    )
+    recipe = read_recipe_text(text, "f")
+    assert recipe.temperature_c == 23.0
+    assert recipe.target.ohm_20c == pytest.approx(850 / 1.01179, rel=1e-12)
+
+
+def test_measured_wire_and_a_makers_ohms_per_metre():
+    bare, overall, maker = (
+        'bare = "0.064 mm"',
+        'overall = "0.07 mm"',
+        'ohms_per_length = "5.4 ohm/m"',
+    )
+    text = with_lines("wire", bare, overall, maker, without=("diameter", "grade"))
+    assert read_recipe_text(text, "f").wire == MeasuredWire(0.000064, 0.00007, 5.4)
+    assert read_recipe_text(with_lines("wire", maker), "f").wire == MetricWire(0.00005, 1, 5.4)
+
+
+def test_a_measured_core_and_its_tape():
+    text = with_lines(
+        "bobbin",
+        'perimeter = "40 mm"',
+        'area = "1.1 cm2"',
+        'tape_under = "0.05 mm"',
+        'tape_over = "0.1 mm"',
+    )
+    text = re.sub(r'^shape = "round"\ndiameter = .*$', 'shape = "custom"', text, flags=re.MULTILINE)
+    recipe = read_recipe_text(text, "f")
+    assert recipe.core == CustomCore(0.04, 0.00011)
+    assert (recipe.tape_under_m, recipe.tape_over_m) == (0.00005, 0.0001)
+
+
+def test_spool_leads_and_surroundings():
+    text = with_lines("spool", 'mass = "120 g"') + (
+        '[sheet]\ncore_factor = 2\ncable = "0.5 nF"\nfield = "200 nT"\ntensioner_mass = "1.5 g"\n'
+    )
+    recipe = read_recipe_text(text.replace("[winding]", '[winding]\nlead_outs = "0.3 m"'), "f")
+    assert recipe.spool == Spool(mass_kg=0.12)
+    assert recipe.leads_m == 0.3
+    assert recipe.surroundings == Surroundings(2.0, 5e-10, 2e-7, 0.0015)
+    assert read_recipe_text(with_lines("spool"), "f").spool is None
 
 
 def test_units_are_the_persons_choice():
@@ -110,10 +186,22 @@ def test_the_example_of_every_field_is_accepted(field):
     on, off = {
         "wire.diameter": ({"wire.grade"}, {"wire.gauge", "wire.film"}),
         "wire.grade": ({"wire.diameter"}, {"wire.gauge", "wire.film"}),
+        "wire.bare": ({"wire.overall"}, {"wire.gauge", "wire.film"}),
+        "wire.overall": ({"wire.bare"}, {"wire.gauge", "wire.film"}),
         "target.resistance": (set(), {"target.turns"}),
+        "target.build": (set(), {"target.turns"}),
+        "target.wire_length": (set(), {"target.turns"}),
+        "target.inductance": (set(), {"target.turns"}),
+        "bobbin.perimeter": ({"bobbin.area"}, {"bobbin.length", "bobbin.thickness"}),
+        "bobbin.area": ({"bobbin.perimeter"}, {"bobbin.length", "bobbin.thickness"}),
         "bobbin.diameter": (set(), {"bobbin.length", "bobbin.thickness"}),
     }.get(field.path, (set(), set()))
-    shape = {"bobbin.diameter": "round", "bobbin.corner_radius": "rounded rectangle"}
+    shape = {
+        "bobbin.diameter": "round",
+        "bobbin.corner_radius": "rounded rectangle",
+        "bobbin.perimeter": "custom",
+        "bobbin.area": "custom",
+    }
     text = template_with({field.path, *on}, off)
     text = text.replace('shape = "obround"', f'shape = "{shape.get(field.path, "obround")}"')
     if field.path != "name":

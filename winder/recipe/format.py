@@ -2,23 +2,27 @@
 
 The limits keep out what cannot be a small coil and catch a slip of the unit; they are set wide by
 judgement (common practice, no source) where nothing else is said. Wire sizes are those of the
-tables: AWG 30 to 46 (NEMA MW 1000, single and heavy film) and 0.018 to 0.200 mm (IEC 60317-0-1,
+tables: AWG 10 to 50 (NEMA MW 1000, single and heavy film) and 0.018 to 1.800 mm (IEC 60317-0-1,
 grades 1 and 2); whether a size within the range is one of theirs is the coil's matter.
 """
 
 from __future__ import annotations
 
-from winder.fields import Choice, Field, Gauge, Measure, RisingTurns, Section, Text, Whole
-from winder.quantities import LENGTH, RESISTANCE, SPEED
+from winder.fields import Choice, Field, Measure, Ratio, RisingTurns, Section, Text, Whole
+from winder.quantities import (
+    CAPACITANCE,
+    FLUX_DENSITY,
+    INDUCTANCE,
+    LENGTH,
+    MASS,
+    RESISTANCE,
+    SPEED,
+    TEMPERATURE,
+)
+from winder.recipe.materials import BOBBIN, SPOOL, WIRE
 
 TURNS_MAX = 1_000_000
 PAUSES_MAX = 20  # a person stands by at each; a board holds only a handful of legs
-
-ROUND = "round"
-OBROUND = "obround"
-ROUNDED_RECTANGLE = "rounded rectangle"
-
-_CORE = Measure(LENGTH, 0.5e-3, 200e-3)
 
 _ABOUT = Section(
     "",
@@ -42,119 +46,9 @@ _ABOUT = Section(
     ),
 )
 
-_WIRE = Section(
-    "wire",
-    "Enamelled copper wire: either a gauge with its film, or a bare diameter with its grade. "
-    "The words are on the label of the spool.",
-    (
-        Field(
-            "wire.gauge",
-            Gauge(30, 46),
-            "American wire gauge.",
-            '"42 AWG"',
-            needed=False,
-            when="With film, unless a diameter is given.",
-        ),
-        Field(
-            "wire.film",
-            Choice(("single", "heavy")),
-            "How thick the enamel is: single or heavy build.",
-            '"single"',
-            needed=False,
-            when="With gauge.",
-        ),
-        Field(
-            "wire.diameter",
-            Measure(LENGTH, 0.018e-3, 0.2e-3),
-            "Nominal diameter of the bare copper, a size of IEC 60317-0-1.",
-            '"0.063 mm"',
-            needed=False,
-            when="With grade, unless a gauge is given.",
-            in_template=False,
-        ),
-        Field(
-            "wire.grade",
-            Whole(1, 2),
-            "How thick the enamel is, by IEC 60317-0-1.",
-            "1",
-            needed=False,
-            when="With diameter.",
-            in_template=False,
-        ),
-    ),
-)
-
-_BOBBIN = Section(
-    "bobbin",
-    "What the wire goes on. Measure the core where the wire will lie, and between the flanges.",
-    (
-        Field(
-            "bobbin.shape",
-            Choice((ROUND, OBROUND, ROUNDED_RECTANGLE)),
-            "Cross-section of the core. Obround is two half circles joined by straight sides.",
-            '"obround"',
-        ),
-        Field(
-            "bobbin.diameter",
-            _CORE,
-            "Diameter of a round core.",
-            '"8 mm"',
-            needed=False,
-            when="With shape round.",
-            in_template=False,
-        ),
-        Field(
-            "bobbin.length",
-            _CORE,
-            "The longer measure of the core's cross-section, over all.",
-            '"24 mm"',
-            needed=False,
-            when="With shape obround or rounded rectangle.",
-        ),
-        Field(
-            "bobbin.thickness",
-            _CORE,
-            "The shorter measure of the core's cross-section.",
-            '"4 mm"',
-            needed=False,
-            when="With shape obround or rounded rectangle.",
-        ),
-        Field(
-            "bobbin.corner_radius",
-            Measure(LENGTH, 0.05e-3, 100e-3),
-            "Radius of the corners, at most half the thickness. A sharp edge cuts the enamel.",
-            '"1 mm"',
-            needed=False,
-            when="With shape rounded rectangle.",
-            in_template=False,
-        ),
-        Field(
-            "bobbin.width",
-            Measure(LENGTH, 0.2e-3, 200e-3),
-            "Between the flanges, along the axis.",
-            '"9.5 mm"',
-        ),
-        Field(
-            "bobbin.flange_height",
-            Measure(LENGTH, 0.05e-3, 100e-3),
-            "How far the flanges stand above the core: the deepest winding that fits.",
-            '"4 mm"',
-        ),
-        Field(
-            "bobbin.margin",
-            Measure(LENGTH, 0.0, 50e-3),
-            "Kept free of wire at each flange.",
-            '"0.2 mm"',
-            needed=False,
-            when="Left out: none.",
-            in_template=False,
-        ),
-    ),
-)
-
 _TARGET = Section(
     "target",
-    "When the coil is finished: after so many turns, or at a resistance. One of the two.",
+    "When the coil is finished. One of turns, resistance, build, wire_length and inductance.",
     (
         Field(
             "target.turns",
@@ -167,15 +61,51 @@ _TARGET = Section(
             "How many turns.",
             "5000",
             needed=False,
-            when="Unless a resistance is given.",
+            when="Unless another target is given.",
         ),
         Field(
             "target.resistance",
             Measure(RESISTANCE, 0.1, 1e6),
-            "Resistance between the leads at 20 degrees C.",
+            "Resistance between the leads, at the temperature below.",
             '"1.2 kohm"',
             needed=False,
-            when="Unless turns are given.",
+            when="Instead of turns.",
+            in_template=False,
+        ),
+        Field(
+            "target.build",
+            Measure(LENGTH, 0.02e-3, 100e-3),
+            "Full to this height above the core or the tape on it.",
+            '"3.5 mm"',
+            needed=False,
+            when="Instead of turns.",
+            in_template=False,
+        ),
+        Field(
+            "target.wire_length",
+            Measure(LENGTH, 0.01, 100e3),
+            "As many whole turns as this much wire makes, leads included.",
+            '"300 m"',
+            needed=False,
+            when="Instead of turns.",
+            in_template=False,
+        ),
+        Field(
+            "target.inductance",
+            Measure(INDUCTANCE, 1e-9, 1e4),
+            "Inductance at low frequency, with nothing but air inside.",
+            '"2.5 H"',
+            needed=False,
+            when="Instead of turns.",
+            in_template=False,
+        ),
+        Field(
+            "target.temperature",
+            Measure(TEMPERATURE, -40.0, 150.0),
+            "Temperature of the copper at which the resistance is meant and shown. 1 C is 0.39 %.",
+            '"23 C"',
+            needed=False,
+            when="Left out: 20 C.",
             in_template=False,
         ),
     ),
@@ -201,6 +131,15 @@ _WINDING = Section(
             in_template=False,
         ),
         Field(
+            "winding.lead_outs",
+            Measure(LENGTH, 0.0, 100.0),
+            "Wire left free at both ends together; it adds to length and resistance.",
+            '"0.3 m"',
+            needed=False,
+            when="Left out: none.",
+            in_template=False,
+        ),
+        Field(
             "winding.pauses",
             RisingTurns(TURNS_MAX, PAUSES_MAX),
             "Turns at which to stop and wait for you, for a tap or to measure.",
@@ -212,4 +151,48 @@ _WINDING = Section(
     ),
 )
 
-SECTIONS = (_ABOUT, _WIRE, _BOBBIN, _TARGET, _WINDING)
+_SHEET = Section(
+    "sheet",
+    "What the figures of the sheet assume. May be left out.",
+    (
+        Field(
+            "sheet.core_factor",
+            Ratio(0.1, 10_000.0),
+            "Inductance with the iron or magnets inside over that without, as you measured it on a coil.",
+            "1.8",
+            needed=False,
+            when="Left out: 1, nothing but air.",
+            in_template=False,
+        ),
+        Field(
+            "sheet.cable",
+            Measure(CAPACITANCE, 1e-12, 1e-6),
+            "Capacitance of the cable and what it feeds.",
+            '"500 pF"',
+            needed=False,
+            when="Left out: resonance of the coil alone.",
+            in_template=False,
+        ),
+        Field(
+            "sheet.field",
+            Measure(FLUX_DENSITY, 1e-12, 1.0),
+            "Alternating field along the axis, rms, that the hum voltage is told for.",
+            '"1 uT"',
+            needed=False,
+            when="Left out: 1 uT.",
+            in_template=False,
+        ),
+        Field(
+            "sheet.tensioner_mass",
+            Measure(MASS, 0.01e-3, 1.0),
+            "Mass that moves with the wire when its speed changes: dancer, roller, arm at the wire.",
+            '"2 g"',
+            needed=False,
+            when="Left out: 2 g.",
+            in_template=False,
+        ),
+    ),
+    needed=False,
+)
+
+SECTIONS = (_ABOUT, WIRE, BOBBIN, _TARGET, _WINDING, SPOOL, _SHEET)

@@ -15,14 +15,26 @@ class Direction(enum.Enum):
 
 @dataclass(frozen=True, slots=True)
 class AwgWire:
-    gauge: int  # 30 to 46 in this version of the tables
+    gauge: int  # 10 to 50 in this version of the tables
     film: str  # "single" or "heavy" (NEMA)
+    sizing: str = "table"  # bare diameter rounded as in the wire tables, or by "definition"
+    ohm_per_m: float | None = None  # the maker's, at 20 C; None: the table's
 
 
 @dataclass(frozen=True, slots=True)
 class MetricWire:
     diameter_m: float  # nominal bare diameter, an IEC 60317-0-1 size
     grade: int  # 1 or 2
+    ohm_per_m: float | None = None  # the maker's, at 20 C; None: the table's
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredWire:
+    """Wire known by a micrometer."""
+
+    bare_m: float
+    overall_m: float  # over the enamel
+    ohm_per_m: float | None = None  # the maker's, at 20 C; None: copper of this diameter
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +57,16 @@ class RoundedRectangleCore:
     corner_radius_m: float
 
 
-Wire = AwgWire | MetricWire
-Core = RoundCore | ObroundCore | RoundedRectangleCore
+@dataclass(frozen=True, slots=True)
+class CustomCore:
+    """Any convex outline, by its measured perimeter (a strip of paper round it) and area."""
+
+    perimeter_m: float
+    area_m2: float
+
+
+Wire = AwgWire | MetricWire | MeasuredWire
+Core = RoundCore | ObroundCore | RoundedRectangleCore | CustomCore
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +76,49 @@ class TurnsTarget:
 
 @dataclass(frozen=True, slots=True)
 class ResistanceTarget:
-    ohm_20c: float
+    ohm_20c: float  # brought to 20 C from the recipe's temperature
 
 
-Target = TurnsTarget | ResistanceTarget
+@dataclass(frozen=True, slots=True)
+class BuildTarget:
+    """As many turns as fill the bobbin to this height."""
+
+    build_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class WireTarget:
+    """As many turns as this much wire makes, leads included."""
+
+    length_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class InductanceTarget:
+    """The turns whose inductance without iron or magnets comes nearest."""
+
+    henry: float
+
+
+Target = TurnsTarget | ResistanceTarget | BuildTarget | WireTarget | InductanceTarget
+
+
+@dataclass(frozen=True, slots=True)
+class Spool:
+    """What is on the supply spool: one of the two."""
+
+    length_m: float | None = None
+    mass_kg: float | None = None  # of the wire alone
+
+
+@dataclass(frozen=True, slots=True)
+class Surroundings:
+    """What the sheet's figures assume about the coil's place, and the machine's tensioner."""
+
+    core_factor: float = 1.0  # measured: inductance with what is inside over that without
+    cable_f: float | None = None  # capacitance of the cable, farads
+    field_t: float = 1e-6  # alternating field along the axis, rms tesla
+    tensioner_kg: float = 0.002  # mass that moves with the wire when its speed changes
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,3 +135,9 @@ class Recipe:
     pause_at_turns: tuple[int, ...] = ()  # pauses asked for, rising
     margin_m: float = 0.0  # kept free at each flange
     text: str = ""  # the file as it was read, for the record
+    tape_under_m: float = 0.0  # thickness of what lies between core and wire
+    tape_over_m: float = 0.0  # thickness of what covers the winding
+    leads_m: float = 0.0  # wire left free at both ends together
+    temperature_c: float = 20.0  # at which the resistance is asked for and shown
+    spool: Spool | None = None
+    surroundings: Surroundings = Surroundings()

@@ -8,7 +8,20 @@ from __future__ import annotations
 import sys
 
 from winder.form import tables_text
-from winder.quantities import ACCELERATION, LENGTH, RESISTANCE, SPEED, TIME
+from winder.quantities import (
+    ACCELERATION,
+    AREA,
+    CAPACITANCE,
+    FLUX_DENSITY,
+    INDUCTANCE,
+    LENGTH,
+    MASS,
+    RESISTANCE,
+    RESISTANCE_PER_LENGTH,
+    SPEED,
+    TEMPERATURE,
+    TIME,
+)
 from winder.recipe.format import SECTIONS
 from winder.recipe.samples import example_recipes
 from winder.reference_page import DOCS, main
@@ -43,7 +56,8 @@ not a length and no length is one.
 
 
 def _units_text() -> str:
-    kinds = (LENGTH, RESISTANCE, SPEED, ACCELERATION, TIME)
+    electric = [RESISTANCE, RESISTANCE_PER_LENGTH, INDUCTANCE, CAPACITANCE, FLUX_DENSITY]
+    kinds = [LENGTH, AREA, MASS, *electric, TEMPERATURE, SPEED, ACCELERATION, TIME]
     return "\n".join(
         f"- {kind.name}: " + ", ".join(f"`{unit}`" for unit in kind.units) for kind in kinds
     )
