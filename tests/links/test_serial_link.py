@@ -9,6 +9,7 @@ import re
 import socket
 import subprocess
 import sys
+import tempfile
 import threading
 import tty
 from collections.abc import Iterator
@@ -23,6 +24,7 @@ import winder
 from firmware_protocol.seam import LinkLost
 from winder.errors import UserMistake, WinderError
 from winder.links import opening, serial_link
+from winder.links.port_lock import lock_folder as lock_folder_of_user
 from winder.links.ports import PortFound, ports_found
 from winder.links.serial_link import BAUD, BAUD_FALLBACK, SerialLink, open_serial
 
@@ -224,6 +226,17 @@ def test_a_foreign_program_that_holds_the_port_is_named(pty, lock_folder):
         assert f"(process {holder.pid})" in refusal(pty.path, lock_folder).what
         holder.communicate("")
     open_serial(pty.path, lock_folder=lock_folder).close()
+
+
+def test_locks_lie_in_the_runtime_folder_or_else_the_temporary_one(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+    assert lock_folder_of_user() == tmp_path / "exact-turns"
+    monkeypatch.setenv("XDG_RUNTIME_DIR", __file__)  # no folder can be made in a file
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    assert lock_folder_of_user() == tmp_path / f"exact-turns-{os.getuid()}"
+    monkeypatch.setattr(tempfile, "tempdir", __file__)
+    with pytest.raises(WinderError, match="no place to keep the lock"):
+        lock_folder_of_user()
 
 
 def test_a_failed_opening_leaves_no_lock(lock_folder):

@@ -83,7 +83,7 @@ def list_coils(arguments: argparse.Namespace) -> int:
     if not coils:
         console.print("The shelf is empty: no coil was wound yet.")
         return 0
-    table = _table("no.", "name", "state", "turns", "wanted", "wire", "ohms at 20 C", "begun")
+    table = _table("no.", "name", "state", "turns", "wanted", "wire", "ohms at 20 C", "day")
     for coil in coils:
         table.add_row(
             str(coil.coil_id),
@@ -92,8 +92,8 @@ def list_coils(arguments: argparse.Namespace) -> int:
             _plain(coil.turns_text),
             str(coil.target_turns),
             _plain(coil.wire),
-            _ohms(coil),
-            coil.date,
+            _band(coil),
+            coil.date[:10],
         )
     console.print(table)
     return 0
@@ -151,9 +151,13 @@ def _print_run(console: Console, run: RunRecord) -> None:
 # --- words -------------------------------------------------------------------------------------
 
 
+def _band(coil: CoilRow) -> str:
+    _, low, high = coil.ohm_20c
+    return f"{low:.4g} to {high:.4g}"
+
+
 def _ohms(coil: CoilRow) -> str:
-    nominal, low, high = coil.ohm_20c
-    text = f"{nominal:.4g} ({low:.4g} to {high:.4g})"
+    text = f"{coil.ohm_20c[0]:.4g} ({_band(coil)})"
     if coil.measured_ohm is not None:
         at = "" if coil.measured_at_c is None else f" at {coil.measured_at_c:g} C"
         text += f", measured {coil.measured_ohm:.5g}{at}"
@@ -215,9 +219,13 @@ def _table(*columns: str) -> Table:
     from rich import box
     from rich.table import Table
 
-    table = Table(box=box.SIMPLE, pad_edge=False)
+    table = Table(box=box.SIMPLE, pad_edge=False, padding=(0, 1, 0, 0), show_edge=False)
     for column in columns:
-        table.add_column(column, justify="right" if column in ("no.", "line", "turn") else "left")
+        # In a narrow terminal texts go on in the next line; numbers and words stay whole.
+        whole = column not in ("name", "turns", "text", "kind") and not column.startswith("number")
+        justify: Any = "right" if column in ("no.", "line", "turn", "wanted") else "left"
+        least = len("between") if column == "turns" else None
+        table.add_column(column, justify=justify, no_wrap=whole, overflow="fold", min_width=least)
     return table
 
 

@@ -17,8 +17,6 @@ import sys
 import tempfile
 from pathlib import Path
 
-import platformdirs
-
 from winder.errors import WinderError
 
 try:
@@ -38,10 +36,9 @@ class PortBusy(Exception):
 def lock_folder() -> Path:
     """The first folder of the user's that can be written: runtime folder, else temporary folder."""
     user = os.getuid() if hasattr(os, "getuid") else 0
-    places = [
-        Path(platformdirs.user_runtime_dir("exact-turns")),
-        Path(tempfile.gettempdir()) / f"exact-turns-{user}",
-    ]
+    places = [Path(tempfile.gettempdir()) / f"exact-turns-{user}"]
+    if runtime := os.environ.get("XDG_RUNTIME_DIR"):  # XDG Base Directory Specification
+        places.insert(0, Path(runtime) / "exact-turns")
     for place in places:
         try:
             place.mkdir(mode=0o700, parents=True, exist_ok=True)

@@ -1,0 +1,115 @@
+"""``winder bench simulate``: a simulated bench that any serial program can open, until Ctrl-C."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+import winder
+from firmware_protocol.framing import FrameReader, encode_message
+from firmware_protocol.messages import BASE_VERSION, Hello, Welcome
+from firmware_protocol.wire import LAYOUT_OF, unpack
+from winder.commands.main import main
+from winder.links.serial_link import open_serial
+
+ROOT = Path(winder.__file__).parent.parent
+TOKEN = 0x1234
+
+
+@contextmanager
+def serving(*words: str) -> Iterator[tuple[str, subprocess.Popen[str]]]:
+    """The path it is served on, and the process; interrupted at the end if it still runs."""
+    with subprocess.Popen(
+        [sys.executable, "-m", "winder", "bench", "simulate", *words],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        cwd=ROOT,
+    ) as bench:
+        try:
+            said = bench.stdout.readline()
+            assert said.startswith("serving the simulated bench on /dev/pts/"), bench.stderr.read()
+            yield said.split()[-1], bench
+        finally:
+            bench.send_signal(signal.SIGINT)
+
+
+def welcome_at(path: str, folder: Path) -> Welcome:
+    """Say hello to whatever is at a port, as often as a host would."""
+    link, reader = open_serial(path, lock_folder=folder), FrameReader()
+    try:
+        while True:
+            link.write(encode_message(Hello(BASE_VERSION, TOKEN)))
+            for _ in range(20):
+                for frame in reader.feed(link.read(0.1)):
+                    if frame.kind == LAYOUT_OF[Welcome].kind:
+                        return unpack(frame.kind, frame.payload)
+    finally:
+        link.close()
+
+
+def test_a_host_finds_a_board_behind_the_port_and_ctrl_c_ends_it(tmp_path):
+    with serving("--seed", "7") as (path, bench):
+        welcome = welcome_at(path, tmp_path)
+        assert (welcome.board, welcome.token) == ("simulated", TOKEN)
+        assert welcome.boot == 2  # opening the port reset it
+        bench.send_signal(signal.SIGINT)
+        assert bench.wait() == 0
+        assert bench.stderr.read() == ""
+    assert not os.path.exists(path)
+
+
+def test_a_board_may_be_left_alone_when_its_port_is_opened(tmp_path):
+    with serving("--no-reset-on-open") as (path, _):
+        assert welcome_at(path, tmp_path).boot == 1
+
+
+def test_a_link_to_the_port_lasts_as_long_as_it_is_served(tmp_path):
+    link = tmp_path / "bench"
+    link.symlink_to("/dev/pts/99999")  # left behind by one that was killed
+    with serving("--link", str(link), "--pace", "5") as (path, bench):
+        assert os.readlink(link) == path
+        assert welcome_at(str(link), tmp_path).board == "simulated"
+        bench.send_signal(signal.SIGINT)
+        bench.wait()
+    assert not link.is_symlink()
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["--seed", "x"], "--seed: seed 'x' is not a whole number"),
+        (["--pace", "0"], "--pace: pace '0' is not a number from 0.01 to 1000"),
+        (["--machine", "missing.toml"], "missing.toml"),
+        (["--link", __file__], "is there already; name another link"),
+        (["--link", "/missing/bench"], "no link can be made here"),
+    ],
+)
+def test_a_mistake_ends_with_one_clear_line(capsys, words, told):
+    code = main(["bench", "simulate", *words])
+    said = capsys.readouterr()
+    assert code in (1, 2)
+    assert told in said.err
+    assert said.err.count("\n") == 1
+    assert said.out == ""
+
+
+def test_what_is_no_link_of_ours_is_never_replaced(tmp_path, capsys):
+    for made in ("file", "folder", "other"):
+        path = tmp_path / made
+        if made == "file":
+            path.write_text("mine")
+        elif made == "folder":
+            path.mkdir()
+        else:
+            path.symlink_to(tmp_path / "file")
+        assert main(["bench", "simulate", "--link", str(path)]) == 2
+    assert (tmp_path / "file").read_text() == "mine"
+    assert os.readlink(tmp_path / "other") == str(tmp_path / "file")
