@@ -11,6 +11,7 @@ from rich.cells import cell_len
 
 from winder.screens.figures import SIZES, draw_word
 from winder.screens.keys import KEYS, STOP_PLACE_COLUMNS, shown_keys
+from winder.screens.lay import Window, fit_window, lay_pillars
 from winder.screens.page import Ink, Page
 from winder.screens.scenes import SCENES, WINDING
 from winder.screens.trip_page import draw_trip
@@ -203,10 +204,20 @@ def test_only_the_word_of_a_trip_blinks():
 
 
 def test_the_lay_stands_higher_behind_the_guide_than_before_it():
-    text = drawn(dataclasses.replace(WINDING, layers=6, layer=3, guide_share=0.5), 120, 40).text()
-    top = next(line for line in text.splitlines() if "█" in line[70:] and "»" not in line)
-    lay = top[70:].strip("▐▌ ")
-    assert lay.rstrip("▁▂▃▄▅▆▇ ") != lay or len(lay) < 40
+    view = dataclasses.replace(WINDING, layers=4, layer=3, guide_share=0.5, window_mm=None)
+    window = Window(columns=10, rows=4, build_eighths=32, to_scale=False)
+    behind, ahead = "█" * 3, "█" * 2
+    rightward = lay_pillars(view, window)
+    assert [pillar.strip() for pillar in rightward] == [behind] * 5 + [ahead] * 5
+    leftward = lay_pillars(dataclasses.replace(view, guide_rightward=False), window)
+    assert [pillar.strip() for pillar in leftward] == [ahead] * 5 + [behind] * 5
+
+
+def test_the_bobbin_keeps_its_shape_at_any_size():
+    for width, rows in ((50, 10), (30, 10), (60, 4)):
+        window = fit_window(WINDING, width, rows)
+        assert window.columns <= width - 2 and window.rows <= rows
+        assert abs(window.columns / (2 * window.rows) - 9.5 / 3.4) < 0.5
 
 
 def test_without_a_window_nothing_claims_to_be_to_scale():

@@ -138,7 +138,7 @@ class WinderApp(App[int]):
         self.careful_exit()
 
     def on_farewell(self) -> None:
-        self.exit(1)
+        self.exit(1, return_code=1)
 
     def _taken(self, key: str) -> bool:
         """Whether a key was for the program as a whole: leaving, or stopping the machine."""
@@ -166,4 +166,5 @@ class WinderApp(App[int]):
             start.reload(str(trouble) if isinstance(trouble, WinderError) else "")
 
     def _go(self, wind: WindScreen) -> None:
-        self.exit(1 if wind.run_of_wind.view.phase in LEFT_IN_TROUBLE else 0)
+        code = 1 if wind.run_of_wind.view.phase in LEFT_IN_TROUBLE else 0
+        self.exit(code, return_code=code)

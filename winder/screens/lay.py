@@ -49,7 +49,7 @@ def draw_lay(page: Page, view: WindView, x: int, y: int, width: int, rows: int) 
         page.put(left, bottom - 1 - row, "▐", Ink.QUIET)
         page.put(left + window.columns + 1, bottom - 1 - row, "▌", Ink.QUIET)
     page.put(left, bottom, "▝" + "▀" * window.columns + "▘", Ink.QUIET)
-    pillars = _pillars(view, window)
+    pillars = lay_pillars(view, window)
     for row in range(window.rows):
         page.put(left + 1, bottom - window.rows + row, "".join(p[row] for p in pillars))
     if view.guide_share is not None:
@@ -57,7 +57,7 @@ def draw_lay(page: Page, view: WindView, x: int, y: int, width: int, rows: int) 
     page.put(left, bottom + 1, _caption(view, window), Ink.QUIET)
 
 
-def _pillars(view: WindView, window: Window) -> list[str]:
+def lay_pillars(view: WindView, window: Window) -> list[str]:
     """For each column the wire's height, as signs from the flange's edge down to the core."""
     layers = max(1, view.layers)
     step = window.build_eighths / layers

@@ -27,14 +27,14 @@ def _show(app: WinderApp) -> int:
     run = app.run_under_way
     try:
         with guarded_against_hangup(app):
-            code = app.run()
+            app.run()
     finally:
         run = app.run_under_way or run
         if run is not None:
             run.close(CLOSE_WAIT_S)
     if run is not None and run.trouble is not None:
         raise _in_words(run.trouble)
-    return app.return_code or 0 if code is None else code
+    return app.return_code or 0
 
 
 def _in_words(trouble: BaseException) -> WinderError:

@@ -1,0 +1,151 @@
+"""The workbench: choose, wind, look at the shelf."""
+
+from __future__ import annotations
+
+from piloting import Stage, intents, on_stage
+
+from winder.errors import WinderError
+from winder.screens.asking import AskCautions, ShowRecord
+from winder.screens.scenes import SCENES, InventedCoil, InventedRecipe, StillBench
+from winder.session.model import Intent
+
+
+def test_recipes_ports_shelf_and_unfinished_winds_are_shown():
+    async def play(stage: Stage) -> None:
+        text = " ".join(stage.text.split())
+        assert "Coil 9 (rotor sensor) did not end properly" in text
+        assert "kalimba bass coil" in text
+        assert "sim the simulated machine" in text
+        assert "2026-03-02 5 000 turns exact complete" in text
+
+    on_stage(play, workbench=StillBench(), size=(100, 30))
+
+
+def test_the_chosen_recipe_is_wound_on_the_chosen_port():
+    bench = StillBench(SCENES["ready"])
+
+    async def play(stage: Stage) -> None:
+        await stage.press("down")
+        await stage.press("enter")
+        await stage.press("down")
+        await stage.press("enter")
+        assert bench.opened == [("treble.toml", "/dev/serial/by-id/usb-bench-board-0001")]
+        assert stage.app.wind is not None
+
+    on_stage(play, workbench=bench)
+
+
+def test_an_error_of_opening_is_told_in_words_and_nothing_opens():
+    bench = StillBench()
+
+    async def play(stage: Stage) -> None:
+        await stage.press("end")
+        await stage.press("w")
+        assert "sketch.toml:7: wire: '9,5 mm' has a comma; write 9.5 mm" in stage.text
+        assert stage.app.wind is None
+
+    on_stage(play, workbench=bench, size=(120, 40))
+
+
+def test_a_record_of_the_shelf_opens_and_closes():
+    async def play(stage: Stage) -> None:
+        await stage.press("tab")
+        await stage.press("tab")
+        await stage.press("down")
+        await stage.press("enter")
+        assert isinstance(stage.app.screen, ShowRecord)
+        assert "coil 11" in stage.text
+        await stage.press("escape")
+        assert not isinstance(stage.app.screen, ShowRecord)
+
+    on_stage(play, workbench=StillBench())
+
+
+def test_cautions_hold_for_the_session_of_the_program():
+    bench = StillBench(SCENES["unread"])
+
+    async def play(stage: Stage) -> None:
+        await stage.press("w")
+        assert isinstance(stage.app.screen, AskCautions)
+        await stage.press("a")
+        first = stage.app.wind
+        assert first is not None and intents(first.run_of_wind) == [Intent.ACCEPT_CAUTIONS]
+        await stage.press("q")
+        await stage.press("w")
+        second = stage.app.wind
+        assert second is not None and second is not first
+        assert stage.app.screen is second
+        assert intents(second.run_of_wind) == [Intent.ACCEPT_CAUTIONS]
+
+    on_stage(play, workbench=bench, cautions_accepted=False)
+
+
+class HostileBench(StillBench):
+    """Names that are markup, control characters, and trouble."""
+
+    def recipes(self):
+        return (InventedRecipe("[/x]\x1b[2J", "[bold", "[red]\u202e\n[/red]"),)
+
+    def shelf(self):
+        return (InventedCoil(1, "[/]", "[", "]", "\x07", "[/dim]"),)
+
+    def unfinished(self):
+        return ("[/coil] 9",)
+
+    def ports(self):
+        return ("[/dev]",)
+
+    def shelf_record(self, coil_id):
+        raise WinderError("[/gone]", remedy="[look]")
+
+
+def test_hostile_names_are_shown_as_they_are():
+    async def play(stage: Stage) -> None:
+        assert "[/x]" in stage.text and "[/coil] 9" in stage.text and "[/dev]" in stage.text
+        assert not any(sign in stage.text for sign in "\x1b\x07\u202e")
+        await stage.press("tab")
+        await stage.press("tab")
+        await stage.press("enter")
+        assert "[/gone]; [look]" in stage.text
+
+    on_stage(play, workbench=HostileBench(), size=(100, 30))
+
+
+class EmptyBench(StillBench):
+    def recipes(self):
+        return ()
+
+    def shelf(self):
+        return ()
+
+    def unfinished(self):
+        return ()
+
+    def ports(self):
+        return ()
+
+
+def test_an_empty_bench_says_so_and_winds_nothing():
+    async def play(stage: Stage) -> None:
+        assert "no recipe yet" in stage.text and "no coil yet" in stage.text
+        await stage.press("w")
+        assert "Choose a recipe and a port first." in stage.text
+        await stage.press("tab")
+        await stage.press("tab")
+        await stage.press("enter")
+        assert stage.app.wind is None
+
+    on_stage(play, workbench=EmptyBench())
+
+
+class BrokenBench(StillBench):
+    def shelf(self):
+        raise WinderError("the logbook is damaged", where="logbook", remedy="restore the copy")
+
+
+def test_a_broken_logbook_is_told_and_recipes_are_still_there():
+    async def play(stage: Stage) -> None:
+        assert "logbook: the logbook is damaged; restore the copy" in stage.text
+        assert "kalimba bass coil" in stage.text
+
+    on_stage(play, workbench=BrokenBench(), size=(100, 30))
