@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
+import tty
 from collections import deque
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -48,6 +51,27 @@ class ScriptedMachine:
     def reset(self, watchdog: bool = False) -> None:
         self.resets += 1
         self._bytes += b"boot"
+
+
+@dataclass
+class Pty:
+    master: int
+    path: str
+
+    def hang_up(self) -> None:
+        if self.master >= 0:
+            os.close(self.master)
+            self.master = -1
+
+
+@pytest.fixture
+def pty() -> Iterator[Pty]:
+    master, other_end = os.openpty()
+    tty.setraw(other_end)
+    made = Pty(master, os.ttyname(other_end))
+    yield made
+    os.close(other_end)
+    made.hang_up()
 
 
 @pytest.fixture

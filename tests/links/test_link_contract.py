@@ -90,6 +90,8 @@ def serial_to_pty_server(new_machine: Callable, lock_folder: Path) -> Iterator[R
         server.close()
 
     link = open_serial(server.path, lock_folder=lock_folder)
+    while not server.has_client:  # what is said before that is said to nobody
+        ticks.wait(0.001)
     yield Rig(link, SystemClock(), machine.say, heard, vanish)
     link.close()
     vanish()

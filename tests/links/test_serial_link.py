@@ -1,4 +1,4 @@
-"""Serial ports: opening them, who may, what is said when it fails, and losing them."""
+"""Serial ports: opening them, what is said when that fails, and losing them."""
 
 from __future__ import annotations
 
@@ -7,13 +7,8 @@ import grp
 import os
 import re
 import socket
-import subprocess
-import sys
-import tempfile
 import threading
 import tty
-from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
 
@@ -24,32 +19,10 @@ import winder
 from firmware_protocol.seam import LinkLost
 from winder.errors import UserMistake, WinderError
 from winder.links import opening, serial_link
-from winder.links.port_lock import lock_folder as lock_folder_of_user
 from winder.links.ports import PortFound, ports_found
 from winder.links.serial_link import BAUD, BAUD_FALLBACK, SerialLink, open_serial
 
 ROOT = Path(winder.__file__).parent.parent
-
-
-@dataclass
-class Pty:
-    master: int
-    path: str
-
-    def hang_up(self) -> None:
-        if self.master >= 0:
-            os.close(self.master)
-            self.master = -1
-
-
-@pytest.fixture
-def pty() -> Iterator[Pty]:
-    master, other_end = os.openpty()
-    tty.setraw(other_end)
-    made = Pty(master, os.ttyname(other_end))
-    yield made
-    os.close(other_end)
-    made.hang_up()
 
 
 def refusal(port: str, folder: Path) -> WinderError:
@@ -156,92 +129,6 @@ def test_slow_speeds_are_refused_before_anything_is_opened(pty, baud, lock_folde
         open_serial(pty.path, baud, lock_folder=lock_folder)
     with pytest.raises(UserMistake, match="erase themselves"):
         open_serial(pty.path, fallback_baud=1200, lock_folder=lock_folder)
-
-
-# --- who else has it -----------------------------------------------------------------------------
-
-
-def test_a_port_that_is_open_is_refused_and_free_again_afterwards(pty, lock_folder):
-    link = open_serial(pty.path, lock_folder=lock_folder)
-    error = refusal(pty.path, lock_folder)
-    assert re.search(rf"is in use by .+ \(process {os.getpid()}\)", error.what)
-    assert error.where == pty.path
-    link.close()
-    open_serial(pty.path, lock_folder=lock_folder).close()
-
-
-def test_another_name_of_the_same_port_is_the_same_port(pty, tmp_path, lock_folder):
-    name = tmp_path / "usb-board"
-    name.symlink_to(pty.path)
-    link = open_serial(str(name), lock_folder=lock_folder)
-    assert "in use" in refusal(pty.path, lock_folder).what
-    link.close()
-
-
-HOLD = """
-import sys
-from pathlib import Path
-from typing import ClassVar
-from winder.links.serial_link import open_serial
-link = open_serial(sys.argv[1], lock_folder=Path(sys.argv[2]))
-print("open", flush=True)
-sys.stdin.read()
-"""
-
-
-def test_a_lock_names_who_holds_it_and_dies_with_them(pty, lock_folder):
-    with subprocess.Popen(
-        [sys.executable, "-c", HOLD, pty.path, str(lock_folder)],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-        cwd=ROOT,
-    ) as holder:
-        assert holder.stdout.readline() == "open\n"
-        assert f"(process {holder.pid})" in refusal(pty.path, lock_folder).what
-        holder.kill()
-        holder.wait()
-    (left_behind,) = lock_folder.iterdir()
-    assert left_behind.read_text().startswith(str(holder.pid))
-    open_serial(pty.path, lock_folder=lock_folder).close()
-
-
-FOREIGN = """
-import fcntl, os, sys
-port = os.open(sys.argv[1], os.O_RDWR | os.O_NOCTTY)
-fcntl.flock(port, fcntl.LOCK_EX)
-print("open", flush=True)
-sys.stdin.read()
-"""
-
-
-def test_a_foreign_program_that_holds_the_port_is_named(pty, lock_folder):
-    with subprocess.Popen(
-        [sys.executable, "-c", FOREIGN, pty.path],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-    ) as holder:
-        assert holder.stdout.readline() == "open\n"
-        assert f"(process {holder.pid})" in refusal(pty.path, lock_folder).what
-        holder.communicate("")
-    open_serial(pty.path, lock_folder=lock_folder).close()
-
-
-def test_locks_lie_in_the_runtime_folder_or_else_the_temporary_one(tmp_path, monkeypatch):
-    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
-    assert lock_folder_of_user() == tmp_path / "exact-turns"
-    monkeypatch.setenv("XDG_RUNTIME_DIR", __file__)  # no folder can be made in a file
-    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
-    assert lock_folder_of_user() == tmp_path / f"exact-turns-{os.getuid()}"
-    monkeypatch.setattr(tempfile, "tempdir", __file__)
-    with pytest.raises(WinderError, match="no place to keep the lock"):
-        lock_folder_of_user()
-
-
-def test_a_failed_opening_leaves_no_lock(lock_folder):
-    for _ in range(2):
-        assert "not a serial port" in refusal("/dev/null", lock_folder).what
 
 
 # --- speed, DTR and what was there before --------------------------------------------------------

@@ -48,7 +48,7 @@ class PtyServer:
         self._tidy_other_end()
         self._poll = select.poll()
         self._poll.register(self._master, select.POLLIN)
-        self._has_client = False
+        self.has_client = False  # as of the last step
 
     def serve(self, stop: threading.Event | None = None) -> None:
         """Run machine and port until ``stop`` is set (None: until interrupted)."""
@@ -58,17 +58,17 @@ class PtyServer:
     def step(self) -> None:
         """One tick: look who is there, carry bytes both ways, let the machine live on."""
         hung_up = any(event & select.POLLHUP for _, event in self._poll.poll(0))
-        if not hung_up and not self._has_client and self._resets_on_open:
+        if not hung_up and not self.has_client and self._resets_on_open:
             self._machine.take_bytes()  # what it said before belongs to nobody
             self._machine.reset()
         # Even of a client that is gone already: its last word may be a stop.
         while data := self._from_client():
             self._link.write(data)
-        if hung_up and self._has_client:
+        if hung_up and self.has_client:
             self._tidy_other_end()
-        self._has_client = not hung_up
+        self.has_client = not hung_up
         data = self._link.read(self._tick_s)
-        if data and self._has_client:
+        if data and self.has_client:
             self._to_client(data)
 
     def close(self) -> None:
