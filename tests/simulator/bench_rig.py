@@ -6,6 +6,7 @@ the body's. It shares no code with ``winder.plan``, so that neither can hide the
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import zlib
 from dataclasses import dataclass
@@ -27,6 +28,7 @@ from firmware_protocol.messages import (
     Verdict,
 )
 from firmware_protocol.wire import pack
+from winder.simulator.build import Build
 from winder.simulator.draw import Told
 from winder.simulator.machine import SimulatedMachine
 
@@ -181,3 +183,15 @@ class Bench:
         self.load(legs)
         self.start()
         return self.run_to_rest()
+
+
+# The default build, as its owner measured it.
+TOLD = Told(20, True, 1500.0, 600.0, 700.0, 5000.0, 0.1)
+
+
+def bench_with(*faults, turns: int = 60, told: Told = TOLD, legs=None, **changes) -> Bench:
+    """A bench with a plan in force, not started."""
+    build = dataclasses.replace(Build(), counts_per_turn=told.counts_per_turn, **changes)
+    bench = Bench(SimulatedMachine(build, 1, faults))
+    bench.load(legs or (leg(told, 0, turns, 1000.0),))
+    return bench

@@ -43,8 +43,9 @@ class LegPath:
         self._scatter = random.Random(leg.scatter_seed) if leg.scatter_seed else None
         self._strokes: list[Stroke] = []
         self._starts: list[float] = []
-        still = leg.pitch_nm == 0 or leg.left_um >= leg.right_um
-        if still:
+        width_um = leg.right_um - leg.left_um
+        # A stroke shorter than a count is nothing that a guide can follow.
+        if leg.pitch_nm == 0 or width_um * 1000 * leg.pitch_counts < leg.pitch_nm:
             self._add(Stroke(count, float("inf"), place_um, place_um, rightward))
         else:
             if not leg.left_um <= place_um <= leg.right_um:
@@ -111,7 +112,8 @@ class Guide:
             path = LegPath(leg, begin, place_um, rightward)
             self._paths.append((begin, path))
             begin = leg.end_count
-            place_um, rightward = path.at(begin)
+            if leg is not legs[-1]:
+                place_um, rightward = path.at(begin)
 
     def place(self, count: float) -> tuple[float, bool]:
         """The guide's place for a count, in um; it stands still without a plan or a traverse."""

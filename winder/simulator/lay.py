@@ -1,8 +1,8 @@
 """The wire on the bobbin, turn by turn.
 
 The space between the flanges is cut into narrow lateral bins, each with the height that is filled. A turn
-is laid where the guide leads it, but slides by up to half a wire to the side where the ground is lower;
-it sits on the mean height under it, its length is the perimeter of the core grown by that height all
+is laid where the guide leads it, but slides by half a wire to a side where the ground is lower by more
+than friction holds; it sits on the mean height under it, its length is the perimeter of the core grown by that height all
 round (a convex core grows by 2 pi per unit of height), and it raises its bins so that their area
 grows by the wire's cross-section over the packing. Resistance is length times the true ohm per metre.
 Nothing here is a formula for a whole winding: the whole is the sum of its turns.
@@ -16,6 +16,7 @@ from .build import Build
 
 BINS_PER_WIRE = 4
 BINS_MAX = 4000
+HOLDS_SHARE = 1.0  # a step of so many wires is not slid down; a guess, for lack of a source
 
 
 class Lay:
@@ -30,6 +31,7 @@ class Lay:
         self.bin_m = build.width_m / bins
         self._span = max(1, round(self._wire_m / self.bin_m))  # bins one wire covers
         area_m2 = math.pi / 4 * self._wire_m**2 / build.packing
+        self._holds_m = HOLDS_SHARE * self._wire_m
         self._rise_m = area_m2 / (self._span * self.bin_m)
         self.heights_m = [0.0] * bins
         self.length_m = 0.0
@@ -46,10 +48,11 @@ class Lay:
         first = min(max(round(place_m / self.bin_m - span / 2), 0), last)
         half = span // 2
         best, ground = first, sum(heights[first : first + span])
+        steep = ground - self._holds_m * span
         for side in (first - half, first + half):
             if 0 <= side <= last:
                 height = sum(heights[side : side + span])
-                if height < ground:
+                if height < steep and height < ground:
                     best, ground = side, height
         for index in range(best, best + span):
             heights[index] += self._rise_m
