@@ -7,6 +7,7 @@ what the session says is so. Time goes in steps of 5 ms; the machine is invented
 
 from __future__ import annotations
 
+import copy
 import random
 from dataclasses import replace
 from typing import Any
@@ -103,6 +104,7 @@ class SmallBody:
     def __init__(self, direction_sense: bool = True) -> None:
         self.seen = Facts()
         self.true_count = 0  # of this bobbin, whoever counted
+        self.true_at_open = 0  # when the newest wind was opened
         self.marks: list[tuple[Side, int]] = []
         self.starts = 0  # orders that set a spindle at rest in motion
         self.direction_sense = direction_sense
@@ -123,10 +125,11 @@ class SmallBody:
             self._rest_ms = SLOWING_MS + QUIET_MS
 
     def facts(self) -> Facts:
-        return replace(self.seen)
+        return copy.copy(self.seen)
 
     def zero_count(self) -> None:
         self.seen.count = self.seen.unattributed = 0
+        self.true_at_open = self.true_count
 
     def mark_traverse(self, side: Side, at_um: int) -> None:
         self.marks.append((side, at_um))
@@ -158,6 +161,9 @@ class SmallBody:
             self.seen.unattributed += abs(counts)
 
     def advance(self, span_ms: int, counted: bool = True) -> None:
+        if self.seen.at_rest:
+            self.seen.rate_mcps = 0
+            return
         for _ in range(span_ms):
             self._advance_1_ms(counted)
 
@@ -264,7 +270,6 @@ class Bench:
         self.body.advance(STEP_MS, counted=self.device is not None)
         if self._boot_at_ms is not None and self.now_ms >= self._boot_at_ms:
             self._boot_at_ms = None
-            self.boot += 1
             self.device = DeviceEnd(self.body, self.identity, self.boot, self.now_ms)
         up = b""
         if self.device is not None:
@@ -306,6 +311,7 @@ class Bench:
 
     def reset(self, dead_ms: int = 300) -> None:
         self.device = None
+        self.boot += 1
         self.body.forget()
         self._boot_at_ms = self.now_ms + dead_ms
 

@@ -9,24 +9,24 @@ from winder.session.model import Asked, Intent, Phase
 from winder.session.picture import PAGE, main, page
 from winder.session.table import INTENTS_IN, TABLE, Seen
 
-I, P = Intent, Phase
+A, P = Intent, Phase
 
 # Written by hand from the design: what a person may ask in each phase, whatever else has to be so.
 MAY: dict[Phase, set[Intent]] = {
-    P.CONNECTING: {I.PAUSE, I.ACCEPT_CAUTIONS, I.NOTE, I.LEAVE},
-    P.PREPARING: {I.PAUSE, I.ACCEPT_CAUTIONS, I.NOTE, I.LEAVE},
-    P.READY: set(I) - {I.CONTINUE, I.CLEAR_TRIP},
-    P.STARTING: {I.PAUSE, I.NOTE, I.LEAVE},
-    P.WINDING: {I.PAUSE, I.SLOWER, I.FASTER, I.NOTE, I.LEAVE},
-    P.SLOWING: {I.PAUSE, I.NOTE, I.LEAVE},
-    P.PAUSED: set(I) - {I.START, I.CLEAR_TRIP, I.ACCEPT_CAUTIONS},
-    P.COMPLETE: {I.PAUSE, I.SETTLE_COUNT, I.VOUCH_UNMOVED, I.NOTE, I.LEAVE},
-    P.TRIPPED: {I.PAUSE, I.CLEAR_TRIP, I.SETTLE_COUNT, I.VOUCH_UNMOVED, I.NOTE, I.LEAVE},
-    P.UNHEARD: {I.PAUSE, I.NOTE, I.LEAVE},
-    P.BROKEN_OFF: {I.SETTLE_COUNT, I.VOUCH_UNMOVED, I.NOTE},
-    P.ENDED: {I.SETTLE_COUNT, I.VOUCH_UNMOVED, I.NOTE},
+    P.CONNECTING: {A.PAUSE, A.ACCEPT_CAUTIONS, A.NOTE, A.LEAVE},
+    P.PREPARING: {A.PAUSE, A.ACCEPT_CAUTIONS, A.NOTE, A.LEAVE},
+    P.READY: set(A) - {A.CONTINUE, A.CLEAR_TRIP},
+    P.STARTING: {A.PAUSE, A.NOTE, A.LEAVE},
+    P.WINDING: {A.PAUSE, A.SLOWER, A.FASTER, A.NOTE, A.LEAVE},
+    P.SLOWING: {A.PAUSE, A.NOTE, A.LEAVE},
+    P.PAUSED: set(A) - {A.START, A.CLEAR_TRIP, A.ACCEPT_CAUTIONS},
+    P.COMPLETE: {A.PAUSE, A.SETTLE_COUNT, A.VOUCH_UNMOVED, A.NOTE, A.LEAVE},
+    P.TRIPPED: {A.PAUSE, A.CLEAR_TRIP, A.SETTLE_COUNT, A.VOUCH_UNMOVED, A.NOTE, A.LEAVE},
+    P.UNHEARD: {A.PAUSE, A.NOTE, A.LEAVE},
+    P.BROKEN_OFF: {A.SETTLE_COUNT, A.VOUCH_UNMOVED, A.NOTE},
+    P.ENDED: {A.SETTLE_COUNT, A.VOUCH_UNMOVED, A.NOTE},
 }
-VALUE = {I.SETTLE_COUNT: 3.0}
+VALUE = {A.SETTLE_COUNT: 3.0}
 
 
 @pytest.mark.parametrize("phase", list(Phase), ids=lambda phase: phase.value)
@@ -36,7 +36,7 @@ def test_the_intents_of_a_phase_are_those_of_the_design(phase):
 
 def test_only_a_start_or_a_continue_leads_to_starting():
     ways = {key for key, after in TABLE.items() if after is P.STARTING and key[0] is not after}
-    assert ways == {(P.READY, I.START), (P.PAUSED, I.CONTINUE)}
+    assert ways == {(P.READY, A.START), (P.PAUSED, A.CONTINUE)}
 
 
 def test_only_starting_leads_to_winding():
@@ -46,7 +46,7 @@ def test_only_starting_leads_to_winding():
 
 def test_a_stop_may_be_asked_for_in_every_phase_that_is_not_over():
     for phase in set(Phase) - {P.BROKEN_OFF, P.ENDED}:
-        assert (phase, I.PAUSE) in TABLE
+        assert (phase, A.PAUSE) in TABLE
 
 
 def test_what_is_over_stays_over():
@@ -93,15 +93,15 @@ def test_an_illegal_intent_changes_nothing(phase):
     else:
         bench.ready()
     if phase not in (P.PREPARING, P.READY):
-        bench.ask(I.START)
+        bench.ask(A.START)
     if phase in (P.WINDING, P.SLOWING, P.PAUSED, P.UNHEARD, P.ENDED):
         bench.run_until(P.WINDING)
     if phase in (P.SLOWING, P.PAUSED, P.ENDED):
-        bench.ask(I.PAUSE)
+        bench.ask(A.PAUSE)
     if phase in (P.PAUSED, P.ENDED):
         bench.run_until(P.PAUSED)
     if phase is P.ENDED:
-        bench.ask(I.END_HERE)
+        bench.ask(A.END_HERE)
         bench.run_until(P.ENDED)
     if phase is P.UNHEARD:
         bench.unplug()
@@ -116,36 +116,36 @@ def test_the_view_offers_exactly_what_asking_takes():
         may = bench.session.view(bench.now_ns).may
         for intent in set(Intent) - may:
             assert bench.session.ask(Asked(intent, text="x", value=1.0), bench.now_ns) != ""
-        if I.ACCEPT_CAUTIONS in may:
-            assert I.START not in may
-            assert bench.ask(I.ACCEPT_CAUTIONS) == ""
-        elif I.START in may:
-            assert bench.ask(I.START) == ""
+        if A.ACCEPT_CAUTIONS in may:
+            assert A.START not in may
+            assert bench.ask(A.ACCEPT_CAUTIONS) == ""
+        elif A.START in may:
+            assert bench.ask(A.START) == ""
             bench.run_until(P.WINDING)
 
 
 def test_a_start_needs_the_cautions():
     bench = Bench(cautions_accepted=False).ready()
-    assert "cautions" in bench.ask(I.START)
+    assert "cautions" in bench.ask(A.START)
     bench.run(300)
     assert bench.body.starts == 0
-    bench.ask(I.ACCEPT_CAUTIONS)
-    assert bench.ask(I.START) == ""
+    bench.ask(A.ACCEPT_CAUTIONS)
+    assert bench.ask(A.START) == ""
 
 
 @pytest.mark.parametrize("value", [None, float("nan"), float("inf"), -1.0, 1e9])
 def test_a_count_is_settled_with_a_number_of_turns_only(value):
     bench = Bench().ready()
     before = bench.session.truth
-    assert "how many turns" in bench.ask(I.SETTLE_COUNT, value)
+    assert "how many turns" in bench.ask(A.SETTLE_COUNT, value)
     assert bench.session.truth == before
 
 
 def test_an_empty_note_is_refused_and_a_note_is_only_a_note():
     bench = Bench().ready()
-    assert bench.ask(I.NOTE, text="  ") != ""
+    assert bench.ask(A.NOTE, text="  ") != ""
     sent = len(bench.sent)
-    assert bench.ask(I.NOTE, text="core wrapped twice") == ""
+    assert bench.ask(A.NOTE, text="core wrapped twice") == ""
     assert bench.journal[-1].kind == "note"
     assert "core wrapped twice" in bench.journal[-1].text
     assert len(bench.sent) == sent

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 from session_bench import BOARD, CPT, MACHINE, PLAN, WIND, Bench, leg, plan_of
 
 from firmware_protocol.device_plan import checksum_of
@@ -72,7 +74,7 @@ def test_the_journal_tells_the_whole_wind_in_order():
 def test_the_count_is_on_record_at_least_twice_a_second_while_moving():
     bench = Bench().winding().run_until(Phase.PAUSED)
     told = [e.at_ns for e in bench.journal if e.kind in ("started", "count", "at rest")]
-    gaps_ms = [(b - a) / 1e6 for a, b in zip(told, told[1:], strict=False)]
+    gaps_ms = [(b - a) / 1e6 for a, b in itertools.pairwise(told)]
     assert len(gaps_ms) > 4
     assert max(gaps_ms) <= 500
     counts = [e.counts for e in bench.journal if e.kind == "count"]
@@ -194,8 +196,12 @@ def test_one_command_waits_for_its_answer_before_the_next_is_built():
 
 def test_a_machine_profile_decides_what_the_sessions_needs_of_the_board():
     assert MACHINE.motor and BOARD.legs_max >= len(PLAN.legs)
-    bench = Bench(plan_of(*(leg("body", 10 + i, AtEnd.CONTINUE, 600.0) for i in range(8)),
-                          leg("landing", 40, AtEnd.COMPLETE, 600.0)))
+    bench = Bench(
+        plan_of(
+            *(leg("body", 10 + i, AtEnd.CONTINUE, 600.0) for i in range(8)),
+            leg("landing", 40, AtEnd.COMPLETE, 600.0),
+        )
+    )
     bench.run_until(Phase.BROKEN_OFF)
     assert "9 legs" in bench.session.view(bench.now_ns).advice
     assert bench.session.finished

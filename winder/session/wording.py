@@ -29,6 +29,8 @@ ADVICE: dict[Phase, str] = {
     Phase.CONNECTING: "waits for the board to answer",
     Phase.PREPARING: "loads the plan into the board; nothing moves",
     Phase.STARTING: "the start is sent; keep hands clear of the spindle",
+    Phase.WINDING: "winds; watch the wire",
+    Phase.TRIPPED: "look for the cause at the machine, then clear the trip",
     Phase.SLOWING: "comes to rest; keep hands clear until the spindle stands",
     Phase.UNHEARD: (
         "by itself the board comes to rest within one second plus slowing down; watch the spindle and"
