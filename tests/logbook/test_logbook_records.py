@@ -42,7 +42,8 @@ def test_a_coil_comes_back_with_recipe_run_and_journal(logbook, made):
 
     record = logbook.coil(row.coil_id)
     assert record.recipe_text == made.recipe.text
-    assert record.recipe_facts["wire"] == {"kind": "AwgWire", "gauge": 42, "film": "single"}
+    wire = record.recipe_facts["wire"]
+    assert (wire["kind"], wire["gauge"], wire["film"]) == ("AwgWire", 42, "single")
     assert record.coil_facts["area_per_turn_m2"]["nominal"] == 6e-9
     (run,) = record.runs
     assert (run.wind, run.port, run.simulated_seed) == (0xFFFF_FFFF, "/dev/ttyACM0", 7)
