@@ -114,6 +114,19 @@ def test_all_keys_that_can_be_possible_at_once_fit(phase, size):
     assert "q leave" in text or " q  leave" in text
 
 
+def test_slower_keeps_its_name_where_faster_is_not_possible():
+    may = SCENES["paused"].may - {Intent.FASTER} | {Intent.VOUCH_UNMOVED}
+    text = drawn(dataclasses.replace(SCENES["paused"], may=may), 60, 18).text()
+    assert "- slower" in text and "+" not in text
+
+
+def test_preparing_moves_nothing_and_does_not_look_like_motion():
+    view = dataclasses.replace(SCENES["ready"], phase=Phase.PREPARING, headline="preparing")
+    page = drawn(view, 120, 40)
+    assert not rows_of(page, Ink.MOTION_BLOCK) | rows_of(page, Ink.BLOCK)
+    assert "┌─" in page.text() and "┏" not in page.text()
+
+
 def test_what_turns_is_reversed_and_what_waits_is_framed():
     turning, waiting = drawn(WINDING, 120, 40), drawn(SCENES["paused"], 120, 40)
     assert len(rows_of(turning, Ink.MOTION_BLOCK)) >= 5

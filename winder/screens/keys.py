@@ -101,8 +101,10 @@ def _flow(keys: list[Key], room: int, cap_ink: Ink, *, short: bool) -> tuple[lis
     """Keys one after the other, broken into rows; the number of rows they took."""
     gap, x, row = (2 if short else 3), 0, 0
     placed: list[Placed] = []
-    for key in keys:
+    for key, following in zip(keys, [*keys[1:], None], strict=True):
         label = key.short if short else key.label
+        if not label and (following is None or following.intent is not Intent.FASTER):
+            label = key.label  # nothing there to lean on
         cap = f" {key.cap} " if cap_ink is Ink.ALARM_BLOCK else key.cap
         columns = len(cap) + (1 + len(label) if label else 0)
         leaning = 0 if label else LEANING_COLUMNS

@@ -15,7 +15,7 @@ LINK_AGE_WORTH_SAYING_S = 0.7  # a status comes every 0.05 s
 SILENT_BOARD = "Without a sign of life the board slows to rest by itself and keeps its count."
 LANDING_TURNS = 200  # from here on the hand waits for what is left
 
-TURNING = frozenset({Phase.PREPARING, Phase.STARTING, Phase.WINDING, Phase.SLOWING})
+TURNING = frozenset({Phase.STARTING, Phase.WINDING, Phase.SLOWING})
 MAY_MOVE = TURNING | {Phase.UNHEARD}
 WAITING = frozenset({Phase.READY, Phase.PAUSED, Phase.COMPLETE, Phase.BROKEN_OFF, Phase.TRIPPED})
 AT_REST = frozenset({Phase.READY, Phase.PAUSED, Phase.COMPLETE, Phase.ENDED})
