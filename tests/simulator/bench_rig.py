@@ -9,7 +9,7 @@ from __future__ import annotations
 import dataclasses
 import math
 import zlib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.heard import Answered
@@ -95,11 +95,12 @@ class Bench:
 
     machine: SimulatedMachine
     slice_ns: int = 50 * MS
+    sent_by_board: bytearray = field(default_factory=bytearray)
+    sent_by_host: list[tuple[int, bytes]] = field(default_factory=list)  # when, what
 
     def __post_init__(self) -> None:
         self.host = HostEnd(TOKEN)
         self.alive = True
-        self.sent_by_board = bytearray()
         self.statuses: list[Status] = []
         self.host.open(self.machine.now_ns)
         self.run(0.2)
@@ -118,6 +119,7 @@ class Bench:
             host.sign_of_life(machine.now_ns)
         out = host.data_to_send(machine.now_ns)
         if out:
+            self.sent_by_host.append((machine.now_ns, out))
             machine.receive(out)
         return heard
 

@@ -24,6 +24,8 @@ from .spindle import Spindle
 
 DRIVING = (Mode.TRACK, Mode.SLOW, Mode.NUDGE)
 TURNS_NEVER = 1 << 60
+HAND_PITCH = 1.15  # of the wire, when it is guided by hand
+HAND_STRAYS = 0.04  # of the width, standard deviation; both are guesses, for lack of a source
 
 
 class SimulatedBody:
@@ -41,6 +43,7 @@ class SimulatedBody:
         self.wire_present = True
         self.asks_watchdog = False
         self._hand = random.Random(seed)
+        self._hand_off: list[float] = []  # how far a hand strays, turn by turn
         self._kept = KeptRecord()
         self._faults = sorted(faults, key=lambda fault: fault.turn)
         self._mounted_whole = 0
@@ -250,8 +253,11 @@ class SimulatedBody:
         if self.guide.travel_um is not None:
             return (self.guide.place(count)[0] + self._guide_offset_um) * 1e-6
         width, wire = self.build.width_m, self.build.wire_overall_m
-        phase = self.lay.turns * wire * 1.15 / width % 2.0
-        return (min(phase, 2.0 - phase) + self._hand.gauss(0.0, 0.04)) * width
+        turn = self.lay.turns
+        while len(self._hand_off) <= turn:
+            self._hand_off.append(self._hand.gauss(0.0, HAND_STRAYS))
+        phase = turn * wire * HAND_PITCH / width % 2.0
+        return (min(phase, 2.0 - phase) + self._hand_off[turn]) * width
 
     # --- faults ------------------------------------------------------------------------------
 
