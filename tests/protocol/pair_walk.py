@@ -23,6 +23,7 @@ from pair_world import (
     World,
     Wrong,
     armed_world,
+    content_of,
     reading,
 )
 
@@ -192,8 +193,7 @@ def _up_keys(world: World) -> Iterator[tuple]:
         elif isinstance(message, Stop):
             yield (Stop,)
         else:
-            content = (device._last_content or (0, b""))[1]
-            same = content == b"" or frame[3 : 3 + 8] in content  # narrowed by the relations below
+            same = device._last_content == content_of(frame)
             yield (*_command_key(world, sequence, message), same)
 
 
@@ -344,10 +344,11 @@ def walk(
     host_class: type = WalkHost,
     budget: Budget | None = None,
     states_max: int = 1_000_000,
+    root_of: Callable[[type, type, Budget], World] = armed_world,
 ) -> Walk:
-    """Breadth first from an armed board. Stops at the first wrong, with the way that led there."""
+    """Breadth first from ``root_of``. Stops at the first wrong, with the way that led there."""
     found = Walk()
-    root = armed_world(host_class, device_class, budget or Budget())
+    root = root_of(host_class, device_class, budget or Budget())
     known = {key_of(root)}
     waiting = deque([(root, ())])
     while waiting and found.states < states_max:

@@ -10,6 +10,7 @@ the body got, and says what is wrong in plain words.
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass, replace
 
 from pair import FULL_BOARD, TWO_LEGS
@@ -48,16 +49,19 @@ MOVING_STATES = (State.WINDING, State.SETTING_UP)
 OUR_TOKEN = 70  # and upwards: one for every life of the host
 OTHER_TOKEN = 60
 
-_read: dict[bytes, tuple[int, object]] = {}
 
-
+@functools.cache  # the same frames come often
 def reading(frame: bytes) -> tuple[int, object]:
-    """Sequence and message of one whole frame; remembered, for the same frames come often."""
-    found = _read.get(frame)
-    if found is None:
-        (whole,) = FrameReader().feed(frame)
-        found = _read[frame] = (whole.sequence, unpack(whole.kind, whole.payload))
-    return found
+    """Sequence and message of one whole frame."""
+    (whole,) = FrameReader().feed(frame)
+    return whole.sequence, unpack(whole.kind, whole.payload)
+
+
+@functools.cache
+def content_of(frame: bytes) -> tuple[int, bytes]:
+    """Kind and payload of one whole frame."""
+    (whole,) = FrameReader().feed(frame)
+    return whole.kind, whole.payload
 
 
 def frames_of(data: bytes) -> tuple[bytes, ...]:
@@ -105,9 +109,7 @@ class WalkBody:
             self.cuts += 1
 
     def facts(self) -> Facts:
-        return Facts(
-            count=self.count, at_rest=self.at_rest, arrived=self.arrived, trip=self.cause
-        )
+        return Facts(count=self.count, at_rest=self.at_rest, arrived=self.arrived, trip=self.cause)
 
     def zero_count(self) -> None:
         self.count = 0
@@ -200,9 +202,7 @@ class World:
         ledger = self.ledger
         if isinstance(message, Alive) and message.token == ledger.token:
             if message.number > ledger.alive_number:
-                self.ledger = replace(
-                    ledger, alive_number=message.number, alive_ms=self.now_ms
-                )
+                self.ledger = replace(ledger, alive_number=message.number, alive_ms=self.now_ms)
         elif isinstance(message, ClearTrip) and before[1] != board.state:
             self.ledger = replace(ledger, tripped=False)
         if self.body.starts != before[0]:
@@ -229,9 +229,7 @@ class World:
         command = self.host.send(command, self.now_ns)
         if isinstance(command, Start | Move):
             key = (self.host.token, self.host._out.sequence)
-            self.ledger = replace(
-                self.ledger, issued=(*self.ledger.issued, key), stop_asked=False
-            )
+            self.ledger = replace(self.ledger, issued=(*self.ledger.issued, key), stop_asked=False)
         self._after(self.body.starts)
 
     def ask_stop(self) -> None:
@@ -286,9 +284,7 @@ class World:
         if self.body.starts != starts_known:
             raise Wrong("something moves that no command asked for")
         if self.body.order is Order.CUT and not self.ledger.tripped:
-            self.ledger = replace(
-                self.ledger, tripped=True, dead_below=len(self.ledger.issued)
-            )
+            self.ledger = replace(self.ledger, tripped=True, dead_below=len(self.ledger.issued))
         if self.body.order in DRIVING and not self.body.arrived:
             if self.now_ms - self.ledger.alive_ms >= LEASE_MS:
                 raise Wrong("driven without a live lease")
@@ -305,12 +301,14 @@ class World:
     def _witness_motion(self, sequence: int, message: object, before: tuple) -> None:
         ledger = self.ledger
         if not isinstance(message, Start | Move):
-            raise Wrong(f"a {type(message).__name__} set the spindle in motion")
-        if (message.boot, message.wind, message.revision) != before:
-            raise Wrong("motion from a stale command")
+            raise Wrong(f"{type(message).__name__}, other than a start, set the spindle in motion")
+        if message.token != ledger.token:
+            raise Wrong("motion for a session that is over")
         number = ledger.issued.index((message.token, sequence))
         if number in ledger.moved:
             raise Wrong("motion from a repeated command")
+        if (message.boot, message.wind, message.revision) != before:
+            raise Wrong("motion from a stale command")
         if ledger.tripped:
             raise Wrong("motion after a trip that nobody cleared")
         if number < ledger.dead_below:
@@ -327,9 +325,9 @@ class World:
             moved = self._number_of(command) in self.ledger.moved
             if isinstance(one, Answered) and moved != (one.answer.verdict is Verdict.DONE):
                 raise Wrong(f"a start that moved: {moved}, was answered {one.answer.verdict}")
-            if isinstance(one, Troubled) and one.trouble is Trouble.WITHDRAWN:
-                if moved and "never" in one.text:
-                    raise Wrong("a start that moved was reported as without effect")
+            withdrawn = isinstance(one, Troubled) and one.trouble is Trouble.WITHDRAWN
+            if withdrawn and moved and "never" in one.text:
+                raise Wrong("a start that moved was reported as without effect")
 
     def _number_of(self, command: Start | Move) -> int:
         """Reports come in the order of asking, one a start: the newest of this token is meant."""
@@ -372,6 +370,17 @@ def armed_world(host_class: type, device_class: type, budget: Budget) -> World:
     world.pass_time(operator_alive=True)
     _exchange(world)
     assert device.board.state is State.ARMED and world.host.newest_status.revision == 3
+    return world
+
+
+def winding_world(host_class: type, device_class: type, budget: Budget) -> World:
+    """The armed world, started: answered, and the host knows it."""
+    world = armed_world(host_class, device_class, budget)
+    world.ask(Start(0, 5, 9, world.host.newest_status.revision, 1))
+    _exchange(world)
+    world.pass_time(operator_alive=True)
+    _exchange(world)
+    assert world.device.board.state is State.WINDING
     return world
 
 
