@@ -16,6 +16,8 @@ class Clock(Protocol):
 
     def now_ns(self) -> int: ...
 
+    def sleep_s(self, seconds: float) -> None: ...
+
 
 class Link(Protocol):
     """Bytes to and from one board. Not safe for several threads.

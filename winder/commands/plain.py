@@ -79,6 +79,8 @@ class _PlainWind:
             self._tell(last=True)
         finally:
             signal.signal(signal.SIGINT, before)
+        if self._wind.journal_lost is not None:
+            raise self._wind.journal_lost
         return 0 if self._wind.session.phase is Phase.COMPLETE else 1
 
     def _interrupted(self, _number: int, _frame: FrameType | None) -> None:

@@ -65,6 +65,9 @@ def add_parser(subparsers: Any) -> None:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     showing.add_argument("coil", metavar="COIL", help="number or name, as 'shelf list' shows them")
+    showing.add_argument(
+        "--all", action="store_true", help="every line of the journals, the routine counts too"
+    )
     showing.set_defaults(run=show_coil)
     for verb in (listing, showing):
         verb.add_argument("--json", action="store_true", help="print JSON for other programs")
@@ -125,14 +128,14 @@ def show_coil(arguments: argparse.Namespace) -> int:
             facts.add_row(name, _plain(value))
     console.print(facts)
     for run in record.runs:
-        _print_run(console, run)
+        _print_run(console, run, every_line=arguments.all)
     if record.recipe_text:
         console.print("\nrecipe as it was read:")
         console.print(_plain(record.recipe_text, keep_lines=True))
     return 0
 
 
-def _print_run(console: Console, run: RunRecord) -> None:
+def _print_run(console: Console, run: RunRecord, *, every_line: bool) -> None:
     seed = "" if run.simulated_seed is None else f", simulated with seed {run.simulated_seed}"
     end = f"ended {run.ended}: {run.how}" if run.ended else "has no end on record"
     console.print()
@@ -142,10 +145,15 @@ def _print_run(console: Console, run: RunRecord) -> None:
     console.print(_plain(f"from turn {run.first_turn}, started {run.started}, {end}"))
     table = _table("line", "time", "kind", "turn", "text")
     for line in run.lines:
+        if line.kind == "count" and not every_line:
+            continue
         turn = "" if line.counts is None else f"{line.counts / run.counts_per_turn:.2f}"
         seconds = f"{(line.at_ns - run.lines[0].at_ns) / 1e9:.2f} s"
         table.add_row(str(line.number), seconds, _plain(line.kind), turn, _plain(line.text))
     console.print(table)
+    routine = sum(line.kind == "count" for line in run.lines)
+    if routine and not every_line:
+        console.print(f"and {routine} counts committed while winding; --all shows them")
 
 
 # --- words -------------------------------------------------------------------------------------

@@ -20,7 +20,9 @@ from winder.simulator.spool import as_delivered
 INERTIA_KG_M2 = 5e-5  # a small chuck and bobbin
 PACKING = 0.64  # wire over its enamel, share of the winding: 0.815 of square lay's pi/4
 PACKING_SHARE = 0.10  # from wind to wind, 95 %: common practice, no source
-OHM_SHARE = 0.05  # wire tolerance, 95 %: the widest the IEC limits allow at these sizes is twice that
+OHM_SHARE = (
+    0.05  # wire tolerance, 95 %: the widest the IEC limits allow at these sizes is twice that
+)
 VISCOUS_SHARE = 0.1  # of the friction that a coasting test finds
 
 

@@ -14,16 +14,16 @@ from firmware_protocol.connection import HostEnd
 from firmware_protocol.messages import Welcome
 from firmware_protocol.seam import Clock, Link
 from winder.clock import SystemClock
-from winder.coil.winding import figure_coil, resistance_curve
 from winder.coil.model import Coil
+from winder.coil.winding import figure_coil, resistance_curve
 from winder.links.names import PortChoice
 from winder.links.serial_link import open_serial
 from winder.links.simulated_link import PacedLink
 from winder.logbook.logbook import Logbook
 from winder.machine.model import MachineProfile
 from winder.machine.reader import read_machine
-from winder.plan.planner import make_plan
 from winder.plan.model import Plan
+from winder.plan.planner import make_plan
 from winder.recipe.reader import read_recipe
 from winder.session.model import Asked, CountTruth, Intent
 from winder.session.session import WindSession

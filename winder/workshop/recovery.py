@@ -27,14 +27,23 @@ def truth_of(run: UnfinishedRun, welcome: Welcome | None) -> CountTruth:
     )
 
 
+def words_of_unfinished(logbook: Logbook, welcome: Welcome | None = None) -> list[str]:
+    """One sentence for each run without an end; nothing is written."""
+    return [_words(run, truth_of(run, welcome)) for run in logbook.unfinished_runs()]
+
+
 def tell_unfinished(logbook: Logbook, welcome: Welcome | None = None) -> list[str]:
     """One sentence for each run without an end; each then gets one."""
     told = []
     for run in logbook.unfinished_runs():
         truth = truth_of(run, welcome)
-        told.append(
-            f"'{run.coil_name}', begun {run.date}, did not end properly: "
-            f"{words(truth, run.counts_per_turn)}"
-        )
+        told.append(_words(run, truth))
         logbook.settle_run(run.run_id, truth, "broken off")
     return told
+
+
+def _words(run: UnfinishedRun, truth: CountTruth) -> str:
+    return (
+        f"'{run.coil_name}', begun {run.date}, did not end properly: "
+        f"{words(truth, run.counts_per_turn)}"
+    )

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from winder.clock import NS_PER_S, HandClock, wall_seconds
-from winder.coil.winding import resistance_at
 from winder.coil.model import Coil
+from winder.coil.winding import resistance_at
 from winder.errors import WinderError
 from winder.links.simulated_link import SimulatedLink
 from winder.logbook.logbook import Logbook

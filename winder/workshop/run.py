@@ -12,6 +12,7 @@ import threading
 from collections.abc import Callable
 
 from winder.clock import NS_PER_S, SystemClock
+from winder.errors import WinderError
 from winder.session.model import Asked, Intent, Phase, WindView
 from winder.workshop.wind import Wind
 
@@ -86,10 +87,17 @@ class WindRun:
                     self._refusals.put(refusal)
                 self._wind.refusals.clear()
                 self._view = self._wind.view()
+            self._trouble = self._wind.journal_lost
         except Exception as trouble:
             self._trouble = trouble
         finally:
+            self._finish()
+
+    def _finish(self) -> None:
+        try:
             self._end()
+        except WinderError as trouble:
+            self._trouble = self._trouble or trouble
 
     def _screen_age_s(self) -> float:
         return (self._screen_clock.now_ns() - self._screen_seen_ns) / NS_PER_S

@@ -12,11 +12,13 @@ from collections.abc import Callable, Sequence
 
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.heard import Trouble, Troubled
-from firmware_protocol.messages import Stop
+from firmware_protocol.messages import Move, Start, Stop, TraverseStep
 from firmware_protocol.seam import Clock, Link, LinkLost
-from winder.session.model import Asked, SessionEvent, WindView
+from winder.errors import WinderError
+from winder.session.model import Asked, Intent, SessionEvent, WindView
 from winder.session.session import WindSession
 
+MOVING = (Start, Move, TraverseStep)
 STEP_S = 0.05  # longest wait for bytes; one status period
 
 Journal = Callable[[Sequence[SessionEvent]], None]
@@ -33,6 +35,7 @@ class Wind:
         self.host_end = host_end
         self.session = session
         self.refusals: list[str] = []  # why an intent was not taken, oldest first
+        self.journal_lost: WinderError | None = None  # why nothing more could be kept
         self._journal = journal
         self._link_open = True
 
@@ -71,13 +74,11 @@ class Wind:
     def _settle(self) -> None:
         """Journal, then send: in this order, always."""
         now_ns = self.clock.now_ns()
-        events = self.session.take_events()
-        if events:
-            self._journal(events)
+        self._keep(self.session.take_events(), now_ns)
         for request in self.session.take_requests():
             if isinstance(request, Stop):
                 self.host_end.stop(now_ns)
-            else:
+            elif self.journal_lost is None or not isinstance(request, MOVING):
                 self.host_end.send(request, now_ns)
         data = self.host_end.data_to_send(now_ns)
         if data and self._link_open:
@@ -85,6 +86,17 @@ class Wind:
                 self.link.write(data)
             except LinkLost as lost:
                 self._lose_link(lost)
+
+    def _keep(self, events: list[SessionEvent], now_ns: int) -> None:
+        """Commit events. A logbook that cannot keep them ends the wind: stop, and start no more."""
+        if not events or self.journal_lost is not None:
+            return
+        try:
+            self._journal(events)
+        except WinderError as trouble:
+            self.journal_lost = trouble
+            self.host_end.stop(now_ns)
+            self.session.ask(Asked(Intent.LEAVE, by="a logbook that cannot be written"), now_ns)
 
     def _read(self, wait_s: float) -> bytes:
         if self._link_open:

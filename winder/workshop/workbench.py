@@ -23,7 +23,8 @@ from winder.workshop.opening import (
     read_coil,
     read_profile,
 )
-from winder.workshop.recovery import tell_unfinished
+from winder.workshop.record_words import words_of_record
+from winder.workshop.recovery import words_of_unfinished
 from winder.workshop.run import WindRun
 
 SEED_OF_SIMULATED_BENCH = 1
@@ -47,7 +48,7 @@ class ShelfEntry:
 
 
 def open_logbook(path: str | None) -> Logbook:
-    """The logbook named, or the user's own. Raises ``WinderError``."""
+    """The logbook named, or the user's own, for writing. Raises ``WinderError``."""
     return Logbook.open(Path(path) if path else default_path())
 
 
@@ -64,7 +65,7 @@ class LocalWorkbench:
         return entries + [_entry(f"example: {name}", path) for name, path in example_recipes()]
 
     def shelf(self) -> list[ShelfEntry]:
-        with open_logbook(self._logbook_path) as logbook:
+        with self._shelf() as logbook:
             return [
                 ShelfEntry(
                     row.coil_id, row.name, row.date, row.turns_text, row.truth_text, row.state
@@ -73,14 +74,17 @@ class LocalWorkbench:
             ]
 
     def shelf_record(self, coil_id: int) -> str:
-        from winder.workshop.record_words import words_of_record
-
-        with open_logbook(self._logbook_path) as logbook:
-            return words_of_record(logbook.coil(str(coil_id)))
+        with self._shelf() as logbook:
+            return words_of_record(logbook.coil(coil_id))
 
     def unfinished(self) -> list[str]:
-        with open_logbook(self._logbook_path) as logbook:
-            return tell_unfinished(logbook)
+        with self._shelf() as logbook:
+            return words_of_unfinished(logbook)
+
+    def _shelf(self) -> Logbook:
+        """For looking only: a wind under way elsewhere may be writing. Without a file, an empty one."""
+        path = Path(self._logbook_path) if self._logbook_path else default_path()
+        return Logbook.open(path, read_only=True) if path.exists() else Logbook.in_memory()
 
     def ports(self) -> list[str]:
         return ["sim", *(found.best_name for found in ports_found())]
