@@ -1,0 +1,162 @@
+/* A winding board on an ATmega328P: interrupts, pins and the main loop around the portable core.
+ *
+ * The sensor's interrupts read both pins and compare them with what they were: a disturbance that is gone by
+ * then has changed nothing and counts nothing, and one that lasts longer counts one up and one down. With four
+ * counts a period a jump over a state means that an edge was missed; it is told to the core, so that the
+ * count is never wrong in silence.
+ */
+#include "core.h"
+#include "motion.h"
+
+#include <avr/sleep.h>
+#include <util/delay_basic.h>
+
+volatile uint16_t port_clock_base;
+
+static uint8_t sensor_before; /* levels at the newest interrupt; only touched in interrupts */
+
+const struct identity identity = {
+    .board = "mega328",
+    .groups = {1, 1, 0, 1, 0, 0},
+    .has = (PORT_DIRECTION_SENSE ? HAS_DIRECTION_SENSE : 0) | (SETTING_BRAKE_PERMILLE ? HAS_BRAKE : 0)
+           | (SETTING_GUARD ? HAS_GUARD : 0) | (SETTING_WIRE_SENSOR ? HAS_WIRE_SENSOR : 0),
+    .legs_max = CORE_LEGS_MAX,
+    .rate_max_mcps = SETTING_RATE_MAX_MCPS,
+    .edge_rate_max_cps = SETTING_EDGE_RATE_MAX_CPS,
+    /* Sensor and filter are all that bears on counting; each build of them has its own number. */
+    .settings_hash = 0x4D330000UL | (uint32_t)SETTING_SENSOR << 12 | (SETTING_FILTER_US & 0xFFF),
+};
+
+const struct motor motor = {
+    .full_rate_mcps = SETTING_FULL_RATE_MCPS,
+    .full_accel_mcps2 = SETTING_FULL_ACCEL_MCPS2,
+    .friction_permille = SETTING_FRICTION_PERMILLE,
+    .brake_permille = SETTING_BRAKE_PERMILLE,
+};
+
+_Static_assert(SETTING_RATE_MAX_MCPS / 1000 <= SETTING_EDGE_RATE_MAX_CPS, "drives no faster than it counts");
+
+/* --- before anything else ----------------------------------------------------------------------------- */
+
+static uint8_t reset_cause __attribute__((section(".noinit")));
+
+/* Runs before variables are set up. The pins are inputs after a reset of any kind and the pull-down keeps the
+ * motor off; here enable, duty and brake become outputs, driven low. After a watchdog reset the watchdog
+ * goes on at 16 ms and must be stopped at once. Motor first. */
+void first_things(void) __attribute__((naked, used, section(".init3")));
+void first_things(void) {
+    PORTB = 0;
+    DDRB = PIN_ENABLE | PIN_DUTY | PIN_BRAKE | PIN_BACKWARD;
+    reset_cause = MCUSR;
+    MCUSR = 0;
+    wdt_disable();
+}
+
+static void set_up(void) {
+    DDRC = PIN_STEP | PIN_STEP_RIGHT;
+    PORTC = PIN_GUARD | PIN_WIRE;
+    PORTD = PIN_A | PIN_B;
+    /* Timer 1: fast PWM up to ICR1; pins are connected by port_drive and port_brake. */
+    ICR1 = DUTY_TOP;
+    TCCR1A = _BV(WGM11);
+    TCCR1B = _BV(WGM13) | _BV(WGM12) | _BV(CS10);
+    /* Timer 0: a millisecond of 250 steps of 4 us. */
+    OCR0A = PORT_CLOCK_A_MS - 1;
+    TCCR0A = _BV(WGM01);
+    TCCR0B = _BV(CS01) | _BV(CS00);
+    TIMSK0 = _BV(OCIE0A);
+    /* Serial line: double speed, which divides best. */
+    UCSR0A = _BV(U2X0);
+    UBRR0 = (uint16_t)((F_CPU + 4UL * SETTING_BAUD) / (8UL * SETTING_BAUD) - 1);
+    UCSR0C = _BV(UCSZ01) | _BV(UCSZ00);
+    UCSR0B = _BV(RXCIE0) | _BV(RXEN0) | _BV(TXEN0);
+    /* Sensor: any change of A, and of B where its edges count; else B has no interrupt. */
+    EICRA = _BV(ISC00) | _BV(ISC10);
+    sensor_before = PIND & (PIN_A | PIN_B);
+    EIFR = _BV(INTF0) | _BV(INTF1);
+    EIMSK = SETTING_SENSOR == 4 ? _BV(INT0) | _BV(INT1) : _BV(INT0);
+}
+
+/* --- interrupts --------------------------------------------------------------------------------------- */
+
+/* One routine for both pins, so that the compiler lays everything open in it: no calls, few registers. */
+ISR(INT0_vect) {
+    uint8_t now = PIND & (PIN_A | PIN_B);
+#if SETTING_FILTER_US > 0
+    _delay_loop_1((uint8_t)(SETTING_FILTER_US * 16 / 3 > 255 ? 255 : SETTING_FILTER_US * 16 / 3));
+    if ((PIND ^ now) & PIN_A)
+        return; /* it did not last; what it came back to is what it was */
+#endif
+    uint8_t changed = now ^ sensor_before;
+#if SETTING_SENSOR == 1
+    if (!(changed & PIN_A))
+        return;
+    sensor_before = now;
+    if (now & PIN_A)
+        edge_seen(false);
+#else
+    bool differ = ((now >> 1) ^ now) & PIN_A; /* A and B have different levels */
+#if SETTING_SENSOR == 2
+    if (!(changed & PIN_A))
+        return;
+    sensor_before = now;
+    edge_seen(!differ);
+#else
+    if (changed == 0)
+        return;
+    sensor_before = now;
+    if (changed == (PIN_A | PIN_B)) {
+        edge_missed();
+        return;
+    }
+    edge_seen((changed & PIN_A) ? !differ : differ);
+#endif
+#endif
+}
+
+#if SETTING_SENSOR == 4
+ISR(INT1_vect, ISR_ALIASOF(INT0_vect));
+#endif
+
+ISR(TIMER0_COMPA_vect) {
+    port_clock_base += PORT_CLOCK_A_MS;
+    core_millisecond();
+}
+
+ISR(USART_RX_vect) {
+    uint8_t broken = UCSR0A & (_BV(FE0) | _BV(DOR0));
+    uint8_t byte = UDR0;
+    /* A byte with a framing error or behind an overrun is no byte; without it the frame's CRC fails. */
+    if (!(broken & _BV(FE0)))
+        link_received(byte);
+}
+
+ISR(USART_UDRE_vect) {
+    uint8_t byte;
+    if (link_next(&byte))
+        UDR0 = byte;
+    else
+        UCSR0B &= (uint8_t)~_BV(UDRIE0);
+}
+
+/* --- main loop ---------------------------------------------------------------------------------------- */
+
+int main(void) {
+    set_up();
+    sei();
+    wdt_enable(WDTO_250MS);
+    core_boot(reset_cause & _BV(WDRF));
+    set_sleep_mode(SLEEP_MODE_IDLE);
+    for (;;) {
+        if (core_turn())
+            continue;
+        cli();
+        if (!core_has_work()) {
+            sleep_enable();
+            sei(); /* takes effect after the next instruction: no interrupt slips in between */
+            sleep_cpu();
+            sleep_disable();
+        }
+        sei();
+    }
+}

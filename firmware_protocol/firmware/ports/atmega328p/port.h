@@ -1,0 +1,148 @@
+/* The core's hardware on an ATmega328P at 16 MHz (HAL: core/hal.h).
+ *
+ *   PD0 RX, PD1 TX      serial line, 500000 baud
+ *   PD2 = INT0, PD3 = INT1   sensor A and B, pull-ups on; no output shares this port, so that writing to one
+ *                       never touches the sensor's pull-ups
+ *   PB0                 motor enable. MUST have a pull-down resistor: while the chip is in reset, starting or
+ *                       without a program its pins float, and only the resistor keeps the motor off then
+ *   PB1 = OC1A          motor duty, 20 kHz
+ *   PB2 = OC1B          brake, 20 kHz; a brake that is only on or off goes through a switch that has its own level
+ *   PB3                 motor backward
+ *   PC0, PC1            guide: step and direction, quiet until the core moves a guide
+ *   PC2                 guard switch to ground, closed when the guard is shut; a broken wire reads as open
+ *   PC3                 wire sensor, low when the wire is there; a broken wire reads as lost
+ *
+ * CAUTION. None of this is a safety function. A switch that takes the power from the motor must not depend on
+ * this chip.
+ *
+ * Timer 0 gives the millisecond and the clock of the edges (4 us), timer 1 both pulse widths, timer 2 is free for
+ * the guide's steps. The clock is the milliseconds' base plus the timer, so one timer serves both.
+ */
+#ifndef PORT_H
+#define PORT_H
+
+#include <avr/eeprom.h>
+#include <avr/interrupt.h>
+#include <avr/io.h>
+#include <avr/pgmspace.h>
+#include <avr/wdt.h>
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "settings.h"
+
+#define PORT_DIRECTION_SENSE (SETTING_SENSOR != 1)
+#define PORT_CLOCK_HZ 250000UL
+#define PORT_CLOCK_A_MS 250u
+#define PORT_NV_BYTES 128
+#define PORT_FLASH PROGMEM
+#define PORT_FLASH_U8(at) pgm_read_byte(at)
+#define PORT_FLASH_U32(at) pgm_read_dword(at)
+
+#define PIN_ENABLE _BV(PB0)
+#define PIN_DUTY _BV(PB1)
+#define PIN_BRAKE _BV(PB2)
+#define PIN_BACKWARD _BV(PB3)
+#define PIN_STEP _BV(PC0)
+#define PIN_STEP_RIGHT _BV(PC1)
+#define PIN_GUARD _BV(PC2)
+#define PIN_WIRE _BV(PC3)
+#define PIN_A _BV(PD2)
+#define PIN_B _BV(PD3)
+
+#define DUTY_TOP 799u /* 16 MHz / 800 = 20 kHz: nobody hears it */
+#define DUTY_OF(permille) ((uint16_t)(((uint32_t)(permille) * 52363UL) >> 16)) /* times 0.799, without a division */
+
+extern volatile uint16_t port_clock_base; /* of the last whole millisecond */
+
+static inline uint8_t port_lock(void) {
+    uint8_t before = SREG;
+    cli();
+    return before;
+}
+
+static inline void port_unlock(uint8_t before) { SREG = before; }
+
+static inline uint16_t port_clock(void) {
+    uint8_t before = port_lock();
+    uint8_t part = TCNT0;
+    uint16_t clock = port_clock_base + part;
+    /* The timer has begun its next millisecond and its interrupt still waits. */
+    if ((TIFR0 & _BV(OCF0A)) && part < PORT_CLOCK_A_MS / 2)
+        clock += PORT_CLOCK_A_MS;
+    port_unlock(before);
+    return clock;
+}
+
+static inline void port_send(void) {
+    uint8_t before = port_lock();
+    UCSR0B |= _BV(UDRIE0);
+    port_unlock(before);
+}
+
+static inline void port_watchdog(void) { wdt_reset(); }
+
+static inline bool port_wire_present(void) { return !SETTING_WIRE_SENSOR || !(PINC & PIN_WIRE); }
+static inline bool port_guard_open(void) { return SETTING_GUARD && (PINC & PIN_GUARD); }
+
+/* Pulse width: off is disconnected and low, full is disconnected and high, so neither has a spike in it. */
+static inline void port_drive(uint16_t permille, bool reverse) {
+    uint8_t before = port_lock();
+    if (permille == 0) {
+        PORTB &= (uint8_t)~(PIN_ENABLE | PIN_DUTY);
+        TCCR1A &= (uint8_t)~_BV(COM1A1);
+    } else {
+        if (reverse)
+            PORTB |= PIN_BACKWARD;
+        else
+            PORTB &= (uint8_t)~PIN_BACKWARD;
+        OCR1A = DUTY_OF(permille);
+        TCCR1A |= _BV(COM1A1);
+        PORTB |= PIN_ENABLE;
+    }
+    port_unlock(before);
+}
+
+static inline void port_brake(uint16_t permille) {
+    uint8_t before = port_lock();
+    if (permille == 0 || permille >= 1000) {
+        TCCR1A &= (uint8_t)~_BV(COM1B1);
+        if (permille)
+            PORTB |= PIN_BRAKE;
+        else
+            PORTB &= (uint8_t)~PIN_BRAKE;
+    } else {
+        OCR1B = DUTY_OF(permille);
+        TCCR1A |= _BV(COM1B1);
+    }
+    port_unlock(before);
+}
+
+/* In the interrupt of the edge: enable off is one instruction, and first. */
+static inline void port_cut(bool brake) {
+    PORTB &= (uint8_t)~PIN_ENABLE;
+    PORTB &= (uint8_t)~PIN_DUTY;
+    TCCR1A &= (uint8_t)~(_BV(COM1A1) | _BV(COM1B1));
+    if (brake)
+        PORTB |= PIN_BRAKE;
+}
+
+/* A write takes the chip 3.4 ms, in which the program runs on; the core asks first. */
+static inline bool port_nv_ready(void) { return !(EECR & _BV(EEPE)); }
+
+static inline uint8_t port_nv_read(uint16_t at) {
+    EEAR = at;
+    EECR |= _BV(EERE);
+    return EEDR;
+}
+
+static inline void port_nv_write(uint16_t at, uint8_t byte) {
+    uint8_t before = port_lock(); /* the second bit must follow the first within four cycles */
+    EEAR = at;
+    EEDR = byte;
+    EECR |= _BV(EEMPE);
+    EECR |= _BV(EEPE);
+    port_unlock(before);
+}
+
+#endif

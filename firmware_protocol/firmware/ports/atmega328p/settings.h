@@ -1,0 +1,59 @@
+/* What differs from machine to machine: change it here, or with -D when building, and load the board anew.
+ *
+ * The defaults fit the small bench machine that the rehearsals know: 20 counts a turn, 1500 rpm at most.
+ * Measure yours: a wrong figure makes the speed loop sluggish, never the count wrong.
+ */
+#ifndef PORT_SETTINGS_H
+#define PORT_SETTINGS_H
+
+/* 16 MHz divides 500000 baud exactly; 115200 is 2.1 % off, which still works. */
+#ifndef SETTING_BAUD
+#define SETTING_BAUD 500000UL
+#endif
+
+/* How the spindle's sensor is wired and what a count is:
+ *   1  one pulse a count on A; no sense of direction
+ *   2  A and B a quarter period apart, two counts a period (every edge of A)
+ *   4  A and B a quarter period apart, four counts a period (every edge of both) */
+#ifndef SETTING_SENSOR
+#define SETTING_SENSOR 4
+#endif
+
+/* A level must have lasted so long before it counts, in microseconds; 0: as long as the interrupt takes to look,
+ * some 3 us. Needed with contacts and magnets (1 count a turn: 200 is not too much); an A/B sensor
+ * corrects itself, a disturbance there counts one up and one down. */
+#ifndef SETTING_FILTER_US
+#define SETTING_FILTER_US (SETTING_SENSOR == 1 ? 4 : 0)
+#endif
+
+/* Half of what was counted without loss at full traffic (docs/firmware.md tells how it was measured). */
+#ifndef SETTING_EDGE_RATE_MAX_CPS
+#define SETTING_EDGE_RATE_MAX_CPS 25000UL
+#endif
+
+/* The motor, in counts of the sensor (struct motor in core/motion.h). */
+#ifndef SETTING_FULL_RATE_MCPS
+#define SETTING_FULL_RATE_MCPS 759000UL
+#endif
+#ifndef SETTING_FULL_ACCEL_MCPS2
+#define SETTING_FULL_ACCEL_MCPS2 1387000UL
+#endif
+#ifndef SETTING_FRICTION_PERMILLE
+#define SETTING_FRICTION_PERMILLE 151
+#endif
+#ifndef SETTING_BRAKE_PERMILLE
+#define SETTING_BRAKE_PERMILLE 1034 /* 0: no brake */
+#endif
+#ifndef SETTING_RATE_MAX_MCPS
+#define SETTING_RATE_MAX_MCPS 500000UL
+#endif
+
+/* 1: a guard switch that is open when the guard is; 1: a sensor that sees the wire. */
+#ifndef SETTING_GUARD
+#define SETTING_GUARD 1
+#endif
+#ifndef SETTING_WIRE_SENSOR
+#define SETTING_WIRE_SENSOR 1
+#endif
+
+#endif

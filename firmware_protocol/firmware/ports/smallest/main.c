@@ -1,0 +1,113 @@
+/* One sensor, one beeper: docs/protocol/counting.md on one chip.
+ *
+ * The interrupt comes at every change of the sensor and looks at it again a few microseconds later; a level that
+ * did not last changes nothing. The beeper sounds when the count reaches the target that the host set.
+ */
+#include "board.h"
+#include "core.h"
+
+#include <avr/sleep.h>
+#include <util/delay_basic.h>
+
+#define BAUD_RATE 500000UL
+#define FILTER_LOOPS 21 /* of three cycles: 4 us */
+#define BEEP_MS 600
+
+const struct identity identity = {
+    .board = "counter",
+    .groups = {1, 0, 0, 0, 0, 0},
+    /* Half of what was counted without loss at full traffic (docs/firmware.md). */
+    .edge_rate_max_cps = 10000,
+    .settings_hash = 0x534D0001UL,
+};
+
+volatile uint16_t port_clock_base;
+static volatile uint16_t beep_ms;
+static uint8_t sensor_before;
+static uint8_t reset_cause __attribute__((section(".noinit")));
+
+/* After a reset by the watchdog it runs on at 16 ms, so it is stopped before anything else. */
+void first_things(void) __attribute__((naked, used, section(".init3")));
+void first_things(void) {
+    reset_cause = MCUSR;
+    MCUSR = 0;
+    wdt_disable();
+}
+
+ISR(INT0_vect) {
+    uint8_t now = PIND & _BV(PD2);
+    _delay_loop_1(FILTER_LOOPS);
+    if (now == sensor_before || (PIND & _BV(PD2)) != now)
+        return;
+    sensor_before = now;
+    if (now)
+        edge_seen(false);
+}
+
+ISR(TIMER0_COMPA_vect) {
+    port_clock_base += PORT_CLOCK_A_MS;
+    core_millisecond();
+    if (beep_ms && --beep_ms == 0)
+        PORTB &= (uint8_t)~_BV(PB0);
+}
+
+ISR(USART_RX_vect) {
+    uint8_t broken = UCSR0A & _BV(FE0);
+    uint8_t byte = UDR0;
+    if (!broken)
+        link_received(byte);
+}
+
+ISR(USART_UDRE_vect) {
+    uint8_t byte;
+    if (link_next(&byte))
+        UDR0 = byte;
+    else
+        UCSR0B &= (uint8_t)~_BV(UDRIE0);
+}
+
+static void beep(void) {
+    uint8_t before = port_lock();
+    beep_ms = BEEP_MS;
+    PORTB |= _BV(PB0);
+    port_unlock(before);
+}
+
+static void set_up(void) {
+    DDRB = _BV(PB0);
+    PORTD = _BV(PD2);
+    OCR0A = PORT_CLOCK_A_MS - 1; /* timer 0: a millisecond of 250 steps of 4 us */
+    TCCR0A = _BV(WGM01);
+    TCCR0B = _BV(CS01) | _BV(CS00);
+    TIMSK0 = _BV(OCIE0A);
+    UCSR0A = _BV(U2X0);
+    UBRR0 = (uint16_t)((F_CPU + 4UL * BAUD_RATE) / (8UL * BAUD_RATE) - 1);
+    UCSR0C = _BV(UCSZ01) | _BV(UCSZ00);
+    UCSR0B = _BV(RXCIE0) | _BV(RXEN0) | _BV(TXEN0);
+    EICRA = _BV(ISC00) | _BV(ISC10);
+    sensor_before = PIND & _BV(PD2);
+    EIFR = _BV(INTF0);
+    EIMSK = _BV(INT0);
+}
+
+int main(void) {
+    set_up();
+    sei();
+    wdt_enable(WDTO_250MS);
+    core_boot(reset_cause & _BV(WDRF));
+    set_sleep_mode(SLEEP_MODE_IDLE);
+    for (;;) {
+        int32_t target = board.target;
+        bool more = core_turn();
+        if (target && !board.target && board.wind && board.facts.count >= target)
+            beep();
+        cli();
+        if (!more && !core_has_work()) {
+            sleep_enable();
+            sei(); /* takes effect after the next instruction: no interrupt slips in between */
+            sleep_cpu();
+            sleep_disable();
+        }
+        sei();
+    }
+}

@@ -1,0 +1,143 @@
+"""A whole emulated machine behind the same seam as the simulated one: the real binary, a motor, a sensor.
+
+``EmulatedBoard`` is a ``Machine`` of ``winder.links.simulated_link``: put it behind a ``SimulatedLink``
+(virtual time, with faults of the line by seed), a ``PacedLink`` or a ``PtyServer``. The motor obeys the
+same laws as the simulated spindle and is built from the same numbers, so both can be held to the same
+bounds; the code that solves them is another one.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from dataclasses import dataclass
+
+from winder.machine.model import SIMULATED_BENCH, MachineProfile
+from winder.simulator.build import Build
+from winder.simulator.spindle import Spindle
+from winder.workshop.bodies import simulated_machine
+
+from . import builds
+from .chip import EmulatedChip
+
+NS_PER_CYCLE_NUM, NS_PER_CYCLE_DEN = 125, 2  # 62.5 ns
+PIN_GUARD, PIN_WIRE = 2, 3
+ADAPTER_CYCLES = 16_000  # 1 ms: a USB adapter gathers bytes for at least so long
+ONE_PULSE, TWO_EDGES, FOUR_EDGES = 1, 2, 4
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """A machine with a board on it: its profile, and how its sensor is wired."""
+
+    profile: MachineProfile
+    sensor: int
+
+    @property
+    def build(self) -> Build:
+        return simulated_machine(self.profile).body.build
+
+
+def bench(counts_per_turn: int, sensor: int, *, brake: bool = True) -> Bench:
+    """The simulated bench's profile with another sensor, guided by hand (the board has no guide)."""
+    return Bench(
+        dataclasses.replace(
+            SIMULATED_BENCH,
+            name=f"emulated bench, {counts_per_turn} counts a turn",
+            counts_per_turn=counts_per_turn,
+            direction_sense=sensor != ONE_PULSE,
+            braking_rpm_s=SIMULATED_BENCH.braking_rpm_s if brake else None,
+            traverse_travel_m=None,
+        ),
+        sensor,
+    )
+
+
+def settings_of(bench: Bench) -> dict[str, int]:
+    """What one writes into the board's settings after measuring this machine."""
+    build = bench.build
+    known = build.board_knows
+    per_rpm = build.counts_per_s(1.0)
+    return {
+        "SETTING_SENSOR": bench.sensor,
+        "SETTING_FULL_RATE_MCPS": round(known.rpm_per_duty * per_rpm * 1000),
+        "SETTING_FULL_ACCEL_MCPS2": round(known.full_torque_rpm_s * per_rpm * 1000),
+        "SETTING_FRICTION_PERMILLE": round(known.friction_duty * 1000),
+        "SETTING_BRAKE_PERMILLE": round((known.brake_duty or 0.0) * 1000),
+        "SETTING_RATE_MAX_MCPS": round(bench.profile.speed_rpm_max * per_rpm * 1000),
+    }
+
+
+class EmulatedBoard:
+    """One board on one machine, from power-up. Times are nanoseconds of the chip's own."""
+
+    def __init__(self, bench: Bench, port: str = "atmega328p", **settings: int) -> None:
+        self.bench = bench
+        chosen = {**settings_of(bench), **settings} if port == "atmega328p" else settings
+        self.binary = builds.firmware(port, chosen)
+        self.chip = EmulatedChip(builds.harness(), self.binary.elf, self.binary.stack_from)
+        spindle = Spindle(bench.build)
+        self.chip.build_spindle(
+            bench.sensor,
+            spindle.stall,
+            spindle.limit,
+            spindle.no_load,
+            spindle.coulomb,
+            spindle.viscous,
+            spindle.brake_full,
+        )
+        self.open_guard(False)
+        self.lose_wire(False)
+        self.reset_held_s = 0.0  # how long a reset lasts: a boot loader's wait
+
+    # --- the machine that a link wants ---------------------------------------------------------
+
+    @property
+    def now_ns(self) -> int:
+        return self.chip.now * NS_PER_CYCLE_NUM // NS_PER_CYCLE_DEN
+
+    def run_until(self, time_ns: int) -> None:
+        """Live on until then; a byte of the board ends it a little later, as an adapter does."""
+        cycle = -(-time_ns * NS_PER_CYCLE_DEN // NS_PER_CYCLE_NUM)
+        self.chip.run_until(cycle, stop_on_byte=True)
+        if self.chip.now < cycle:
+            self.chip.run_until(min(cycle, self.chip.now + ADAPTER_CYCLES))
+
+    def receive(self, data: bytes) -> None:
+        self.chip.write(data)
+
+    def take_bytes(self) -> bytes:
+        return self.chip.read()
+
+    def reset(self, watchdog: bool = False) -> None:
+        """By the reset pin, as opening the port does; or by a program that hangs."""
+        if watchdog:
+            self.chip.hang()
+        else:
+            self.chip.reset(held_s=self.reset_held_s)
+
+    # --- what happens at the machine -----------------------------------------------------------
+
+    def open_guard(self, is_open: bool) -> None:
+        self.chip.drive_pin_c(PIN_GUARD, is_open)
+
+    def lose_wire(self, lost: bool) -> None:
+        self.chip.drive_pin_c(PIN_WIRE, lost)
+
+    def run_s(self, seconds: float) -> None:
+        """Life without anybody at the line: what the board says meanwhile is lost."""
+        self.chip.run_s(seconds)
+        self.chip.read()
+
+    @property
+    def turning(self) -> bool:
+        return self.chip.speed_cps != 0.0
+
+    # --- what must hold after every test --------------------------------------------------------
+
+    def assert_sound(self, *, resets: int = 0, stack_free_least: int = 200) -> None:
+        """No byte was overrun, no reset came that nobody asked for, memory and EEPROM were kept."""
+        chip = self.chip
+        assert chip.overruns == 0, f"{chip.overruns} bytes overran the receiver"
+        assert chip.resets == resets, f"{chip.resets} resets where {resets} were made"
+        assert chip.ee_too_soon == 0, "an EEPROM byte was written while the one before was burning"
+        assert chip.stack_free() >= stack_free_least, f"{chip.stack_free()} bytes of stack left"

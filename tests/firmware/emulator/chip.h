@@ -1,0 +1,99 @@
+/* TEST ONLY. Links libsimavr, which is GPL-3-or-later; this folder is therefore never part of what is
+ * shipped: neither the host program nor the firmware contains or needs anything of it.
+ *
+ * One ATmega328P that runs an unmodified ELF, a serial line, and a spindle with a sensor on its pins.
+ * Time is the chip's own cycles, 16 000 000 a second, and everything is queued at absolute cycles, so the
+ * same calls give the same run, bit for bit. The emulator's known deviations from the real part are
+ * mended in chip.c; each place says which.
+ */
+#ifndef EMULATOR_CHIP_H
+#define EMULATOR_CHIP_H
+
+#include <stdint.h>
+
+#include "sim_avr.h"
+#include "sim_elf.h"
+#include "sim_irq.h"
+#include "avr_uart.h"
+
+#define CHIP_HZ 16000000ull
+#define LINE_BYTES 65536u /* waiting in one direction, a power of two */
+#define VECTORS 26
+
+/* Registers of the ATmega328P as data addresses (its data sheet, "Register Summary"). */
+enum {
+    REG_PINB = 0x23, REG_DDRB = 0x24, REG_PORTB = 0x25,
+    REG_PINC = 0x26, REG_DDRC = 0x27, REG_PORTC = 0x28,
+    REG_EECR = 0x3F, REG_MCUSR = 0x54, REG_TCCR1A = 0x80, REG_TCCR1B = 0x81,
+    REG_ICR1L = 0x86, REG_OCR1AL = 0x88, REG_OCR1BL = 0x8A,
+    REG_UCSR0A = 0xC0, REG_UBRR0L = 0xC4, REG_UBRR0H = 0xC5,
+};
+
+enum sensor_kind {
+    SENSOR_ONE_PULSE = 1, /* one pulse a count on A, no sense of direction */
+    SENSOR_TWO_EDGES = 2, /* A and B in quadrature, two counts a period: the edges of A */
+    SENSOR_FOUR_EDGES = 4 /* A and B in quadrature, four counts a period: all edges */
+};
+
+/* The spindle in counts of its sensor: accelerations in counts/s2, speeds in counts/s. */
+struct spindle {
+    double stall, limit, no_load, coulomb, viscous, brake;
+    double jam;               /* counts/s2 of a spindle held fast */
+    double forced_cps;        /* with is_forced: this speed, whatever the drive does */
+    int is_forced;
+    int kind;                 /* enum sensor_kind */
+    int dark;                 /* the sensor's wire is off: levels stay */
+    double speed;             /* counts/s, signed */
+    double place;             /* phases gone within the present one, 0 to 1 */
+    int64_t phase;            /* sensor phases gone: counts times phases a count */
+    uint64_t step_at, phase_at; /* cycle of the newest step, and of the newest forced phase */
+    double speed_mean;        /* phases/s over the step under way */
+    double forced_rest;       /* fraction of a cycle carried to the next forced phase */
+    int64_t phases_left;      /* forced run: stop after so many; negative: no end */
+    uint64_t edges;           /* counts that appeared at the pins, either way */
+    int duty_permille, brake_permille, enabled, backward;
+    uint64_t glitch_period, glitch_width, glitches;
+    int glitch_on;
+};
+
+struct vector_times {
+    uint64_t calls, cycles, least, most, since;
+};
+
+struct chip {
+    avr_t *avr;
+    avr_uart_t *uart;
+    elf_firmware_t firmware;
+    avr_irq_t *to_uart, *pin_a, *pin_b, *port_c[6];
+    uint64_t base;            /* added to the emulator's cycles: newer ones begin anew at a reset */
+    int state;                /* of the emulator's core; cpu_Done and cpu_Crashed are failures */
+    uint64_t held_until;      /* in reset (a boot loader, a supply that is gone) until this cycle */
+    uint8_t c_driven, c_levels; /* pins of port C that the machine drives, and how */
+    /* serial line */
+    double host_baud;
+    uint8_t in[LINE_BYTES];
+    uint64_t in_at[LINE_BYTES];
+    uint32_t in_head, in_tail;
+    int in_busy;
+    uint8_t out[LINE_BYTES];
+    uint64_t out_at[LINE_BYTES];
+    uint32_t out_head, out_tail;
+    uint64_t out_last;
+    /* what is watched */
+    uint64_t overruns, resets, hash, bytes_in, bytes_out;
+    uint64_t ee_writes, ee_too_soon, ee_last;
+    uint64_t edge_raised[3], latency_most;
+    struct vector_times vectors[VECTORS];
+    /* a program that hangs */
+    uint32_t hung_at;
+    uint8_t hung_bytes[4];
+    int is_hung;
+    struct spindle spindle;
+};
+
+uint64_t chip_now(const struct chip *c);
+void chip_note(struct chip *c, char kind, uint32_t value);
+void spindle_arm(struct chip *c);        /* after every reset: timers, and levels driven anew */
+int64_t spindle_count(const struct spindle *s);
+
+#endif

@@ -1,0 +1,208 @@
+"""The emulated chip from Python: one ATmega328P that runs the unmodified binary in virtual time.
+
+Test only: it loads a library that links libsimavr (GPL-3-or-later); nothing of it is shipped. Times
+are cycles of the chip, 16 a microsecond. What the emulator takes for a failure of the program
+(sleep with interrupts off, an opcode that does not exist) raises here.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import functools
+from dataclasses import dataclass
+from pathlib import Path
+
+HZ = 16_000_000
+PAINT = 0xA5
+RAM_FIRST, RAM_LAST = 0x100, 0x8FF
+EEPROM_BYTES = 1024
+CPU_DONE, CPU_CRASHED = 6, 7
+
+VECTOR_NAMES = {
+    1: "INT0, sensor A",
+    2: "INT1, sensor B",
+    6: "watchdog",
+    11: "timer 1 compare",
+    14: "timer 0 compare, 1 ms",
+    16: "timer 0 overflow",
+    18: "USART byte received",
+    19: "USART ready for a byte",
+    22: "EEPROM ready",
+}
+
+_U64, _INT, _DOUBLE, _PTR = ctypes.c_uint64, ctypes.c_int, ctypes.c_double, ctypes.c_void_p
+_SIGNATURES = {
+    "chip_new": (_PTR, [ctypes.c_char_p]),
+    "chip_free": (None, [_PTR]),
+    "chip_run_until": (_INT, [_PTR, _U64, _INT]),
+    "chip_write_at": (None, [_PTR, _U64, ctypes.c_char_p, _INT]),
+    "chip_read": (_INT, [_PTR, ctypes.c_char_p, _INT]),
+    "chip_host_baud": (None, [_PTR, _DOUBLE]),
+    "chip_pin_c": (None, [_PTR, _INT, _INT]),
+    "chip_get": (_U64, [_PTR, _INT]),
+    "chip_vector": (None, [_PTR, _INT, ctypes.POINTER(_U64)]),
+    "chip_peek": (ctypes.c_uint8, [_PTR, _INT]),
+    "chip_eeprom": (None, [_PTR, _INT, ctypes.c_char_p, _INT, _INT]),
+    "chip_reset": (None, [_PTR, _INT, _U64]),
+    "chip_hang": (None, [_PTR, _INT]),
+    "chip_in_main": (_INT, [_PTR]),
+    "spindle_build": (None, [_PTR, _INT] + [_DOUBLE] * 6),
+    "spindle_force": (None, [_PTR, _DOUBLE, ctypes.c_int64]),
+    "spindle_let_go": (None, [_PTR]),
+    "spindle_jam": (None, [_PTR, _DOUBLE]),
+    "spindle_darken": (None, [_PTR, _INT]),
+    "spindle_glitch": (None, [_PTR, _U64, _U64]),
+    "spindle_speed": (_DOUBLE, [_PTR]),
+    "spindle_place": (_DOUBLE, [_PTR]),
+}
+_WHAT = (
+    "now edges count hash overruns resets state duty brake enabled glitches ee_writes ee_too_soon "
+    "latency bytes_in bytes_out phases_left"
+).split()
+
+
+@functools.cache
+def _library(path: str) -> ctypes.CDLL:
+    library = ctypes.CDLL(path)
+    for name, (result, arguments) in _SIGNATURES.items():
+        function = getattr(library, name)
+        function.restype, function.argtypes = result, arguments
+    return library
+
+
+@dataclass(frozen=True, slots=True)
+class VectorTimes:
+    """What one interrupt took, in cycles, entry included, up to its return."""
+
+    calls: int
+    least: int
+    most: int
+    mean: float
+
+
+class ProgramDied(AssertionError):
+    """The binary did what would leave a real chip dead or lost."""
+
+
+class EmulatedChip:
+    """One chip from power-up. ``elf`` is the binary, ``library`` the built harness."""
+
+    def __init__(self, library: Path, elf: Path, stack_from: int) -> None:
+        self._c = _library(str(library))
+        self._chip = self._c.chip_new(str(elf).encode())
+        assert self._chip, f"{elf} could not be loaded"
+        self._stack_from = stack_from  # first address behind the program's variables
+
+    def __del__(self) -> None:
+        if getattr(self, "_chip", None):
+            self._c.chip_free(self._chip)
+            self._chip = None
+
+    def __getattr__(self, name: str) -> int:
+        """Figures of ``_WHAT``: cycles, counts, permille."""
+        if name.startswith("_") or name not in _WHAT:
+            raise AttributeError(name)
+        return int(self._c.chip_get(self._chip, _WHAT.index(name)))
+
+    # --- time and line -------------------------------------------------------------------------
+
+    def run_until(self, cycle: int, *, stop_on_byte: bool = False) -> None:
+        state = self._c.chip_run_until(self._chip, max(cycle, 0), int(stop_on_byte))
+        if state in (CPU_DONE, CPU_CRASHED):
+            raise ProgramDied(f"the program died: state {state} at cycle {self.now}")
+
+    def run_s(self, seconds: float) -> None:
+        self.run_until(self.now + round(seconds * HZ))
+
+    def write(self, data: bytes, at: int | None = None) -> None:
+        """Bytes set off at the host at an absolute cycle, back to back."""
+        self._c.chip_write_at(self._chip, self.now if at is None else at, data, len(data))
+
+    def read(self) -> bytes:
+        buffer = ctypes.create_string_buffer(4096)
+        length = self._c.chip_read(self._chip, buffer, 4096)
+        return buffer.raw[:length]
+
+    def set_host_baud(self, baud: int) -> None:
+        self._c.chip_host_baud(self._chip, float(baud))
+
+    # --- pins, spindle -------------------------------------------------------------------------
+
+    def drive_pin_c(self, pin: int, level: bool) -> None:
+        self._c.chip_pin_c(self._chip, pin, int(level))
+
+    def build_spindle(self, kind: int, *numbers: float) -> None:
+        """Sensor kind, then stall, limit, no load, coulomb, viscous, brake, in counts and seconds."""
+        self._c.spindle_build(self._chip, kind, *numbers)
+
+    def force(self, counts_per_s: float, counts: int = -1) -> None:
+        self._c.spindle_force(self._chip, counts_per_s, counts)
+
+    def let_go(self) -> None:
+        self._c.spindle_let_go(self._chip)
+
+    def jam(self, counts_per_s2: float) -> None:
+        self._c.spindle_jam(self._chip, counts_per_s2)
+
+    def darken(self, dark: bool) -> None:
+        self._c.spindle_darken(self._chip, int(dark))
+
+    def glitch(self, period_us: float, width_us: float) -> None:
+        self._c.spindle_glitch(self._chip, round(period_us * 16), round(width_us * 16))
+
+    @property
+    def true_count(self) -> int:
+        """Counts the spindle stands at, signed, as the sensor's levels say."""
+        value = int(self._c.chip_get(self._chip, _WHAT.index("count")))
+        return value - (1 << 64) if value >> 63 else value
+
+    @property
+    def speed_cps(self) -> float:
+        return float(self._c.spindle_speed(self._chip))
+
+    @property
+    def place(self) -> float:
+        """Where the spindle truly is, counts."""
+        return float(self._c.spindle_place(self._chip))
+
+    # --- resets --------------------------------------------------------------------------------
+
+    def reset(self, *, power: bool = False, held_s: float = 0.0) -> None:
+        self._c.chip_reset(self._chip, int(power), round(held_s * HZ))
+
+    def hang(self, *, interrupts_off: bool = False) -> None:
+        """The main program never comes round again; only a reset mends it."""
+        for _ in range(200_000):
+            if self._c.chip_in_main(self._chip):
+                self._c.chip_hang(self._chip, int(interrupts_off))
+                return
+            self.run_until(self.now + 1)
+        raise AssertionError("no moment found in which to hang the program")
+
+    # --- what is watched -----------------------------------------------------------------------
+
+    def vector(self, number: int) -> VectorTimes:
+        four = (_U64 * 4)()
+        self._c.chip_vector(self._chip, number, four)
+        return VectorTimes(four[0], four[1], four[2], four[3] / four[0] if four[0] else 0.0)
+
+    def peek(self, address: int, length: int = 1) -> bytes:
+        return bytes(self._c.chip_peek(self._chip, address + i) for i in range(length))
+
+    def stack_free(self) -> int:
+        """Bytes between the program's variables and the deepest the stack ever was."""
+        for address in range(self._stack_from, RAM_LAST + 1):
+            if self._c.chip_peek(self._chip, address) != PAINT:
+                return address - self._stack_from
+        return RAM_LAST + 1 - self._stack_from
+
+    def stack_used(self) -> int:
+        return RAM_LAST + 1 - self._stack_from - self.stack_free()
+
+    def eeprom(self) -> bytes:
+        buffer = ctypes.create_string_buffer(EEPROM_BYTES)
+        self._c.chip_eeprom(self._chip, 0, buffer, 0, EEPROM_BYTES)
+        return buffer.raw[:EEPROM_BYTES]
+
+    def burn_eeprom(self, data: bytes, offset: int = 0) -> None:
+        self._c.chip_eeprom(self._chip, 1, ctypes.create_string_buffer(data), offset, len(data))
