@@ -208,6 +208,7 @@ def test_other_settings_for_counting_throw_doubt_on_the_turns_before():
 def test_a_coil_that_goes_on_keeps_the_guide_where_the_board_knows_it():
     first = Bench().winding().run_until(Phase.PAUSED)
     first.ask(Intent.LEAVE)
+    first.run(60)
     second = later(exact(40 * CPT), (WIND, 40 * CPT), body=first.body)
     second.device, second.now_ms = first.device, first.now_ms
     second.host = type(second.host)(99)

@@ -239,9 +239,10 @@ def test_leaving_an_unheard_board_ends_within_a_bound():
     assert dict(bench.journal[-1].facts)["how"] == "left"
 
 
-def test_leaving_at_rest_needs_no_wait():
+def test_leaving_at_rest_waits_for_one_status_only():
     bench = Bench().winding().run_until(Phase.PAUSED)
     bench.ask(Intent.LEAVE)
+    bench.run(60)
     assert bench.session.finished
     assert "over" in bench.ask(Intent.PAUSE)
 
@@ -258,7 +259,10 @@ def test_the_end_asked_for_but_overtaken_by_a_stop_can_be_asked_again():
     assert script.session.phase is Phase.PAUSED
     assert script.ask(Intent.END_HERE) == ""
     script.answer()
+    assert script.session.phase is Phase.PAUSED, "the board's last count is yet to come"
+    script.status(State.STILL, 31, wind=0, generation=0)
     assert script.session.phase is Phase.ENDED
+    assert script.session.truth.low == 31
 
 
 def test_a_stop_during_the_preparation_only_delays_it():

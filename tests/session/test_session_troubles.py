@@ -141,6 +141,17 @@ def test_a_reset_in_motion_leaves_a_count_with_true_bounds(after_ms):
     assert bench.session.view(bench.now_ns).may == {Intent.SETTLE_COUNT, Intent.NOTE}
 
 
+def test_a_reset_right_after_the_start_is_a_reset_in_motion():
+    bench = Bench(LONG_PLAN).ready()
+    bench.ask(Intent.START)
+    bench.run(15)
+    assert bench.session.status.state == State.ARMED and bench.moving
+    bench.reset()
+    bench.run(3000)
+    assert holds(bench.session.truth, bench.body.true_count)
+    assert bench.body.true_count > CPT
+
+
 def test_a_reset_at_rest_is_in_doubt_until_somebody_vouches_or_settles():
     bench = Bench().winding().run_until(Phase.PAUSED)
     bench.reset()

@@ -61,8 +61,6 @@ class Answers(Phases):
             self.preparation.in_force = True
             legs, target = len(self.preparation.loaded), self.preparation.target_count
             self._tell("plan", now_ns, "the plan is in force", legs=legs, target=target)
-        elif kind is CloseWind and command.wind == self.wind:
-            self._go(Seen.CLOSED, now_ns)
         elif kind is ClearTrip:
             what = trip_words(command.trip)[0]
             self._tell("cleared", now_ns, f"trip cleared: {what}", trip=int(command.trip))

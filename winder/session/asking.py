@@ -52,6 +52,8 @@ def _motion_objection(beliefs: Beliefs, intent: Intent) -> str:
         return "the run is being left"
     if intent in MOTION and beliefs.stopping:
         return "the board has not confirmed the stop yet; ask again in a moment"
+    if intent in NEEDS_ANSWER and beliefs.closing and not beliefs.finished:
+        return "the wind is being closed"
     if intent in NEEDS_ANSWER and not beliefs.errands.idle:
         return "the board has not answered the last command yet; ask again in a moment"
     if intent in MOTION and not beliefs.preparation.in_force:

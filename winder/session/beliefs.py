@@ -80,6 +80,7 @@ class Beliefs:
         self.opened = False  # our wind is open on the board
         self.closing = ""  # "complete" or "here" once our wind is being closed
         self.asked = False  # a person asked for motion, and it has not ended since
+        self.set_off = False  # a start was made, and no status showed rest after it was settled
         self.stopping = False  # stops are repeated until the board rests
         self.leaving = False
         self.edge_uptime_ms = 0  # when the count last rose
@@ -128,7 +129,7 @@ class Beliefs:
     @property
     def was_moving(self) -> bool:
         """Whether the spindle turned, or may have been about to, when the board was last heard."""
-        if self.errands.start_outstanding:
+        if self.set_off:
             return True
         return self.status is not None and self.opened and not self.rests(self.status)
 

@@ -20,6 +20,7 @@ from .model import Asked, CountTruth, Intent, Phase
 from .truth import LEAST_RPM_S, is_sharp, words
 
 LAST_WORD_NS = 3 * NS_PER_S  # wait for the board's last word: closing, leaving, a lost session
+FRESH_WORD_NS = NS_PER_S // 2  # ten statuses: one of them will come
 FOREVER_NS = 1 << 62
 
 
@@ -67,6 +68,7 @@ class Orders(Beliefs):
     def _start(self) -> None:
         self.asked = True
         if not self.counter_only:
+            self.set_off = True
             board, generation = self.board, self.preparation.generation
             self._do(lambda: Start(0, board.boot, self.wind, board.revision, generation))
 
@@ -115,8 +117,10 @@ class Orders(Beliefs):
             self._stop(now_ns)
             self._leave_by_ns = now_ns + self.rest_wait_ns()
             self._finish_by_ns = min(self._finish_by_ns, self._leave_by_ns)
-        else:
+        elif self.status is None or self.phase in (Phase.UNHEARD, Phase.COMPLETE):
             self._finish("complete" if self.phase is Phase.COMPLETE else "left", now_ns)
+        else:  # one status more: the last count is the newest one
+            self._finish_by_ns = min(self._finish_by_ns, now_ns + FRESH_WORD_NS)
 
     def rest_wait_ns(self) -> int:
         """Longest time to rest: the lease, slowing down from the fastest leg, and a margin."""

@@ -107,6 +107,7 @@ class WindSession(Answers):
             self.phase,
             self.finished,
             self.leaving,
+            self.closing,
             self.cautions_accepted,
             self.pace_permille,
             self.errands.idle,
@@ -229,8 +230,8 @@ class WindSession(Answers):
             self._met = True
             self._meet(status, now_ns)
         rests = self.rests(status)
-        if self.stopping and rests and not self.errands.start_outstanding:
-            self.stopping = False
+        if rests and not self.errands.start_outstanding:
+            self.set_off = self.stopping = False
         if before is not None and before.wind == status.wind:
             self._compare(status, before, now_ns)
         self._tell_rest(status, rests, now_ns)
