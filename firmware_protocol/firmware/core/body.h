@@ -51,6 +51,7 @@ struct drive {
     uint8_t order;
     const struct plan *plan; /* with WIND, and with REST from it; else NULL */
     uint16_t pace_permille;
+    bool reversed; /* winding turns the motor backward, says the plan in force; false without one */
     const struct move *move; /* with MOVE, and with REST from it; else NULL */
 };
 
@@ -80,7 +81,7 @@ void body_boot(void);
 void body_tick(uint32_t now_ms); /* at least once a millisecond or as often as the main loop gets to it */
 void body_obey(const struct drive *drive); /* replaces the order before; works from now on */
 void body_facts(struct facts *facts);
-void body_open_wind(void); /* count and unattributed to nought */
+void body_open_wind(uint32_t wind); /* count and unattributed to nought */
 void body_close_wind(void);
 void body_mark_traverse(uint8_t side, int32_t at_um);
 void body_step_traverse(int32_t distance_um);

@@ -16,6 +16,7 @@ struct edges {
     uint16_t seen;          /* edges since boot, wrapping, whichever way */
     uint16_t against;       /* edges against the drive, wrapping; only with a sense of direction */
     uint16_t unattributed;  /* stays at 65535 */
+    uint8_t missed;         /* jumps over an edge while something drove; stays at 255. The body trips on it */
     int8_t sense;           /* way of the drive: +1 winds, -1 unwinds, 0 nothing drives.
                              * A counter without motor: +1 while a wind is open, else 0 */
     bool armed;             /* cut when `left` is used up */
@@ -42,8 +43,7 @@ static inline void edge_seen(bool backward) {
         backward = edges.sense < 0;
     /* As unsigned numbers: a count that runs over wraps instead of being undefined. */
     edges.count = (int32_t)((uint32_t)edges.count + (backward ? UINT32_MAX : 1u));
-    if (!CORE_MOTOR)
-        return;
+#if CORE_MOTOR
     if (PORT_DIRECTION_SENSE && edges.sense != 0 && backward != (edges.sense < 0)) {
         edges.against++;
         edges.left++;
@@ -53,6 +53,18 @@ static inline void edge_seen(bool backward) {
         port_cut(edges.brake_at_cut);
         edges.armed = false;
         edges.cut = true;
+    }
+#endif
+}
+
+/* The sensor's levels jumped over an edge: two counts went by and nobody knows which way. With a drive that is
+ * an implausible sensor; at rest it is two edges that nothing explains. */
+static inline void edge_missed(void) {
+    if (edges.sense != 0) {
+        if (edges.missed != UINT8_MAX)
+            edges.missed++;
+    } else if (CORE_MOTOR) {
+        edges.unattributed = edges.unattributed < UINT16_MAX - 2 ? edges.unattributed + 2u : UINT16_MAX;
     }
 }
 

@@ -10,7 +10,7 @@
  * Macros of a port:
  *   PORT_DIRECTION_SENSE   1: the sensor tells forward from backward
  *   PORT_CLOCK_HZ          rate of port_clock(); 16 bits of it must last longer than the main loop may be held up
- *   PORT_NV_BYTES          bytes of non-volatile memory that the core may use, 0 (keeps nothing) or from 40 on
+ *   PORT_NV_BYTES          bytes of non-volatile memory that the core may use, 40 or more
  *   PORT_FLASH             marks constants that stay in program memory (PROGMEM); may be empty
  *   PORT_FLASH_U8(at), PORT_FLASH_U32(at)   read one of them
  *

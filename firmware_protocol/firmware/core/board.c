@@ -1,0 +1,347 @@
+#include "board.h"
+
+struct board board;
+
+struct passage {
+    uint8_t state, happening, after;
+};
+
+#define X(state, happening, after) {state, happening, after},
+static const PORT_FLASH struct passage passages[] = {BOARD_TABLE(X)};
+#undef X
+
+static void happen(uint8_t happening) {
+    for (uint8_t i = 0; i < sizeof passages / sizeof passages[0]; i++) {
+        if (PORT_FLASH_U8(&passages[i].state) == board.state &&
+            PORT_FLASH_U8(&passages[i].happening) == happening) {
+            board.state = PORT_FLASH_U8(&passages[i].after);
+            break;
+        }
+    }
+    board.revision++;
+}
+
+bool board_in_motion(void) {
+    return board.state == STATE_WINDING || board.state == STATE_SLOWING || board.state == STATE_SETTING_UP;
+}
+
+uint32_t board_uptime_ms(void) {
+    return board.now_ms - board.booted_ms;
+}
+
+/* Enters an event into the ring, at the place of its number; the oldest goes. */
+void board_note(uint8_t kind, int32_t value) {
+    board.newest_event++;
+    struct event *event = &board.ring[board.newest_event % PROTOCOL_EVENT_RING];
+    event->kind = kind;
+    event->uptime_ms = board_uptime_ms();
+    event->count = board.facts.count;
+    event->value = value;
+    if (board.events < PROTOCOL_EVENT_RING)
+        board.events++;
+}
+
+static bool has_plan(void) {
+#if CORE_MOTOR
+    return plan_in_force()->legs != 0;
+#else
+    return false;
+#endif
+}
+
+uint8_t board_leg(void) {
+#if CORE_MOTOR
+    const struct plan *plan = plan_in_force();
+    for (uint8_t i = 0; i < plan->legs; i++)
+        if (plan->leg[i].end_count > board.facts.count)
+            return i;
+#endif
+    return PROTOCOL_NO_LEG;
+}
+
+#if CORE_MOTOR
+
+#define BACK_TO_NONE 255 /* no state: the motion is winding */
+
+static void obey(uint8_t order) {
+    bool winding = board.back_to == BACK_TO_NONE;
+    struct drive drive = {.order = order, .pace_permille = board.pace_permille};
+    if (winding && (order == ORDER_WIND || order == ORDER_REST))
+        drive.plan = plan_in_force();
+    if (plan_in_force()->legs)
+        drive.reversed = plan_in_force()->leg[0].spindle < 0;
+    if (board.by_move && (order == ORDER_MOVE || order == ORDER_REST))
+        drive.move = &board.move;
+    board.nudges = 0;
+    body_obey(&drive);
+}
+
+/* A count that the sensor made doubtful must not look like one vouched for by a rest. */
+static void keep(void) {
+    board.unattributed_seen = board.facts.unattributed;
+    board.edge_told = false;
+    if (board.wind == PROTOCOL_NO_WIND)
+        return;
+    struct kept_record record = {
+        .wind = board.wind,
+        .count = board.facts.count,
+        .valid = true,
+        .at_rest = board.trip != TRIP_SENSOR_IMPLAUSIBLE,
+    };
+    body_keep(&record);
+}
+
+static void slow(uint8_t happening, uint8_t reason) {
+    board.reason = reason;
+    happen(happening);
+    board_note(EVENT_KIND_SLOWING, reason);
+    if (happening != HAPPENING_ARRIVED) /* else the body has ended its order by itself */
+        obey(ORDER_REST);
+}
+
+static uint8_t happening_back_to(uint8_t state) {
+    switch (state) {
+    case STATE_ARMED: return HAPPENING_BACK_TO_ARMED;
+    case STATE_PAUSED: return HAPPENING_BACK_TO_PAUSED;
+    case STATE_COMPLETE: return HAPPENING_BACK_TO_COMPLETE;
+    default: return HAPPENING_BACK_TO_STILL;
+    }
+}
+
+static void rest(void) {
+    int32_t overrun = 0;
+    if (board.back_to != BACK_TO_NONE) {
+        happen(happening_back_to(board.back_to));
+    } else {
+        happen(board_leg() == PROTOCOL_NO_LEG ? HAPPENING_RESTED_AT_END : HAPPENING_RESTED_SHORT);
+        if (board.reason == REASON_LEG_PAUSE || board.reason == REASON_TARGET)
+            overrun = (int32_t)((uint32_t)board.facts.count -
+                                (uint32_t)plan_in_force()->leg[board.stop_leg].end_count);
+    }
+    board.rest_seen = true;
+    board_note(EVENT_KIND_AT_REST, overrun);
+    obey(ORDER_OFF);
+    keep();
+}
+
+static uint8_t cause_of_trip(void) {
+    if (board.facts.guard_open)
+        return TRIP_GUARD_OPENED;
+    if (board.facts.trip == TRIP_WIRE_LOST && board.back_to != BACK_TO_NONE)
+        return TRIP_NONE; /* moves at the bench are made without wire */
+    return board.facts.trip;
+}
+
+static void trip(uint8_t cause) {
+    obey(ORDER_CUT); /* first of all */
+    board.trip = cause;
+    board.reason = REASON_TRIP;
+    happen(HAPPENING_TRIP);
+    board_note(EVENT_KIND_TRIPPED, cause);
+}
+
+static uint8_t reason_of_arrival(void) {
+    if (board.back_to != BACK_TO_NONE)
+        return REASON_MOVE_DONE;
+    return board.stop_leg == plan_in_force()->legs - 1 ? REASON_TARGET : REASON_LEG_PAUSE;
+}
+
+/* One event for every border that the count has passed without a stop. */
+static void follow_legs(void) {
+    while (board.leg < board.stop_leg && board.facts.count >= plan_in_force()->leg[board.leg].end_count)
+        board_note(EVENT_KIND_LEG_BEGUN, ++board.leg);
+}
+
+static void look_in_motion(bool lease_live) {
+    uint8_t cause = cause_of_trip();
+    if (cause != TRIP_NONE) {
+        trip(cause);
+        return;
+    }
+    if (board.facts.nudges > board.nudges) {
+        board.nudges = board.facts.nudges;
+        board_note(EVENT_KIND_NUDGED, 0);
+    }
+    if (board.state != STATE_SLOWING) {
+        if (board.facts.arrived)
+            slow(HAPPENING_ARRIVED, reason_of_arrival());
+        else if (!lease_live)
+            slow(HAPPENING_LEASE_ENDED, REASON_LEASE_LOST);
+        else if (board.state == STATE_WINDING)
+            follow_legs();
+    }
+    if (board.state == STATE_SLOWING && board.facts.at_rest)
+        rest();
+}
+
+static void look_at_rest(void) {
+    if (board.state == STATE_TRIPPED && !board.rest_seen && board.facts.at_rest) {
+        board.rest_seen = true;
+        board_note(EVENT_KIND_AT_REST, 0);
+        keep();
+    }
+    if (board.facts.unattributed > board.unattributed_seen && !board.edge_told) {
+        board.edge_told = true;
+        board_note(EVENT_KIND_EDGE_UNDRIVEN, board.facts.unattributed);
+    }
+}
+
+#endif /* CORE_MOTOR */
+
+void board_boot(uint32_t now_ms, bool by_watchdog) {
+    memset(&board, 0, sizeof board);
+    board.now_ms = board.booted_ms = now_ms;
+    if (CORE_MOTOR && by_watchdog) { /* a board that drives nothing trips nothing */
+        board.state = STATE_TRIPPED;
+        board.reason = REASON_TRIP;
+        board.trip = TRIP_WATCHDOG;
+    }
+#if CORE_MOTOR
+    board.pace_permille = PACE_FULL_PERMILLE;
+    board.back_to = BACK_TO_NONE;
+    board.leg = board.stop_leg = PROTOCOL_NO_LEG;
+    board.rest_seen = true;
+    obey(ORDER_OFF);
+#endif
+    body_facts(&board.facts);
+    board.unattributed_seen = board.facts.unattributed;
+    board_note(EVENT_KIND_BOOTED, by_watchdog);
+}
+
+void board_look(uint32_t now_ms, bool lease_live) {
+    board.now_ms = now_ms;
+    body_facts(&board.facts);
+#if CORE_MOTOR
+    if (board_in_motion())
+        look_in_motion(lease_live);
+    else
+        look_at_rest();
+#else
+    (void)lease_live;
+#endif
+    if (board.target != 0 && !has_plan() && board.facts.count >= board.target) {
+        board.target = 0;
+        board_note(EVENT_KIND_TARGET_SEEN, 0);
+    }
+}
+
+/* --- effects of commands that were found good ------------------------------------------------ */
+
+static void forget_plan(void) {
+#if CORE_MOTOR
+    plan_in_force()->legs = 0;
+    plan_in_force()->generation = 0;
+    board.begun = false;
+    board.legs_to_load = 0;
+#endif
+    board.target = 0;
+}
+
+void board_stop(void) {
+#if CORE_MOTOR
+    if (board.state == STATE_WINDING || board.state == STATE_SETTING_UP)
+        slow(HAPPENING_STOPPED, REASON_STOP);
+#endif
+}
+
+void board_open_wind(uint32_t wind) {
+    body_open_wind(wind);
+    body_facts(&board.facts);
+    forget_plan();
+    board.wind = wind;
+#if CORE_MOTOR
+    board.pace_permille = PACE_FULL_PERMILLE;
+#endif
+    board.unattributed_seen = 0;
+    board.edge_told = false;
+    happen(HAPPENING_WIND_OPENED);
+    board_note(EVENT_KIND_WIND_OPENED, 0);
+}
+
+void board_close_wind(void) {
+    body_close_wind();
+    forget_plan();
+    board.wind = PROTOCOL_NO_WIND;
+    happen(HAPPENING_WIND_CLOSED);
+    board_note(EVENT_KIND_WIND_CLOSED, 0);
+}
+
+#if CORE_MOTOR
+
+void board_put_plan_in_force(void) {
+    board.in_force ^= 1u;
+    board.legs_to_load = 0;
+    happen(HAPPENING_PLAN_IN_FORCE);
+    board_note(EVENT_KIND_PLAN_LOADED, plan_in_force()->generation);
+}
+
+/* Takes back AT_REST of the kept record before anything moves, so that a reset in motion shows. */
+static void depart(uint8_t happening, uint8_t back_to, bool by_move) {
+    struct kept_record kept;
+    body_kept(&kept);
+    if (kept.valid && kept.at_rest) {
+        kept.at_rest = false;
+        body_keep(&kept);
+    }
+    board.back_to = back_to;
+    board.by_move = by_move;
+    board.rest_seen = false;
+    happen(happening);
+}
+
+static uint8_t stop_leg_from(uint8_t leg) {
+    while (plan_in_force()->leg[leg].end_action == END_ACTION_CONTINUE)
+        leg++;
+    return leg;
+}
+
+void board_start(void) {
+    board.leg = board_leg();
+    board.stop_leg = stop_leg_from(board.leg);
+    depart(HAPPENING_STARTED, BACK_TO_NONE, false);
+    board.begun = true;
+    board_note(EVENT_KIND_STARTED, board.leg);
+    obey(ORDER_WIND);
+}
+
+void board_set_pace(uint16_t permille) {
+    board.pace_permille = permille;
+    if (board.state == STATE_WINDING)
+        obey(ORDER_WIND);
+}
+
+void board_begin_move(const struct move *move) {
+    board.move = *move;
+    depart(HAPPENING_MOVE_BEGUN, board.state, true);
+    board_note(EVENT_KIND_STARTED, PROTOCOL_NO_LEG);
+    obey(ORDER_MOVE);
+}
+
+void board_begin_traverse_step(int32_t distance_um) {
+    depart(HAPPENING_MOVE_BEGUN, board.state, false);
+    board_note(EVENT_KIND_STARTED, PROTOCOL_NO_LEG);
+    body_step_traverse(distance_um);
+}
+
+void board_mark_traverse(uint8_t side, int32_t at_um) {
+    body_mark_traverse(side, at_um);
+    if (side == SIDE_LEFT)
+        board.referenced = true;
+}
+
+void board_clear_trip(void) {
+    uint8_t happening;
+    if (!has_plan())
+        happening = HAPPENING_CLEARED_WITHOUT_PLAN;
+    else if (!board.begun)
+        happening = HAPPENING_CLEARED_UNBEGUN;
+    else
+        happening = board_leg() == PROTOCOL_NO_LEG ? HAPPENING_CLEARED_AT_END : HAPPENING_CLEARED_SHORT;
+    happen(happening);
+    board_note(EVENT_KIND_CLEARED, board.trip);
+    board.trip = TRIP_NONE;
+    board.reason = REASON_CLEARED;
+    obey(ORDER_OFF);
+}
+
+#endif

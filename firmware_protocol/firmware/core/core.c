@@ -1,0 +1,54 @@
+#include "core.h"
+
+#include "device.h"
+#include "frame.h"
+#include "kept.h"
+
+volatile struct edges edges;
+volatile uint8_t core_milliseconds;
+
+static struct frame_reader reader;
+static uint32_t now_ms;
+
+struct edges edges_now(void) {
+    uint8_t before = port_lock();
+    struct edges copy = edges;
+    port_unlock(before);
+    return copy;
+}
+
+void core_boot(bool by_watchdog) {
+    memset(&reader, 0, sizeof reader);
+    now_ms = 0;
+    link_clear();
+    kept_boot();
+    body_boot();
+    device_boot(kept_next_boot(), now_ms, by_watchdog);
+    core_milliseconds = 0;
+}
+
+static void pass_time(void) {
+    uint8_t before = port_lock();
+    uint8_t passed = core_milliseconds;
+    core_milliseconds = 0;
+    port_unlock(before);
+    if (passed == 0)
+        return;
+    now_ms += passed;
+    kept_tick();
+    body_tick(now_ms);
+    device_tick(now_ms);
+    port_watchdog();
+}
+
+bool core_turn(void) {
+    uint8_t byte;
+    pass_time();
+    while (link_take(&byte)) {
+        if (frame_take(&reader, byte)) {
+            device_take(reader.bytes[0], reader.bytes[1], reader.bytes + 2, reader.payload_bytes, now_ms);
+            break;
+        }
+    }
+    return core_has_work();
+}

@@ -1,0 +1,116 @@
+/* The body of a board without motor: it counts the edges of an open wind and keeps the count at rest.
+ *
+ * A second without an edge is a rest (docs/protocol/counting.md): wind and count are then kept, and the next
+ * edge takes AT_REST back. Nothing is driven, so nothing trips and `unattributed` stays nought.
+ */
+#include "edges.h"
+#include "kept.h"
+
+#if !CORE_MOTOR
+
+#define REST_MS 1000
+
+static struct {
+    uint32_t wind; /* 0: none open */
+    uint32_t edge_ms;
+    int32_t rate_mcps;
+    int32_t count; /* as of the newest look */
+    uint16_t seen, clock;
+    bool at_rest;
+} counter;
+
+static void count_edges(bool yes) {
+    uint8_t before = port_lock();
+    edges.sense = yes;
+    port_unlock(before);
+}
+
+void body_boot(void) {
+    memset(&counter, 0, sizeof counter);
+    uint8_t before = port_lock();
+    edges.count = 0;
+    edges.sense = 0;
+    counter.seen = edges.seen;
+    port_unlock(before);
+}
+
+static void take_back_rest(void) {
+    struct kept_record kept;
+    counter.at_rest = false;
+    kept_read(&kept);
+    if (kept.valid && kept.at_rest) {
+        kept.at_rest = false;
+        kept_write(&kept);
+    }
+}
+
+static void take_rest(int32_t count) {
+    counter.at_rest = true;
+    counter.rate_mcps = 0;
+    if (counter.wind != PROTOCOL_NO_WIND) {
+        struct kept_record record = {.wind = counter.wind, .count = count, .valid = true, .at_rest = true};
+        kept_write(&record);
+    }
+}
+
+/* The mean speed between the newest edges of two looks; the way it goes is known only with a sense of it. */
+static void look_at_speed(const struct edges *now, uint32_t now_ms) {
+    uint16_t number = (uint16_t)(now->seen - counter.seen);
+    uint16_t stretch = (uint16_t)(now->clock - counter.clock);
+    uint32_t quiet_ms = now_ms - counter.edge_ms;
+    if (!counter.at_rest && stretch != 0 && quiet_ms < UINT16_MAX / (PORT_CLOCK_HZ / 1000)) {
+        uint64_t rate = (uint64_t)number * PORT_CLOCK_HZ * 1000u / stretch;
+        counter.rate_mcps = rate > INT32_MAX ? INT32_MAX : (int32_t)rate;
+    } else if (quiet_ms != 0) {
+        counter.rate_mcps = (int32_t)((uint64_t)number * 1000000u / quiet_ms);
+    }
+    if (now->count < counter.count)
+        counter.rate_mcps = -counter.rate_mcps;
+}
+
+void body_tick(uint32_t now_ms) {
+    struct edges now = edges_now();
+    if (now.seen != counter.seen) {
+        look_at_speed(&now, now_ms);
+        counter.seen = now.seen;
+        counter.clock = now.clock;
+        counter.edge_ms = now_ms;
+        counter.count = now.count;
+        if (counter.at_rest)
+            take_back_rest();
+    } else if (!counter.at_rest && now_ms - counter.edge_ms >= REST_MS) {
+        take_rest(now.count);
+    }
+}
+
+void body_facts(struct facts *facts) {
+    memset(facts, 0, sizeof *facts);
+    facts->count = edges_now().count;
+    facts->rate_mcps = counter.rate_mcps;
+    facts->at_rest = counter.at_rest;
+    facts->wire_present = port_wire_present();
+    facts->traverse_rightward = true;
+}
+
+void body_open_wind(uint32_t wind) {
+    counter.wind = wind;
+    uint8_t before = port_lock();
+    edges.count = 0;
+    port_unlock(before);
+    count_edges(true);
+}
+
+void body_close_wind(void) {
+    counter.wind = PROTOCOL_NO_WIND;
+    count_edges(false);
+}
+
+void body_keep(const struct kept_record *record) {
+    kept_write(record);
+}
+
+void body_kept(struct kept_record *record) {
+    kept_read(record);
+}
+
+#endif

@@ -1,0 +1,133 @@
+#include "kept.h"
+
+#include "frame.h"
+
+#define MARK_AT_REST 0xA5
+#define MARK_STARTED 0x00
+
+enum {
+    BOOT_COPY_BYTES = 4, /* low, high, and both inverted */
+    SLOTS_AT = 2 * BOOT_COPY_BYTES,
+    SERIAL_AT = 0, /* of a slot */
+    WIND_AT = 2,
+    COUNT_AT = 6,
+    MARK_AT = 10,
+    CRC_AT = 11,
+    SLOT_BYTES = 15,
+    SLOTS = (PORT_NV_BYTES - SLOTS_AT) / SLOT_BYTES,
+    NOTHING = SLOT_BYTES, /* no byte left to write */
+};
+_Static_assert(SLOTS >= 2 && SLOTS <= 255, "two records, counted in a byte");
+
+static struct {
+    struct kept_record record;
+    uint8_t bytes[SLOT_BYTES]; /* of the slot that is being written */
+    uint16_t serial;
+    uint8_t slot;              /* of the newest record */
+    uint8_t next;              /* byte to write; NOTHING: none */
+    bool clear_mark;           /* AT_REST of the newest record is to be taken back */
+} kept;
+
+static uint16_t place(uint8_t slot, uint8_t at) {
+    return (uint16_t)(SLOTS_AT + (uint16_t)slot * SLOT_BYTES + at);
+}
+
+static void read_bytes(uint8_t *to, uint16_t from, uint8_t length) {
+    while (!port_nv_ready()) {
+    }
+    while (length--)
+        *to++ = port_nv_read(from++);
+}
+
+static bool read_slot(uint8_t slot) {
+    read_bytes(kept.bytes, place(slot, 0), SLOT_BYTES);
+    return crc32(CRC32_START, kept.bytes, MARK_AT) == get_u32(kept.bytes + CRC_AT);
+}
+
+void kept_boot(void) {
+    memset(&kept, 0, sizeof kept);
+    kept.next = NOTHING;
+    for (uint8_t slot = 0; slot < SLOTS; slot++) {
+        if (!read_slot(slot))
+            continue;
+        uint16_t serial = get_u16(kept.bytes + SERIAL_AT);
+        if (kept.record.valid && (uint16_t)(serial - kept.serial) > UINT16_MAX / 2)
+            continue;
+        kept.slot = slot;
+        kept.serial = serial;
+        kept.record.wind = get_u32(kept.bytes + WIND_AT);
+        kept.record.count = (int32_t)get_u32(kept.bytes + COUNT_AT);
+        kept.record.valid = true;
+        kept.record.at_rest = kept.bytes[MARK_AT] == MARK_AT_REST;
+    }
+}
+
+static bool read_boot(uint16_t at, uint16_t *boot) {
+    uint8_t copy[BOOT_COPY_BYTES];
+    read_bytes(copy, at, sizeof copy);
+    *boot = get_u16(copy);
+    return (get_u16(copy + 2) ^ *boot) == UINT16_MAX;
+}
+
+uint16_t kept_next_boot(void) {
+    uint16_t first, second, newest = 0, to = 0;
+    bool first_good = read_boot(0, &first), second_good = read_boot(BOOT_COPY_BYTES, &second);
+    if (first_good && (!second_good || (uint16_t)(first - second) <= UINT16_MAX / 2)) {
+        newest = first;
+        to = BOOT_COPY_BYTES;
+    } else if (second_good) {
+        newest = second;
+    }
+    uint8_t copy[BOOT_COPY_BYTES];
+    newest++;
+    put_u16(copy, newest);
+    put_u16(copy + 2, (uint16_t)~newest);
+    for (uint8_t i = 0; i < sizeof copy; i++) {
+        while (!port_nv_ready()) {
+        }
+        port_nv_write((uint16_t)(to + i), copy[i]);
+    }
+    return newest;
+}
+
+void kept_write(const struct kept_record *record) {
+    bool takes_back = kept.record.valid && kept.record.at_rest && !record->at_rest &&
+                      record->wind == kept.record.wind && record->count == kept.record.count;
+    kept.record = *record;
+    if (takes_back) {
+        if (kept.next == NOTHING)
+            kept.clear_mark = true;
+        else /* not yet complete, so it never will be; the one before is not AT_REST any more */
+            kept.next = NOTHING;
+        return;
+    }
+    kept.serial++;
+    kept.slot = (uint8_t)((kept.slot + 1u) % SLOTS);
+    kept.next = 0;
+    kept.clear_mark = false;
+    put_u16(kept.bytes + SERIAL_AT, kept.serial);
+    put_u32(kept.bytes + WIND_AT, record->wind);
+    put_u32(kept.bytes + COUNT_AT, (uint32_t)record->count);
+    kept.bytes[MARK_AT] = record->at_rest ? MARK_AT_REST : MARK_STARTED;
+    put_u32(kept.bytes + CRC_AT, crc32(CRC32_START, kept.bytes, MARK_AT));
+}
+
+void kept_read(struct kept_record *record) {
+    *record = kept.record;
+}
+
+bool kept_busy(void) {
+    return kept.clear_mark || kept.next != NOTHING || !port_nv_ready();
+}
+
+void kept_tick(void) {
+    if (!port_nv_ready())
+        return;
+    if (kept.clear_mark) {
+        kept.clear_mark = false;
+        port_nv_write(place(kept.slot, MARK_AT), MARK_STARTED);
+    } else if (kept.next != NOTHING) {
+        port_nv_write(place(kept.slot, kept.next), kept.bytes[kept.next]);
+        kept.next++;
+    }
+}

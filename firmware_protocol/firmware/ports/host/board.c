@@ -1,0 +1,135 @@
+/* A winding machine as a process: the core, the model of a spindle, and a pseudo-terminal for a serial line.
+ *
+ * Runs in real time. The first line it prints is the path to open. The other end may open and close it as
+ * often as it likes; a pseudo-terminal has no baud rate. Ends on SIGTERM or SIGINT.
+ */
+#define _DEFAULT_SOURCE
+#define _XOPEN_SOURCE 700
+#include <errno.h>
+#include <fcntl.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <termios.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "model.h"
+
+#define RPM_MAX 1200
+
+static volatile sig_atomic_t ended;
+
+static void end(int signal_number) {
+    (void)signal_number;
+    ended = 1;
+}
+
+static void fail(const char *what) {
+    fprintf(stderr, "winder-host-board: %s: %s\n", what, strerror(errno));
+    exit(1);
+}
+
+static int open_line(const char *link_path, int *kept_open) {
+    int line = posix_openpt(O_RDWR | O_NOCTTY | O_NONBLOCK);
+    if (line < 0 || grantpt(line) != 0 || unlockpt(line) != 0)
+        fail("no pseudo-terminal");
+    const char *path = ptsname(line);
+    *kept_open = open(path, O_RDWR | O_NOCTTY); /* else reading fails whenever no one has it open */
+    struct termios raw;
+    if (*kept_open < 0 || tcgetattr(*kept_open, &raw) != 0)
+        fail(path);
+    cfmakeraw(&raw);
+    tcsetattr(*kept_open, TCSANOW, &raw);
+    if (link_path != NULL) {
+        unlink(link_path);
+        if (symlink(path, link_path) != 0)
+            fail(link_path);
+    }
+    printf("%s\n", path);
+    fflush(stdout);
+    return line;
+}
+
+static void exchange(int line) {
+    uint8_t bytes[4096];
+    ssize_t got = read(line, bytes, sizeof bytes);
+    if (got > 0)
+        host_receive(bytes, (size_t)got);
+    size_t length = host_sent(bytes, sizeof bytes);
+    size_t done = 0;
+    while (done < length) {
+        ssize_t written = write(line, bytes + done, length - done);
+        if (written <= 0)
+            break; /* nobody reads: a serial line would lose it, too */
+        done += (size_t)written;
+    }
+}
+
+static void run(int line) {
+    struct timespec due;
+    clock_gettime(CLOCK_MONOTONIC, &due);
+    while (!ended) {
+        due.tv_nsec += 1000000;
+        if (due.tv_nsec >= 1000000000) {
+            due.tv_nsec -= 1000000000;
+            due.tv_sec++;
+        }
+        clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &due, NULL);
+        model_run(1);
+        exchange(line);
+    }
+}
+
+static unsigned long number(const char *text, unsigned long low, unsigned long high, const char *option) {
+    char *rest;
+    unsigned long value = strtoul(text, &rest, 10);
+    if (*text == 0 || *rest != 0 || value < low || value > high) {
+        fprintf(stderr, "winder-host-board: %s takes a whole number from %lu to %lu, not %s\n", option, low,
+                high, text);
+        exit(2);
+    }
+    return value;
+}
+
+static void usage(void) {
+    fprintf(stderr, "usage: winder-host-board [--counts-per-turn N] [--brake] [--seed N] [--link PATH]\n");
+    exit(2);
+}
+
+int main(int count, char **words) {
+    unsigned long counts_per_turn = 16, seed = 1;
+    const char *link_path = NULL;
+    bool brake = false;
+    for (int i = 1; i < count; i++) {
+        bool more = i + 1 < count;
+        if (strcmp(words[i], "--brake") == 0)
+            brake = true;
+        else if (strcmp(words[i], "--counts-per-turn") == 0 && more)
+            counts_per_turn = number(words[++i], 1, 4096, "--counts-per-turn");
+        else if (strcmp(words[i], "--seed") == 0 && more)
+            seed = number(words[++i], 0, 4294967295ul, "--seed");
+        else if (strcmp(words[i], "--link") == 0 && more)
+            link_path = words[++i];
+        else
+            usage();
+    }
+    uint32_t counts = (uint32_t)counts_per_turn;
+    motor.full_rate_mcps = counts * (RPM_MAX * 1000u / 60u);
+    motor.full_accel_mcps2 = 4u * motor.full_rate_mcps; /* full speed within a quarter of a second */
+    motor.brake_permille = brake ? 500 : 0;
+    identity.rate_max_mcps = motor.full_rate_mcps / 10 * 9;
+    identity.has = brake ? HAS_BRAKE : 0;
+    model_build((uint32_t)seed, brake);
+    signal(SIGTERM, end);
+    signal(SIGINT, end);
+    signal(SIGHUP, end);
+    int kept_open;
+    int line = open_line(link_path, &kept_open);
+    host_boot(false);
+    run(line);
+    close(kept_open);
+    if (link_path != NULL)
+        unlink(link_path);
+    return 0;
+}

@@ -1,0 +1,28 @@
+/* What tests and the process on a pseudo-terminal call. */
+#ifndef HOST_HOST_H
+#define HOST_HOST_H
+
+#include <stddef.h>
+
+#include "core.h"
+#include "motion.h"
+
+/* A boot; memory and the clock stay as they are. */
+void host_boot(bool by_watchdog);
+
+/* Bytes from the line, taken one by one as the chip would; answers wait for host_sent(). */
+void host_receive(const uint8_t *bytes, size_t length);
+
+/* One millisecond passes (the clock with it) and the main loop has its turns. */
+void host_millisecond(void);
+
+/* The main loop alone, until nothing is left to do. */
+void host_turns(void);
+
+/* One edge at the present clock. */
+void host_edge(bool backward);
+
+/* Takes up to `room` bytes of what was sent; returns how many. */
+size_t host_sent(uint8_t *to, size_t room);
+
+#endif

@@ -1,0 +1,64 @@
+/* The core on a computer: pins, clock and memory are variables that a test or a model moves.
+ *
+ * One board a process. Nothing here waits and nothing runs by itself.
+ */
+#ifndef HOST_PORT_H
+#define HOST_PORT_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#define PORT_CLOCK_HZ 250000
+#define PORT_NV_BYTES 1024
+#define PORT_CONST /* a test chooses who the board is */
+#define PORT_DIRECTION_SENSE host.direction_sense
+
+struct host {
+    uint32_t clock; /* ticks of port_clock(), more bits than the core sees */
+    uint16_t duty_permille, brake_permille;
+    bool reverse;
+    bool direction_sense, guard_open, wire_lost;
+    uint16_t nv_write_ms; /* how long a byte takes to be written */
+    uint16_t nv_wait_ms;  /* until the byte that is being written is */
+    uint32_t watchdog_kicks, nv_writes;
+    uint8_t nv[PORT_NV_BYTES];
+};
+
+extern struct host host;
+
+static inline uint16_t port_clock(void) {
+    return (uint16_t)host.clock;
+}
+static inline uint8_t port_lock(void) {
+    return 0;
+}
+static inline void port_unlock(uint8_t before) {
+    (void)before;
+}
+static inline void port_send(void) {}
+static inline void port_watchdog(void) {
+    host.watchdog_kicks++;
+}
+static inline bool port_wire_present(void) {
+    return !host.wire_lost;
+}
+static inline bool port_guard_open(void) {
+    return host.guard_open;
+}
+static inline void port_drive(uint16_t permille, bool reverse) {
+    host.duty_permille = permille;
+    host.reverse = reverse;
+}
+static inline void port_brake(uint16_t permille) {
+    host.brake_permille = permille;
+}
+static inline void port_cut(bool brake) {
+    host.duty_permille = 0;
+    host.brake_permille = brake ? 1000 : 0;
+}
+
+bool port_nv_ready(void);
+uint8_t port_nv_read(uint16_t at);
+void port_nv_write(uint16_t at, uint8_t byte);
+
+#endif
