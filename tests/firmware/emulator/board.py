@@ -88,6 +88,7 @@ class EmulatedBoard:
         self.open_guard(False)
         self.lose_wire(False)
         self.reset_held_s = 0.0  # how long a reset lasts: a boot loader's wait
+        self.cable_out = False  # bytes go nowhere, and neither end is told
 
     # --- the machine that a link wants ---------------------------------------------------------
 
@@ -103,10 +104,12 @@ class EmulatedBoard:
             self.chip.run_until(min(cycle, self.chip.now + ADAPTER_CYCLES))
 
     def receive(self, data: bytes) -> None:
-        self.chip.write(data)
+        if not self.cable_out:
+            self.chip.write(data)
 
     def take_bytes(self) -> bytes:
-        return self.chip.read()
+        data = self.chip.read()
+        return b"" if self.cable_out else data
 
     def reset(self, watchdog: bool = False) -> None:
         """By the reset pin, as opening the port does; or by a program that hangs."""

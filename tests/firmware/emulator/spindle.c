@@ -31,7 +31,8 @@ static uint32_t levels_of(const struct spindle *s) {
     static const uint8_t quadrature[4] = {0, 1, 3, 2};
     if (s->kind == SENSOR_ONE_PULSE)
         return (s->phase & 1) == 0 && s->phase != 0;
-    return quadrature[s->phase & 3];
+    /* With two counts a period the edges of A are the even phases. */
+    return quadrature[(s->phase + (s->kind == SENSOR_TWO_EDGES ? 3 : 0)) & 3];
 }
 
 /* Both the level that the port reads without a driver and the pin itself: the emulator raises pulled-up
