@@ -1,7 +1,8 @@
 """The only place that may read the time.
 
-``SystemClock`` runs with the world, optionally faster or slower (a simulated machine at 20 times
-real time needs a host that lives 20 times as fast). ``HandClock`` stands until it is moved.
+``SystemClock`` runs with the world, optionally faster or slower. ``HandClock`` stands until it is moved;
+``HurriedClock`` too, but is kept from running away (a simulated machine at 20 times real time needs a
+host that lives 20 times as fast).
 Wall-clock dates, for the logbook, come from ``date_now``.
 """
 
@@ -45,6 +46,33 @@ class HandClock:
 
     def sleep_s(self, seconds: float) -> None:
         self._now_ns += round(seconds * NS_PER_S)
+
+
+class HurriedClock(HandClock):
+    """Moved by hand too, but never further than ``pace`` times the world's time.
+
+    For a simulated machine that lives faster than the world: whoever is held up for a moment finds
+    that no time has passed, instead of a lease that ran out in five milliseconds.
+    """
+
+    def __init__(self, pace: float) -> None:
+        super().__init__()
+        self.pace = pace
+        self._world_ns = time.monotonic_ns()
+        self._since_ns = 0
+
+    def keep_pace(self) -> None:
+        """Sleep until the world has come as far; if it is already ahead, count from here."""
+        world_ns = time.monotonic_ns()
+        due_ns = self._world_ns + round((self.now_ns() - self._since_ns) / self.pace)
+        if due_ns > world_ns:
+            time.sleep((due_ns - world_ns) / NS_PER_S)
+        else:
+            self._world_ns, self._since_ns = world_ns, self.now_ns()
+
+    def sleep_s(self, seconds: float) -> None:
+        super().sleep_s(seconds)
+        self.keep_pace()
 
 
 def wall_seconds() -> float:

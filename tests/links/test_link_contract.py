@@ -18,10 +18,16 @@ from pathlib import Path
 import pytest
 
 from firmware_protocol.seam import Clock, Link, LinkLost
-from winder.clock import NS_PER_S, HandClock, SystemClock
+from winder.clock import NS_PER_S, HandClock, HurriedClock, SystemClock
 from winder.links.pty_server import PtyServer
 from winder.links.serial_link import open_serial
-from winder.links.simulated_link import LineFaults, LinkFaults, PacedLink, SimulatedLink
+from winder.links.simulated_link import (
+    HurriedLink,
+    LineFaults,
+    LinkFaults,
+    PacedLink,
+    SimulatedLink,
+)
 
 CUT_S = 60.0  # when the simulated cables are pulled
 PACE = 200.0
@@ -68,6 +74,13 @@ def virtual_slow_line(new_machine: Callable, _: Path) -> Iterator[Rig]:
 def paced(new_machine: Callable, _: Path) -> Iterator[Rig]:
     machine, clock = new_machine(), SystemClock(PACE)
     link = PacedLink(machine, clock, LinkFaults(cut_at_s=CUT_S))
+    yield _machine_rig(link, clock, machine)
+
+
+@contextmanager
+def hurried(new_machine: Callable, _: Path) -> Iterator[Rig]:
+    machine, clock = new_machine(), HurriedClock(PACE)
+    link = HurriedLink(machine, clock, LinkFaults(cut_at_s=CUT_S))
     yield _machine_rig(link, clock, machine)
 
 
@@ -153,6 +166,7 @@ RIGS = {
     "virtual": virtual,
     "virtual, slow line": virtual_slow_line,
     "paced": paced,
+    "hurried": hurried,
     "serial to pty server": serial_to_pty_server,
     "serial over socket": serial_over_socket,
     "serial over loop": serial_over_loop,

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import itertools
 import random
+import threading
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from firmware_protocol.seam import LinkLost
-from winder.clock import NS_PER_S, HandClock, SystemClock
+from winder.clock import NS_PER_S, HandClock, HurriedClock, SystemClock
 from winder.links.line import Line, LineFaults, LinkFaults
-from winder.links.simulated_link import PacedLink, SimulatedLink
+from winder.links.simulated_link import HurriedLink, PacedLink, SimulatedLink
 
 MS = 1_000_000
 
@@ -250,3 +251,22 @@ def test_the_machine_lives_on_behind_a_pulled_cable(machine):
     assert again.read(0.05) == b""
     with pytest.raises(LinkLost):
         link.read(0.05)
+
+
+def test_a_hurried_machine_waits_for_a_host_that_is_held_up(new_machine):
+    clock = HurriedClock(pace=1000.0)
+    link = HurriedLink(new_machine(), clock)
+    before_ns = clock.now_ns()
+    threading.Event().wait(0.02)  # 20 s of the machine's time, had it run on
+    assert clock.now_ns() == before_ns
+    link.read(0.05)
+    assert clock.now_ns() - before_ns <= 0.05 * NS_PER_S
+
+
+def test_a_hurried_machine_never_outruns_its_pace(new_machine):
+    clock, world = HurriedClock(pace=10.0), SystemClock()
+    link = HurriedLink(new_machine(), clock)
+    before_ns, began_ns = clock.now_ns(), world.now_ns()
+    while clock.now_ns() - before_ns < NS_PER_S:
+        link.read(0.05)
+    assert world.now_ns() - began_ns >= 0.1 * NS_PER_S * 0.99

@@ -13,10 +13,10 @@ import copy
 from typing import Protocol, Self
 
 from firmware_protocol.seam import LinkLost
-from winder.clock import NS_PER_S, HandClock, SystemClock
+from winder.clock import NS_PER_S, HandClock, HurriedClock, SystemClock
 from winder.links.line import LineFaults, LinkFaults
 
-__all__ = ["LineFaults", "LinkFaults", "Machine", "PacedLink", "SimulatedLink"]
+__all__ = ["HurriedLink", "LineFaults", "LinkFaults", "Machine", "PacedLink", "SimulatedLink"]
 
 
 class Machine(Protocol):
@@ -154,3 +154,17 @@ class PacedLink(_MachineLink):
         ahead_ns = clock_ns - self._clock.now_ns()
         if ahead_ns > 0:
             self._clock.sleep_s(ahead_ns / NS_PER_S)
+
+
+class HurriedLink(SimulatedLink):
+    """Faster than the world: virtual time that ``read`` moves, kept to the clock's pace by sleeping."""
+
+    def __init__(
+        self, machine: Machine, clock: HurriedClock, faults: LinkFaults | None = None
+    ) -> None:
+        self._hurried = clock
+        super().__init__(machine, clock, faults)
+
+    def _reach(self, clock_ns: int) -> None:
+        super()._reach(clock_ns)
+        self._hurried.keep_pace()

@@ -79,6 +79,7 @@ def _with_bobbin(build: Build, coil: Coil | None, seed: int) -> Build:
         build,
         core_perimeter_m=coil.core_perimeter_m,
         width_m=coil.recipe.width_m,
+        margin_m=coil.recipe.margin_m,
         wire_overall_m=coil.wire.overall_m,
         ohm_per_m=coil.wire.ohm_per_m.nominal,
         packing=PACKING,

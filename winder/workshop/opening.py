@@ -13,12 +13,12 @@ from pathlib import Path
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.messages import Welcome
 from firmware_protocol.seam import Clock, Link
-from winder.clock import SystemClock
+from winder.clock import HurriedClock, SystemClock
 from winder.coil.model import Coil
 from winder.coil.winding import figure_coil, resistance_curve
 from winder.links.names import PortChoice
 from winder.links.serial_link import open_serial
-from winder.links.simulated_link import PacedLink
+from winder.links.simulated_link import HurriedLink, PacedLink
 from winder.logbook.logbook import Logbook
 from winder.machine.model import MachineProfile
 from winder.machine.reader import read_machine
@@ -81,8 +81,11 @@ def connect(
     """The link of a port and the clock it lives by."""
     if not choice.simulated:
         return open_serial(choice.address, baud), SystemClock(), None
-    clock = SystemClock(choice.pace)
     body = simulated_machine(machine, coil, seed or 1)
+    if choice.pace > 1:
+        hurried = HurriedClock(choice.pace)
+        return HurriedLink(body, hurried), hurried, body
+    clock = SystemClock(choice.pace)
     return PacedLink(body, clock), clock, body
 
 
