@@ -280,6 +280,10 @@ void body_tick(uint32_t now_ms) {
         motion.edge_ms = now_ms;
     if (now.cut)
         motion_take_cut();
+    if (now.missed != motion.missed) { /* two counts that nobody knows of */
+        motion.missed = now.missed;
+        motion_trip(TRIP_SENSOR_IMPLAUSIBLE);
+    }
     if (!driving()) {
         if (number != 0)
             see(&now, number, edge_clock);

@@ -45,6 +45,7 @@ struct motion {
     uint32_t now_ms, step_ms, quiet_ms, edge_ms, saturated_ms;
     uint32_t clock, step_clock, edge_clock; /* port_clock() carried on to 32 bits: now, newest step, newest edge */
     uint16_t seen, against;
+    uint8_t missed;
     uint8_t edges_known;  /* since the order began, stays at 3 */
     uint32_t stretch;     /* ticks between the newest two edges that were looked at */
     int64_t way;          /* reference way since the newest edge */
