@@ -8,8 +8,7 @@
 AVR_CC ?= avr-gcc
 AVR_FLAGS = -mmcu=atmega328p -DF_CPU=16000000UL -Os -std=gnu11 -Wall -Wextra -Werror \
 	-flto -fno-fat-lto-objects -ffunction-sections -fdata-sections -Wl,--gc-sections -Icore -Igenerated
-CHIP_CORE = board commands core counter device frame kept link motion
-CHIP_SOURCES = $(CHIP_CORE:%=core/%.c)
+CHIP_SOURCES = $(sort $(wildcard core/*.c))
 CHIP_HEADERS = $(wildcard core/*.h) generated/messages.h
 
 .PHONY: atmega328p smallest

@@ -65,7 +65,7 @@ def built(target: str, sources: Path = FIRMWARE) -> Path:
 
 class CIdentity(ctypes.Structure):
     _fields_ = (
-        ("board", ctypes.c_char * 10),
+        ("board", ctypes.c_uint8 * 10),
         ("groups", ctypes.c_uint8 * 6),
         ("has", ctypes.c_uint8),
         ("legs_max", ctypes.c_uint8),
@@ -135,7 +135,7 @@ def set_identity(library: ctypes.CDLL, identity: object) -> None:
     for name, _ in CIdentity._fields_:
         value = getattr(identity, name)
         if name == "board":
-            value = value.encode("ascii")
+            value = (ctypes.c_uint8 * 10)(*value.encode("ascii"))
         elif name == "groups":
             value = (ctypes.c_uint8 * 6)(*value)
         setattr(mine, name, value)

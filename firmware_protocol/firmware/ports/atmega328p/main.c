@@ -84,7 +84,7 @@ ISR(INT0_vect) {
     uint8_t now = PIND & (PIN_A | PIN_B);
 #if SETTING_FILTER_US > 0
     _delay_loop_1((uint8_t)(SETTING_FILTER_US * 16 / 3 > 255 ? 255 : SETTING_FILTER_US * 16 / 3));
-    if ((PIND ^ now) & PIN_A)
+    if ((PIND ^ now) & (SETTING_SENSOR == 4 ? PIN_A | PIN_B : PIN_A))
         return; /* it did not last; what it came back to is what it was */
 #endif
     uint8_t changed = now ^ sensor_before;

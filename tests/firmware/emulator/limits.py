@@ -1,0 +1,90 @@
+"""How fast the chip counts at full traffic: where the first count is lost, and what the interrupts take.
+
+Full traffic is: the motor's speed loop at work, telemetry 20 times a second, 20 commands and 5 signs of life
+a second. The motor drives a sensor wheel of 2400 counts a turn, so the edges come from a spindle under the
+chip's own control; the binary is the shipped one but for the limits that it would refuse this with.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from firmware_protocol.messages import Move, OpenWind, State, Trip, Verdict
+
+from .board import FOUR_EDGES, ONE_PULSE, EmulatedBoard, bench
+from .traffic import BusyHost
+
+WHEEL_COUNTS = 2400  # the most that the simulated machines have
+ACCEL_MCPS2 = 40_000_000
+STEADY_S = 1.0
+UNLIMITED = {"SETTING_EDGE_RATE_MAX_CPS": 250_000, "SETTING_RATE_MAX_MCPS": 200_000_000}
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One run at one speed. Counts; bytes."""
+
+    rate_cps: int
+    injected: int
+    counted: int
+    tripped: Trip
+    overruns: int
+    resent: int
+    answered: int
+    latency_cycles: int
+    board: EmulatedBoard
+
+    @property
+    def lossless(self) -> bool:
+        return self.injected == self.counted and self.tripped == Trip.NONE
+
+
+def run_at(rate_cps: int, *, lose_every: int = 0, steady_s: float = STEADY_S) -> Run:
+    """Drive up to the rate, hold it, stop; compare what was counted with what passed the sensor."""
+    board = EmulatedBoard(bench(WHEEL_COUNTS, FOUR_EDGES), **UNLIMITED)
+    host = BusyHost(board, commands_per_s=20)
+    host.open()
+    assert host.ask(OpenWind(0, 0, 0, 1)) is Verdict.DONE
+    accel_s = rate_cps * 1000 / ACCEL_MCPS2
+    counts = round(rate_cps * (steady_s + accel_s))
+    move = Move(0, 0, 0, 0, counts, rate_cps * 1000, ACCEL_MCPS2)
+    assert host.ask(move) is Verdict.DONE
+    host.lose_every(lose_every)
+    host.live(steady_s + 2 * accel_s + 0.3)
+    host.lose_every(0)
+    for _ in range(40):
+        if host.status.state in (State.STILL, State.TRIPPED) and not board.turning:
+            break
+        host.live(0.1)
+    host.live(0.3)
+    return Run(
+        rate_cps,
+        board.chip.edges,
+        host.status.count,
+        Trip(host.status.trip),
+        board.chip.overruns,
+        host.end.resent,
+        host.answered,
+        board.chip.latency,
+        board,
+    )
+
+
+def first_loss_cps(low_cps: int = 20_000, step_cps: int = 5_000, most_cps: int = 120_000) -> Run:
+    """The first of a rising row of speeds at which a count is lost or a trip says that one was."""
+    for rate_cps in range(low_cps, most_cps + 1, step_cps):
+        run = run_at(rate_cps)
+        if not run.lossless:
+            return run
+    raise AssertionError(f"nothing lost up to {most_cps} counts/s: search higher")
+
+
+def smallest_counts_all(rate_cps: int, seconds: float = 1.0) -> bool:
+    """Whether the counter-only board counts every pulse of an even row at full traffic."""
+    board = EmulatedBoard(bench(1, ONE_PULSE), "smallest")
+    host = BusyHost(board, commands_per_s=20)
+    host.open()
+    assert host.ask(OpenWind(0, 0, 0, 1)) is Verdict.DONE
+    board.chip.force(rate_cps, round(rate_cps * seconds))
+    host.live(seconds + 0.5)
+    return host.status.count == board.chip.edges

@@ -1,0 +1,397 @@
+"""Dialogues by seed: a host that mostly does what leads on, and often what it should not, over a bad line.
+
+The next step is drawn with an eye on the Python end's state, so that every state, trip and refusal is
+reached often; ``Tally`` says how often. Facts change as a body's would, and sometimes as none would.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import random
+from collections import Counter
+from dataclasses import dataclass, field
+from typing import Any
+
+from firmware_protocol.body import Facts, Identity, KeptRecord
+from firmware_protocol.device_plan import checksum_of
+from firmware_protocol.framing import encode_frame, encode_message
+from firmware_protocol.messages import (
+    COUNT_MAX,
+    LEASE_MS,
+    Alive,
+    ClearTrip,
+    CloseWind,
+    EndAction,
+    Hello,
+    Move,
+    OpenWind,
+    Pace,
+    PlanBegin,
+    PlanCommit,
+    PlanLeg,
+    ReadEvent,
+    SetTarget,
+    Side,
+    Start,
+    State,
+    Stop,
+    TraverseMark,
+    TraverseStep,
+    Trip,
+)
+from firmware_protocol.wire import LAYOUT_OF, REGISTER, Sender, pack
+
+from .scripted import Both, ScriptedCore
+
+GROUP_SETS = (
+    (1, 1, 1, 1, 0, 0),
+    (1, 1, 1, 1, 0, 0),
+    (1, 1, 0, 1, 0, 0),
+    (1, 1, 0, 0, 0, 0),
+    (1, 0, 0, 0, 0, 0),
+    (0, 0, 0, 0, 0, 0),
+)
+COMMANDS = tuple(
+    layout.cls for layout in REGISTER.values() if layout.sender is Sender.HOST and layout.numbered
+)
+EDGES_OF_I32 = (0, 1, -1, COUNT_MAX, COUNT_MAX + 1, -COUNT_MAX, 2**31 - 1, -(2**31))
+EDGES_OF_U32 = (0, 1, COUNT_MAX, COUNT_MAX + 1, 2**31, 2**32 - 1)
+TOKENS = (0x12345678, 0xFFFFFFFF, 1, 0x00AB0000)
+
+
+@dataclass
+class Tally:
+    """What was reached."""
+
+    states: Counter = field(default_factory=Counter)
+    verdicts: Counter = field(default_factory=Counter)
+    trips: Counter = field(default_factory=Counter)
+    events: Counter = field(default_factory=Counter)
+
+
+class Dialogue:
+    def __init__(self, seed: int, core: ScriptedCore) -> None:
+        self.chance = chance = random.Random(seed)
+        self.identity = Identity(
+            board=chance.choice(("pair", "", "tencharss.", "x")),
+            groups=chance.choice(GROUP_SETS),
+            has=chance.randrange(16),
+            legs_max=chance.choice((8, 8, 3)),
+            rate_max_mcps=chance.choice((5_000_000, 3000)),
+            edge_rate_max_cps=20_000,
+            settings_hash=chance.getrandbits(32),
+        )
+        kept = KeptRecord(
+            chance.choice((0, 9)), chance.choice(EDGES_OF_I32), chance.random() < 0.5, True
+        )
+        self.both = Both(
+            core,
+            self.identity,
+            boot=chance.choice((0, 5, 65535)),
+            now_ms=chance.choice((0, 1000, 2**32 - 3000, 2**31 - 500)),
+            by_watchdog=chance.random() < 0.1,
+            kept=kept,
+            facts=Facts(wire_present=chance.random() < 0.9, unattributed=chance.choice((0, 7))),
+        )
+        self.token = chance.choice(TOKENS)
+        self.alive = 0
+        self.generation = 1
+        self.loading: list[PlanLeg] = []
+        self.legs_to_load = 0
+        self.sent: tuple[int, bytes, int] | None = None  # kind, payload, sequence
+
+    # --- one step -----------------------------------------------------------------------------
+
+    def step(self) -> None:
+        roll = self.chance.random()
+        if roll < 0.45:
+            self.lead_on()
+        elif roll < 0.60:
+            self.tick()
+        elif roll < 0.75:
+            self.change_facts()
+            if self.chance.random() < 0.7:
+                self.both.tick(1)
+        elif roll < 0.88:
+            self.disturb()
+        else:
+            self.noise()
+
+    def tick(self) -> None:
+        spans = (0, 1, 1, 10, 49, 50, 51, 200, LEASE_MS - 1, LEASE_MS, 1001)
+        self.both.tick(self.chance.choice(spans))
+
+    def send(self, message: Any, sequence: int | None = None) -> None:
+        kind, payload = LAYOUT_OF[type(message)].kind, pack(message)
+        if self.chance.random() < 0.03:
+            payload += self.chance.randbytes(self.chance.randint(1, 56 - len(payload)))
+        if sequence is None:
+            sequence = self.device._last_sequence % 255 + 1
+        self.sent = (kind, payload, sequence)
+        self.both.receive(encode_frame(kind, sequence, payload))
+
+    @property
+    def device(self):
+        return self.both.device
+
+    def beliefs(self) -> dict[str, int]:
+        board = self.device.board
+        return {
+            "token": self.token,
+            "boot": self.device.boot,
+            "wind": board.wind,
+            "revision": board.revision,
+        }
+
+    # --- what leads on ------------------------------------------------------------------------
+
+    def lead_on(self) -> None:
+        board = self.device.board
+        if self.device.token != self.token:
+            self.both.receive(b"\0" + encode_message(Hello(1, self.token)))
+        elif not self.device.lease_live and self.chance.random() < 0.8:
+            self.alive += 1
+            self.both.receive(encode_message(Alive(self.token, self.alive)))
+        elif board.state is State.TRIPPED:
+            if self.chance.random() < 0.7:
+                self.both.tell(at_rest=True, trip=Trip.NONE, guard_open=False, wire_present=True)
+            self.send(ClearTrip(**self.beliefs(), trip=board.trip))
+        elif board.in_motion:
+            self.move_on()
+        elif board.wind == 0:
+            beliefs = self.beliefs()
+            del beliefs["wind"]
+            self.send(OpenWind(**beliefs, wind=self.chance.getrandbits(32) | 1))
+        elif board.state in (State.ARMED, State.PAUSED) and self.chance.random() < 0.6:
+            self.both.tell(guard_open=False, wire_present=True)
+            if self.chance.random() < 0.5:
+                self.send(TraverseMark(**self.beliefs(), side=Side.LEFT, at_um=0))
+            self.send(Start(**self.beliefs(), generation=board.generation))
+        elif self.chance.random() < 0.8:
+            self.load_on()
+        else:
+            self.send(Move(**self.beliefs(), counts=50, rate_mcps=1000, accel_mcps2=5))
+
+    def move_on(self) -> None:
+        """Counts come, a leg ends, the spindle comes to rest."""
+        board = self.device.board
+        facts = self.both.body.facts_told
+        if board.state is State.SLOWING:
+            self.both.tell(at_rest=self.chance.random() < 0.7, count=facts.count + 1)
+        elif board.plan and self.chance.random() < 0.8:
+            end = self.chance.choice(board.plan).end_count
+            arrived = self.chance.random() < 0.4
+            self.both.tell(count=max(facts.count, end), arrived=arrived, at_rest=False)
+        else:
+            self.both.tell(arrived=True, at_rest=self.chance.random() < 0.5)
+        self.both.tick(self.chance.choice((1, 10)))
+        self.both.tell(arrived=False)
+
+    def load_on(self) -> None:
+        """The next piece of a plan."""
+        if len(self.loading) < self.legs_to_load:
+            one = self.leg(len(self.loading), last=len(self.loading) == self.legs_to_load - 1)
+            self.loading.append(one)
+            self.send(dataclasses.replace(one, token=self.token))
+        elif self.legs_to_load:
+            checksum = checksum_of(tuple(self.loading))
+            self.send(
+                PlanCommit(**self.beliefs(), generation=self.generation, checksum=checksum)
+            )
+            self.legs_to_load = 0
+        else:
+            self.generation = self.generation % 255 + 1
+            self.legs_to_load = self.chance.randint(1, min(self.identity.legs_max, 4))
+            self.loading = []
+            self.send(
+                PlanBegin(**self.beliefs(), generation=self.generation, legs=self.legs_to_load)
+            )
+
+    def leg(self, index: int, *, last: bool) -> PlanLeg:
+        has_traverse = self.identity.groups[2] > 0
+        before = self.loading[-1].end_count if self.loading else 0
+        return PlanLeg(
+            token=self.token,
+            generation=self.generation,
+            index=index,
+            end_action=EndAction.COMPLETE
+            if last
+            else self.chance.choice((EndAction.CONTINUE, EndAction.PAUSE)),
+            spindle=1,
+            end_count=before + self.chance.randint(1, 300),
+            rate_mcps=self.chance.choice((1, 3000, self.identity.rate_max_mcps)),
+            accel_mcps2=self.chance.choice((1, 2**32 - 1)),
+            creep_mcps=1 if self.chance.random() < 0.1 else 3000,
+            coast_counts=self.chance.choice((0, 65535)),
+            pitch_nm=self.chance.choice((0, 0, 47000)) if has_traverse else 0,
+            pitch_counts=16,
+            left_um=-5,
+            right_um=self.chance.choice((-5, 8000)),
+            dwell_counts=4,
+            scatter_seed=self.chance.choice((0, 3)),
+        )
+
+    # --- what should not be -------------------------------------------------------------------
+
+    def change_facts(self) -> None:
+        chance, tell = self.chance, self.both.tell
+        which = chance.randrange(11)
+        board = self.device.board
+        near = [leg.end_count for leg in board.plan] + [board.target, 0]
+        if which == 0:
+            tell(count=chance.choice(near) + chance.choice((-1, 0, 1)))
+        elif which == 1:
+            tell(count=chance.choice((-COUNT_MAX, -5, COUNT_MAX, COUNT_MAX - 7)))
+        elif which == 2:
+            tell(at_rest=not self.both.body.facts_told.at_rest)
+        elif which == 3:
+            tell(arrived=not self.both.body.facts_told.arrived)
+        elif which == 4:
+            tell(guard_open=chance.random() < 0.4)
+        elif which == 5:
+            tell(wire_present=chance.random() < 0.6)
+        elif which == 6:
+            tell(trip=chance.choice((Trip.NONE, Trip.NONE, *Trip)))
+        elif which == 7:
+            tell(nudges=chance.randrange(4))
+        elif which == 8:
+            unattributed = self.both.body.facts_told.unattributed
+            tell(unattributed=min(unattributed + chance.choice((1, 1, 65000)), 65535))
+        elif which == 9:
+            tell(rate_mcps=chance.choice((0, 5, -7, 2**31 - 1, -(2**31) + 1)))
+        else:
+            tell(
+                traverse_um=chance.choice((0, -3, 99999)),
+                traverse_rightward=chance.random() < 0.5,
+                brake_on=chance.random() < 0.5,
+            )
+
+    def disturb(self) -> None:
+        """Whole frames that a host should not send, or not now."""
+        chance = self.chance
+        which = chance.randrange(9)
+        if which == 0 and self.sent is not None:  # once more
+            kind, payload, sequence = self.sent
+            self.both.receive(encode_frame(kind, sequence, payload))
+        elif which == 1 and self.sent is not None:  # the number with other content
+            self.send(ReadEvent(self.token, chance.randrange(70000) & 0xFFFF), self.sent[2])
+        elif which == 2:
+            self.both.receive(encode_message(Stop(), sequence=chance.choice((0, 7))))
+        elif which == 3:
+            token = chance.choice((*TOKENS, 0))
+            self.both.receive(encode_message(Hello(chance.choice((1, 1, 1, 2, 0)), token)))
+            if self.device.token != self.token and self.device.token in TOKENS:
+                self.token, self.alive = self.device.token, 0
+        elif which == 4:
+            number = chance.choice((self.alive, self.alive + 1, 0, 2**32 - 1 - 1000))
+            self.both.receive(encode_message(Alive(chance.choice(TOKENS), number)))
+        elif which == 5:
+            newest = self.device.board.newest_event
+            number = (newest - chance.randrange(10)) & 0xFFFF
+            self.send(ReadEvent(self.token, number))
+        elif which == 6:
+            kind = chance.choice((*REGISTER, *range(256)))
+            payload = chance.randbytes(chance.choice((0, 4, 12, 13, 20, 44, 56)))
+            self.both.receive(encode_frame(kind, chance.randrange(256), payload))
+        elif which == 7:
+            self.send(self.any_command(), chance.choice((None, None, None, 0, 1, 255)))
+        else:
+            self.send(self.likely_command())
+
+    def any_command(self) -> Any:
+        """A command with values from the edges of their ranges."""
+        cls = self.chance.choice(COMMANDS)
+        values = {
+            f.name: self.chance.choice((f.kind.low, f.kind.high, 1, 0)) for f in LAYOUT_OF[cls].fields
+        }
+        values |= {k: v for k, v in self.beliefs().items() if k in values}
+        return cls(**values)
+
+    def likely_command(self) -> Any:
+        chance, beliefs = self.chance, self.beliefs()
+        if chance.random() < 0.15:
+            name = chance.choice(("token", "boot", "wind", "revision"))
+            beliefs[name] ^= 1
+        i32, u32 = chance.choice(EDGES_OF_I32), chance.choice(EDGES_OF_U32)
+        generation = chance.choice((0, self.generation, self.device.board.generation))
+        count = chance.choice((1, 150, i32))
+        return chance.choice(
+            (
+                SetTarget(**beliefs, count=count, warn_before=chance.choice((0, 150, u32))),
+                CloseWind(**beliefs),
+                ClearTrip(**beliefs, trip=chance.choice((*Trip, 99))),
+                Start(**beliefs, generation=generation),
+                Move(
+                    **beliefs,
+                    counts=chance.choice((-40, 40, i32)),
+                    rate_mcps=chance.choice((3000, u32)),
+                    accel_mcps2=chance.choice((1, u32)),
+                ),
+                Pace(**beliefs, permille=chance.choice((99, 100, 500, 1000, 1001, 65535))),
+                TraverseStep(
+                    **beliefs, distance_um=chance.choice((-100000, 100000, 100001, 7, i32))
+                ),
+                TraverseMark(
+                    **beliefs, side=chance.choice((0, 1, 2, 255)), at_um=chance.choice((0, 8, i32))
+                ),
+                PlanBegin(**beliefs, generation=generation, legs=chance.choice((0, 1, 3, 8, 9, 255))),
+                self.bad_leg(),
+                PlanCommit(**beliefs, generation=self.generation, checksum=u32),
+            )
+        )
+
+    def bad_leg(self) -> PlanLeg:
+        chance = self.chance
+        one = self.leg(chance.choice((0, len(self.loading), 7)), last=chance.random() < 0.5)
+        layout = LAYOUT_OF[PlanLeg]
+        name = chance.choice(layout.fields[1:])
+        low, high = name.kind.low, name.kind.high
+        value = chance.choice((low, high, 0 if low <= 0 else low, chance.randint(low, high)))
+        return dataclasses.replace(one, **{name.name: value})
+
+    def noise(self) -> None:
+        """What a line makes of bytes."""
+        chance = self.chance
+        frame = encode_message(self.likely_command(), sequence=self.device._last_sequence % 255 + 1)
+        which = chance.randrange(7)
+        if which == 0:
+            at = chance.randrange(len(frame))
+            frame = frame[:at] + bytes((frame[at] ^ (1 << chance.randrange(8)),)) + frame[at + 1 :]
+        elif which == 1:
+            at = chance.randrange(len(frame))
+            frame = frame[:at] + frame[at + 1 :]
+        elif which == 2:
+            frame = frame[: chance.randrange(len(frame))]
+        elif which == 3:
+            frame = chance.randbytes(chance.randrange(200))
+        elif which == 4:
+            frame = bytes(chance.randrange(1, 256) for _ in range(chance.randrange(61, 140))) + b"\0"
+        elif which == 5:
+            frame = b"\0" * chance.randrange(4) + frame + b"\0" + frame
+        else:
+            at = chance.randrange(len(frame))
+            self.both.receive(frame[:at])
+            self.both.tick(chance.choice((0, 1, 60)))
+            frame = frame[at:]
+        self.both.receive(frame)
+
+
+def play(seed: int, core: ScriptedCore, steps: int, tally: Tally) -> None:
+    """One dialogue; every answer of it was compared."""
+    dialogue = Dialogue(seed, core)
+    board = dialogue.device.board
+    for _ in range(steps):
+        dialogue.step()
+        tally.states[board.state] += 1
+        tally.trips[board.trip] += 1
+        answer = dialogue.device._last_answer
+        if answer and len(answer) > 4 and answer[1] == 0x83:
+            tally.verdicts[dialogue.device._last_sequence and _verdict(answer)] += 1
+    for event in board.ring:
+        tally.events[event.event] += 1
+
+
+def _verdict(frame: bytes) -> int:
+    from firmware_protocol.framing import cobs_decode
+
+    return cobs_decode(frame[:-1])[3]

@@ -1,0 +1,148 @@
+"""How fast the real binary counts: without loss to twice what it claims, and never wrong in silence beyond.
+
+Every figure is a run in virtual time at full traffic (``emulator/limits.py``); `tests/benchmarks/bench_chip.py`
+prints where the first count is lost.
+"""
+
+from __future__ import annotations
+
+import pytest
+from emulator.board import FOUR_EDGES, ONE_PULSE, EmulatedBoard, bench
+from emulator.builds import FLASH_BYTES, RAM_BYTES, firmware, needs_cross_tools
+from emulator.limits import first_loss_cps, run_at, smallest_counts_all
+from emulator.traffic import BusyHost
+from emulator.winding import EmulatedWind, coil_of
+
+from firmware_protocol.messages import Move, OpenWind, Trip, Verdict
+from winder.session.model import Certainty, Phase
+
+pytestmark = needs_cross_tools
+RATE_LEAST_CPS = 20_000
+EDGE_VECTORS = (1, 2)
+
+
+def claim() -> int:
+    return BusyHost(EmulatedBoard(bench(20, FOUR_EDGES))).open().edge_rate_max_cps
+
+
+def test_no_count_is_lost_at_twice_the_claimed_rate_at_full_traffic():
+    assert claim() >= RATE_LEAST_CPS / 2
+    run = run_at(2 * claim())
+    assert run.lossless, run
+    assert run.injected > 2 * claim()
+    assert run.answered > 40
+    run.board.assert_sound_but_for_overruns()
+
+
+def test_at_the_claimed_rate_not_even_a_byte_is_lost():
+    run = run_at(claim())
+    assert run.lossless and run.overruns == 0 and run.resent == 0
+    run.board.assert_sound()
+
+
+def test_lost_bytes_are_sent_again_and_cost_no_count():
+    run = run_at(RATE_LEAST_CPS, lose_every=41)
+    assert run.resent > 0, "nothing was lost: the test proves nothing"
+    assert run.lossless
+
+
+def test_the_claim_is_at_most_half_of_the_first_loss_and_the_loss_is_told():
+    run = first_loss_cps(2 * claim())
+    print(f"first loss at {run.rate_cps} counts/s: {run.counted} of {run.injected}")
+    assert claim() <= run.rate_cps / 2
+    assert run.tripped == Trip.SENSOR_IMPLAUSIBLE
+
+
+@pytest.mark.parametrize("rate_cps", [70_000, 90_000, 110_000])
+def test_beyond_the_limit_the_count_is_never_wrong_in_silence(rate_cps):
+    run = run_at(rate_cps, steady_s=0.3)
+    assert run.lossless or run.tripped != Trip.NONE
+
+
+def test_the_board_refuses_to_drive_faster_than_it_counts():
+    board = EmulatedBoard(bench(20, FOUR_EDGES))
+    host = BusyHost(board)
+    welcome = host.open()
+    assert welcome.rate_max_mcps <= welcome.edge_rate_max_cps * 1000
+    assert host.ask(OpenWind(0, 0, 0, 1)) is Verdict.DONE
+    move = Move(0, 0, 0, 0, 1000, welcome.rate_max_mcps + 1, 1_000_000)
+    assert host.ask(move) is Verdict.BAD_VALUE
+
+
+def test_a_build_that_would_drive_faster_than_it_counts_is_refused():
+    with pytest.raises(AssertionError, match="drives no faster than it counts"):
+        firmware("atmega328p", {"SETTING_RATE_MAX_MCPS": 30_000_000})
+
+
+def test_edges_missed_at_rest_are_a_doubt_of_so_many_counts():
+    board = EmulatedBoard(bench(20, FOUR_EDGES))
+    host = BusyHost(board, commands_per_s=20)
+    host.open()
+    assert host.ask(OpenWind(0, 0, 0, 1)) is Verdict.DONE
+    board.chip.force(100_000, 20_000)
+    host.live(0.6)
+    missing = board.chip.true_count - host.status.count
+    assert missing > 0, "nothing was missed: the test proves nothing"
+    assert host.status.unattributed >= missing
+
+
+@pytest.mark.parametrize("width_us", [1, 8, 60])
+def test_disturbances_at_rest_leave_the_count_where_it_was(width_us):
+    board = EmulatedBoard(bench(20, FOUR_EDGES))
+    host = BusyHost(board, commands_per_s=20)
+    host.open()
+    assert host.ask(OpenWind(0, 0, 0, 1)) is Verdict.DONE
+    board.chip.glitch(period_us=1137, width_us=width_us)
+    host.live(1.2)
+    board.chip.glitch(0, 0)
+    host.live(0.2)
+    assert board.chip.glitches > 800
+    assert (host.status.count, host.status.unattributed) == (0, 0)
+
+
+@pytest.mark.parametrize("width_us", [1, 8, 60, 400])
+def test_disturbances_in_motion_are_counted_rightly_or_trip(width_us):
+    """A disturbance of A across an edge of B looks like three edges backward: no decoder can tell."""
+    wind = EmulatedWind(EmulatedBoard(bench(20, FOUR_EDGES)), coil_of(40))
+    wind.start()
+    wind.board.chip.glitch(period_us=1137, width_us=width_us)
+    wind.until_phase(Phase.TRIPPED, Phase.COMPLETE, within_s=30)
+    wind.board.chip.glitch(0, 0)
+    wind.live(1)
+    truth = wind.wind.session.truth
+    assert truth.low <= wind.board.chip.true_count <= truth.high
+    if wind.phase is Phase.TRIPPED:
+        assert wind.status.trip == Trip.SENSOR_IMPLAUSIBLE
+        assert truth.certainty is Certainty.BETWEEN
+
+
+def test_a_pulse_sensor_ignores_what_is_shorter_than_its_filter():
+    board = EmulatedBoard(bench(1, ONE_PULSE), SETTING_FILTER_US=40)
+    host = BusyHost(board, commands_per_s=20)
+    host.open()
+    assert host.ask(OpenWind(0, 0, 0, 1)) is Verdict.DONE
+    board.chip.glitch(period_us=911, width_us=15)
+    host.live(1)
+    assert board.chip.glitches > 900
+    assert (host.status.count, host.status.unattributed) == (0, 0)
+
+
+def test_the_interrupts_leave_room_at_the_claimed_rate():
+    run = run_at(claim(), steady_s=0.3)
+    period = 16_000_000 / claim()
+    for vector in EDGE_VECTORS:
+        assert run.board.chip.vector(vector).calls > 1000
+        assert run.board.chip.vector(vector).most < period / 2
+    assert run.latency_cycles < period
+
+
+def test_flash_and_memory_have_room_left():
+    for port in ("atmega328p", "smallest"):
+        binary = firmware(port, {})
+        assert binary.flash < 0.9 * FLASH_BYTES
+        assert binary.variables < 0.75 * RAM_BYTES
+
+
+def test_the_counter_only_board_keeps_its_claim_twice_over():
+    welcome = BusyHost(EmulatedBoard(bench(1, ONE_PULSE), "smallest")).open()
+    assert smallest_counts_all(2 * welcome.edge_rate_max_cps)
