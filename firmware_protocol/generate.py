@@ -16,7 +16,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from . import messages
+from . import vocabulary
 from .c_header import c_header
 from .state_tables import allowed_table, state_picture, state_table, table
 from .wire import GROUPS6, I8, I32, REGISTER, TEXT10, U8, U16, U32, FieldLayout, Group
@@ -35,25 +35,25 @@ class StaleDocument(Exception):
 def source_remarks() -> dict[str, str]:
     """The remark behind each constant (``LEASE_MS``) and word (``State.STILL``) of the definition."""
     remarks: dict[str, str] = {}
-    vocabulary = ""
-    for line in inspect.getsource(messages).splitlines():
+    inside = ""
+    for line in inspect.getsource(vocabulary).splitlines():
         if opened := re.match(r"class (\w+)\(enum\.", line):
-            vocabulary = opened[1] + "."
+            inside = opened[1] + "."
         elif found := re.match(r"( *)([A-Z][A-Z0-9_]*) = [^#]*(?:# *(.*))?$", line):
-            remarks[(vocabulary if found[1] else "") + found[2]] = (found[3] or "").strip()
+            remarks[(inside if found[1] else "") + found[2]] = (found[3] or "").strip()
     return remarks
 
 
 def vocabularies() -> Iterator[type[enum.IntEnum] | type[enum.IntFlag]]:
     """Every vocabulary of the definition, in the order in which it is written down."""
-    for thing in vars(messages).values():
+    for thing in vars(vocabulary).values():
         if isinstance(thing, type) and issubclass(thing, enum.IntEnum | enum.IntFlag):
             yield thing
 
 
 def limits() -> dict[str, int]:
     """Every number with a name in the definition."""
-    return {name: n for name, n in vars(messages).items() if name.isupper() and type(n) is int}
+    return {name: n for name, n in vars(vocabulary).items() if name.isupper() and type(n) is int}
 
 
 # --- the documents' tables -------------------------------------------------------------------

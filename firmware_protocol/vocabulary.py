@@ -1,0 +1,144 @@
+"""Every vocabulary and every time limit of the protocol; ``messages.py`` hands them on.
+
+A word's number never changes its meaning. A number without a word here is kept as it is: a newer board may
+know more words.
+"""
+
+from __future__ import annotations
+
+import enum
+
+from .wire import Group
+
+BASE_VERSION = 1  # of the base set
+GROUP_VERSIONS = {Group.COUNTING: 1, Group.MOTOR: 1, Group.TRAVERSE: 1, Group.LEGS: 1}
+# PEDAL and SETTINGS have their numbers and their kind ranges, and no messages yet.
+
+STATUS_PERIOD_MS = 50  # 20 a second
+ALIVE_PERIOD_MS = 200  # five a second
+LEASE_MS = 1000  # silence of this length means: slow down, come to rest, keep the count
+ANSWER_WAIT_MS = 200  # after this the host sends the same command again
+SENDINGS_MAX = 10  # of one command, before the host calls the board silent
+STOP_REPEAT_MS = 100  # the host repeats a stop until a status shows no motion
+WELCOME_WAIT_MS = 3000  # boards that reset on opening need up to this long
+EVENT_RING = 8  # newest events a board keeps
+COUNT_MAX = 1 << 30  # a target beyond this is refused
+LEGS_MAX_LEAST = 8  # a board with LEGS holds at least this many
+CREEP_RATE_LEAST_MCPS = 4000  # edges at least four times a second while creeping
+
+
+class State(enum.IntEnum):
+    STILL = 0  # at rest, no wind open or no plan loaded
+    ARMED = 1  # at rest, plan loaded and checked, ready for a start
+    WINDING = 2
+    SLOWING = 3  # on the way to rest
+    PAUSED = 4  # at rest within a wind; a start continues it
+    COMPLETE = 5  # at rest at the end of the plan
+    TRIPPED = 6  # a protective stop, latched until cleared
+    SETTING_UP = 7  # a finite move asked for at the bench
+
+
+class Reason(enum.IntEnum):
+    """Why the newest slowing or rest came about."""
+
+    NONE = 0
+    STOP = 1
+    LEASE_LOST = 2
+    LEG_PAUSE = 3  # the plan asked for it
+    TARGET = 4  # the plan's last leg ended
+    MOVE_DONE = 5
+    TRIP = 6
+    CLEARED = 7  # a trip was cleared
+
+
+class Trip(enum.IntEnum):
+    NONE = 0
+    WIRE_LOST = 1
+    GUARD_OPENED = 2
+    OVERSPEED = 3
+    SENSOR_IMPLAUSIBLE = 4
+    STALLED = 5
+    TRAVERSE_LIMIT = 6
+    WATCHDOG = 7
+
+
+class Verdict(enum.IntEnum):
+    DONE = 0
+    UNSUPPORTED = 1  # this board does not know the kind
+    NO_SESSION = 2  # the token is not the open session's
+    HELD = 3  # another host's session is alive
+    CONFLICT = 4  # this number was used with other content, or is out of turn
+    STALE = 5  # boot, wind or revision is not the board's any more
+    WRONG_STATE = 6
+    BAD_VALUE = 7  # detail: index of the field in the payload
+    NO_LEASE = 8  # nothing moves before the first sign of life
+    GUARD_OPEN = 9
+    WIRE_LOST = 10
+    NOT_REFERENCED = 11
+    PLAN_INCOMPLETE = 12
+    WRONG_CHECKSUM = 13  # detail: the board's checksum
+    CAUSE_REMAINS = 14
+    GONE = 15  # the event is no longer in the ring, or never was
+    MALFORMED = 16  # payload shorter than the kind needs
+
+
+class EndAction(enum.IntEnum):
+    CONTINUE = 0  # into the next leg, without a stop
+    PAUSE = 1
+    COMPLETE = 2
+
+
+class Side(enum.IntEnum):
+    LEFT = 0
+    RIGHT = 1
+
+
+class EventKind(enum.IntEnum):
+    """``value`` of the event record in brackets."""
+
+    BOOTED = 1  # [1 if by the watchdog]
+    SESSION_OPENED = 2  # [low 31 bits of the token]
+    WIND_OPENED = 3
+    PLAN_LOADED = 4  # [generation]
+    STARTED = 5  # [leg]
+    LEG_BEGUN = 6  # [leg]
+    SLOWING = 7  # [Reason]
+    AT_REST = 8  # [counts overrun beyond the planned end; 0 elsewhere]
+    TRIPPED = 9  # [Trip]
+    CLEARED = 10  # [Trip]
+    NUDGED = 11  # came to rest short of the end; one gentle push
+    WIND_CLOSED = 12
+    TARGET_SEEN = 13  # counter-only boards: the count reached the target
+    EDGE_UNDRIVEN = 14  # [unattributed so far] first edge since rest with nothing driving
+
+
+class Flag(enum.IntFlag):
+    """Bits of ``Status.flags``."""
+
+    LEASE_LIVE = 1 << 0
+    DRIVEN = 1 << 1  # the drive may be on: moving, or about to
+    GUARD_OPEN = 1 << 2
+    WIRE_PRESENT = 1 << 3
+    REFERENCED = 1 << 4
+    TRAVERSE_RIGHTWARD = 1 << 5
+    BRAKE_ON = 1 << 6
+
+
+class Has(enum.IntFlag):
+    """Bits of ``Welcome.has``: what is wired to this board."""
+
+    DIRECTION_SENSE = 1 << 0
+    BRAKE = 1 << 1
+    GUARD = 1 << 2
+    WIRE_SENSOR = 1 << 3
+
+
+class Kept(enum.IntFlag):
+    """Bits of ``Welcome.kept_flags``: the record of the last rest, from non-volatile memory."""
+
+    VALID = 1 << 0
+    AT_REST = 1 << 1  # the record was written at a rest and nothing was started since
+
+
+NO_LEG = 255  # in place of a leg's index: none
+NO_WIND = 0  # in place of a wind's number: none
