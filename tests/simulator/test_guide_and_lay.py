@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import math
 
 import pytest
@@ -14,6 +15,7 @@ from firmware_protocol.messages import EndAction
 from winder.simulator.build import Build
 from winder.simulator.draw import Told
 from winder.simulator.guide import Guide
+from winder.simulator.hand import Hand
 from winder.simulator.lay import Lay
 
 TOLD = Told(10, True, 1500.0, 600.0, 700.0, 5000.0, 0.1)
@@ -157,7 +159,7 @@ def test_layers_are_turns_over_what_fits_side_by_side():
 
 
 def test_an_even_lay_is_more_even_than_a_scattered_or_a_heaped_one():
-    build = Build()
+    build = dataclasses.replace(Build(), free_length_m=1e-3)  # the wire follows the guide at once
     assert wound(4000, build).unevenness < 0.08
     even, scattered = wound(500, build), wound(500, build, seed=5)
     assert scattered.unevenness > 1.3 * even.unevenness
@@ -169,10 +171,86 @@ def test_an_even_lay_is_more_even_than_a_scattered_or_a_heaped_one():
 
 
 def test_unevenness_is_the_spread_of_the_laid_heights_over_their_mean():
+    build = dataclasses.replace(Build(), margin_m=2e-3)
+    lay = Lay(build)
+    assert lay.unevenness == 0.0
+    for place in range(100):
+        lay.lay_turn(2.5e-3 + place % 2 * 2e-3)
+    bins = len(lay.heights_m)
+    lay.heights_m[: bins // 2] = [2e-3] * (bins // 2)
+    lay.heights_m[bins // 2 :] = [4e-3] * (bins - bins // 2)
+    lay.heights_m[:20] = [9.0] * 20  # within the margin: no part of the winding that was asked for
+    assert lay.unevenness == pytest.approx(1 / 3, rel=0.01)
+
+
+def test_the_edge_is_compared_with_the_middle_half():
     lay = Lay(Build())
-    lay.heights_m[10:14] = [2e-3, 4e-3, 4e-3, 2e-3]
-    assert lay.unevenness == pytest.approx(1 / 3)
-    assert Lay(Build()).unevenness == 0.0
+    assert lay.edge_share == 0.0
+    lay.lay_turn(4e-3)
+    lay.heights_m[:] = [2e-3] * len(lay.heights_m)
+    assert lay.edge_share == pytest.approx(1.0)
+    lay.heights_m[:4] = [1e-3] * 4  # one wire width of the two edges
+    assert lay.edge_share == pytest.approx(0.75)
+
+
+def led(places_m: list[float], build: Build) -> list[float]:
+    """Where turns lie that are led to these places, from the middles of the bins they filled."""
+    lay, found = Lay(build), []
+    for place_m in places_m:
+        before = list(lay.heights_m)
+        lay.lay_turn(place_m)
+        new = [i for i, (h, b) in enumerate(zip(lay.heights_m, before, strict=True)) if h > b]
+        found.append((new[0] + new[-1] + 1) / 2 * lay.bin_m)
+    return found
+
+
+def test_the_lay_point_lags_behind_a_steady_guide_by_the_pitch_times_free_length_over_perimeter():
+    """Guide p a turn, dx/ds = (g - x) / l: steady at a lag of p l / P (common analysis of the pull angle)."""
+    build = dataclasses.replace(Build(), core_perimeter_m=0.05, free_length_m=0.2)
+    pitch_m = 80e-6
+    places = [1e-3 + turn * pitch_m for turn in range(60)]
+    lag_m = places[-1] - led(places, build)[-1]
+    assert lag_m == pytest.approx(pitch_m * 0.2 / 0.05, abs=0.6 * 75e-6 / 4 + 0.02 * pitch_m)
+
+
+def test_the_lay_point_turns_back_short_of_the_guide_by_ln_2_of_its_lag():
+    thin = {"wire_overall_m": 10e-6}  # what slides where they crowd, slides little
+    build = dataclasses.replace(Build(), core_perimeter_m=0.05, free_length_m=0.5, **thin)
+    pitch_m = 80e-6
+    out = [1e-3 + turn * pitch_m for turn in range(70)]
+    farthest = max(led(out + out[-2::-1], build))
+    assert out[-1] - farthest == pytest.approx(math.log(2) * pitch_m * 10, abs=0.3 * pitch_m)
+
+
+def test_no_turn_lies_beyond_a_flange_however_far_the_guide_goes():
+    build = Build()
+    lay = Lay(build)
+    for turn in range(300):
+        lay.lay_turn(-3e-3 if turn % 20 < 10 else build.width_m + 3e-3)
+    wire_m2 = math.pi / 4 * build.wire_overall_m**2
+    assert sum(lay.heights_m) * lay.bin_m == pytest.approx(300 * wire_m2 / build.packing)
+
+
+def test_a_hand_is_the_same_hand_whoever_looks_and_however_often():
+    build = dataclasses.replace(Build(), margin_m=1e-3)
+    one, again, other = Hand(build, 3), Hand(build, 3), Hand(build, 4)
+    last = again.place_m(999)
+    places = [one.place_m(turn) for turn in range(1000)]
+    assert places[-1] == last and again.place_m(10) == places[10]
+    assert places != [other.place_m(turn) for turn in range(1000)]
+    assert all(0.0 <= place <= build.width_m for place in places)
+
+
+def test_a_hand_goes_to_and_fro_between_the_margins_and_wanders():
+    build = dataclasses.replace(Build(), margin_m=1e-3)
+    hand = Hand(build, 1)
+    places = [hand.place_m(turn) for turn in range(3000)]
+    steps = [b - a for a, b in itertools.pairwise(places)]
+    assert max(map(abs, steps)) < 12 * build.wire_overall_m  # it drifts, it does not jump
+    inside = sum(0.5e-3 < place < build.width_m - 0.5e-3 for place in places) / len(places)
+    assert inside > 0.95
+    quarters = [sum(q * 2e-3 <= p < (q + 1) * 2e-3 for p in places) for q in range(4)]
+    assert min(quarters) > 300
 
 
 def test_turns_that_come_off_leave_what_was_there_before():

@@ -16,6 +16,14 @@ class MachineProfile:
     braking_rpm_s: float | None  # measured with the brake on; None: no brake
     motor: bool = True  # False: a counter on a hand drill
     traverse_travel_m: float | None = None  # None: hand-guided
+    edge_rate_max_cps: float | None = (
+        None  # counts a second that sensor and board bear; None: not known
+    )
+    gear: float = 1.0  # turns of the motor for one of the spindle
+    motor_rpm_max: float | None = None  # None: the spindle's limit is the only one
+    steps_per_mm: float | None = None  # of the traverse; None: not known
+    free_length_m: float = 0.05  # of the wire from the guide to the bobbin
+    tensioner_kg: float = 0.002  # mass that moves with the wire when its speed changes
 
 
 # What the simulated bench is unless told otherwise.

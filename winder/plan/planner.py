@@ -5,10 +5,6 @@ begins with a slow bedding leg, so that the first turns can be watched as they f
 last ends with a landing leg that has the speed out of the spindle well before the target. The board
 slows down at the end of every leg by itself; a leg's speed is kept so low that speeding up and
 slowing down fit its stretch twice. Leg ends are whole turns and all lie on or before the target.
-
-The lay: the guide advances ``LAY_PITCH`` overall diameters a turn (common practice, no source) between
-turning points inset by half a diameter, e, so that the wire touches the margin; an inset of e takes a
-wait of 2 e / pitch turns at each side, or the edge stays half full (geometry).
 """
 
 from __future__ import annotations
@@ -16,14 +12,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from winder.coil.model import Coil
-from winder.coil.winding import LAY_PITCH, complaints
+from winder.coil.winding import complaints
 from winder.coil.winding import remarks as coil_remarks
 from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
 from winder.plan.duration import duration_s
 from winder.plan.model import AtEnd, Leg, Plan
 from winder.plan.motion import Motion, figure_motion, speed_ceiling
-from winder.quantities import show_length, show_speed
+from winder.plan.traverse import Lay, Strip, figure_strip, lay_between, lay_remarks
+from winder.quantities import show_speed
 from winder.recipe.model import Direction
 
 BEDDING_TURNS = 10  # enough to see the start lie down; common practice, no source
@@ -31,16 +28,6 @@ BEDDING_RPM = 120.0
 LANDING_TURNS = 10  # beyond what slowing down takes
 LANDING_RPM = 300.0
 COUNTS_MAX = 1 << 30  # what the board accepts as an end count
-
-
-@dataclass(frozen=True, slots=True)
-class _Lay:
-    pitch_m: float
-    left_m: float
-    right_m: float
-    dwell_counts: int
-    scatter_seed: int
-    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +73,13 @@ def make_plan(
     stretches, remarks = _stretches(coil, first_turn)
     pieces = _pieces_that_fit(stretches, motion, machine.counts_per_turn, legs_max, remarks)
     remarks += _slow_stretches(pieces, motion, first_turn)
-    lay = _lay(coil, machine, seed if scatter else 0)
-    legs = tuple(_leg(piece, motion, lay, machine.counts_per_turn, first_turn) for piece in pieces)
+    strip = figure_strip(coil, machine, seed if scatter else 0)
+    lays = _lays(pieces, coil, strip, first_turn)
+    cpt = machine.counts_per_turn
+    legs = tuple(
+        _leg(piece, motion, lay, cpt, first_turn) for piece, lay in zip(pieces, lays, strict=True)
+    )
+    remarks += lay_remarks(coil, strip, lays[-1], machine.steps_per_mm)
     return Plan(
         legs=legs,
         counts_per_turn=machine.counts_per_turn,
@@ -95,7 +87,7 @@ def make_plan(
         first_turn=first_turn,
         target_turns=coil.turns,
         duration_s=duration_s(legs, machine.counts_per_turn),
-        remarks=(*coil_remarks(coil), *motion.remarks, *lay.remarks, *remarks),
+        remarks=(*coil_remarks(coil), *motion.remarks, *remarks),
     )
 
 
@@ -211,30 +203,16 @@ def _slow_stretches(pieces: list[_Piece], motion: Motion, first_turn: int) -> li
     ]
 
 
-def _lay(coil: Coil, machine: MachineProfile, scatter_seed: int) -> _Lay:
-    overall_m = coil.wire.overall_m
-    inset_m = overall_m / 2
-    left_m = coil.recipe.margin_m + inset_m
-    right_m = max(left_m, coil.recipe.width_m - coil.recipe.margin_m - inset_m)
-    if machine.traverse_travel_m is None:
-        return _Lay(0.0, left_m, right_m, 0, 0)
-    if right_m > machine.traverse_travel_m:
-        raise UserMistake(
-            f"the winding reaches {show_length(right_m, 3)} from the left flange, the guide travels"
-            f" {show_length(machine.traverse_travel_m)}",
-            where=machine.name,
-            remedy="guide the wire by hand (a profile without traverse) or take a narrower bobbin",
-        )
-    pitch_m = LAY_PITCH * overall_m
-    if right_m - left_m < pitch_m:
-        middle_m = (left_m + right_m) / 2
-        note = "the winding is too narrow to traverse: the guide stands in its middle"
-        return _Lay(0.0, middle_m, middle_m, 0, 0, (note,))
-    dwell_counts = round(2 * inset_m / pitch_m * machine.counts_per_turn)
-    return _Lay(pitch_m, left_m, right_m, dwell_counts, scatter_seed)
+def _lays(pieces: list[_Piece], coil: Coil, strip: Strip, first_turn: int) -> list[Lay]:
+    """Every leg's lay: turns grow with the winding, and the wire lags behind less on longer ones."""
+    starts = [first_turn, *(piece.end for piece in pieces)]
+    return [
+        lay_between(coil, strip, start, piece.end)
+        for start, piece in zip(starts, pieces, strict=False)
+    ]
 
 
-def _leg(piece: _Piece, motion: Motion, lay: _Lay, cpt: int, first_turn: int) -> Leg:
+def _leg(piece: _Piece, motion: Motion, lay: Lay, cpt: int, first_turn: int) -> Leg:
     stops = piece.at_end is not AtEnd.CONTINUE
     return Leg(
         name=piece.name,

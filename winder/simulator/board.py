@@ -9,7 +9,6 @@ the tick is then done again up to that very moment, and on from there with the d
 
 from __future__ import annotations
 
-import random
 from collections.abc import Iterable
 
 from firmware_protocol.body import Drive, Facts, KeptRecord, Order
@@ -19,13 +18,12 @@ from .build import RAD_PER_TURN, Build
 from .control import TICK_S, Control, Mode
 from .faults import Fault, GuardOpened, Jam, SensorDropout, WatchdogReset, WireBreak
 from .guide import Guide
+from .hand import Hand
 from .lay import Lay
 from .spindle import Spindle
 
 DRIVING = (Mode.TRACK, Mode.SLOW, Mode.NUDGE)
 TURNS_NEVER = 1 << 60
-HAND_PITCH = 1.15  # of the wire, when it is guided by hand
-HAND_STRAYS = 0.04  # of the width, standard deviation; both are guesses, for lack of a source
 
 
 class SimulatedBody:
@@ -42,8 +40,7 @@ class SimulatedBody:
         self.guard_open = False
         self.wire_present = True
         self.asks_watchdog = False
-        self._hand = random.Random(seed)
-        self._hand_off: list[float] = []  # how far a hand strays, turn by turn
+        self._hand = Hand(build, seed)
         self._kept = KeptRecord()
         self._faults = sorted(faults, key=lambda fault: fault.turn)
         self._mounted_whole = 0
@@ -252,12 +249,7 @@ class SimulatedBody:
         """Where the wire is led to, from the left flange; by hand it wanders over the width."""
         if self.guide.travel_um is not None:
             return (self.guide.place(count)[0] + self._guide_offset_um) * 1e-6
-        width, wire = self.build.width_m, self.build.wire_overall_m
-        turn = self.lay.turns
-        while len(self._hand_off) <= turn:
-            self._hand_off.append(self._hand.gauss(0.0, HAND_STRAYS))
-        phase = turn * wire * HAND_PITCH / width % 2.0
-        return (min(phase, 2.0 - phase) + self._hand_off[turn]) * width
+        return self._hand.place_m(self.lay.turns)
 
     # --- faults ------------------------------------------------------------------------------
 

@@ -53,6 +53,8 @@ class Build:
     # bobbin and wire
     core_perimeter_m: float = 0.0314
     width_m: float = 0.008  # between the flanges
+    margin_m: float = 0.0  # at each flange; the winding is meant to lie between the margins
+    free_length_m: float = 0.05  # of the wire from the guide (or the hand) to the bobbin
     wire_overall_m: float = 75e-6
     ohm_per_m: float = 5.36  # true, at 20 C
     packing: float = 0.78  # share of the winding's cross-section that is wire over its enamel
@@ -67,6 +69,7 @@ class Build:
         assert self.viscous_nm_s >= 0 and self.torque_limit_nm > 0
         assert self.brake_nm is None or self.brake_nm > 0
         assert 0 < self.packing <= 1 and 0 < self.wire_overall_m < self.width_m
+        assert self.margin_m >= 0 and self.free_length_m > 0
 
     def learned_truly(self) -> Learned:
         """What a set-up without error would find."""

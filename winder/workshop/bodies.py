@@ -44,6 +44,12 @@ def drawn_machine(coil: Coil, seed: int) -> tuple[MachineProfile, SimulatedMachi
     return _profile_of(told, seed), SimulatedMachine(_with_bobbin(build, coil, seed), seed)
 
 
+def bobbin_build(machine: MachineProfile, coil: Coil, seed: int) -> Build:
+    """The body with this coil's bobbin and spool, for the lay alone: here a motor is not needed."""
+    body = _build_of(machine) if machine.motor else Build(free_length_m=machine.free_length_m)
+    return _with_bobbin(body, coil, seed)
+
+
 def _build_of(machine: MachineProfile) -> Build:
     if not machine.motor:
         raise UserMistake(
@@ -69,6 +75,7 @@ def _build_of(machine: MachineProfile) -> Build:
         counts_per_turn=machine.counts_per_turn,
         direction_sense=machine.direction_sense,
         traverse_travel_m=machine.traverse_travel_m,
+        free_length_m=machine.free_length_m,
     )
 
 
