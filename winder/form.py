@@ -167,6 +167,13 @@ def template_text(
     return "\n\n".join(parts) + "\n"
 
 
+def toml_string(text: str, otherwise: str) -> str:
+    """A TOML basic string of at most 80 characters; what cannot be printed is left out."""
+    plain = "".join(character for character in text if character.isprintable())[:80].strip()
+    plain = plain.replace("\\", "\\\\").replace('"', '\\"')
+    return f'"{plain or otherwise}"'
+
+
 def _comment(text: str) -> str:
     return textwrap.fill(text, 90, initial_indent="# ", subsequent_indent="# ")
 

@@ -74,7 +74,7 @@ def test_a_board_may_be_left_alone_when_its_port_is_opened(tmp_path):
 def test_a_link_to_the_port_lasts_as_long_as_it_is_served(tmp_path):
     link = tmp_path / "bench"
     link.symlink_to("/dev/pts/99999")  # left behind by one that was killed
-    with serving("--link", str(link), "--pace", "5") as (path, bench):
+    with serving("--link", str(link)) as (path, bench):
         assert os.readlink(link) == path
         assert welcome_at(str(link), tmp_path).board == "simulated"
         bench.send_signal(signal.SIGINT)
@@ -86,7 +86,6 @@ def test_a_link_to_the_port_lasts_as_long_as_it_is_served(tmp_path):
     ("words", "told"),
     [
         (["--seed", "x"], "--seed: seed 'x' is not a whole number"),
-        (["--pace", "0"], "--pace: pace '0' is not a number from 0.01 to 1000"),
         (["--machine", "missing.toml"], "missing.toml"),
         (["--link", __file__], "is there already; name another link"),
         (["--link", "/missing/bench"], "no link can be made here"),
@@ -99,6 +98,12 @@ def test_a_mistake_ends_with_one_clear_line(capsys, words, told):
     assert told in said.err
     assert said.err.count("\n") == 1
     assert said.out == ""
+
+
+def test_a_board_behind_a_port_lives_no_faster_than_its_host(capsys):
+    with pytest.raises(SystemExit):
+        main(["bench", "simulate", "--pace", "5"])
+    assert "--pace" in capsys.readouterr().err
 
 
 def test_what_is_no_link_of_ours_is_never_replaced(tmp_path, capsys):

@@ -1,7 +1,9 @@
 """``winder bench``: the machine and its set-up. ``simulate`` serves a simulated one as a serial port.
 
 The simulated bench behaves like a board on a cable: another program, or another ``winder``, opens the
-pseudo-terminal and speaks the protocol with it. It runs until Ctrl-C.
+pseudo-terminal and speaks the protocol with it. It runs until Ctrl-C, and only as fast as the world:
+whoever opens the port gives signs of life by the world's clock, and the lease of a faster board would
+end between two of them.
 """
 
 from __future__ import annotations
@@ -17,25 +19,32 @@ from winder.errors import UserMistake, WinderError
 
 _EXAMPLES = """\
 examples:
+  winder bench new bench.toml           write a commented machine file to change
+  winder bench check-profile bench.toml tell everything that is wrong with it
   winder bench simulate                 a simulated bench on a pseudo-terminal"""
 
 _SIMULATE_EXAMPLES = """\
 examples:
+  winder bench new bench.toml           write a commented machine file to change
+  winder bench check-profile bench.toml tell everything that is wrong with it
   winder bench simulate
-  winder bench simulate --seed 7 --pace 5
+  winder bench simulate --seed 7
   winder bench simulate --link bench &  then: winder wind bass.toml --port ./bench"""
 
 
 def add_parser(subparsers: Any) -> None:
     """Add ``bench`` and its verbs."""
+    from winder.commands import bench_profile
+
     parser = subparsers.add_parser(
         "bench",
-        help="the machine and its set-up; serve a simulated one",
+        help="the machine file; serve a simulated machine",
         description="The machine and its set-up.",
         epilog=_EXAMPLES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     verbs = parser.add_subparsers(title="verbs", metavar="VERB", required=True)
+    bench_profile.add_verbs(verbs)
     simulate = verbs.add_parser(
         "simulate",
         help="serve a simulated machine as a serial port",
@@ -46,12 +55,6 @@ def add_parser(subparsers: Any) -> None:
     )
     simulate.add_argument(
         "--seed", metavar="N", default="1", help="seed of all its chances (default 1)"
-    )
-    simulate.add_argument(
-        "--pace",
-        metavar="X",
-        default="1",
-        help="how much faster than the world it lives (default 1); a host must live as fast",
     )
     simulate.add_argument(
         "--machine", metavar="FILE", help="profile of the machine (default: the simulated bench)"
@@ -69,12 +72,12 @@ def add_parser(subparsers: Any) -> None:
 
 def serve_simulated(arguments: argparse.Namespace) -> int:
     from winder.clock import SystemClock
-    from winder.links.names import read_pace, read_seed
+    from winder.links.names import read_seed
     from winder.links.pty_server import PtyServer
     from winder.workshop.bodies import simulated_machine
 
     seed = read_seed(arguments.seed, where="--seed")
-    clock = SystemClock(read_pace(arguments.pace, where="--pace"))
+    clock = SystemClock()
     machine = simulated_machine(_profile(arguments.machine), None, seed)
     with (
         PtyServer(machine, clock, resets_on_open=not arguments.no_reset_on_open) as server,

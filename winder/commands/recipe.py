@@ -12,7 +12,8 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from winder.errors import Complaint, FileComplaints, UserMistake, WinderError
+from winder.commands.own_files import complaints_of, write_new_file
+from winder.errors import Complaint, FileComplaints, WinderError
 
 if TYPE_CHECKING:
     from winder.coil.model import Coil
@@ -83,23 +84,7 @@ def write_new(arguments: argparse.Namespace) -> int:
     from winder.recipe.samples import new_recipe_text
 
     file: Path = arguments.file
-    try:
-        # "x" also settles the race with another program that writes the same name.
-        with open(file, "x", encoding="utf-8", newline="\n") as new:
-            new.write(new_recipe_text(file.stem))
-    except FileExistsError:
-        raise UserMistake(
-            "there is something of this name already",
-            where=str(file),
-            remedy="nothing was written; choose another name, or move it away first",
-        ) from None
-    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
-        reason = getattr(error, "strerror", None) or str(error)
-        raise UserMistake(
-            f"the recipe cannot be written here ({reason})",
-            where=str(file),
-            remedy="choose a directory that exists and is yours",
-        ) from None
+    write_new_file(file, new_recipe_text(file.stem), "recipe")
     print(f"{file} is written; put your values in, then: winder recipe check {file}")
     return 0
 
@@ -114,7 +99,7 @@ def check_recipe(arguments: argparse.Namespace) -> int:
     try:
         recipe, coil, remarks = _read_and_figure(file)
     except WinderError as error:
-        listed = [asdict(complaint) for complaint in _complaints_of(error, file)]
+        listed = [asdict(complaint) for complaint in complaints_of(error, file)]
         print(json.dumps({"file": file, "good": False, "complaints": listed}, indent=2))
         return error.exit_code
     told = {"file": file, "good": True, "complaints": [], "remarks": list(remarks)}
@@ -133,17 +118,10 @@ def _read_and_figure(file: str) -> tuple[Recipe, Coil, tuple[str, ...]]:
     except FileComplaints:
         raise
     except WinderError as error:
-        raise _placed(file, recipe, _complaints_of(error, file)) from None
+        raise _placed(file, recipe, complaints_of(error, file)) from None
     if wrong := complaints(coil):
         raise _placed(file, recipe, wrong)
     return recipe, coil, remarks(coil)
-
-
-def _complaints_of(error: WinderError, file: str) -> tuple[Complaint, ...]:
-    if isinstance(error, FileComplaints):
-        return error.complaints
-    field = error.where if error.where not in ("", file) else "file"
-    return (Complaint(0, field, error.what, error.remedy),)
 
 
 def _placed(file: str, recipe: Recipe, found: tuple[Complaint, ...]) -> FileComplaints:

@@ -5,8 +5,8 @@ The limits catch a slip of the pen and are set wide by judgement (common practic
 
 from __future__ import annotations
 
-from winder.fields import Field, Flag, Measure, Section, Text, Whole
-from winder.quantities import ACCELERATION, LENGTH, SPEED
+from winder.fields import Field, Flag, Measure, Ratio, Section, Text, Whole
+from winder.quantities import ACCELERATION, LENGTH, MASS, SPEED
 
 _CHANGE = Measure(ACCELERATION, 1.0, 100_000.0)
 
@@ -40,6 +40,16 @@ _SENSOR = Section(
             Flag(),
             "Whether the sensor tells which way the spindle turns (two channels do, one does not).",
             "true",
+        ),
+        Field(
+            "sensor.edge_rate_max",
+            Whole(1, 10_000_000),
+            "Counts a second that the sensor can give without losing any; its data sheet says. The "
+            "board says its own limit by itself.",
+            "20000",
+            needed=False,
+            when="Left out: only the board's limit holds.",
+            in_template=False,
         ),
     ),
 )
@@ -85,6 +95,24 @@ _SPINDLE = Section(
             needed=False,
             when="Left out: there is no brake.",
         ),
+        Field(
+            "spindle.gear",
+            Ratio(0.01, 1000.0),
+            "Turns of the motor for one turn of the spindle, by belt or gears. It limits the speed and has "
+            "no part in the count: the sensor sits on the spindle.",
+            "1",
+            needed=False,
+            when="Left out: 1, no gear.",
+        ),
+        Field(
+            "spindle.motor_speed_max",
+            Measure(SPEED, 1.0, 100_000.0),
+            "The most the motor may turn; with a gear the spindle's limit follows from it too.",
+            '"3000 rpm"',
+            needed=False,
+            when="Left out: speed_max is the only limit.",
+            in_template=False,
+        ),
     ),
 )
 
@@ -98,8 +126,44 @@ _TRAVERSE = Section(
             "How far the guide can go from end to end.",
             '"100 mm"',
         ),
+        Field(
+            "traverse.steps_per_mm",
+            Ratio(0.1, 100_000.0),
+            "Steps that move the guide by one millimetre: steps per turn of its motor, microsteps included, "
+            "over the millimetres that one turn moves it.",
+            "400",
+            needed=False,
+            when="Left out: not known, and not checked.",
+            in_template=False,
+        ),
     ),
     needed=False,
 )
 
-SECTIONS = (_ABOUT, _SENSOR, _SPINDLE, _TRAVERSE)
+_FEED = Section(
+    "feed",
+    "How the wire comes to the bobbin. May be left out.",
+    (
+        Field(
+            "feed.free_length",
+            Measure(LENGTH, 1e-3, 5.0),
+            "Wire that runs free from the guide (or the fingers) to the bobbin. The shorter, the better the "
+            "wire follows the guide.",
+            '"50 mm"',
+            needed=False,
+            when="Left out: 50 mm.",
+        ),
+        Field(
+            "feed.tensioner_mass",
+            Measure(MASS, 0.01e-3, 1.0),
+            "Mass that moves with the wire when its speed changes, as it does twice a turn on a long core: "
+            "dancer, roller, arm at the wire.",
+            '"2 g"',
+            needed=False,
+            when="Left out: 2 g.",
+        ),
+    ),
+    needed=False,
+)
+
+SECTIONS = (_ABOUT, _SENSOR, _SPINDLE, _TRAVERSE, _FEED)

@@ -1,13 +1,14 @@
 """From a machine file to a ``MachineProfile``, or to everything that is wrong with it at once.
 
 A profile is believed: the bounds of the count after a loss rest on the coasting it states, and the
-exactness of every count on a whole number of counts for each turn. So nothing here has a silent
-default but a motor's being there.
+exactness of every count on a whole number of counts for each turn. So what these rest on has no
+silent default but a motor's being there; what only makes the lay or a limit better may be left out.
 """
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from winder.form import Form
 from winder.machine.format import SECTIONS
@@ -50,6 +51,7 @@ def _machine(file: TomlFile) -> MachineProfile:
             "measure both again; swap them if they are the wrong way round",
         )
     travel_m = form.value("traverse.travel")
+    more = _more(form)
     form.finish()
     return MachineProfile(
         name=name,
@@ -62,4 +64,22 @@ def _machine(file: TomlFile) -> MachineProfile:
         braking_rpm_s=braking,
         motor=bool(motor),
         traverse_travel_m=travel_m,
+        **more,
     )
+
+
+# What may be left out without loss to the count: field of the file, field of the profile.
+_MORE = {
+    "sensor.edge_rate_max": "edge_rate_max_cps",
+    "spindle.gear": "gear",
+    "spindle.motor_speed_max": "motor_rpm_max",
+    "traverse.steps_per_mm": "steps_per_mm",
+    "feed.free_length": "free_length_m",
+    "feed.tensioner_mass": "tensioner_kg",
+}
+
+
+def _more(form: Form) -> dict[str, Any]:
+    """The values that are there, by the profile's names; the rest keeps the profile's defaults."""
+    found = {name: form.value(path) for path, name in _MORE.items()}
+    return {name: float(value) for name, value in found.items() if value is not None}

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sys
 
-from winder.form import tables_text, template_text
+from winder.form import tables_text, template_text, toml_string
 from winder.machine.format import SECTIONS
 from winder.reference_page import DOCS, main
 
@@ -30,6 +30,38 @@ in this file, and no key on a computer, is one.
 
 """
 
+_JSON = """
+## What `winder bench check-profile --json` prints
+
+An interface: names and meanings stay; fields may be added. `winder bench new FILE` writes a file to begin with.
+
+| field | unit | meaning |
+|---|---|---|
+| `file` | | as it was named |
+| `good` | | whether the file can be used |
+| `complaints` | | list of `line` (0: the file as a whole), `field`, `what`, `remedy`; empty when good |
+| `remarks` | | sentences about what holds the machine back; only when good, as all below |
+| `machine` | SI, rpm | what was read, defaults filled in; units are last in the names |
+| `counts_per_s_at_speed_max` | 1/s | what the sensor gives at the greatest speed |
+| `coasting_turns_from_speed_max` | turns | from the greatest speed to rest by friction |
+| `braking_turns_from_speed_max` | turns | with the brake; null without one |
+
+The exit code is 0 when good and 2 when not.
+
+## A simulated bench behind a port
+
+`winder bench simulate` serves a simulated machine as a serial port. It lives exactly as fast as the world, and
+there is no way to hurry it: a host that opened a real port gives its signs of life by the world's
+clock, and the board's lease of one second would end between two of them on a board that lives faster.
+For a wind in less time than it takes there is `winder rehearse`, where host and machine share one clock.
+"""
+
+_NEW = (
+    "A machine: what winds. The values are the simulated bench's: measure your own and put them in "
+    "place of these; take the # away from a line to use it. Keep clear of what turns while you "
+    "measure. Look at the result with: winder bench check-profile FILE"
+)
+
 _EXAMPLE = """
 ## Example: the simulated bench
 
@@ -43,9 +75,14 @@ def example_text() -> str:
     return template_text(SECTIONS, "A machine: what winds. This one is the simulated bench.")
 
 
+def new_profile_text(name: str) -> str:
+    """A commented machine file called ``name``, valid as it stands, that uses every field once."""
+    return template_text(SECTIONS, _NEW, {"name": toml_string(name, "my bench")})
+
+
 def page_text() -> str:
     """The whole page in Markdown."""
-    return _OPENING + tables_text(SECTIONS) + _EXAMPLE.format(text=example_text())
+    return _OPENING + tables_text(SECTIONS) + _EXAMPLE.format(text=example_text()) + _JSON
 
 
 if __name__ == "__main__":

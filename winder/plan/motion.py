@@ -115,14 +115,28 @@ def speed_ceiling(
                 f" for {show_speed(speed_rpm)}: that it is"
             )
         speed_rpm = min(speed_rpm, recipe.speed_rpm)
-    if edge_rate_max_cps is not None:
+    if machine.motor and machine.motor_rpm_max is not None:
+        geared_rpm = machine.motor_rpm_max / machine.gear
+        if geared_rpm < speed_rpm:
+            speed_rpm = geared_rpm
+            remarks.append(
+                f"no faster than {show_speed(speed_rpm, 4)}: the motor is made for"
+                f" {show_speed(machine.motor_rpm_max)} and turns {machine.gear:.6g} times as fast"
+                " as the spindle"
+            )
+    for rate_max_cps, whose in (
+        (machine.edge_rate_max_cps, "sensor gives"),
+        (edge_rate_max_cps, "board counts"),
+    ):
+        if rate_max_cps is None:
+            continue
         # Rounded down to a thousandth, so that rounding on the wire cannot pass the limit.
-        countable_rpm = math.floor(60_000 * edge_rate_max_cps / machine.counts_per_turn) / 1000
+        countable_rpm = math.floor(60_000 * rate_max_cps / machine.counts_per_turn) / 1000
         if countable_rpm < speed_rpm:
             speed_rpm = countable_rpm
             remarks.append(
-                f"no faster than {show_speed(speed_rpm, 4)}: the board counts at most"
-                f" {edge_rate_max_cps:,.6g} counts a second without loss, at"
+                f"no faster than {show_speed(speed_rpm, 4)}: the {whose} at most"
+                f" {rate_max_cps:,.6g} counts a second without loss, at"
                 f" {machine.counts_per_turn} a turn"
             )
     return speed_rpm, remarks

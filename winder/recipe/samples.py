@@ -5,7 +5,7 @@ from __future__ import annotations
 from importlib import resources
 from pathlib import Path
 
-from winder.form import template_text
+from winder.form import template_text, toml_string
 from winder.recipe.format import SECTIONS
 
 _OPENING = (
@@ -23,11 +23,4 @@ def example_recipes() -> list[tuple[str, Path]]:
 
 def new_recipe_text(name: str) -> str:
     """A commented recipe for the coil ``name``, valid as it stands, that uses every field once."""
-    return template_text(SECTIONS, _OPENING, {"name": _toml_string(name)})
-
-
-def _toml_string(text: str) -> str:
-    """A TOML basic string; what cannot be printed, or makes the name too long, is left out."""
-    plain = "".join(character for character in text if character.isprintable())[:80].strip()
-    plain = plain.replace("\\", "\\\\").replace('"', '\\"')
-    return f'"{plain or "my coil"}"'
+    return template_text(SECTIONS, _OPENING, {"name": toml_string(name, "my coil")})

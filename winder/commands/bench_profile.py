@@ -1,0 +1,107 @@
+"""``winder bench new`` and ``winder bench check-profile``: the machine file, written and judged.
+
+The check tells everything that is wrong at once; of a good file it says in words what the numbers come
+to, so that a slip of ten shows: how far the spindle runs on, how many counts a second it gives.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from winder.commands.own_files import complaints_of, write_new_file
+from winder.errors import WinderError
+
+if TYPE_CHECKING:
+    from winder.machine.model import MachineProfile
+
+_NEW = """\
+Write a commented machine file with every key in it. Its values are those of
+the simulated bench: measure your own and put them in place. Keep clear of
+what turns while you measure. A file that is there already is left alone."""
+
+_NEW_EXAMPLES = """\
+examples:
+  winder bench new bench.toml"""
+
+_CHECK = """\
+Read a machine file. Everything that is wrong is told at once, each with its
+line and what to do; else what was read and what it comes to."""
+
+_CHECK_EXAMPLES = """\
+examples:
+  winder bench check-profile bench.toml
+  winder bench check-profile bench.toml --json
+
+exit codes: 0 the file is good, 2 it is not as it stands"""
+
+
+def add_verbs(verbs: Any) -> None:
+    """Add ``new`` and ``check-profile`` to the verbs of ``winder bench``."""
+    new = verbs.add_parser(
+        "new",
+        help="write a commented machine file",
+        description=_NEW,
+        epilog=_NEW_EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    new.add_argument("file", metavar="FILE", type=Path, help="the file to write")
+    new.set_defaults(run=write_new)
+    check = verbs.add_parser(
+        "check-profile",
+        help="tell what is wrong with a machine file",
+        description=_CHECK,
+        epilog=_CHECK_EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    check.add_argument("file", metavar="FILE", type=Path, help="the machine file to read")
+    check.add_argument("--json", action="store_true", help="print one JSON object")
+    check.set_defaults(run=check_profile)
+
+
+def write_new(arguments: argparse.Namespace) -> int:
+    """Writes the template. ``UserMistake`` when the file exists or cannot be written."""
+    from winder.machine.reference import new_profile_text
+
+    file: Path = arguments.file
+    write_new_file(file, new_profile_text(file.stem), "machine file")
+    print(f"{file} is written; put your values in, then: winder bench check-profile {file}")
+    return 0
+
+
+def check_profile(arguments: argparse.Namespace) -> int:
+    """Prints what the file says and comes to, or raises what is wrong; with ``--json`` prints both."""
+    from winder.machine.reader import read_machine
+    from winder.machine.summary import profile_lines, profile_remarks
+
+    file = str(arguments.file)
+    try:
+        machine = read_machine(file)
+    except WinderError as error:
+        if not arguments.json:
+            raise
+        listed = [asdict(complaint) for complaint in complaints_of(error, file)]
+        print(json.dumps({"file": file, "good": False, "complaints": listed}, indent=2))
+        return error.exit_code
+    remarks = profile_remarks(machine)
+    if arguments.json:
+        told = {"file": file, "good": True, "complaints": [], "remarks": remarks}
+        print(json.dumps(told | _facts(machine), indent=2))
+        return 0
+    print("\n".join([*profile_lines(machine), *(f"note: {remark}" for remark in remarks)]))
+    return 0
+
+
+def _facts(machine: MachineProfile) -> dict[str, Any]:
+    from winder.machine.summary import counts_per_s, run_on_turns
+
+    braked = machine.braking_rpm_s
+    return {
+        "machine": asdict(machine),
+        "counts_per_s_at_speed_max": counts_per_s(machine),
+        "coasting_turns_from_speed_max": run_on_turns(machine, machine.coasting_rpm_s),
+        "braking_turns_from_speed_max": None if braked is None else run_on_turns(machine, braked),
+    }

@@ -1,0 +1,40 @@
+"""Files of the user's own, recipes and machine files: written once, never over another, and judged.
+
+A file that is there already is left alone, whatever it is. What is wrong with one is a list of complaints,
+also where the trouble is with the file as a whole.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from winder.errors import Complaint, FileComplaints, UserMistake, WinderError
+
+
+def write_new_file(file: Path, text: str, kind: str) -> None:
+    """Writes ``text``. ``UserMistake`` when the file exists or cannot be written."""
+    try:
+        # "x" also settles the race with another program that writes the same name.
+        with open(file, "x", encoding="utf-8", newline="\n") as new:
+            new.write(text)
+    except FileExistsError:
+        raise UserMistake(
+            "there is something of this name already",
+            where=str(file),
+            remedy="nothing was written; choose another name, or move it away first",
+        ) from None
+    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
+        reason = getattr(error, "strerror", None) or str(error)
+        raise UserMistake(
+            f"the {kind} cannot be written here ({reason})",
+            where=str(file),
+            remedy="choose a directory that exists and is yours",
+        ) from None
+
+
+def complaints_of(error: WinderError, file: str) -> tuple[Complaint, ...]:
+    """Everything that an error says of a file, in one form."""
+    if isinstance(error, FileComplaints):
+        return error.complaints
+    field = error.where if error.where not in ("", file) else "file"
+    return (Complaint(0, field, error.what, error.remedy),)
