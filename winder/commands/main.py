@@ -11,7 +11,7 @@ import os
 import sys
 
 from winder import __version__
-from winder.commands import bench, recipe, rehearse, shelf, wind
+from winder.commands import bench, lay, plan, recipe, rehearse, shelf, wind
 from winder.errors import FileComplaints, WinderError
 
 DESCRIPTION = """\
@@ -25,6 +25,7 @@ examples:
   winder rehearse                          wind a shipped recipe on the simulated machine
   winder recipe new bass.toml              write a commented recipe to change
   winder recipe check bass.toml            tell everything that is wrong with it
+  winder plan bass.toml                    tell how it would be wound
   winder wind bass.toml --port sim         wind it on the simulated machine, as if real
   winder wind bass.toml --port /dev/serial/by-id/...
   winder shelf list                        what was wound
@@ -45,7 +46,7 @@ def build_parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"winder {__version__}")
     parser.add_argument("--logbook", metavar="FILE", help="logbook to use (default: your own)")
     subparsers = parser.add_subparsers(title="verbs", metavar="VERB")
-    for verb in (recipe, rehearse, wind, bench, shelf):
+    for verb in (recipe, plan, lay, rehearse, wind, bench, shelf):
         verb.add_parser(subparsers)
     return parser
 

@@ -36,21 +36,27 @@ def describe(plan: Plan) -> list[str]:
         )
     else:
         lines.append("turned by hand: nothing stops by itself; the speed is the fastest to turn at")
-    if last.pitch_m > 0:
-        dwell = last.dwell_counts / plan.counts_per_turn
-        scatter = f", scattered by seed {last.scatter_seed}" if last.scatter_seed else ""
-        lines.append(
-            f"guide: {last.pitch_m * 1e3:.4f} mm a turn between {last.left_m * 1e3:.3f} and"
-            f" {last.right_m * 1e3:.3f} mm from the left flange, waiting {dwell:.2f} turn at each"
-            f" side{scatter}"
-        )
-    else:
-        lines.append(
-            f"guide: stands, or is moved by hand, between {last.left_m * 1e3:.3f} and"
-            f" {last.right_m * 1e3:.3f} mm from the left flange"
-        )
+    lines.append(_guide_line(plan))
     lines += [f"note: {remark}" for remark in plan.remarks]
     return lines
+
+
+def _guide_line(plan: Plan) -> str:
+    """The lay of the longest leg; the others differ by what longer turns make of the lag."""
+    ends = [0, *(leg.end_counts for leg in plan.legs)]
+    _, leg = max(
+        ((leg.end_counts - begun, leg) for begun, leg in zip(ends, plan.legs, strict=False)),
+        key=lambda found: found[0],
+    )
+    between = f"between {leg.left_m * 1e3:.3f} and {leg.right_m * 1e3:.3f} mm from the left flange"
+    if not leg.pitch_m > 0:
+        return f"guide: stands, or is moved by hand, {between}"
+    dwell = leg.dwell_counts / plan.counts_per_turn
+    scatter = f", scattered by seed {leg.scatter_seed}" if leg.scatter_seed else ""
+    return (
+        f"guide: {leg.pitch_m * 1e3:.4f} mm a turn {between}, waiting {dwell:.2f} turn at each"
+        f" side{scatter}"
+    )
 
 
 def duration_text(seconds: float) -> str:

@@ -147,7 +147,7 @@ def _safe_slowing(machine: MachineProfile) -> float:
     if not measured > 0:
         raise UserMistake(
             "the machine profile has no loss of speed to rely on, so no stop can be planned",
-            where=machine.name,
+            where=f"machine '{machine.name}'",
             remedy="measure how fast the spindle loses speed with the drive off and enter it",
         )
     return SLOWING_SHARE * measured

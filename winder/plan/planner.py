@@ -70,6 +70,7 @@ def make_plan(
     if not machine.motor:
         return _counted_by_hand(coil, machine, edge_rate_max_cps, first_turn)
     motion = figure_motion(coil.recipe, machine, edge_rate_max_cps)
+    refuse_pauses(coil, first_turn, legs_max)
     stretches, remarks = _stretches(coil, first_turn)
     pieces = _pieces_that_fit(stretches, motion, machine.counts_per_turn, legs_max, remarks)
     remarks += _slow_stretches(pieces, motion, first_turn)
@@ -110,6 +111,24 @@ def _refuse_impossible(coil: Coil, machine: MachineProfile, first_turn: int) -> 
         )
 
 
+def refuse_pauses(coil: Coil, first_turn: int, legs_max: int) -> None:
+    """``UserMistake`` when the pauses alone take more legs than the board holds."""
+    if legs_max < 1:
+        raise UserMistake(
+            "the board holds no plan, and the machine profile says there is a motor",
+            where="legs",
+            remedy="use firmware that stops the motor by itself, or a counter's profile",
+        )
+    stretches, _ = _stretches(coil, first_turn)
+    if len(stretches) > legs_max:
+        raise UserMistake(
+            f"{len(stretches) - 1} pauses cut the wind into {len(stretches)} legs, the board holds"
+            f" {legs_max}",
+            where="winding.pauses",
+            remedy=f"keep at most {legs_max - 1} pauses",
+        )
+
+
 def _stretches(coil: Coil, first_turn: int) -> tuple[list[_Stretch], list[str]]:
     asked = coil.recipe.pause_at_turns
     stops = sorted({turn for turn in asked if first_turn < turn < coil.turns})
@@ -130,19 +149,6 @@ def _pieces_that_fit(
     stretches: list[_Stretch], motion: Motion, cpt: int, legs_max: int, remarks: list[str]
 ) -> list[_Piece]:
     """The fullest plan the board can hold: give up the landing first, then the bedding."""
-    if len(stretches) > legs_max:
-        if legs_max < 1:
-            raise UserMistake(
-                "the board holds no plan, and the machine profile says there is a motor",
-                where="legs",
-                remedy="use firmware that stops the motor by itself, or a counter's profile",
-            )
-        raise UserMistake(
-            f"{len(stretches) - 1} pauses cut the wind into {len(stretches)} legs, the board holds"
-            f" {legs_max}",
-            where="winding.pauses",
-            remedy=f"keep at most {legs_max - 1} pauses",
-        )
     _refuse_short(stretches, motion, cpt)
     reserve_turns = -(-motion.coast_counts // cpt)
     for bedding, landing in ((True, True), (True, False), (False, False)):

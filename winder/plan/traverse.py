@@ -80,7 +80,7 @@ def figure_strip(coil: Coil, machine: MachineProfile, scatter_seed: int) -> Stri
         raise UserMistake(
             f"the winding reaches {show_length(right_m, 3)} from the left flange, the guide travels"
             f" {show_length(machine.traverse_travel_m)}",
-            where=machine.name,
+            where=f"machine '{machine.name}'",
             remedy="guide the wire by hand (a profile without traverse) or take a narrower bobbin",
         )
     return Strip(

@@ -1,0 +1,180 @@
+"""``winder plan``: how a recipe would be wound on a machine, before anything is opened or moves.
+
+The legs in words, the time they take, and every figure beside its limit; or all that keeps the coil from
+being wound, each with its remedy. A wind plans again when it has greeted the board, within the limits
+that the board tells.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+from winder.commands.own_files import complaints_of
+from winder.errors import Complaint, FileComplaints, UserMistake, WinderError
+
+if TYPE_CHECKING:
+    from winder.coil.model import Coil
+    from winder.machine.model import MachineProfile
+    from winder.plan.checks import Check
+    from winder.plan.model import Plan
+
+LEGS_MAX = 8  # what every board of ours holds; one that holds more may get a slow landing more
+
+DESCRIPTION = """\
+Tell how a recipe would be wound: the slow first turns, the body, the pauses,
+the slow landing, where the guide turns, how long it takes, and each figure
+beside the limit of machine and wire. Nothing is opened and nothing moves."""
+
+EXAMPLES = """\
+examples:
+  winder plan bass.toml                          on the simulated bench
+  winder plan bass.toml --machine bench.toml
+  winder plan bass.toml --scatter --seed 7       scattered lay
+  winder plan bass.toml --json
+
+exit codes: 0 it can be wound, 2 it cannot as it stands"""
+
+
+def add_parser(subparsers: Any) -> None:
+    parser = subparsers.add_parser(
+        "plan",
+        help="tell how a recipe would be wound",
+        description=DESCRIPTION,
+        epilog=EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("recipe", metavar="RECIPE", help="recipe file")
+    parser.add_argument(
+        "--machine", metavar="FILE", help="machine file (default: the simulated bench)"
+    )
+    parser.add_argument(
+        "--scatter", action="store_true", help="scattered lay: every stroke at a pitch of its own"
+    )
+    parser.add_argument(
+        "--seed", metavar="N", default="1", help="seed of the scatter, 1 to 65535 (default 1)"
+    )
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Prints the plan, or raises all that refuses it; with ``--json`` prints both."""
+    from winder.plan.checks import checks, refusals
+    from winder.plan.planner import make_plan
+    from winder.workshop.opening import read_coil, read_profile
+
+    seed = scatter_seed(arguments.seed)
+    try:
+        coil, machine = read_coil(arguments.recipe), read_profile(arguments.machine)
+        if refused := refusals(coil, machine, legs_max=LEGS_MAX):
+            raise FileComplaints(arguments.recipe, placed(coil, arguments.recipe, refused))
+    except WinderError as error:
+        if not arguments.json:
+            raise
+        listed = [asdict(each) for each in complaints_of(error, arguments.recipe)]
+        told = {"recipe": arguments.recipe, "good": False, "refusals": listed}
+        print(json.dumps(told, indent=2))
+        return error.exit_code
+    plan = make_plan(coil, machine, legs_max=LEGS_MAX, scatter=arguments.scatter, seed=seed)
+    held = checks(plan, coil, machine)
+    if arguments.json:
+        print(json.dumps(facts(plan, coil, machine, held), indent=2))
+    else:
+        print("\n".join(plan_lines(plan, coil, machine, held)))
+    return 0
+
+
+def placed(coil: Coil, file: str, refused: Sequence[Complaint]) -> list[Complaint]:
+    """The planner knows fields, not files: those of the recipe get their lines."""
+    from winder.tomlfile import read_toml_text
+
+    text = read_toml_text(coil.recipe.text, file)
+    return [
+        Complaint(text.line_of(tuple(c.field.split("."))), c.field, c.what, c.remedy)
+        for c in refused
+    ]
+
+
+def scatter_seed(text: str) -> int:
+    """A seed a leg can carry. ``UserMistake`` for anything but 1 to 65535."""
+    if not (text.isascii() and text.isdigit() and len(text) <= 5 and 1 <= int(text) <= 0xFFFF):
+        raise UserMistake(
+            f"seed '{text[:40]}' is not a whole number from 1 to 65535",
+            where="--seed",
+            remedy="write it with digits only, as in 7",
+        )
+    return int(text)
+
+
+def plan_lines(plan: Plan, coil: Coil, machine: MachineProfile, held: list[Check]) -> list[str]:
+    """The whole plan for people."""
+    from winder.plan.listing import describe
+
+    listing = describe(plan)
+    told = len(listing) - len(plan.remarks)
+    return [
+        f"{coil.recipe.name} on the {machine.name}",
+        *anchor_lines(machine),
+        *listing[:told],
+        *(check_line(check) for check in held),
+        *listing[told:],
+    ]
+
+
+def anchor_lines(machine: MachineProfile) -> list[str]:
+    """How the turns that hold the start lead come into the count."""
+    counted = (
+        "turned after, the sensor counts them with their direction and they are part of the coil"
+        if machine.direction_sense
+        else "turned after, the sensor cannot tell their direction and you will be asked what they were"
+    )
+    return [
+        "anchor: the first turns, that hold the start lead, are made by hand with the spindle at rest",
+        f"  made before the count is set to zero they come on top of the coil's; {counted}",
+    ]
+
+
+def check_line(check: Check) -> str:
+    """``check: speed 900 rpm, at most 1500 rpm``."""
+    side = "at least" if check.least else "at most"
+    word = "check" if check.good else "CHECK, beyond its limit"
+    value, limit = (_shown(figure, check.unit) for figure in (check.value, check.limit))
+    return f"{word}: {check.what} {value}, {side} {limit}"
+
+
+def _shown(figure: float, unit: str) -> str:
+    from winder.quantities import show_length, show_speed
+
+    if unit == "m":
+        return show_length(figure, 4)
+    if unit == "rpm":
+        return show_speed(figure, 4)
+    return f"{figure:.4g} {unit}".rstrip() if unit != "1/s" else f"{figure:,.6g} a second"
+
+
+def facts(plan: Plan, coil: Coil, machine: MachineProfile, held: list[Check]) -> dict[str, Any]:
+    """What ``--json`` tells of a plan (``docs/reference/plan.md``)."""
+    legs, begun = [], plan.first_turn
+    for leg in plan.legs:
+        end = plan.first_turn + leg.end_counts // plan.counts_per_turn
+        told = asdict(leg) | {"at_end": leg.at_end.value, "first_turn": begun + 1, "last_turn": end}
+        told["dwell_turns"] = leg.dwell_counts / plan.counts_per_turn
+        legs.append(told)
+        begun = end
+    return {
+        "recipe": coil.recipe.name,
+        "machine": machine.name,
+        "good": True,
+        "refusals": [],
+        "target_turns": plan.target_turns,
+        "counts_per_turn": plan.counts_per_turn,
+        "spindle": plan.spindle,
+        "duration_s": plan.duration_s,
+        "legs": legs,
+        "checks": [asdict(check) for check in held],
+        "remarks": list(plan.remarks),
+    }
