@@ -1,7 +1,8 @@
 /* A winding machine as a process: the core, the model of a spindle, and a pseudo-terminal for a serial line.
  *
  * Runs in real time. The first line it prints is the path to open. The other end may open and close it as
- * often as it likes; a pseudo-terminal has no baud rate. Ends on SIGTERM or SIGINT.
+ * often as it likes; a pseudo-terminal has no baud rate. Ends on SIGTERM or SIGINT, and then prints how many
+ * counts the spindle has truly turned.
  */
 #define _DEFAULT_SOURCE
 #define _XOPEN_SOURCE 700
@@ -66,8 +67,10 @@ static void exchange(int line) {
     }
 }
 
-static void run(int line) {
+/* Returns the counts the spindle has turned. */
+static int32_t run(int line) {
     struct timespec due;
+    int32_t turned = 0;
     clock_gettime(CLOCK_MONOTONIC, &due);
     while (!ended) {
         due.tv_nsec += 1000000;
@@ -76,9 +79,10 @@ static void run(int line) {
             due.tv_sec++;
         }
         clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &due, NULL);
-        model_run(1);
+        turned = model_run(1);
         exchange(line);
     }
+    return turned;
 }
 
 static unsigned long number(const char *text, unsigned long low, unsigned long high, const char *option) {
@@ -127,7 +131,7 @@ int main(int count, char **words) {
     int kept_open;
     int line = open_line(link_path, &kept_open);
     host_boot(false);
-    run(line);
+    printf("%ld counts turned\n", (long)run(line));
     close(kept_open);
     if (link_path != NULL)
         unlink(link_path);
