@@ -16,11 +16,11 @@ from __future__ import annotations
 
 import dataclasses
 from collections import deque
-from dataclasses import dataclass
 from typing import Any
 
 from .framing import Frame, FrameReader, encode_frame, encode_message
 from .heard import Answered, Heard, Trouble, Troubled
+from .host_command import Outstanding
 from .host_table import HOST_TABLE, HostState, HostStep, LocalProtocolError, RemoteProtocolError
 from .messages import (
     ALIVE_PERIOD_MS,
@@ -58,23 +58,6 @@ _STATUS_KIND = LAYOUT_OF[Status].kind
 _STOP_BYTES = b"\0" + encode_message(Stop())
 
 
-@dataclass(slots=True)
-class _Outstanding:
-    """The one command on its way."""
-
-    command: Any
-    kind: int
-    sequence: int
-    frame: bytes
-    due_ns: int | None  # None: given up, and asleep until there is a reason to settle the number
-    sendings: int = 0
-    withdrawn: bool = False  # ``frame`` is the harmless question under the same number
-    reported: bool = False
-
-    def is_due(self, now_ns: int) -> bool:
-        return self.due_ns is not None and now_ns >= self.due_ns
-
-
 class HostEnd:
     """One session with one board. All times in nanoseconds of the caller's clock.
 
@@ -98,7 +81,7 @@ class HostEnd:
         self._reader = FrameReader()
         self._reports: list[Heard] = []  # troubles found between two calls of receive
         self._queue: deque[Any] = deque()
-        self._out: _Outstanding | None = None
+        self._out: Outstanding | None = None
         self._sequence = 0  # the last number used up
         self._hello_due_ns = 0
         self._welcome_until_ns = 0
@@ -167,7 +150,7 @@ class HostEnd:
                     Trouble.WITHDRAWN, "a stop overtook it before it was sent", out.command
                 )
             else:
-                self._withdraw(out, now_ns)
+                out.withdraw(now_ns)
         self._wake(now_ns)
 
     def sign_of_life(self, now_ns: int) -> None:
@@ -298,14 +281,14 @@ class HostEnd:
             return
         if out is None or sequence != out.sequence or (out.sendings == 0 and not out.withdrawn):
             self.unasked += 1
-        elif to == out.kind and not out.reported and _belongs(out.command, message):
+        elif to == out.kind and not out.reported and out.fits(message):
             self._settle(out, message)
         elif out.withdrawn and to in (out.kind, _READ_EVENT_KIND):
             self._settle_doubt(out, message)
         else:
             self.unasked += 1
 
-    def _settle(self, out: _Outstanding, message: Answer | Event) -> None:
+    def _settle(self, out: Outstanding, message: Answer | Event) -> None:
         verdict = message.verdict if isinstance(message, Answer) else Verdict.DONE
         if verdict == Verdict.NO_SESSION:
             self._lose("the board does not know this session any more")
@@ -317,7 +300,7 @@ class HostEnd:
                 self._sequence = out.sequence
             self._reports.append(Answered(out.command, message))
 
-    def _settle_doubt(self, out: _Outstanding, message: Answer | Event) -> None:
+    def _settle_doubt(self, out: Outstanding, message: Answer | Event) -> None:
         verdict = message.verdict if isinstance(message, Answer) else Verdict.DONE
         if verdict == Verdict.NO_SESSION or verdict in UNNUMBERED_VERDICTS:
             self._lose("the board does not know this session any more")
@@ -358,7 +341,7 @@ class HostEnd:
             self._drop_queue("the board is silent")
             if isinstance(out.command, MOVING):
                 self.stop(now_ns)
-        self._withdraw(out, now_ns)
+        out.withdraw(now_ns)
         if not self.stopping and not self._queue:
             out.due_ns = None
 
@@ -370,19 +353,12 @@ class HostEnd:
             kind = LAYOUT_OF[type(command)].kind
             sequence = self._sequence % 255 + 1
             frame = encode_frame(kind, sequence, pack(command))
-            self._out = _Outstanding(command, kind, sequence, frame, now_ns)
+            self._out = Outstanding(command, kind, sequence, frame, now_ns)
 
     def _wake(self, now_ns: int) -> None:
         out = self._out
         if out is not None and out.due_ns is None and (self._queue or self.stopping):
             out.due_ns = now_ns
-
-    def _withdraw(self, out: _Outstanding, now_ns: int) -> None:
-        """From now on only the harmless question goes out under this number."""
-        out.withdrawn = True
-        out.frame = encode_message(ReadEvent(self.token, 0), out.sequence)
-        out.sendings = 0
-        out.due_ns = now_ns
 
     def _drop_queue(self, text: str) -> None:
         for command in self._queue:
@@ -406,8 +382,3 @@ def _message_of(frame: Frame) -> Any:
         return unpack(frame.kind, frame.payload)
     except PayloadError as trouble:
         raise RemoteProtocolError(str(trouble)) from None
-
-
-def _belongs(command: Any, message: Answer | Event) -> bool:
-    """Whether an answer of the right number and kind is one to this command."""
-    return isinstance(message, Answer) or message.number == command.number

@@ -38,12 +38,15 @@ PACE_FULL_PERMILLE = 1000
 class Board:
     """One boot of one board. Times in milliseconds of the caller's clock."""
 
-    def __init__(self, body: DeviceBody, now_ms: int, by_watchdog: bool) -> None:
+    def __init__(
+        self, body: DeviceBody, now_ms: int, by_watchdog: bool, has_motor: bool = True
+    ) -> None:
         self.body = body
         self.booted_ms = self.now_ms = now_ms
-        self.state = State.TRIPPED if by_watchdog else State.STILL
-        self.reason = Reason.TRIP if by_watchdog else Reason.NONE
-        self.trip = Trip.WATCHDOG if by_watchdog else Trip.NONE
+        tripped = by_watchdog and has_motor  # what drives nothing has nothing to latch
+        self.state = State.TRIPPED if tripped else State.STILL
+        self.reason = Reason.TRIP if tripped else Reason.NONE
+        self.trip = Trip.WATCHDOG if tripped else Trip.NONE
         self.revision = 0
         self.wind = NO_WIND
         self.plan: tuple[PlanLeg, ...] = ()

@@ -25,7 +25,6 @@ from firmware_protocol.messages import (
     PlanCommit,
     PlanLeg,
     Side,
-    Trip,
     Verdict,
 )
 
@@ -300,7 +299,3 @@ class Pair:
         self.boot += 1
         self.body = ScriptedBody(self.body.kept())
         self.device = DeviceEnd(self.body, self.identity, self.boot, self.now_ms, by_watchdog)
-
-
-def trip_of(pair: Pair) -> Trip:
-    return pair.board.trip

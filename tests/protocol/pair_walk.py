@@ -5,7 +5,8 @@ differs: numbers that only rise are compared by their relation (this revision or
 number in turn or an earlier one), times by what is left of them. The budget bounds how often things
 happen on one way; within it the walk is exhaustive, and says so, unless it meets its limit of states.
 
-``python tests/protocol/pair_walk.py`` prints the size of the space, from the top of the tree.
+``python tests/protocol/pair_walk.py`` walks wider budgets than the tests do and prints how
+many states they hold (a minute or two; run it from the top of the tree).
 """
 
 from __future__ import annotations
@@ -387,4 +388,6 @@ def _expect_rest(world: World) -> None:
 
 
 if __name__ == "__main__":
-    print(walk(states_max=60_000).text())
+    NOTHING = dict.fromkeys(Budget.__slots__, 0)
+    for more in ({"losses": 1, "doubles": 1}, {"losses": 2, "doubles": 1}, {"host_resets": 1}):
+        print(more, walk(budget=Budget(**{**NOTHING, "starts": 1, "stops": 1, **more})).text())

@@ -21,6 +21,7 @@ from firmware_protocol.device import DeviceEnd
 from firmware_protocol.device_plan import checksum_of, leg_at, stop_leg_from
 from firmware_protocol.framing import FrameReader
 from firmware_protocol.heard import Answered, Trouble, Troubled
+from firmware_protocol.host_command import Outstanding
 from firmware_protocol.messages import (
     LEASE_MS,
     Alive,
@@ -182,7 +183,7 @@ class World:
         host._queue = host._queue.copy()
         if host._out is not None:
             out = host._out
-            host._out = type(out)(*[getattr(out, name) for name in out.__slots__])
+            host._out = type(out)(*[getattr(out, name) for name in Outstanding.__slots__])
         new.budget, new.now_ms, new.ledger = self.budget, self.now_ms, self.ledger
         new.up, new.down = self.up, self.down
         return new

@@ -16,8 +16,10 @@ from pair_world import Budget, armed_world, winding_world
 from firmware_protocol.device import DeviceEnd
 from firmware_protocol.device_commands import Outcome
 from firmware_protocol.framing import Frame
+from firmware_protocol.host_command import Outstanding
 from firmware_protocol.messages import Start, State, Status, Verdict
 
+fields_of_outstanding = dataclasses.fields(Outstanding)
 NOTHING = Budget(*(0 for _ in dataclasses.fields(Budget)))
 
 
@@ -26,7 +28,8 @@ def budget(**changes: int) -> Budget:
 
 
 WALKS = {
-    "faults of the link": (armed_world, budget(starts=1, stops=1, losses=1, doubles=1), 30_000),
+    "the link loses": (armed_world, budget(starts=1, stops=1, losses=1), 8_000),
+    "the link doubles": (armed_world, budget(starts=1, stops=1, doubles=1), 8_000),
     "a trip and a new start": (winding_world, budget(starts=1, causes=1, clears=1), 20_000),
     "the board is reset": (winding_world, budget(starts=1, stops=1, board_resets=1), 12_000),
     "the host is started anew": (armed_world, budget(starts=1, host_resets=1), 12_000),
@@ -126,11 +129,7 @@ class StartsByItself(DeviceEnd):
 
 
 class ServesAnySession(DeviceEnd):
-    """A start of a host whose session is over is as good as any; a new session shows nowhere."""
-
-    def _open_session(self, token: int) -> None:
-        super()._open_session(token)
-        self.board.revision -= 1
+    """A start of a host whose session is over is as good as any."""
 
     def _take_numbered(self, frame: Frame, layout, command) -> None:
         if isinstance(command, Start) and not self._is_open(command.token):
@@ -144,9 +143,20 @@ class SaysDoneToEverything(DeviceEnd):
         return dataclasses.replace(super()._judge(command), verdict=Verdict.DONE)
 
 
+class Obstinate(Outstanding):
+    """A command that goes on being sent after it was withdrawn."""
+
+    __slots__ = ()
+
+    def withdraw(self, now_ns: int) -> None:
+        pass
+
+
 class ResendsAfterStop(WalkHost):
-    def _withdraw(self, out, now_ns: int) -> None:
-        """Goes on sending the start."""
+    def _advance(self, now_ns: int) -> None:
+        super()._advance(now_ns)
+        if type(self._out) is Outstanding:
+            self._out = Obstinate(*(getattr(self._out, f.name) for f in fields_of_outstanding))
 
 
 class DropsTheNumber(WalkHost):
@@ -181,7 +191,7 @@ PLANTED_IN_THE_BOARD = {
     DropsStops: (budget(starts=1, stops=1), "never brings the board to rest"),
     ForgetsTheTrip: (budget(starts=2, causes=1), "after a trip"),
     StartsByItself: (budget(starts=1, stops=1), "other than a start"),
-    ServesAnySession: (budget(starts=1, host_resets=1), "session that is over"),
+    ServesAnySession: (budget(host_resets=1, other_frames=3), "session that is over"),
     SaysDoneToEverything: (budget(starts=1), "was answered"),
 }
 PLANTED_IN_THE_HOST = {
