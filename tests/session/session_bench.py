@@ -147,11 +147,10 @@ class SmallBody:
 
     def forget(self) -> None:
         """Memory is lost; the spindle goes on coasting and the guide is nowhere."""
-        trip_and_sensors = self.seen
-        self.seen = Facts(at_rest=trip_and_sensors.at_rest)
-        self._drive = Drive(Order.OFF)
-        if not self.seen.at_rest:
+        if not self.seen.at_rest and self._drive.order is Order.WIND and not self.seen.arrived:
             self._rest_ms = SLOWING_MS + QUIET_MS
+        self.seen = Facts(at_rest=self.seen.at_rest)
+        self._drive = Drive(Order.OFF)
 
     def turn_by_hand(self, counts: int) -> None:
         self.true_count += counts

@@ -100,12 +100,16 @@ def test_a_lost_link_ends_the_run_after_the_time_to_rest():
     assert bench.session.truth.certainty is Certainty.BETWEEN
 
 
-def test_a_lost_link_at_rest_leaves_the_count_as_it_was():
+def test_a_link_lost_at_rest_leaves_a_count_to_vouch_for():
     bench = Bench().winding().run_until(Phase.PAUSED)
     bench.unplug()
     bench.run(8000)
     assert bench.session.finished
-    assert bench.session.truth.low == bench.session.truth.high == 40 * CPT
+    truth = bench.session.truth
+    assert (truth.low, truth.high) == (39 * CPT, 41 * CPT)
+    assert bench.ask(Intent.VOUCH_UNMOVED) == ""
+    truth = bench.session.truth
+    assert (truth.certainty, truth.low) == (Certainty.VOUCHED, 40 * CPT)
 
 
 @pytest.mark.parametrize(

@@ -120,11 +120,15 @@ class Beliefs:
         truth = self.tally.truth(self.count, self.rocks)
         if self.status is not None and self.counter_only and not self.tally.direction_sense:
             truth = by_hand(truth, self.status.unattributed)
-        if self.phase is Phase.UNHEARD and self.was_moving:
-            run_on = self._run_on(COMMIT_GAP_S + LEASE_S)
-            sure = truth.low if is_sharp(truth) else None
-            return replace(widened(truth, 0, run_on, "the board is not heard"), last_sure=sure)
-        return truth
+        return self._unheard(truth) if self.phase is Phase.UNHEARD and self.opened else truth
+
+    def _unheard(self, truth: CountTruth) -> CountTruth:
+        """What may have come since the board was last heard."""
+        down, up, why = 0, self._run_on(COMMIT_GAP_S + LEASE_S), "the board is not heard"
+        if not self.was_moving:
+            down = up = TOUCH_TURNS * self.plan.counts_per_turn
+        sure = truth.low if is_sharp(truth) else None
+        return replace(widened(truth, down, up, why), by=truth.by, last_sure=sure)
 
     @property
     def was_moving(self) -> bool:
@@ -210,11 +214,12 @@ class Beliefs:
             self._doubt_a_turn(TURNED_MEANWHILE, unmoved=kept)
 
     def doubt_unheard(self, why: str) -> None:
-        """The wind ends without another word of the board. A count at rest stays what it was: whether
-        the spindle was turned afterwards is judged when the coil goes on (``Tally.meet``)."""
+        """The wind ends without the board's last word, which may be had when the coil goes on."""
         if self.was_moving:
             run_on = self._run_on(COMMIT_GAP_S + LEASE_S)
             self.tally.doubt(self.count, self.rocks, down=0, up=run_on, why=why, broke=True)
+        elif self.opened:
+            self._doubt_a_turn(TURNED_MEANWHILE, unmoved=True)
 
     def doubt_settings(self) -> None:
         """The board counts by other settings than before: nobody knows what that did."""

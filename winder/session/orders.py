@@ -117,10 +117,9 @@ class Orders(Beliefs):
             self._stop(now_ns)
             self._leave_by_ns = now_ns + self.rest_wait_ns()
             self._finish_by_ns = min(self._finish_by_ns, self._leave_by_ns)
-        elif self.status is None or self.phase in (Phase.UNHEARD, Phase.COMPLETE):
-            self._finish("complete" if self.phase is Phase.COMPLETE else "left", now_ns)
-        else:  # one status more: the last count is the newest one
-            self._finish_by_ns = min(self._finish_by_ns, now_ns + FRESH_WORD_NS)
+        else:  # one status more, if one can come: the last count is the newest one
+            deaf = self.status is None or self.phase in (Phase.UNHEARD, Phase.COMPLETE)
+            self._finish_by_ns = min(self._finish_by_ns, now_ns + (0 if deaf else FRESH_WORD_NS))
 
     def rest_wait_ns(self) -> int:
         """Longest time to rest: the lease, slowing down from the fastest leg, and a margin."""

@@ -82,7 +82,7 @@ class Phases(Orders):
             self._stop(now_ns)
 
     def _enter_broken_off(self, happening: Happening, now_ns: int) -> None:
-        if happening is Seen.TAKEN and self.status is not None and self.opened:
+        if happening is Seen.TAKEN and self.opened:
             self._finish_by_ns = now_ns + LAST_WORD_NS  # a last status says what became of the wind
             if self.was_moving:
                 self._stop(now_ns)
@@ -111,8 +111,7 @@ class Phases(Orders):
         elif self.phase is Phase.BROKEN_OFF:
             self._break_off(Seen.TAKEN, now_ns)
         elif self.leaving:
-            if self.was_moving:
-                self.doubt_unheard("the board was not heard to come to rest")
+            self.doubt_unheard("the board was not heard to come to rest")
             self._finish("left", now_ns)
         else:
             self._go(Seen.GIVEN_UP, now_ns)
