@@ -103,6 +103,27 @@ CASES = {
     "section misspelt": (11, "[travers]", 11, "travers", "did you mean [traverse]"),
     "key misspelt": (7, 'max_speed = "1500 rpm"', 7, "spindle.max_speed", "did you mean speed_max"),
     "key in the wrong section": (4, "senses_direction = true\nmotor = true", 5, "sensor.motor", "[spindle]"),
+    "counts without number": (3, "counts_per_turn = true", 3, "sensor.counts_per_turn", "without quotes"),
+    "counts beyond reason": (3, "counts_per_turn = 100000", 3, "sensor.counts_per_turn", "to 10000"),
+    "counts not a number": (3, "counts_per_turn = nan", 3, "sensor.counts_per_turn", "on the spindle"),
+    "edge rate a fraction": (4, "senses_direction = true\nedge_rate_max = 99.5", 5, "sensor.edge_rate_max", "round it"),
+    "edge rate nothing": (4, "senses_direction = true\nedge_rate_max = 0", 5, "sensor.edge_rate_max", "from 1"),
+    "edge rate with a unit": (4, 'senses_direction = true\nedge_rate_max = "20 kHz"', 5, "sensor.edge_rate_max", "without quotes"),
+    "gear in words": (6, 'gear = "3 to 1"', 6, "spindle.gear", "no quotes"),
+    "gear nothing": (6, "gear = 0", 6, "spindle.gear", "from 0.01"),
+    "gear backwards": (6, "gear = -3.5", 6, "spindle.gear", "from 0.01"),
+    "gear endless": (6, "gear = inf", 6, "spindle.gear", "from 0.01"),
+    "gear with the sensor": (4, "senses_direction = true\ngear = 3", 5, "sensor.gear", "[spindle]"),
+    "motor speed without unit": (6, "motor_speed_max = 3000", 6, "spindle.motor_speed_max", '"3000 rpm"'),
+    "speed with a comma": (7, 'speed_max = "1,500 rpm"', 7, "spindle.speed_max", "1500 rpm"),
+    "speed backwards": (7, 'speed_max = "-900 rpm"', 7, "spindle.speed_max", "1 rpm to"),
+    "steps a length": (12, 'travel = "100 mm"\nsteps_per_mm = "2.5 um"', 13, "traverse.steps_per_mm", "no quotes"),
+    "steps nothing": (12, 'travel = "100 mm"\nsteps_per_mm = 0', 13, "traverse.steps_per_mm", "from 0.1"),
+    "free length without unit": (12, 'travel = "100 mm"\n[feed]\nfree_length = 50', 14, "feed.free_length", '"50'),
+    "free length a mass": (12, 'travel = "100 mm"\n[feed]\nfree_length = "50 g"', 14, "feed.free_length", "mm"),
+    "free length nothing": (12, 'travel = "100 mm"\n[feed]\nfree_length = "0 mm"', 14, "feed.free_length", "1 mm"),
+    "tensioner too heavy": (12, 'travel = "100 mm"\n[feed]\ntensioner_mass = "20 kg"', 14, "feed.tensioner_mass", "did you mean 20 g"),
+    "feed misspelt": (12, 'travel = "100 mm"\n[feeed]\nfree_length = "50 mm"', 13, "feeed", "did you mean [feed]"),
     "name missing": (1, "", 0, "name", "name ="),
 }  # fmt: skip
 
@@ -116,6 +137,21 @@ def test_a_slip_in_a_machine_is_told_once_with_line_field_and_remedy(case):
         read_machine_text("\n".join(lines), "stand.toml")
     assert [(c.line, c.field) for c in caught.value.complaints] == [(at, field)]
     assert remedy in caught.value.complaints[0].remedy
+
+
+def test_what_limits_and_lays_is_read_where_it_is_given():
+    text = STAND.replace("[spindle]", "edge_rate_max = 20000\n[spindle]").replace(
+        "motor = true", 'gear = 3.5\nmotor_speed_max = "3000 rpm"'
+    )
+    text += 'steps_per_mm = 400\n[feed]\nfree_length = "30 mm"\ntensioner_mass = "1.5 g"\n'
+    machine = read_machine_text(text, "f")
+    assert (machine.edge_rate_max_cps, machine.gear, machine.motor_rpm_max) == (
+        20000.0,
+        3.5,
+        3000.0,
+    )
+    assert (machine.steps_per_mm, machine.free_length_m) == (400.0, 0.03)
+    assert machine.tensioner_kg == pytest.approx(0.0015)
 
 
 def test_a_fraction_of_a_count_is_refused_with_the_reason():
