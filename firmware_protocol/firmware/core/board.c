@@ -191,7 +191,7 @@ static void look_at_rest(void) {
 void board_boot(uint32_t now_ms, bool by_watchdog) {
     memset(&board, 0, sizeof board);
     board.now_ms = board.booted_ms = now_ms;
-    if (CORE_MOTOR && by_watchdog) { /* a board that drives nothing trips nothing */
+    if (by_watchdog && identity.groups[GROUP_MOTOR - 1] > 0) { /* a board that drives nothing trips nothing */
         board.state = STATE_TRIPPED;
         board.reason = REASON_TRIP;
         board.trip = TRIP_WATCHDOG;

@@ -103,12 +103,8 @@ static struct outcome start(const uint8_t *payload) {
 }
 
 static bool move_end_fits(int32_t counts) {
-    int32_t from = board.facts.count;
-    if (from > PROTOCOL_COUNT_MAX || from < -PROTOCOL_COUNT_MAX) {
-        int64_t end = (int64_t)from + counts;
-        return end >= -PROTOCOL_COUNT_MAX && end <= PROTOCOL_COUNT_MAX;
-    }
-    return counts > 0 ? counts <= PROTOCOL_COUNT_MAX - from : counts >= -PROTOCOL_COUNT_MAX - from;
+    int64_t end = (int64_t)board.facts.count + counts;
+    return end >= -PROTOCOL_COUNT_MAX && end <= PROTOCOL_COUNT_MAX;
 }
 
 static struct outcome move(const uint8_t *payload) {

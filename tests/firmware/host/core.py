@@ -41,7 +41,11 @@ def run(command: list[str], **more: object) -> str:
 def digest_of(folder: Path) -> str:
     digest = hashlib.sha256()
     for path in sorted(folder.rglob("*")):
-        if path.is_file() and path.parent.name != "build" and path.suffix in (".c", ".h", ".mk", ""):
+        if (
+            path.is_file()
+            and path.parent.name != "build"
+            and path.suffix in (".c", ".h", ".mk", "")
+        ):
             digest.update(str(path.relative_to(folder)).encode() + b"\0" + path.read_bytes())
     return digest.hexdigest()[:20]
 

@@ -14,7 +14,7 @@ from typing import Any
 
 from firmware_protocol.body import Facts, Identity, KeptRecord
 from firmware_protocol.device_plan import checksum_of
-from firmware_protocol.framing import encode_frame, encode_message
+from firmware_protocol.framing import cobs_decode, encode_frame, encode_message
 from firmware_protocol.messages import (
     COUNT_MAX,
     LEASE_MS,
@@ -54,6 +54,7 @@ GROUP_SETS = (
 COMMANDS = tuple(
     layout.cls for layout in REGISTER.values() if layout.sender is Sender.HOST and layout.numbered
 )
+KIND_OF_ANSWER = 0x83
 EDGES_OF_I32 = (0, 1, -1, COUNT_MAX, COUNT_MAX + 1, -COUNT_MAX, 2**31 - 1, -(2**31))
 EDGES_OF_U32 = (0, 1, COUNT_MAX, COUNT_MAX + 1, 2**31, 2**32 - 1)
 TOKENS = (0x12345678, 0xFFFFFFFF, 1, 0x00AB0000)
@@ -163,7 +164,8 @@ class Dialogue:
             del beliefs["wind"]
             self.send(OpenWind(**beliefs, wind=self.chance.getrandbits(32) | 1))
         elif board.state in (State.ARMED, State.PAUSED) and self.chance.random() < 0.6:
-            self.both.tell(guard_open=False, wire_present=True)
+            guard_open, wire_present = self.chance.random() < 0.05, self.chance.random() < 0.9
+            self.both.tell(guard_open=guard_open, wire_present=wire_present)
             if self.chance.random() < 0.5:
                 self.send(TraverseMark(**self.beliefs(), side=Side.LEFT, at_um=0))
             self.send(Start(**self.beliefs(), generation=board.generation))
@@ -194,11 +196,11 @@ class Dialogue:
             self.loading.append(one)
             self.send(dataclasses.replace(one, token=self.token))
         elif self.legs_to_load:
-            checksum = checksum_of(tuple(self.loading))
-            self.send(
-                PlanCommit(**self.beliefs(), generation=self.generation, checksum=checksum)
-            )
-            self.legs_to_load = 0
+            wrong = self.chance.random() < 0.15
+            checksum = checksum_of(tuple(self.loading)) ^ wrong
+            self.send(PlanCommit(**self.beliefs(), generation=self.generation, checksum=checksum))
+            if not wrong:
+                self.legs_to_load = 0
         else:
             self.generation = self.generation % 255 + 1
             self.legs_to_load = self.chance.randint(1, min(self.identity.legs_max, 4))
@@ -302,7 +304,8 @@ class Dialogue:
         """A command with values from the edges of their ranges."""
         cls = self.chance.choice(COMMANDS)
         values = {
-            f.name: self.chance.choice((f.kind.low, f.kind.high, 1, 0)) for f in LAYOUT_OF[cls].fields
+            f.name: self.chance.choice((f.kind.low, f.kind.high, 1, 0))
+            for f in LAYOUT_OF[cls].fields
         }
         values |= {k: v for k, v in self.beliefs().items() if k in values}
         return cls(**values)
@@ -334,7 +337,9 @@ class Dialogue:
                 TraverseMark(
                     **beliefs, side=chance.choice((0, 1, 2, 255)), at_um=chance.choice((0, 8, i32))
                 ),
-                PlanBegin(**beliefs, generation=generation, legs=chance.choice((0, 1, 3, 8, 9, 255))),
+                PlanBegin(
+                    **beliefs, generation=generation, legs=chance.choice((0, 1, 3, 8, 9, 255))
+                ),
                 self.bad_leg(),
                 PlanCommit(**beliefs, generation=self.generation, checksum=u32),
             )
@@ -365,7 +370,9 @@ class Dialogue:
         elif which == 3:
             frame = chance.randbytes(chance.randrange(200))
         elif which == 4:
-            frame = bytes(chance.randrange(1, 256) for _ in range(chance.randrange(61, 140))) + b"\0"
+            frame = (
+                bytes(chance.randrange(1, 256) for _ in range(chance.randrange(61, 140))) + b"\0"
+            )
         elif which == 5:
             frame = b"\0" * chance.randrange(4) + frame + b"\0" + frame
         else:
@@ -385,13 +392,11 @@ def play(seed: int, core: ScriptedCore, steps: int, tally: Tally) -> None:
         tally.states[board.state] += 1
         tally.trips[board.trip] += 1
         answer = dialogue.device._last_answer
-        if answer and len(answer) > 4 and answer[1] == 0x83:
-            tally.verdicts[dialogue.device._last_sequence and _verdict(answer)] += 1
+        if answer and answer[1] == KIND_OF_ANSWER:
+            tally.verdicts[_verdict(answer)] += 1
     for event in board.ring:
         tally.events[event.event] += 1
 
 
 def _verdict(frame: bytes) -> int:
-    from firmware_protocol.framing import cobs_decode
-
     return cobs_decode(frame[:-1])[3]
