@@ -60,7 +60,7 @@ def recipes(draw):
     return recipe(
         wire=draw(wires),
         core=draw(cores()),
-        width_m=draw(st.floats(0.002, 0.06)),
+        width_m=draw(st.floats(0.004, 0.06)),
         height_m=draw(st.floats(0.001, 0.02)),
         target=TurnsTarget(draw(st.integers(1, 30_000))),
     )

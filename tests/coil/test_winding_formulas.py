@@ -236,7 +236,7 @@ def test_a_coil_with_room_to_spare_gets_no_word():
         ({"target": ResistanceTarget(0.01)}, "half a turn"),
         ({"target": ResistanceTarget(-1.0)}, "half a turn"),
         ({"target": TurnsTarget(0)}, "no coil"),
-        ({"wire": AwgWire(50, "single")}, "wire table"),
+        ({"wire": AwgWire(51, "single")}, "wire table"),
     ],
 )
 def test_what_makes_no_coil_is_refused_in_words(changes, words: str):

@@ -25,6 +25,7 @@ class WireFacts:
     overall_m: float  # over the enamel, nominal
     ohm_per_m: Band
     source: str
+    overall_limits_m: tuple[float, float] | None = None  # over the enamel; None: not known
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +33,8 @@ class Coil:
     recipe: Recipe
     wire: WireFacts
     turns: int
-    core_perimeter_m: float  # P0
-    core_area_m2: float  # A0
+    core_perimeter_m: float  # P0: of what the wire lies on, tape included
+    core_area_m2: float  # A0: likewise
     width_m: float  # winding width W: between the flanges less the margins
     area_per_turn_m2: Band  # a: cross-section of the winding one turn takes
     turns_per_layer: float

@@ -12,7 +12,8 @@ stands, and the two log-errors are added as squares, upward and downward separat
 
 The default packing: turn density 0.70 to 0.95 of a square lay (practice range, "Coil design", sec.
 1.10 of an electric-motor handbook) is, within a hundredth, 0.815 with 15 % up or down, which is what
-is used. Left out: bulging on flat sides, leads, stretch by tension (R rises by twice the strain).
+is used. Left out: bulging on flat sides, stretch by tension (R rises by twice the strain). Tape under
+the wire swells the core; tape over it takes from the room below the flanges; leads add their length.
 """
 
 from __future__ import annotations
@@ -20,38 +21,35 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from winder.coil.core import core_area_m2, core_perimeter_m
+from winder.coil.asked import Winding, turns_asked
+from winder.coil.core import core_area_m2, core_outline, core_perimeter_m
 from winder.coil.model import Band, Coil, WireFacts
+from winder.coil.steiner import turns_area_m2, turns_of_length, wound_length_m
 from winder.coil.wire import wire_facts
 from winder.errors import Complaint, UserMistake
-from winder.quantities import show_length, show_resistance
-from winder.recipe.model import Recipe, TurnsTarget
+from winder.quantities import show_length
+from winder.recipe.model import Recipe
+
+__all__ = [
+    "area_per_turn_m2",
+    "build_at",
+    "complaints",
+    "figure_coil",
+    "joined",
+    "remarks",
+    "resistance_at",
+    "resistance_curve",
+    "room_m",
+    "turns_area_m2",
+    "turns_for_resistance",
+    "turns_of_length",
+    "turns_that_fit",
+    "wound_length_m",
+]
 
 TURN_DENSITY = 0.815  # of square lay; middle of the practice range 0.70 to 0.95
 PACKING_FACTOR = 1.15  # 95 % limits of the area per turn: nominal divided and multiplied by this
 LAY_PITCH = 1.05  # guide's advance per turn over the overall diameter; common practice, no source
-
-
-def wound_length_m(perimeter_m: float, area_per_width_m: float, turns: float) -> float:
-    """Wire in ``turns`` turns, metres; ``area_per_width_m`` is g = a / W. Steiner's formula."""
-    return perimeter_m * turns + math.pi * area_per_width_m * turns**2
-
-
-def turns_of_length(perimeter_m: float, area_per_width_m: float, length_m: float) -> float:
-    """The inverse of ``wound_length_m``, in the form that does not cancel."""
-    square = perimeter_m**2 + 4 * math.pi * area_per_width_m * length_m
-    return 2 * length_m / (perimeter_m + math.sqrt(square))
-
-
-def turns_area_m2(
-    perimeter_m: float, core_m2: float, area_per_width_m: float, turns: float
-) -> float:
-    """Sum of the areas all turns enclose, square metres: what a uniform field along the axis meets.
-
-    A0 N + P0 g N^2 / 2 + pi g^2 N^3 / 3 (Steiner, summed).
-    """
-    height_m = area_per_width_m * turns
-    return turns * (core_m2 + perimeter_m * height_m / 2 + math.pi * height_m**2 / 3)
 
 
 def area_per_turn_m2(overall_m: float) -> Band:
@@ -66,29 +64,41 @@ def figure_coil(recipe: Recipe) -> Coil:
     A coil that does not fit its bobbin is still figured; see ``complaints`` and ``remarks``.
     """
     wire = wire_facts(recipe.wire)
-    perimeter_m = core_perimeter_m(recipe.core)
+    tape_m = recipe.tape_under_m
+    core_m = core_perimeter_m(recipe.core)
+    perimeter_m = core_m + 2 * math.pi * tape_m
+    area_m2 = core_area_m2(recipe.core) + core_m * tape_m + math.pi * tape_m**2
     width_m = _winding_width_m(recipe, wire)
     area = area_per_turn_m2(wire.overall_m)
-    turns = _turns_asked(recipe, wire, perimeter_m, area.nominal / width_m)
+    outline = core_outline(recipe.core).swollen(tape_m)
+    turns = turns_asked(
+        recipe.target,
+        Winding(wire, outline, perimeter_m, width_m, area.nominal, recipe.leads_m),
+    )
     per_width_m = area.nominal / width_m
     turns_per_layer = width_m / (LAY_PITCH * wire.overall_m)
-    ohm = _resistance_curve(wire.ohm_per_m, perimeter_m, area, width_m)
+    ohm = _resistance_curve(wire.ohm_per_m, perimeter_m, area, width_m, recipe.leads_m)
     return Coil(
         recipe=recipe,
         wire=wire,
         turns=turns,
         core_perimeter_m=perimeter_m,
-        core_area_m2=core_area_m2(recipe.core),
+        core_area_m2=area_m2,
         width_m=width_m,
         area_per_turn_m2=area,
         turns_per_layer=turns_per_layer,
         layers=turns / turns_per_layer,
         build_m=turns * per_width_m,
-        fits=turns * area.high / width_m <= recipe.height_m,
-        wire_length_m=wound_length_m(perimeter_m, per_width_m, turns),
+        fits=turns * area.high / width_m <= room_m(recipe),
+        wire_length_m=wound_length_m(perimeter_m, per_width_m, turns) + recipe.leads_m,
         outer_turn_m=perimeter_m + 2 * math.pi * per_width_m * turns,
         resistance_ohm_20c=Band(*ohm(turns)),
     )
+
+
+def room_m(recipe: Recipe) -> float:
+    """Height that the tape leaves for the wire below the flanges, metres."""
+    return recipe.height_m - recipe.tape_under_m - recipe.tape_over_m
 
 
 def resistance_at(coil: Coil, turns: float) -> Band:
@@ -97,9 +107,13 @@ def resistance_at(coil: Coil, turns: float) -> Band:
 
 
 def resistance_curve(coil: Coil) -> Callable[[float], tuple[float, float, float]]:
-    """A cheap callable, turns -> (nominal, low, high) in ohms at 20 C, for screens."""
+    """A cheap callable, turns -> (nominal, low, high) in ohms at 20 C, for screens; leads included."""
     return _resistance_curve(
-        coil.wire.ohm_per_m, coil.core_perimeter_m, coil.area_per_turn_m2, coil.width_m
+        coil.wire.ohm_per_m,
+        coil.core_perimeter_m,
+        coil.area_per_turn_m2,
+        coil.width_m,
+        coil.recipe.leads_m,
     )
 
 
@@ -111,17 +125,18 @@ def turns_for_resistance(coil: Coil, ohm_20c: float) -> Band:
     """
 
     def turns(ohm_per_m: float, area_m2: float) -> float:
-        return turns_of_length(coil.core_perimeter_m, area_m2 / coil.width_m, ohm_20c / ohm_per_m)
+        length_m = max(ohm_20c / ohm_per_m - coil.recipe.leads_m, 0.0)
+        return turns_of_length(coil.core_perimeter_m, area_m2 / coil.width_m, length_m)
 
     wire, area = coil.wire.ohm_per_m, coil.area_per_turn_m2
     nominal = turns(wire.nominal, area.nominal)
     if nominal <= 0:
         return Band(0.0, 0.0, 0.0)
-    fewest = _joined(
-        turns(wire.high, area.nominal) / nominal, turns(wire.nominal, area.high) / nominal
-    )
-    most = _joined(turns(wire.low, area.nominal) / nominal, turns(wire.nominal, area.low) / nominal)
-    return Band(nominal, nominal / fewest, nominal * most)
+    by_wire, by_packing = turns(wire.high, area.nominal), turns(wire.nominal, area.high)
+    most = joined(turns(wire.low, area.nominal) / nominal, turns(wire.nominal, area.low) / nominal)
+    if by_wire <= 0:  # the leads alone may have it
+        return Band(nominal, 0.0, nominal * most)
+    return Band(nominal, nominal / joined(by_wire / nominal, by_packing / nominal), nominal * most)
 
 
 def build_at(coil: Coil, turns: float) -> Band:
@@ -134,16 +149,17 @@ def build_at(coil: Coil, turns: float) -> Band:
 def complaints(coil: Coil) -> tuple[Complaint, ...]:
     """Why this coil must not be begun: even laid as tightly as is plausible it overflows the bobbin."""
     build = build_at(coil, coil.turns)
-    height_m = coil.recipe.height_m
+    height_m = room_m(coil.recipe)
     if build.low <= height_m:
         return ()
     room = turns_that_fit(coil)
+    flanges = show_length(coil.recipe.height_m)
     return (
         Complaint(
             0,
             "bobbin.flange_height",
             f"{coil.turns} turns of {coil.wire.label} build {_span(build)},"
-            f" the flanges are {show_length(height_m)} high",
+            f" the flanges are {flanges} high" + _less_tape(coil.recipe),
             f"wind at most about {room} turns, or take thinner wire or a bigger bobbin",
         ),
     )
@@ -152,7 +168,7 @@ def complaints(coil: Coil) -> tuple[Complaint, ...]:
 def remarks(coil: Coil) -> tuple[str, ...]:
     """What a person should know of a coil that may be wound, in sentences."""
     build = build_at(coil, coil.turns)
-    height_m = coil.recipe.height_m
+    height_m = room_m(coil.recipe)
     if build.high <= height_m or build.low > height_m:
         return ()
     chance = (
@@ -161,14 +177,15 @@ def remarks(coil: Coil) -> tuple[str, ...]:
         else "loosely laid it may reach the flange"
     )
     return (
-        f"the build is {_span(build)} under flanges of {show_length(height_m)}:"
+        f"the build is {_span(build)} under flanges of {show_length(coil.recipe.height_m)}"
+        f"{_less_tape(coil.recipe)}:"
         f" {chance}; watch the last layers",
     )
 
 
 def turns_that_fit(coil: Coil) -> int:
     """Turns that stay below the flanges with nominal packing."""
-    return int(coil.recipe.height_m * coil.width_m / coil.area_per_turn_m2.nominal)
+    return int(room_m(coil.recipe) * coil.width_m / coil.area_per_turn_m2.nominal)
 
 
 def _winding_width_m(recipe: Recipe, wire: WireFacts) -> float:
@@ -183,34 +200,8 @@ def _winding_width_m(recipe: Recipe, wire: WireFacts) -> float:
     return width_m
 
 
-def _turns_asked(recipe: Recipe, wire: WireFacts, perimeter_m: float, per_width_m: float) -> int:
-    """Whole turns: those asked for, or those whose nominal resistance comes nearest."""
-    if isinstance(recipe.target, TurnsTarget):
-        turns = recipe.target.turns
-        if turns < 1:
-            raise UserMistake(
-                f"{turns} turns make no coil", where="target", remedy="ask for one turn or more"
-            )
-        return turns
-    ohm = recipe.target.ohm_20c
-    length_m = ohm / wire.ohm_per_m.nominal
-    below = math.floor(turns_of_length(perimeter_m, per_width_m, max(length_m, 0.0)))
-    one_m = wound_length_m(perimeter_m, per_width_m, 1)
-    if below < 1 and not length_m > one_m / 2:
-        raise UserMistake(
-            f"{show_resistance(ohm)} is less than half a turn of {wire.label} on this core"
-            f" (one turn has {show_resistance(one_m * wire.ohm_per_m.nominal, 3)})",
-            where="target",
-            remedy="ask for more resistance, or give the turns",
-        )
-    return min(
-        (max(below, 1), below + 1),
-        key=lambda turns: abs(wound_length_m(perimeter_m, per_width_m, turns) - length_m),
-    )
-
-
 def _resistance_curve(
-    ohm_per_m: Band, perimeter_m: float, area: Band, width_m: float
+    ohm_per_m: Band, perimeter_m: float, area: Band, width_m: float, leads_m: float
 ) -> Callable[[float], tuple[float, float, float]]:
     rise, rise_low, rise_high = (math.pi * a / width_m for a in (area.nominal, area.low, area.high))
     wire_up = ohm_per_m.high / ohm_per_m.nominal
@@ -218,19 +209,27 @@ def _resistance_curve(
 
     def curve(turns: float) -> tuple[float, float, float]:
         if turns <= 0:
-            return (0.0, 0.0, 0.0)
-        mean = perimeter_m + rise * turns
-        up = _joined(wire_up, (perimeter_m + rise_high * turns) / mean)
-        down = _joined(wire_down, mean / (perimeter_m + rise_low * turns))
-        nominal = ohm_per_m.nominal * mean * turns
+            bare = leads_m * ohm_per_m.nominal
+            return (bare, bare / wire_down, bare * wire_up)
+        length_m = (perimeter_m + rise * turns) * turns + leads_m
+        longest_m = (perimeter_m + rise_high * turns) * turns + leads_m
+        shortest_m = (perimeter_m + rise_low * turns) * turns + leads_m
+        up = joined(wire_up, longest_m / length_m)
+        down = joined(wire_down, length_m / shortest_m)
+        nominal = ohm_per_m.nominal * length_m
         return (nominal, nominal / down, nominal * up)
 
     return curve
 
 
-def _joined(factor: float, other: float) -> float:
+def joined(factor: float, other: float) -> float:
     """Two independent factors at their 95 % limits as one: log-errors add as squares. At least 1."""
     return math.exp(math.hypot(math.log(factor), math.log(other)))
+
+
+def _less_tape(recipe: Recipe) -> str:
+    tape_m = recipe.tape_under_m + recipe.tape_over_m
+    return f", less {show_length(tape_m)} of tape" if tape_m else ""
 
 
 def _span(band: Band) -> str:

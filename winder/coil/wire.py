@@ -1,19 +1,21 @@
-"""What the wire is: two packaged tables and the definition of the American gauge.
+"""What the wire is: two packaged tables, the definition of the American gauge, or a micrometer.
 
-``tables/awg.csv`` carries magnet wire of AWG 30 to 46 with single and heavy film (NEMA MW 1000
+``tables/awg.csv`` carries magnet wire of AWG 10 to 50 with single and heavy film (NEMA MW 1000
 style), in the units it is printed in: mils and ohms per 1000 feet. Its bare diameters are the
 rounded ones of ASTM B258, because wire is made to them; the definition formula gives up to 2.9 %
-other resistances and lives in ``awg_diameter_m``. ``tables/metric.csv`` carries the sizes of IEC
+other resistances and lives in ``awg_diameter_m``; a recipe may ask for it. ``tables/metric.csv`` carries the sizes of IEC
 60317-0-1, in millimetres and ohms per metre.
 
 Nominal resistance is IACS copper (1/58 ohm mm2/m) for the American table; IEC uses 1/58.5, so its
 figures stand 0.85 % lower for the same diameter. The limits are what a conforming wire keeps; they
-are taken as the 95 % limits of a spool that nobody has measured.
+are taken as the 95 % limits of a spool that nobody has measured. A maker's ohms per metre replace the
+nominal and keep the limits' ratios, for they too are of wire as made, not of this spool.
 """
 
 from __future__ import annotations
 
 import csv
+import dataclasses
 import functools
 import importlib.resources
 import math
@@ -27,12 +29,17 @@ from winder.quantities import (
     MIL_M,
     awg_bare_m,
 )
-from winder.recipe.model import AwgWire, MetricWire, Wire
+from winder.recipe.model import AwgWire, MeasuredWire, MetricWire, Wire
 
 KFT_M = 12_000 * INCH_M
 IEC_OHM_M = 1e-6 / 58.5  # what IEC 60317-0-1 computes nominal resistances with
 FILMS = ("single", "heavy")
 GRADES = (1, 2)
+DEFINITION = "definition"
+# What a micrometer in careful hands leaves open on a diameter, and copper's conductivity (58 to 59
+# MS/m) on the resistance, both at 95 %; our judgement, no source.
+MICROMETER_M = 1e-6
+CONDUCTIVITY_FACTOR = 59 / 58
 
 _Row = dict[str, str]
 
@@ -51,7 +58,25 @@ def solid_ohm_per_m(
 
 def wire_facts(wire: Wire) -> WireFacts:
     """Diameters in metres, ohms per metre at 20 C. ``UserMistake`` for a wire not in the tables."""
-    return _awg_facts(wire) if isinstance(wire, AwgWire) else _metric_facts(wire)
+    if isinstance(wire, MeasuredWire):
+        facts = _measured_facts(wire)
+    else:
+        facts = _awg_facts(wire) if isinstance(wire, AwgWire) else _metric_facts(wire)
+    if wire.ohm_per_m is None:
+        return facts
+    table = facts.ohm_per_m
+    if not 0.5 < wire.ohm_per_m / table.nominal < 2:
+        raise UserMistake(
+            f"{wire.ohm_per_m:.4g} ohm/m cannot be copper of {facts.bare_m * 1e3:.4g} mm,"
+            f" which has {table.nominal:.4g} ohm/m",
+            where="wire.ohms_per_length",
+            remedy="check the unit and the gauge; or leave it out to take the table's",
+        )
+    ratio = wire.ohm_per_m / table.nominal
+    band = Band(wire.ohm_per_m, table.low * ratio, table.high * ratio)
+    return dataclasses.replace(
+        facts, ohm_per_m=band, source=f"{facts.source}; ohms per metre: the maker's"
+    )
 
 
 def metric_sizes_m() -> tuple[float, ...]:
@@ -80,12 +105,58 @@ def _awg_facts(wire: AwgWire) -> WireFacts:
             remedy='write "single" or "heavy"',
         )
     row = rows[wire.gauge]
-    return WireFacts(
+    facts = WireFacts(
         label=f"{wire.gauge} AWG {wire.film}",
         bare_m=float(row["bare_mil"]) * MIL_M,
         overall_m=float(row[f"{wire.film}_mil"]) * MIL_M,
         ohm_per_m=_band(row, "ohm_per_kft", KFT_M),
         source=row["source"],
+        overall_limits_m=(
+            float(row[f"{wire.film}_min_mil"]) * MIL_M,
+            float(row[f"{wire.film}_max_mil"]) * MIL_M,
+        ),
+    )
+    return _by_definition(facts, wire.gauge) if wire.sizing == DEFINITION else facts
+
+
+def _by_definition(table: WireFacts, gauge: int) -> WireFacts:
+    """The same film on the bare diameter of the gauge's definition; the limits keep their ratios."""
+    bare_m = awg_diameter_m(gauge)
+    ohm_per_m = solid_ohm_per_m(bare_m)
+    ratio = ohm_per_m / table.ohm_per_m.nominal
+    assert table.overall_limits_m is not None
+    thicker_m = bare_m - table.bare_m
+    low_m, high_m = table.overall_limits_m
+    return WireFacts(
+        label=f"{table.label} by definition",
+        bare_m=bare_m,
+        overall_m=table.overall_m + thicker_m,
+        ohm_per_m=Band(ohm_per_m, table.ohm_per_m.low * ratio, table.ohm_per_m.high * ratio),
+        source=f"bare: ASTM B258 formula, not rounded; film and limits as of: {table.source}",
+        overall_limits_m=(low_m + thicker_m, high_m + thicker_m),
+    )
+
+
+def _measured_facts(wire: MeasuredWire) -> WireFacts:
+    """Copper of the measured diameter, as far as a micrometer can be trusted."""
+    if not 0 < wire.bare_m < wire.overall_m:
+        raise UserMistake(
+            f"{wire.overall_m * 1e3:.6g} mm over the enamel does not go with {wire.bare_m * 1e3:.6g} mm bare",
+            where="wire.overall",
+            remedy="measure both again; the copper is the thinner of the two",
+        )
+    nominal = solid_ohm_per_m(wire.bare_m)
+    doubt_m = min(MICROMETER_M, wire.bare_m / 4)
+    thinner, thicker = wire.bare_m - doubt_m, wire.bare_m + doubt_m
+    up = math.hypot(2 * math.log(wire.bare_m / thinner), math.log(CONDUCTIVITY_FACTOR))
+    down = math.hypot(2 * math.log(thicker / wire.bare_m), math.log(CONDUCTIVITY_FACTOR))
+    return WireFacts(
+        label=f"{wire.bare_m * 1e3:.4g} mm measured",
+        bare_m=wire.bare_m,
+        overall_m=wire.overall_m,
+        ohm_per_m=Band(nominal, nominal / math.exp(down), nominal * math.exp(up)),
+        source="measured diameters; IACS copper, 1/58 ohm mm2/m",
+        overall_limits_m=(wire.overall_m - MICROMETER_M, wire.overall_m + MICROMETER_M),
     )
 
 
@@ -106,13 +177,14 @@ def _metric_facts(wire: MetricWire) -> WireFacts:
     row = rows[size_nm]
     grade = f"grade{wire.grade}"
     # The standard limits the overall diameter on both sides and names none in between: the middle.
-    overall_mm = (float(row[f"{grade}_min_mm"]) + float(row[f"{grade}_max_mm"])) / 2
+    low_mm, high_mm = float(row[f"{grade}_min_mm"]), float(row[f"{grade}_max_mm"])
     return WireFacts(
         label=f"{row['bare_mm']} mm grade {wire.grade}",
         bare_m=float(row["bare_mm"]) * 1e-3,
-        overall_m=overall_mm * 1e-3,
+        overall_m=(low_mm + high_mm) / 2 * 1e-3,
         ohm_per_m=_band(row, "ohm_per_m", 1.0),
         source=row["source"],
+        overall_limits_m=(low_mm * 1e-3, high_mm * 1e-3),
     )
 
 

@@ -1,0 +1,137 @@
+"""How many whole turns a target means, whatever it is said in.
+
+Turns are taken as they are. A resistance or an inductance is met by the whole turn whose nominal
+value comes nearest; a build and a length of wire are never exceeded at nominal packing.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from winder.coil.core import Outline
+from winder.coil.model import WireFacts
+from winder.coil.steiner import turns_of_length, wound_length_m
+from winder.errors import UserMistake
+from winder.quantities import INDUCTANCE, show_length, show_quantity, show_resistance
+from winder.recipe.model import (
+    BuildTarget,
+    InductanceTarget,
+    ResistanceTarget,
+    Target,
+    TurnsTarget,
+    WireTarget,
+)
+
+TURNS_MAX = 10_000_000  # beyond this a target is a slip of the pen
+
+
+@dataclass(frozen=True, slots=True)
+class Winding:
+    """What the wire is wound on and how much room a turn takes, nominal."""
+
+    wire: WireFacts
+    outline: Outline  # of the core with the tape on it
+    perimeter_m: float
+    width_m: float
+    area_per_turn_m2: float
+    leads_m: float
+
+    @property
+    def per_width_m(self) -> float:
+        return self.area_per_turn_m2 / self.width_m
+
+
+def turns_asked(target: Target, winding: Winding) -> int:
+    """Whole turns for the target. ``UserMistake`` where it makes no coil."""
+    if isinstance(target, TurnsTarget):
+        turns = target.turns
+        if turns < 1:
+            raise UserMistake(
+                f"{turns} turns make no coil", where="target", remedy="ask for one turn or more"
+            )
+    elif isinstance(target, ResistanceTarget):
+        turns = _turns_for_resistance(target.ohm_20c, winding)
+    elif isinstance(target, BuildTarget):
+        turns = _no_more(target.build_m / winding.per_width_m, show_length(target.build_m), "build")
+    elif isinstance(target, WireTarget):
+        wound_m = max(target.length_m - winding.leads_m, 0.0)
+        turns = _no_more(
+            turns_of_length(winding.perimeter_m, winding.per_width_m, wound_m),
+            f"{show_length(target.length_m)} of wire",
+            "wire_length",
+        )
+    else:
+        turns = _turns_for_inductance(target, winding)
+    if turns > TURNS_MAX:
+        raise UserMistake(
+            f"the target takes {turns} turns, more than anyone winds",
+            where="target",
+            remedy="check the unit of the target",
+        )
+    return turns
+
+
+def _no_more(turns: float, asked: str, key: str) -> int:
+    # The slack keeps a target that was figured from whole turns from losing one to rounding.
+    whole = math.floor(turns * (1 + 1e-12) + 1e-9)
+    if whole < 1:
+        raise UserMistake(
+            f"{asked} is less than one turn here", where=f"target.{key}", remedy="ask for more"
+        )
+    return whole
+
+
+def _turns_for_resistance(ohm_20c: float, winding: Winding) -> int:
+    wire, perimeter_m, per_width_m = winding.wire, winding.perimeter_m, winding.per_width_m
+    length_m = ohm_20c / wire.ohm_per_m.nominal - winding.leads_m
+    below = math.floor(turns_of_length(perimeter_m, per_width_m, max(length_m, 0.0)))
+    one_m = wound_length_m(perimeter_m, per_width_m, 1)
+    if below < 1 and not length_m > one_m / 2:
+        leads = " besides the leads" if winding.leads_m else ""
+        raise UserMistake(
+            f"{show_resistance(ohm_20c)} is less than half a turn of {wire.label} on this core{leads}"
+            f" (one turn has {show_resistance(one_m * wire.ohm_per_m.nominal, 3)})",
+            where="target",
+            remedy="ask for more resistance, or give the turns",
+        )
+    return min(
+        (max(below, 1), below + 1),
+        key=lambda turns: abs(wound_length_m(perimeter_m, per_width_m, turns) - length_m),
+    )
+
+
+def _turns_for_inductance(target: InductanceTarget, winding: Winding) -> int:
+    from winder.coil.inductance import inductance_of  # numpy, only where it is needed
+
+    def henry(turns: float) -> float:
+        build_m = turns * winding.per_width_m
+        return inductance_of(winding.outline, winding.width_m, build_m, turns, winding.wire.bare_m)
+
+    if target.henry < henry(1) / 2:
+        raise UserMistake(
+            f"{show_quantity(target.henry, INDUCTANCE)} is less than half of what one turn has"
+            f" ({show_quantity(henry(1), INDUCTANCE, 3)})",
+            where="target.inductance",
+            remedy="ask for more inductance, or give the turns",
+        )
+    turns = _solved(henry, target.henry)
+    below = max(math.floor(turns), 1)
+    return min((below, below + 1), key=lambda whole: abs(henry(whole) - target.henry))
+
+
+def _solved(henry: Callable[[float], float], asked: float) -> float:
+    """Turns with the inductance asked for: L goes nearly with a power of N, so Newton in logarithms."""
+    turns, slope = 1000.0, 2.0
+    value = henry(turns)
+    for _ in range(40):
+        further = min(turns * (asked / value) ** (1 / slope), float(TURNS_MAX + 1))
+        if abs(further - turns) < 0.01 or turns > TURNS_MAX:
+            return further
+        value_there = henry(further)
+        if value_there != value:
+            slope = math.log(value_there / value) / math.log(further / turns)
+            slope = min(max(slope, 0.5), 4.0)
+        turns, value = further, value_there
+    return turns
