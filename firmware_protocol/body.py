@@ -38,7 +38,8 @@ class Facts:
     """What the body knows, from its sensors alone (never the true angle)."""
 
     count: int = 0
-    unattributed: int = 0  # edges without an order in force and without a sense of direction
+    # Counts whose way nobody knows: no order in force and no sense of direction, or jumped over.
+    unattributed: int = 0
     rate_mcps: int = 0
     at_rest: bool = True  # nothing drives and the sensor has been quiet for the rest time
     arrived: bool = False  # this order ended where it was meant to: a leg's end, or a move's
@@ -49,7 +50,7 @@ class Facts:
     traverse_rightward: bool = True
     brake_on: bool = False
     trip: Trip = Trip.NONE  # a cause that is present now and calls for a trip while driven
-    nudges: int = 0  # pushes given since this order began
+    nudges: int = 0  # pushes given since this order began; another pace is the same order
 
 
 @dataclass(frozen=True, slots=True)

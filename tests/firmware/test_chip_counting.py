@@ -7,7 +7,7 @@ prints where the first count is lost.
 from __future__ import annotations
 
 import pytest
-from emulator.board import FOUR_EDGES, ONE_PULSE, EmulatedBoard, bench
+from emulator.board import FOUR_EDGES, ONE_PULSE, TWO_EDGES, EmulatedBoard, bench
 from emulator.builds import FLASH_BYTES, RAM_BYTES, firmware, needs_cross_tools
 from emulator.limits import first_loss_cps, run_at, smallest_counts_all
 from emulator.traffic import BusyHost
@@ -21,8 +21,9 @@ RATE_LEAST_CPS = 20_000
 EDGE_VECTORS = (1, 2)
 
 
-def claim() -> int:
-    return BusyHost(EmulatedBoard(bench(20, FOUR_EDGES))).open().edge_rate_max_cps
+def claim(sensor: int = FOUR_EDGES, **settings: int) -> int:
+    board = EmulatedBoard(bench(4, sensor), **settings)
+    return BusyHost(board).open().edge_rate_max_cps
 
 
 def test_no_count_is_lost_at_twice_the_claimed_rate_at_full_traffic():
@@ -32,6 +33,15 @@ def test_no_count_is_lost_at_twice_the_claimed_rate_at_full_traffic():
     assert run.injected > 2 * claim()
     assert run.answered > 40
     run.board.assert_sound_but_for_overruns()
+
+
+@pytest.mark.parametrize(
+    ("sensor", "filter_us"), [(ONE_PULSE, 4), (ONE_PULSE, 40), (TWO_EDGES, 0), (FOUR_EDGES, 10)]
+)
+def test_other_sensors_and_filters_keep_their_claims_too(sensor, filter_us):
+    claimed = claim(sensor, SETTING_FILTER_US=filter_us)
+    run = run_at(2 * claimed, sensor=sensor, steady_s=0.5, SETTING_FILTER_US=filter_us)
+    assert run.lossless, run
 
 
 def test_at_the_claimed_rate_not_even_a_byte_is_lost():

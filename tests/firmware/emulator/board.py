@@ -142,7 +142,9 @@ class EmulatedBoard:
         assert self.chip.overruns == 0, f"{self.chip.overruns} bytes overran the receiver"
         self.assert_sound_but_for_overruns(resets=resets, stack_free_least=stack_free_least)
 
-    def assert_sound_but_for_overruns(self, *, resets: int = 0, stack_free_least: int = 150) -> None:
+    def assert_sound_but_for_overruns(
+        self, *, resets: int = 0, stack_free_least: int = 150
+    ) -> None:
         """Near its limit the chip loses bytes before counts; the host sends those again."""
         chip = self.chip
         assert chip.resets == resets, f"{chip.resets} resets where {resets} were made"

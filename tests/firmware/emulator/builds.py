@@ -85,7 +85,7 @@ def harness() -> Path:
     sources = sorted(HERE.glob("*.[ch]"))
 
     def make(folder: Path) -> None:
-        words = "gcc -std=gnu11 -O2 -Wall -Wextra -Werror -fPIC -shared".split()
+        words = ["gcc", "-std=gnu11", "-O2", "-Wall", "-Wextra", "-Werror", "-fPIC", "-shared"]
         c_files = [str(path) for path in sources if path.suffix == ".c"]
         libraries = ["-lsimavr", "-lelf", "-lm"]
         target = str(folder / "libchip.so")

@@ -55,10 +55,11 @@ _SIGNATURES = {
     "spindle_speed": (_DOUBLE, [_PTR]),
     "spindle_place": (_DOUBLE, [_PTR]),
 }
-_WHAT = (
-    "now edges count hash overruns resets state duty brake enabled glitches ee_writes ee_too_soon "
-    "latency bytes_in bytes_out phases_left"
-).split()
+# In the order of chip_get().
+_WHAT = [
+    *("now", "edges", "count", "hash", "overruns", "resets", "state", "duty", "brake", "enabled"),
+    *("glitches", "ee_writes", "ee_too_soon", "latency", "bytes_in", "bytes_out", "phases_left"),
+]
 
 
 @functools.cache

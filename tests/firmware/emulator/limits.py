@@ -39,9 +39,16 @@ class Run:
         return self.injected == self.counted and self.tripped == Trip.NONE
 
 
-def run_at(rate_cps: int, *, lose_every: int = 0, steady_s: float = STEADY_S) -> Run:
+def run_at(
+    rate_cps: int,
+    *,
+    sensor: int = FOUR_EDGES,
+    lose_every: int = 0,
+    steady_s: float = STEADY_S,
+    **settings: int,
+) -> Run:
     """Drive up to the rate, hold it, stop; compare what was counted with what passed the sensor."""
-    board = EmulatedBoard(bench(WHEEL_COUNTS, FOUR_EDGES), **UNLIMITED)
+    board = EmulatedBoard(bench(WHEEL_COUNTS, sensor), **{**UNLIMITED, **settings})
     host = BusyHost(board, commands_per_s=20)
     host.open()
     assert host.ask(OpenWind(0, 0, 0, 1)) is Verdict.DONE

@@ -36,6 +36,8 @@ const struct motor motor = {
 
 _Static_assert(SETTING_RATE_MAX_MCPS / 1000 <= SETTING_EDGE_RATE_MAX_CPS, "drives no faster than it counts");
 
+_Static_assert(SETTING_FILTER_US <= 40, "the filter's wait fits the receiver's buffer");
+
 /* --- before anything else ----------------------------------------------------------------------------- */
 
 static uint8_t reset_cause __attribute__((section(".noinit")));
@@ -83,7 +85,7 @@ static void set_up(void) {
 ISR(INT0_vect) {
     uint8_t now = PIND & (PIN_A | PIN_B);
 #if SETTING_FILTER_US > 0
-    _delay_loop_1((uint8_t)(SETTING_FILTER_US * 16 / 3 > 255 ? 255 : SETTING_FILTER_US * 16 / 3));
+    _delay_loop_1(SETTING_FILTER_US * 16 / 3);
     if ((PIND ^ now) & (SETTING_SENSOR == 4 ? PIN_A | PIN_B : PIN_A))
         return; /* it did not last; what it came back to is what it was */
 #endif

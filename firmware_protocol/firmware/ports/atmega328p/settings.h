@@ -19,16 +19,22 @@
 #define SETTING_SENSOR 4
 #endif
 
-/* A level must have lasted so long before it counts, in microseconds; 0: as long as the interrupt takes to look,
- * some 3 us. Needed with contacts and magnets (1 count a turn: 200 is not too much); an A/B sensor
- * corrects itself, a disturbance there counts one up and one down. */
+/* A level must have lasted so long before it counts, in microseconds, at most 40: the interrupt waits for it, and
+ * bytes would be lost meanwhile. 0: as long as the interrupt takes to look, some 3 us. What bounces longer needs a
+ * capacitor. An A/B sensor corrects a disturbance that falls between its edges: it counts one up and one down. */
 #ifndef SETTING_FILTER_US
 #define SETTING_FILTER_US (SETTING_SENSOR == 1 ? 4 : 0)
 #endif
 
-/* Half of what was counted without loss at full traffic (docs/firmware.md tells how it was measured). */
+/* Half of what is counted without loss at full traffic, or less (docs/firmware.md tells how it was measured). A
+ * pulse has two interrupts, and the filter's time in each; with two counts a period the way is read from B, which
+ * changes half a count later. */
 #ifndef SETTING_EDGE_RATE_MAX_CPS
-#define SETTING_EDGE_RATE_MAX_CPS 25000UL
+#if SETTING_SENSOR == 1
+#define SETTING_EDGE_RATE_MAX_CPS (1000000UL / (6 * (SETTING_FILTER_US + 15)))
+#else
+#define SETTING_EDGE_RATE_MAX_CPS (SETTING_SENSOR * 250000UL / (SETTING_FILTER_US * 3 + 40))
+#endif
 #endif
 
 /* The motor, in counts of the sensor (struct motor in core/motion.h). */
