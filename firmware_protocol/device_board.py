@@ -248,8 +248,8 @@ class Board:
 
     def set_pace(self, permille: int) -> None:
         self.pace_permille = permille
-        if self.state is State.WINDING:
-            self._obey(Drive(Order.WIND, self.plan, permille))
+        if self.state is State.WINDING:  # the same order goes on, and its nudges count on
+            self.body.obey(Drive(Order.WIND, self.plan, permille))
 
     def begin_move(self, move: Move) -> None:
         self._depart(Happening.MOVE_BEGUN, self.state, move)

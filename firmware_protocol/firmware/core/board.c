@@ -306,8 +306,11 @@ void board_start(void) {
 
 void board_set_pace(uint16_t permille) {
     board.pace_permille = permille;
-    if (board.state == STATE_WINDING)
+    if (board.state == STATE_WINDING) {
+        uint8_t nudges = board.nudges; /* the same order goes on */
         obey(ORDER_WIND);
+        board.nudges = nudges;
+    }
 }
 
 void board_begin_move(const struct move *move) {

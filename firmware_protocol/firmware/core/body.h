@@ -61,7 +61,7 @@ struct facts {
     int32_t traverse_um;
     uint16_t unattributed;
     uint8_t trip;   /* a cause that is present now and calls for a trip while driven; TRIP_ */
-    uint8_t nudges; /* pushes given since this order began */
+    uint8_t nudges; /* pushes given since this order began; another pace is the same order */
     bool at_rest;   /* nothing drives and the sensor has been quiet for long enough */
     bool arrived;   /* this order ended where it was meant to */
     bool guard_open;
