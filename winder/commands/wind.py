@@ -28,6 +28,7 @@ examples:
   winder wind bass.toml --port sim
   winder wind bass.toml --port 'sim?pace=20&seed=7' --plain --start
   winder wind bass.toml --port /dev/serial/by-id/... --machine bench.toml
+  winder wind bass.toml --port sim --continue 3      a coil that was left half way
 
 exit codes: 0 the coil is complete, 1 it is not, 2 something to put right"""
 
@@ -44,6 +45,18 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument("--port", required=True, metavar="PORT", help="where the board is")
     parser.add_argument(
         "--machine", metavar="FILE", help="machine profile (default: the simulated bench)"
+    )
+    parser.add_argument(
+        "--continue",
+        dest="goes_on",
+        metavar="COIL",
+        help="go on with a coil of the shelf (number or name) in a new wind",
+    )
+    parser.add_argument(
+        "--turns",
+        type=float,
+        metavar="N",
+        help="with --continue: turns that you have counted on the coil",
     )
     parser.add_argument("--plain", action="store_true", help="print lines instead of a screen")
     parser.add_argument(
@@ -78,8 +91,14 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def request_of(arguments: argparse.Namespace) -> WindRequest:
+    from winder.workshop.going_on import Wish
     from winder.workshop.workbench import WindRequest
 
+    if arguments.turns is not None and arguments.goes_on is None:
+        raise UserMistake(
+            "turns on a coil that is not named", where="--turns", remedy="add --continue COIL"
+        )
+    wish = None if arguments.goes_on is None else Wish(arguments.goes_on, arguments.turns)
     return WindRequest(
-        arguments.recipe, arguments.port, arguments.machine, arguments.logbook, arguments.baud
+        arguments.recipe, arguments.port, arguments.machine, arguments.logbook, arguments.baud, wish
     )

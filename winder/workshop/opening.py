@@ -29,6 +29,7 @@ from winder.session.model import Asked, CountTruth, Intent
 from winder.session.session import WindSession
 from winder.simulator.machine import SimulatedMachine
 from winder.workshop.bodies import simulated_bench, simulated_machine
+from winder.workshop.going_on import Wish, earlier_winds
 from winder.workshop.greeting import greet
 from winder.workshop.recovery import tell_unfinished
 from winder.workshop.wind import Wind
@@ -101,20 +102,26 @@ def open_wind(
     seed: int | None = None,
     simulated: SimulatedMachine | None = None,
     cautions_accepted: bool = False,
+    goes_on: Wish | None = None,
 ) -> Opened:
-    """Greet the board, plan within its limits, enter the run, and hand back the waiting wind."""
+    """Greet the board, plan within its limits, enter the run, and hand back the waiting wind.
+
+    ``goes_on`` names a coil of the shelf that is not done; without it a new coil is begun.
+    """
     host_end = HostEnd(numbers.token)
     try:
         welcome = greet(link, clock, host_end, port)
+        told = tuple(tell_unfinished(logbook, welcome))
+        earlier = earlier_winds(logbook, goes_on, coil, machine) if goes_on is not None else None
         plan = make_plan(
             coil,
             machine,
             legs_max=welcome.legs_max or 8,
             edge_rate_max_cps=welcome.edge_rate_max_cps or None,
+            first_turn=earlier.truth.low // machine.counts_per_turn if earlier else 0,
             seed=seed or 1,
         )
-        told = tuple(tell_unfinished(logbook, welcome))
-        coil_id = logbook.begin_coil(coil.recipe, coil, plan)
+        coil_id = earlier.coil_id if earlier else logbook.begin_coil(coil.recipe, coil, plan)
         run_id = logbook.begin_run(
             coil_id, wind=numbers.wind, plan=plan, machine=machine, port=port, simulated_seed=seed
         )
@@ -130,6 +137,10 @@ def open_wind(
         layers=coil.layers,
         resistance=resistance_curve(coil),
         cautions_accepted=cautions_accepted,
+        earlier=earlier.truth if earlier else None,
+        last_kept=earlier.last_kept if earlier else None,
+        last_settings_hash=earlier.settings_hash if earlier else None,
+        window_mm=(coil.recipe.width_m * 1e3, coil.recipe.height_m * 1e3, coil.build_m * 1e3),
     )
     session.hear(welcome, clock.now_ns())
     for sentence in told:

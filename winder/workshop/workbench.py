@@ -14,6 +14,7 @@ from winder.links.names import parse_port
 from winder.links.ports import ports_found
 from winder.logbook.logbook import Logbook, default_path
 from winder.recipe.samples import example_recipes
+from winder.workshop.going_on import Wish
 from winder.workshop.opening import (
     Numbers,
     Opened,
@@ -103,6 +104,7 @@ class WindRequest:
     machine: str | None = None  # None: the simulated bench's profile
     logbook: str | None = None  # None: the user's own
     baud: int = 500_000
+    goes_on: Wish | None = None  # a coil of the shelf that is not done
 
 
 def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
@@ -126,6 +128,7 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
             numbers=Numbers.draw(),
             seed=seed,
             simulated=body,
+            goes_on=request.goes_on,
         )
     except BaseException:
         logbook.close()
