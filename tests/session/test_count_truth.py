@@ -108,6 +108,8 @@ def test_rocking_is_symmetrical_and_nothing_for_nothing():
     assert rocked(exact(100), 0) == exact(100)
     truth = rocked(exact(100), 3)
     assert (truth.low, truth.high) == (97, 103)
+    assert truth.why == "3 edges came while nothing drove the spindle"
+    assert rocked(exact(100), 1).why == "1 edge came while nothing drove the spindle"
 
 
 def test_repeated_doubts_of_one_kind_are_said_once():

@@ -167,6 +167,25 @@ def test_motion_that_nobody_asked_for_is_stopped_and_told(state, rest):
     assert any(e.kind == "doubt" and "nobody asked" in e.text for e in told)
 
 
+def test_motion_after_a_planned_pause_is_unasked_too():
+    script = Script().started()
+    script.status(State.PAUSED, 30)
+    script.status(State.WINDING, 33)
+    assert script.session.phase is Phase.SLOWING
+    assert script.requests[-1] == Stop()
+
+
+def test_a_start_that_was_withdrawn_is_not_asked_for_any_more():
+    script = Script().prepared()
+    script.ask(Intent.START)
+    script.trouble(Trouble.WITHDRAWN, "the stop is not yet confirmed", script.requests[-1])
+    script.status(State.WINDING, 3)
+    assert script.session.phase is Phase.SLOWING
+    assert script.requests[-1] == Stop()
+    script.status(State.PAUSED, 4)
+    assert script.count_of(Start) == 1
+
+
 def test_a_refused_start_is_never_repeated_by_itself():
     script = Script().prepared()
     script.ask(Intent.START)
