@@ -208,7 +208,7 @@ def _resistance_curve(
     wire_down = ohm_per_m.nominal / ohm_per_m.low
 
     def curve(turns: float) -> tuple[float, float, float]:
-        if turns <= 0:
+        if turns < 1e-9:  # nothing wound yet
             bare = leads_m * ohm_per_m.nominal
             return (bare, bare / wire_down, bare * wire_up)
         length_m = (perimeter_m + rise * turns) * turns + leads_m

@@ -1,0 +1,205 @@
+"""All that a recipe will give, in one sheet: what is exact as it is, what is doubtful as a band.
+
+The bands are at 95 %. Wire (ohms per metre) and packing (area per turn) are the two doubts, carried to
+each figure through its formula and joined as squares of logarithms. Inductance has a third: 2 % for
+dimensions taken with a caliper (our judgement from the published coils it was checked on); how it goes
+with the build is figured on the round coil of the same perimeter, whose slope is as good and quicker.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from winder.coil.bands import factors, joined_band
+from winder.coil.capacitance import resonance_hz, self_capacitance_f
+from winder.coil.core import Outline, core_outline
+from winder.coil.feed import SpeedLimit, speed_limit, tension_n
+from winder.coil.hum import MAINS_HZ, hum_v, turns_area_band
+from winder.coil.mass import SpoolLeft, copper_kg_per_m, mass_of, spool_left, wire_kg_per_m
+from winder.coil.model import Band, Coil
+from winder.coil.steiner import wound_length_m
+from winder.coil.winding import build_at, complaints, remarks, room_m
+from winder.quantities import copper_factor, show_speed
+
+CALIPER_FACTOR = 1.02  # on inductance, from dimensions taken with a caliper
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """SI units; ``Band`` where there is doubt."""
+
+    coil: Coil
+    build_m: Band
+    spare_m: Band  # room below the flanges and the tape over the wire; below zero it lacks so much
+    fill_fraction: Band  # of the window between flanges and below their rims: wire with its enamel
+    copper_fill_fraction: float
+    wire_length_m: Band
+    outer_turn_m: Band
+    resistance_ohm: Band  # at the recipe's temperature
+    copper_kg: Band
+    wire_kg: Band
+    spool_left: SpoolLeft | None
+    inductance_h: Band  # air core
+    cored_inductance_h: Band  # times the measured factor
+    turns_area_m2: Band
+    hum_v: tuple[Band, ...]  # at ``MAINS_HZ``, in the recipe's field
+    self_capacitance_f: Band | None
+    resonance_hz: Band | None  # of the coil alone
+    cable_resonance_hz: Band | None  # with the stated cable
+    tension_n: Band  # to wind with
+    speed_limit: SpeedLimit
+    duration_s: float | None
+    remarks: tuple[str, ...]
+
+
+def wound_outline(coil: Coil) -> Outline:
+    """What the first turn lies on: the core with its tape."""
+    return core_outline(coil.recipe.core).swollen(coil.recipe.tape_under_m)
+
+
+def inductance_band(coil: Coil) -> Band:
+    """Henry at low frequency with nothing but air inside."""
+    from winder.coil.inductance import inductance_of, round_winding_h
+
+    outline, build = wound_outline(coil), build_at(coil, coil.turns)
+    nominal = inductance_of(outline, coil.width_m, build.nominal, coil.turns, coil.wire.bare_m)
+    radius_m = outline.perimeter_m / (2 * math.pi)
+    at, low, high = (
+        round_winding_h(radius_m, coil.width_m, height)
+        for height in (build.nominal, build.low, build.high)
+    )
+    packing = factors(Band(at, min(low, high, at), max(low, high, at)))
+    return joined_band(nominal, packing, (CALIPER_FACTOR, CALIPER_FACTOR))
+
+
+def figure_sheet(coil: Coil, duration_s: float | None = None) -> Sheet:
+    """The whole sheet; ``duration_s`` is the plan's, which knows the machine."""
+    recipe, wire = coil.recipe, coil.wire
+    around = recipe.surroundings
+    build = build_at(coil, coil.turns)
+    room = room_m(recipe)
+    length = _over_packing(coil, lambda per_width_m: _length_m(coil, per_width_m))
+    factor = copper_factor(recipe.temperature_c)
+    ohm = coil.resistance_ohm_20c
+    inductance = inductance_band(coil)
+    cored = _times(inductance, around.core_factor)
+    area = turns_area_band(coil)
+    capacitance = self_capacitance_f(coil)
+    limit = speed_limit(wound_outline(coil), wire.bare_m, around.tensioner_kg)
+    window_m2 = recipe.width_m * recipe.height_m
+    return Sheet(
+        coil=coil,
+        build_m=build,
+        spare_m=Band(room - build.nominal, room - build.high, room - build.low),
+        fill_fraction=_fill(coil, window_m2),
+        copper_fill_fraction=coil.turns * math.pi / 4 * wire.bare_m**2 / window_m2,
+        wire_length_m=length,
+        outer_turn_m=_over_packing(
+            coil, lambda g: coil.core_perimeter_m + 2 * math.pi * g * coil.turns
+        ),
+        resistance_ohm=_times(ohm, factor),
+        copper_kg=mass_of(length, copper_kg_per_m(wire)),
+        wire_kg=mass_of(length, wire_kg_per_m(wire)),
+        spool_left=spool_left(recipe.spool, length, wire) if recipe.spool else None,
+        inductance_h=inductance,
+        cored_inductance_h=cored,
+        turns_area_m2=area,
+        hum_v=tuple(_times(area, hum_v(1.0, around.field_t, hz)) for hz in MAINS_HZ),
+        self_capacitance_f=capacitance,
+        resonance_hz=resonance_hz(cored, capacitance, 0.0),
+        cable_resonance_hz=resonance_hz(cored, capacitance, around.cable_f)
+        if around.cable_f
+        else None,
+        tension_n=tension_n(wire.bare_m),
+        speed_limit=limit,
+        duration_s=duration_s,
+        remarks=_remarks(coil, limit),
+    )
+
+
+def _length_m(coil: Coil, per_width_m: float) -> float:
+    return wound_length_m(coil.core_perimeter_m, per_width_m, coil.turns) + coil.recipe.leads_m
+
+
+def _over_packing(coil: Coil, figure: Any) -> Band:
+    area = coil.area_per_turn_m2
+    nominal, low, high = (figure(a / coil.width_m) for a in (area.nominal, area.low, area.high))
+    return Band(nominal, low, high)
+
+
+def _fill(coil: Coil, window_m2: float) -> Band:
+    wire = coil.wire
+    low_m, high_m = wire.overall_limits_m or (wire.overall_m, wire.overall_m)
+    nominal, low, high = (
+        coil.turns * math.pi / 4 * diameter_m**2 / window_m2
+        for diameter_m in (wire.overall_m, low_m, high_m)
+    )
+    return Band(nominal, low, high)
+
+
+def _times(band: Band, factor: float) -> Band:
+    return Band(band.nominal * factor, band.low * factor, band.high * factor)
+
+
+def _remarks(coil: Coil, limit: SpeedLimit) -> tuple[str, ...]:
+    told = [f"{wrong.what}; {wrong.remedy}" for wrong in complaints(coil)]
+    told += remarks(coil)
+    asked_rpm = coil.recipe.speed_rpm
+    if limit.rpm is not None and asked_rpm is not None and asked_rpm > limit.rpm:
+        told.append(
+            f"the recipe asks for {show_speed(asked_rpm)}, this wire bears"
+            f" {show_speed(limit.rpm, 3)} on this core with such a tensioner"
+        )
+    return tuple(told)
+
+
+def sheet_facts(sheet: Sheet) -> dict[str, Any]:
+    """The sheet for other programs: units in the names, bands as nominal, low and high."""
+    coil, left = sheet.coil, sheet.spool_left
+    return {
+        "name": coil.recipe.name,
+        "wire": coil.wire.label,
+        "turns": coil.turns,
+        "turns_per_layer": coil.turns_per_layer,
+        "layers": coil.layers,
+        "build_mm": _told(sheet.build_m, 1e3),
+        "spare_mm": _told(sheet.spare_m, 1e3),
+        "fits": coil.fits,
+        "fill_fraction": _told(sheet.fill_fraction),
+        "copper_fill_fraction": sheet.copper_fill_fraction,
+        "wire_length_m": _told(sheet.wire_length_m),
+        "outer_turn_mm": _told(sheet.outer_turn_m, 1e3),
+        "spool_left_m": _told(left.length_m) if left else None,
+        "spool_left_g": _told(left.mass_kg, 1e3) if left else None,
+        "resistance_ohm_20c": _told(coil.resistance_ohm_20c),
+        "temperature_c": coil.recipe.temperature_c,
+        "resistance_ohm": _told(sheet.resistance_ohm),
+        "copper_mass_g": _told(sheet.copper_kg, 1e3),
+        "wire_mass_g": _told(sheet.wire_kg, 1e3),
+        "inductance_h": _told(sheet.inductance_h),
+        "core_factor": coil.recipe.surroundings.core_factor,
+        "cored_inductance_h": _told(sheet.cored_inductance_h),
+        "turns_area_m2": _told(sheet.turns_area_m2),
+        "field_t": coil.recipe.surroundings.field_t,
+        **{
+            f"hum_{hz:.0f}hz_uv": _told(band, 1e6)
+            for hz, band in zip(MAINS_HZ, sheet.hum_v, strict=True)
+        },
+        "self_capacitance_pf": _told(sheet.self_capacitance_f, 1e12),
+        "resonance_khz": _told(sheet.resonance_hz, 1e-3),
+        "cable_resonance_khz": _told(sheet.cable_resonance_hz, 1e-3),
+        "tension_cn": _told(sheet.tension_n, 100.0),
+        "speed_limit_rpm": sheet.speed_limit.rpm,
+        "speed_limit_why": sheet.speed_limit.why,
+        "duration_s": sheet.duration_s,
+        "remarks": list(sheet.remarks),
+    }
+
+
+def _told(band: Band | None, per_unit: float = 1.0) -> dict[str, float] | None:
+    if band is None:
+        return None
+    scaled = _times(band, per_unit)
+    return {"nominal": scaled.nominal, "low": scaled.low, "high": scaled.high}
