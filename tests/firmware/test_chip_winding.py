@@ -16,6 +16,7 @@ from winder.recipe.model import Direction
 from winder.session.model import Certainty, Intent, Phase
 
 pytestmark = needs_cross_tools
+SLEEPING = 3  # state of the emulator's core
 
 BENCHES = {
     "1 pulse a turn": (1, ONE_PULSE, 25),
@@ -115,3 +116,27 @@ def test_the_same_calls_give_the_same_run():
         wind.to_the_end()
         hashes.append(wind.board.chip.hash)
     assert hashes[0] == hashes[1]
+
+
+def test_its_memory_is_written_at_rest_only():
+    wind = EmulatedWind(EmulatedBoard(bench(20, FOUR_EDGES)), coil_of(30, pauses=(10,)))
+    chip = wind.board.chip
+    wind.start()
+    wind.until(lambda: wind.board.turning, within_s=1)
+    begun = chip.ee_writes
+    wind.until(lambda: not wind.board.turning, within_s=20)
+    assert chip.ee_writes == begun, "written in motion"
+    wind.until_phase(Phase.PAUSED, within_s=2)
+    wind.live(0.3)
+    assert chip.ee_writes > begun
+    wind.board.assert_sound()
+
+
+def test_it_sleeps_while_it_has_nothing_to_do():
+    board = EmulatedBoard(bench(20, FOUR_EDGES))
+    board.run_s(0.5)
+    asleep = 0
+    for instant in range(1000):
+        board.chip.run_until(board.chip.now + 15_000 + instant % 977)
+        asleep += board.chip.state == SLEEPING
+    assert asleep > 700

@@ -11,6 +11,7 @@ import re
 import signal
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 from winder.machine.model import MachineProfile
@@ -120,6 +121,9 @@ class WinderProcess:
             cwd=ROOT,
         )
         self.lines: list[str] = []
+        self._patience = threading.Timer(WAIT_S, self.process.kill)  # a wind that waits for ever
+        self._patience.daemon = True
+        self._patience.start()
 
     def until(self, pattern: str) -> str:
         """The next line that has the pattern; its end before that is a failure."""
@@ -155,6 +159,7 @@ class WinderProcess:
         return self
 
     def __exit__(self, *_: object) -> None:
+        self._patience.cancel()
         if self.process.poll() is None:
             self.process.kill()
             self.process.communicate()

@@ -22,7 +22,7 @@ import pytest
 HERE = Path(__file__).parent
 FIRMWARE = HERE.parents[2] / "firmware_protocol" / "firmware"
 SIMAVR_HEADERS = Path("/usr/include/simavr")
-REMEDY = "apt-get install gcc-avr avr-libc simavr libsimavr-dev libelf-dev"
+REMEDY = "apt-get install gcc-avr avr-libc libsimavr-dev libelf-dev"
 FLASH_BYTES, RAM_BYTES = 32_768, 2_048
 
 

@@ -126,10 +126,10 @@ ISR(TIMER0_COMPA_vect) {
 }
 
 ISR(USART_RX_vect) {
-    uint8_t broken = UCSR0A & (_BV(FE0) | _BV(DOR0));
+    uint8_t broken = UCSR0A & _BV(FE0); /* belongs to the byte, so it is read first */
     uint8_t byte = UDR0;
-    /* A byte with a framing error or behind an overrun is no byte; without it the frame's CRC fails. */
-    if (!(broken & _BV(FE0)))
+    /* A byte with a framing error is no byte. Without it, or one that overran, the frame's CRC fails. */
+    if (!broken)
         link_received(byte);
 }
 
