@@ -123,6 +123,7 @@ int main(int count, char **words) {
     motor.full_accel_mcps2 = 4u * motor.full_rate_mcps; /* full speed within a quarter of a second */
     motor.brake_permille = brake ? 500 : 0;
     identity.rate_max_mcps = motor.full_rate_mcps / 10 * 9;
+    identity.edge_rate_max_cps = 100000; /* far more than the model can turn */
     identity.has = brake ? HAS_BRAKE : 0;
     model_build((uint32_t)seed, brake);
     signal(SIGTERM, end);
