@@ -17,6 +17,7 @@ from winder.quantities import show_length
 
 CORE, TAPE, WIRE, FLANGE, INK = "#c9b99a", "#f0e2a8", "#c8793a", "#888888", "#222222"
 PICTURE_PX = 900
+HAIR = 1 / 14  # thickness of a line, in letter heights
 GAP_SHARE = 0.12  # of the whole extent, around and between the views
 
 
@@ -32,6 +33,7 @@ def section_svg(sheet: Sheet) -> str:
     wide_mm = left_mm + 1e3 * recipe.width_m + 3 * gap_mm
     tall_mm = high_mm + 3.2 * gap_mm
     middle_mm = gap_mm * 1.4 + high_mm / 2
+    letters = int(1.7 * (wide_mm - 2 * gap_mm) / letter_mm)  # about what a line holds
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{PICTURE_PX}"'
         f' height="{round(PICTURE_PX * tall_mm / wide_mm)}"'
@@ -39,9 +41,9 @@ def section_svg(sheet: Sheet) -> str:
         f' font-size="{_n(letter_mm)}" fill="{INK}">',
         f"<title>{escape(recipe.name)}: cross-section to scale</title>",
         f'<rect width="{_n(wide_mm)}" height="{_n(tall_mm)}" fill="#ffffff"/>',
-        _text(gap_mm, gap_mm * 0.5, f"{recipe.name}: {coil.turns} turns of {coil.wire.label}"),
-        _text(gap_mm, gap_mm * 0.9, _build_words(sheet)),
-        *_across(sheet, core, gap_mm + left_mm / 2, middle_mm),
+        _text(gap_mm, gap_mm * 0.5, _cut(_what(sheet), letters)),
+        _text(gap_mm, gap_mm * 0.9, _cut(_build_words(sheet), letters)),
+        *_across(sheet, core, gap_mm + left_mm / 2, middle_mm, letter_mm * HAIR),
         *_along(sheet, core, 2 * gap_mm + left_mm, middle_mm, letter_mm),
         *_scale_bar(gap_mm, tall_mm - gap_mm, wide_mm - 2 * gap_mm, letter_mm),
         "</svg>",
@@ -53,6 +55,15 @@ def _straights(outline: Outline) -> tuple[float, float]:
     return outline.straight_m, outline.other_straight_m
 
 
+def _what(sheet: Sheet) -> str:
+    coil = sheet.coil
+    return f"{coil.turns} turns of {coil.wire.label}: {coil.recipe.name}"
+
+
+def _cut(words: str, letters: int) -> str:
+    return words if len(words) <= letters else words[: letters - 3] + "..."
+
+
 def _build_words(sheet: Sheet) -> str:
     build = sheet.build_m
     low, nominal, high = (show_length(b, 3) for b in (build.low, build.nominal, build.high))
@@ -62,7 +73,7 @@ def _build_words(sheet: Sheet) -> str:
     return f"build {nominal} ({low} to {high}) under flanges of {show_length(sheet.coil.recipe.height_m)}: {fits}"
 
 
-def _across(sheet: Sheet, core: Outline, x_mm: float, y_mm: float) -> list[str]:
+def _across(sheet: Sheet, core: Outline, x_mm: float, y_mm: float, hair_mm: float) -> list[str]:
     """The view along the axis: rings from the outside in."""
     recipe = sheet.coil.recipe
     under_m = recipe.tape_under_m
@@ -74,16 +85,16 @@ def _across(sheet: Sheet, core: Outline, x_mm: float, y_mm: float) -> list[str]:
         (under_m, TAPE, "none"),
         (0.0, CORE, INK),
     ]
-    return [_ring(core.swollen(by), x_mm, y_mm, fill, line) for by, fill, line in rings]
+    return [_ring(core.swollen(by), x_mm, y_mm, fill, line, hair_mm) for by, fill, line in rings]
 
 
-def _ring(outline: Outline, x_mm: float, y_mm: float, fill: str, line: str) -> str:
+def _ring(outline: Outline, x_mm: float, y_mm: float, fill: str, line: str, hair_mm: float) -> str:
     radius = 1e3 * outline.radius_m
     wide, high = (1e3 * side + 2 * radius for side in _straights(outline))
     return (
         f'<rect x="{_n(x_mm - wide / 2)}" y="{_n(y_mm - high / 2)}" width="{_n(wide)}"'
         f' height="{_n(high)}" rx="{_n(radius)}" fill="{fill}" stroke="{line}"'
-        f' stroke-width="1" vector-effect="non-scaling-stroke"/>'
+        f' stroke-width="{_n(hair_mm)}"/>'
     )
 
 
@@ -94,7 +105,7 @@ def _along(sheet: Sheet, core: Outline, x_mm: float, y_mm: float, letter_mm: flo
     half = 1e3 * (core.other_straight_m / 2 + core.radius_m)
     under, build = 1e3 * recipe.tape_under_m, 1e3 * sheet.coil.build_m
     over, rim = 1e3 * recipe.tape_over_m, 1e3 * recipe.height_m
-    mark = letter_mm / 3
+    mark, hair = letter_mm / 3, letter_mm * HAIR
     parts = [_box(x_mm, y_mm - half, width, 2 * half, CORE)]
     for flange_x in (x_mm - mark, x_mm + width):
         parts.append(_box(flange_x, y_mm - half - rim, mark, 2 * (half + rim), FLANGE))
@@ -112,8 +123,7 @@ def _along(sheet: Sheet, core: Outline, x_mm: float, y_mm: float, letter_mm: flo
             y = y_mm + side * (half + under + 1e3 * limit)
             parts.append(
                 f'<line x1="{_n(x_mm)}" x2="{_n(x_mm + width)}" y1="{_n(y)}" y2="{_n(y)}"'
-                f' stroke="{INK}" stroke-width="1" stroke-dasharray="4 3"'
-                f' vector-effect="non-scaling-stroke"/>'
+                f' stroke="{INK}" stroke-width="{_n(hair)}" stroke-dasharray="{_n(4 * hair)}"/>'
             )
     return parts
 

@@ -109,19 +109,26 @@ def check_recipe(arguments: argparse.Namespace) -> int:
 
 def _read_and_figure(file: str) -> tuple[Recipe, Coil, tuple[str, ...]]:
     """The recipe, its coil, and remarks. ``UserMistake`` with complaints from either."""
-    from winder.coil.winding import complaints, figure_coil, remarks
+    from winder.coil.winding import complaints, remarks
+
+    recipe, coil = figured(file)
+    if wrong := complaints(coil):
+        raise _placed(file, recipe, wrong)
+    return recipe, coil, remarks(coil)
+
+
+def figured(file: str) -> tuple[Recipe, Coil]:
+    """The recipe and its coil, whether it fits or not. ``UserMistake`` with lines from either."""
+    from winder.coil.winding import figure_coil
     from winder.recipe.reader import read_recipe
 
     recipe = read_recipe(file)
     try:
-        coil = figure_coil(recipe)
+        return recipe, figure_coil(recipe)
     except FileComplaints:
         raise
     except WinderError as error:
         raise _placed(file, recipe, complaints_of(error, file)) from None
-    if wrong := complaints(coil):
-        raise _placed(file, recipe, wrong)
-    return recipe, coil, remarks(coil)
 
 
 def _placed(file: str, recipe: Recipe, found: tuple[Complaint, ...]) -> FileComplaints:
@@ -138,31 +145,53 @@ def _placed(file: str, recipe: Recipe, found: tuple[Complaint, ...]) -> FileComp
 
 def _recipe_lines(recipe: Recipe, coil: Coil) -> list[str]:
     """What was read, in two lines."""
-    from winder.quantities import show_length, show_resistance, show_speed
-    from winder.recipe.model import TurnsTarget
+    from winder.quantities import show_length, show_speed
 
     margin = f", margins {show_length(recipe.margin_m)}" if recipe.margin_m else ""
-    target = (
-        f"{recipe.target.turns} turns"
-        if isinstance(recipe.target, TurnsTarget)
-        else f"{show_resistance(recipe.target.ohm_20c)} at 20 C"
-    )
     speed = f", at most {show_speed(recipe.speed_rpm)}" if recipe.speed_rpm else ""
     pauses = ", ".join(map(str, recipe.pause_at_turns))
     return [
-        f"{recipe.name}: {coil.wire.label} on {_core_words(recipe.core)}, "
+        f"{recipe.name}: {coil.wire.label} on {core_words(recipe.core)}, "
         f"{show_length(recipe.width_m)} wide, flanges {show_length(recipe.height_m)} high{margin}",
-        f"target {target}, {recipe.direction.value} seen from the top{speed}"
+        f"target {target_words(recipe)}, {recipe.direction.value} seen from the top{speed}"
         + (f", pauses at {pauses}" if pauses else ""),
     ]
 
 
-def _core_words(core: Core) -> str:
+def target_words(recipe: Recipe) -> str:
+    """What the recipe asks for: ``5000 turns``, ``350 ohm at 20 C``."""
+    from winder.quantities import (
+        INDUCTANCE,
+        TEMPERATURE,
+        copper_factor,
+        show_length,
+        show_quantity,
+        show_resistance,
+    )
+    from winder.recipe.model import BuildTarget, ResistanceTarget, TurnsTarget, WireTarget
+
+    target = recipe.target
+    if isinstance(target, TurnsTarget):
+        return f"{target.turns} turns"
+    if isinstance(target, ResistanceTarget):
+        ohm = show_resistance(target.ohm_20c * copper_factor(recipe.temperature_c), 9)
+        return f"{ohm} at {show_quantity(recipe.temperature_c, TEMPERATURE)}"
+    if isinstance(target, BuildTarget):
+        return f"full to {show_length(target.build_m)}"
+    if isinstance(target, WireTarget):
+        return f"{show_length(target.length_m)} of wire"
+    return f"{show_quantity(target.henry, INDUCTANCE)} without a core"
+
+
+def core_words(core: Core) -> str:
     from winder.quantities import show_length
-    from winder.recipe.model import ObroundCore, RoundCore
+    from winder.recipe.model import CustomCore, ObroundCore, RoundCore
 
     if isinstance(core, RoundCore):
         return f"a round core of {show_length(core.diameter_m)}"
+    if isinstance(core, CustomCore):
+        around = show_length(core.perimeter_m)
+        return f"a measured core, {around} around and {core.area_m2 * 1e6:.6g} mm2"
     sides = f"{show_length(core.length_m)} x {show_length(core.thickness_m)}"
     if isinstance(core, ObroundCore):
         return f"an obround core of {sides}"

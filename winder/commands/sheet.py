@@ -1,0 +1,209 @@
+"""``winder sheet``: all that a recipe will give, each figure with its doubt, before any wire is cut."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from winder.errors import UserMistake
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from winder.coil.model import Band, Coil
+    from winder.coil.sheet import Sheet
+    from winder.quantities import Dimension
+
+DESCRIPTION = """\
+Tell what a recipe will give: turns and layers, build and fit, wire and mass,
+resistance, inductance, hum, capacitance, tension, speed and time. What is not
+exact stands between its 95 % limits."""
+
+EXAMPLES = """\
+examples:
+  winder sheet kalimba.toml                        the whole sheet
+  winder sheet kalimba.toml --machine bench.toml   time by your machine
+  winder sheet kalimba.toml --picture coil.svg     and a cross-section to scale
+  winder sheet kalimba.toml --json                 for another program
+
+exit codes: 0 the sheet was written, 2 something to put right"""
+
+FIGURES = 4  # significant, in the table
+
+Row = tuple[str, str, str, str]
+
+
+def add_parser(subparsers: Any) -> None:
+    parser = subparsers.add_parser(
+        "sheet",
+        help="tell what a recipe will give",
+        description=DESCRIPTION,
+        epilog=EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("recipe", metavar="RECIPE", help="recipe file")
+    parser.add_argument(
+        "--machine", metavar="FILE", help="machine file (default: the simulated bench)"
+    )
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    parser.add_argument(
+        "--picture", metavar="FILE.svg", type=Path, help="draw the cross-section into a new file"
+    )
+    parser.set_defaults(run=run)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Prints the sheet. ``UserMistake`` for a recipe, machine or picture that cannot be."""
+    from winder.coil.sheet import figure_sheet, sheet_facts
+    from winder.commands.recipe import figured
+
+    _, coil = figured(arguments.recipe)
+    duration_s, note = _duration(coil, arguments.machine)
+    sheet = figure_sheet(coil, duration_s)
+    if arguments.picture is not None:
+        _draw(sheet, arguments.picture)
+    if arguments.json:
+        facts = sheet_facts(sheet)
+        facts["remarks"] += [note] if note else []
+        print(json.dumps(facts, indent=2))
+        return 0
+    _print_table(sheet, [*sheet.remarks, *([note] if note else [])])
+    return 0
+
+
+def _duration(coil: Coil, machine_file: str | None) -> tuple[float | None, str]:
+    """Seconds by the plan for the machine; or nothing, and why no plan can be made."""
+    from winder.coil.winding import complaints
+    from winder.machine.model import SIMULATED_BENCH
+    from winder.machine.reader import read_machine
+    from winder.plan.planner import make_plan
+
+    machine = SIMULATED_BENCH if machine_file is None else read_machine(machine_file)
+    if complaints(coil):
+        return None, ""  # told by the sheet itself
+    try:
+        return make_plan(coil, machine).duration_s, ""
+    except UserMistake as error:
+        return None, f"no time: {machine.name} cannot wind it: {error.what}; {error.remedy}"
+
+
+def _draw(sheet: Sheet, file: Path) -> None:
+    from winder.coil.section_picture import section_svg
+    from winder.commands.own_files import write_new_file
+
+    if file.suffix != ".svg":
+        raise UserMistake(
+            "the picture is an SVG drawing", where=str(file), remedy="give it a name ending in .svg"
+        )
+    write_new_file(file, section_svg(sheet), "picture")
+
+
+def _print_table(sheet: Sheet, remarks: list[str]) -> None:
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    from winder.commands.recipe import target_words
+
+    coil = sheet.coil
+    table = Table(box=box.SIMPLE_HEAD, title_justify="left", pad_edge=False)
+    table.add_column("")
+    for title in ("value", "95 % low", "95 % high"):
+        table.add_column(title, justify="right")
+    for row in rows(sheet):
+        table.add_row(*(Text(cell) for cell in row))
+    console = Console(highlight=False, soft_wrap=False)
+    console.print(
+        Text(f"{coil.recipe.name}: {coil.wire.label}, target {target_words(coil.recipe)}")
+    )
+    console.print(table)
+    console.print(Text(f"speed: {sheet.speed_limit.why}"))
+    console.print(Text(f"wire: {coil.wire.source}"))
+    for remark in remarks:
+        console.print(Text(f"note: {remark}"))
+
+
+def rows(sheet: Sheet) -> Iterator[Row]:
+    """The table: name, value, and the 95 % limits of what is not exact."""
+    from winder.quantities import FLUX_DENSITY, LENGTH, MASS, RESISTANCE, TEMPERATURE
+    from winder.quantities import show_quantity as show
+
+    coil, recipe = sheet.coil, sheet.coil.recipe
+    yield ("turns", str(coil.turns), "exact", "")
+    yield ("turns per layer", f"{coil.turns_per_layer:.1f}", "", "")
+    yield ("layers", f"{coil.layers:.1f}", "", "")
+    yield _banded("build", sheet.build_m, LENGTH)
+    yield (_fit_words(sheet), *_banded("", sheet.spare_m, LENGTH)[1:])
+    yield _scaled("fill, wire with enamel", sheet.fill_fraction, 100, "%")
+    yield ("fill, copper", f"{100 * sheet.copper_fill_fraction:.1f} %", "", "")
+    yield _banded("wire", sheet.wire_length_m, LENGTH)
+    yield _banded("outermost turn", sheet.outer_turn_m, LENGTH)
+    if sheet.spool_left:
+        yield _banded("left on the spool", sheet.spool_left.length_m, LENGTH)
+        yield _banded("left on the spool", sheet.spool_left.mass_kg, MASS)
+    yield _banded("resistance at 20 C", coil.resistance_ohm_20c, RESISTANCE)
+    if recipe.temperature_c != 20.0:
+        at = show(recipe.temperature_c, TEMPERATURE)
+        yield _banded(f"resistance at {at}", sheet.resistance_ohm, RESISTANCE)
+    yield _banded("copper", sheet.copper_kg, MASS)
+    yield _banded("copper and enamel", sheet.wire_kg, MASS)
+    yield from _field_rows(sheet, show(recipe.surroundings.field_t, FLUX_DENSITY))
+    yield _scaled("tension, working range", sheet.tension_n, 100, "cN")
+    limit = sheet.speed_limit.rpm
+    yield ("speed the wire bears", "no limit" if limit is None else f"{limit:.0f} rpm", "", "")
+    yield ("time", _time_words(sheet.duration_s), "", "")
+
+
+def _field_rows(sheet: Sheet, field: str) -> Iterator[Row]:
+    """Inductance, hum, capacitance, resonance."""
+    from winder.coil.hum import MAINS_HZ
+    from winder.quantities import CAPACITANCE, INDUCTANCE, show_quantity
+
+    around = sheet.coil.recipe.surroundings
+    yield _banded("inductance, air core", sheet.inductance_h, INDUCTANCE)
+    if around.core_factor != 1.0:
+        name = f"inductance, core factor {around.core_factor:g}"
+        yield _banded(name, sheet.cored_inductance_h, INDUCTANCE)
+    yield _scaled("turns-area", sheet.turns_area_m2, 1, "m2")
+    for frequency_hz, band in zip(MAINS_HZ, sheet.hum_v, strict=True):
+        yield _scaled(f"hum at {field}, {frequency_hz:.0f} Hz", band, 1e6, "uV")
+    if sheet.self_capacitance_f is None:
+        yield ("self-capacitance", "fewer than two layers: not figured", "", "")
+    else:
+        yield _banded("self-capacitance", sheet.self_capacitance_f, CAPACITANCE)
+    if sheet.resonance_hz:
+        yield _scaled("resonance alone", sheet.resonance_hz, 1e-3, "kHz")
+    if sheet.cable_resonance_hz and around.cable_f:
+        cable = show_quantity(around.cable_f, CAPACITANCE, FIGURES)
+        yield _scaled(f"resonance with {cable}", sheet.cable_resonance_hz, 1e-3, "kHz")
+
+
+def _fit_words(sheet: Sheet) -> str:
+    if sheet.coil.fits:
+        return "fits, room to spare"
+    return "may not fit, room to spare" if sheet.spare_m.high > 0 else "does not fit, room to spare"
+
+
+def _banded(name: str, band: Band, dimension: Dimension) -> Row:
+    from winder.quantities import show_quantity
+
+    value, low, high = (
+        show_quantity(number, dimension, FIGURES) for number in (band.nominal, band.low, band.high)
+    )
+    return (name, value, low, high)
+
+
+def _scaled(name: str, band: Band, per_unit: float, unit: str) -> Row:
+    value, low, high = (
+        f"{number * per_unit:.{FIGURES}g} {unit}" for number in (band.nominal, band.low, band.high)
+    )
+    return (name, value, low, high)
+
+
+def _time_words(duration_s: float | None) -> str:
+    from winder.plan.listing import duration_text
+
+    return "no plan" if duration_s is None else duration_text(duration_s)
