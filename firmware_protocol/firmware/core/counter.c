@@ -76,8 +76,7 @@ void body_tick(uint32_t now_ms) {
         counter.clock = now.clock;
         counter.edge_ms = now_ms;
         counter.count = now.count;
-        if (counter.at_rest)
-            take_back_rest();
+        take_back_rest(); /* also one of an earlier boot */
     } else if (!counter.at_rest && now_ms - counter.edge_ms >= REST_MS) {
         take_rest(now.count);
     }
