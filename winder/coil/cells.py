@@ -81,6 +81,6 @@ def pair_weights(count: int) -> Array:
     return numpy.where(steps == 0, count, 2 * (count - steps)).astype(float)
 
 
-def cutting(length_m: float, scale_m: float, least: int, most: int) -> int:
-    """Cells for a side of the section: so many that one is well below the size of the winding."""
-    return min(max(math.ceil(2 * length_m / scale_m), least), most)
+def cutting(length_m: float, cell_m: float, least: int, most: int) -> int:
+    """Cells for a side of the section, about ``cell_m`` long but so many at least and at most."""
+    return min(max(math.ceil(length_m / cell_m), least), max(most, least))

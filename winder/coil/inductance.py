@@ -27,7 +27,8 @@ from winder.quantities import MU0_H_M
 Array = NDArray[numpy.float64]
 
 CELLS_LEAST = 8  # along either side of the section, first cutting
-CELLS_ALONG_MAX, CELLS_ACROSS_MAX = 120, 30
+CELL_OF_RADIUS = 1 / 8  # the length of a cell in mean radii of the winding
+CELLS_ALONG_MAX, CELLS_ACROSS_MAX = 400, 30
 AGM_STEPS = 6  # the mean settles quadratically: six steps reach the last bit up to k^2 = 1 - 1e-10
 
 
@@ -67,8 +68,9 @@ def coaxial_circles_h(radius_m: Array, other_m: Array, apart_m: Array) -> Array:
 def round_winding_h(inner_m: float, width_m: float, height_m: float) -> float:
     """L / N^2 of a round winding of this inner radius, axial width and radial height, henry."""
     mean_m = inner_m + height_m / 2
-    along = cutting(width_m, mean_m, CELLS_LEAST, CELLS_ALONG_MAX)
-    across = cutting(height_m, mean_m, CELLS_LEAST, CELLS_ACROSS_MAX)
+    cell_m = CELL_OF_RADIUS * mean_m
+    across = cutting(height_m, cell_m, CELLS_LEAST, CELLS_ACROSS_MAX)
+    along = cutting(width_m, cell_m, CELLS_LEAST, CELLS_ALONG_MAX * CELLS_LEAST // across)
     coarse = _round_sum(inner_m, width_m, height_m, along, across)
     fine = _round_sum(inner_m, width_m, height_m, 2 * along, 2 * across)
     return fine + (fine - coarse) / 3

@@ -24,8 +24,9 @@ from winder.quantities import MU0_H_M
 
 Array = NDArray[numpy.float64]
 
-CELLS_LEAST = 3
-CELLS_ACROSS_MAX = 5
+CELLS_LEAST = 4
+CELL_OF_THICKNESS = 1 / 6  # the length of a cell in thicknesses of the middle outline
+CELLS_ACROSS_MAX = 6
 CELLS_ALONG_STEPS = 2400  # cells along the axis times steps, at most
 STEPS_QUARTER = 50  # along a quarter of the middle curve, about
 STEPS_QUARTER_MAX = 150
@@ -168,9 +169,9 @@ def outline_winding_h(outline: Outline, width_m: float, height_m: float) -> floa
     middle = outline.swollen(height_m / 2)
     steps = steps_for(middle)
     curve = MiddleCurve(middle, steps)
-    scale_m = middle.radius_m + middle.other_straight_m / 2
-    along = cutting(width_m, scale_m, CELLS_LEAST, CELLS_ALONG_STEPS // steps)
-    across = cutting(height_m, scale_m, CELLS_LEAST, CELLS_ACROSS_MAX)
+    cell_m = CELL_OF_THICKNESS * (2 * middle.radius_m + middle.other_straight_m)
+    along = cutting(width_m, cell_m, CELLS_LEAST, CELLS_ALONG_STEPS // steps)
+    across = cutting(height_m, cell_m, CELLS_LEAST, CELLS_ACROSS_MAX)
     coarse = _cell_sum(curve, width_m, height_m, along, across)
     fine = _cell_sum(curve, width_m, height_m, 2 * along, 2 * across)
     return fine + (fine - coarse) / 3
