@@ -48,7 +48,9 @@ int8_t motion_sense(void) {
 void motion_drive(int32_t duty, int32_t brake) {
     /* Divisions come first: with interrupts off they would cost edges. */
     uint16_t brake_permille = (uint16_t)(clamp(brake, 0, FULL) / 1000);
-    uint16_t duty_permille = brake_permille ? 0 : (uint16_t)(clamp(duty, 0, FULL) / 1000);
+    uint16_t duty_permille = (uint16_t)(clamp(duty, 0, FULL) / 1000);
+    if (brake_permille)
+        duty_permille = 0;
     bool reverse = motion.reversed != (motion_sense() < 0);
     /* The edge may cut in this very moment; whoever comes second must not switch on again. */
     uint8_t before = port_lock();
