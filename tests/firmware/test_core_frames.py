@@ -20,7 +20,7 @@ from firmware_protocol.framing import encode_message
 from firmware_protocol.messages import Alive, Has
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "protocol"))
-from golden_reading import documented_frames, streams, stuffings, vectors  # noqa: E402
+from golden_reading import documented_frames, streams, stuffings, vectors
 
 pytestmark = needs_compiler
 

@@ -20,7 +20,11 @@ SCRIPT = Path(__file__).parent / "host" / "sanitized_run.py"
 def environment() -> dict[str, str]:
     library = run(["gcc", "-print-file-name=libasan.so"]).strip()
     # Python's own memory is not what is looked at.
-    return os.environ | {"LD_PRELOAD": library, "ASAN_OPTIONS": "detect_leaks=0"}
+    return os.environ | {
+        "LD_PRELOAD": library,
+        "ASAN_OPTIONS": "detect_leaks=0",
+        "PYTHONPATH": os.pathsep.join((str(SCRIPT.parents[1]), str(SCRIPT.parents[3]))),
+    }
 
 
 def test_no_sanitizer_speaks_in_dialogues_and_winds():
@@ -36,7 +40,6 @@ def test_the_sanitizers_are_in():
     """An index out of bounds, asked for on purpose, ends the process."""
     built("host-sanitized")
     wrong = (
-        f"import sys; sys.path[:0] = [{str(SCRIPT.parents[1])!r}, {str(SCRIPT.parents[3])!r}]\n"
         "from host.core import load\n"
         "load('libboard.so', 'host-sanitized').cobs_decode(bytes((200, 1)), 255)\n"
     )

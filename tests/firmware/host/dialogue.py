@@ -393,10 +393,6 @@ def play(seed: int, core: ScriptedCore, steps: int, tally: Tally) -> None:
         tally.trips[board.trip] += 1
         answer = dialogue.device._last_answer
         if answer and answer[1] == KIND_OF_ANSWER:
-            tally.verdicts[_verdict(answer)] += 1
+            tally.verdicts[cobs_decode(answer[:-1])[3]] += 1
     for event in board.ring:
         tally.events[event.event] += 1
-
-
-def _verdict(frame: bytes) -> int:
-    return cobs_decode(frame[:-1])[3]

@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-
-sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[3])]
-
 from host.bench import Bench, leg, wound
 from host.core import Machine
 from host.dialogue import Tally, play
