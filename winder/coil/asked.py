@@ -24,6 +24,7 @@ from winder.recipe.model import (
     WireTarget,
 )
 
+RATIO_STEPS = 6
 TURNS_MAX = 10_000_000  # beyond this a target is a slip of the pen
 
 
@@ -103,26 +104,40 @@ def _turns_for_resistance(ohm_20c: float, winding: Winding) -> int:
 
 
 def _turns_for_inductance(target: InductanceTarget, winding: Winding) -> int:
+    """The whole turn whose inductance comes nearest.
+
+    Solved on the round core of the same perimeter, which is quick, by its ratio to the core as it is;
+    the ratio hardly changes from step to step.
+    """
     from winder.coil.inductance import inductance_of  # numpy, only where it is needed
 
-    def henry(turns: float) -> float:
-        build_m = turns * winding.per_width_m
-        return inductance_of(winding.outline, winding.width_m, build_m, turns, winding.wire.bare_m)
+    circle = Outline(0.0, 0.0, winding.outline.perimeter_m / (2 * math.pi))
 
-    if target.henry < henry(1) / 2:
+    def henry(turns: float, outline: Outline) -> float:
+        build_m = turns * winding.per_width_m
+        return inductance_of(outline, winding.width_m, build_m, turns, winding.wire.bare_m)
+
+    one = henry(1, winding.outline)
+    if target.henry < one / 2:
         raise UserMistake(
             f"{show_quantity(target.henry, INDUCTANCE)} is less than half of what one turn has"
-            f" ({show_quantity(henry(1), INDUCTANCE, 3)})",
+            f" ({show_quantity(one, INDUCTANCE, 3)})",
             where="target.inductance",
             remedy="ask for more inductance, or give the turns",
         )
-    turns = _solved(henry, target.henry)
+    turns, ratio = 1.0, one / henry(1, circle)
+    for _ in range(RATIO_STEPS):
+        before = turns
+        turns = _solved(lambda n: henry(n, circle), target.henry / ratio)
+        if turns > TURNS_MAX or abs(turns - before) < 0.05:
+            break
+        ratio = henry(turns, winding.outline) / henry(turns, circle)
     below = max(math.floor(turns), 1)
-    return min((below, below + 1), key=lambda whole: abs(henry(whole) - target.henry))
+    return min((below, below + 1), key=lambda n: abs(henry(n, circle) * ratio - target.henry))
 
 
 def _solved(henry: Callable[[float], float], asked: float) -> float:
-    """Turns with the inductance asked for: L goes nearly with a power of N, so Newton in logarithms."""
+    """Turns with the inductance asked for: L goes nearly with a power of N, so secants in logarithms."""
     turns, slope = 1000.0, 2.0
     value = henry(turns)
     for _ in range(40):
