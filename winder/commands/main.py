@@ -11,7 +11,7 @@ import os
 import sys
 
 from winder import __version__
-from winder.commands import bench, lay, plan, recipe, rehearse, shelf, wind
+from winder.commands import bench, lay, plan, recipe, rehearse, sheet, shelf, wind
 from winder.errors import FileComplaints, WinderError
 
 DESCRIPTION = """\
@@ -46,7 +46,7 @@ def build_parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"winder {__version__}")
     parser.add_argument("--logbook", metavar="FILE", help="logbook to use (default: your own)")
     subparsers = parser.add_subparsers(title="verbs", metavar="VERB")
-    for verb in (recipe, plan, lay, rehearse, wind, bench, shelf):
+    for verb in (recipe, sheet, plan, lay, rehearse, wind, bench, shelf):
         verb.add_parser(subparsers)
     return parser
 
