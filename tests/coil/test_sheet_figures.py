@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from winder.coil.bands import exact, factors, joined_band
 from winder.coil.capacitance import resonance_hz, self_capacitance_f, touch_f_per_m
+from winder.coil.core import core_area_m2, core_perimeter_m
 from winder.coil.hum import hum_v, turns_area_band
 from winder.coil.mass import copper_kg_per_m, mass_of, spool_left, wire_kg_per_m
 from winder.coil.model import Band
@@ -22,9 +23,11 @@ from winder.coil.winding import figure_coil
 from winder.coil.wire import wire_facts
 from winder.recipe.model import (
     AwgWire,
+    CustomCore,
     MetricWire,
     ResistanceTarget,
     RoundCore,
+    RoundedRectangleCore,
     Spool,
     Surroundings,
     TurnsTarget,
@@ -214,6 +217,16 @@ def test_inductance_is_claimed_to_two_per_cent_and_its_packing():
     deep = figure_sheet(figure_coil(deep_recipe)).inductance_h
     assert shallow.high / shallow.nominal == pytest.approx(1.02, abs=2e-3)
     assert deep.high / deep.nominal > 1.03
+
+
+def test_a_core_known_by_perimeter_and_area_has_a_wider_band_that_holds_the_true_shape():
+    square = RoundedRectangleCore(0.02, 0.02, 0.0001)
+    measured = CustomCore(core_perimeter_m(square), core_area_m2(square))
+    known, guessed = (
+        figure_sheet(figure_coil(recipe(core=core))).inductance_h for core in (square, measured)
+    )
+    assert guessed.high / guessed.nominal > known.high / known.nominal
+    assert guessed.low < known.nominal < guessed.high
 
 
 def test_what_does_not_fit_says_by_how_much_and_why():

@@ -35,6 +35,13 @@ HYPERPHYSICS = {
 }
 # "Copper Magnet Wire Data", a wire maker's extract: smallest, nominal, largest ohm per 1000 ft.
 MAKERS_EXTRACT = {
+    10: (0.9795, 0.9988, 1.019),
+    14: (2.477, 2.524, 2.572),
+    18: (6.261, 6.386, 6.514),
+    20: (9.941, 10.13, 10.32),
+    24: (25.17, 25.67, 26.19),
+    27: (50.72, 51.43, 52.17),
+    29: (79.80, 81.22, 82.68),
     30: (101.7, 103.7, 105.8),
     31: (128.0, 130.9, 133.9),
     32: (158.1, 162.0, 166.2),
@@ -43,7 +50,13 @@ MAKERS_EXTRACT = {
     36: (398.7, 414.8, 431.95),
 }
 # Centelsa magnet wire catalogue p. 10 (NEMA MW 1000): bare min, max, single overall max, mils.
-CENTELSA = {36: (4.9, 5.1, 5.8), 40: (3.0, 3.2, 3.7)}
+CENTELSA = {
+    14: (63.5, 64.4, 66.6),
+    20: (31.7, 32.3, 34.0),
+    27: (14.1, 14.3, 15.6),
+    36: (4.9, 5.1, 5.8),
+    40: (3.0, 3.2, 3.7),
+}
 # sh-wire.de, "Berechnungstabellen": smallest, nominal, largest ohm per metre at 20 C.
 SH_WIRE = {
     0.032: (19.13, 21.25, 23.38),
@@ -94,6 +107,7 @@ def test_table_has_every_gauge_and_rounds_the_definition_as_the_standard_does():
         off_mil = (awg(gauge).bare_m - awg_diameter_m(gauge)) / INCH_M * 1e3
         assert abs(off_mil) <= step_mil / 2 + 1e-9
     assert awg(42).bare_m == pytest.approx(2.5e-3 * INCH_M)
+    assert awg(50).bare_m == pytest.approx(0.99e-3 * INCH_M)
     assert awg(46).bare_m == pytest.approx(1.57e-3 * INCH_M)
 
 

@@ -87,6 +87,19 @@ def test_check_of_a_resistance_target_gives_its_turns(capsys):
     assert 1400 < turns < 2100
 
 
+def test_check_names_a_measured_core_and_another_target(tmp_path, capsys):
+    path = changed_example(
+        tmp_path,
+        'shape = "obround"\nlength = "24 mm"\nthickness = "4 mm"',
+        'shape = "custom"\nperimeter = "52.6 mm"\narea = "92 mm2"',
+    )
+    path.write_text(path.read_text().replace("turns = 5000", 'build = "5 mm"'), encoding="utf-8")
+    assert run("check", str(path)) == 0
+    what, target, _ = capsys.readouterr().out.strip().split("\n")
+    assert "a measured core, 52.6 mm around and 92 mm2" in what
+    assert target.startswith("target full to 5 mm, ")
+
+
 def test_check_raises_complaints_with_their_lines(tmp_path):
     path = changed_example(tmp_path, '"6 mm"', '"6,5 mm"')
     with pytest.raises(FileComplaints) as caught:

@@ -9,6 +9,7 @@ with the build is figured on the round coil of the same perimeter, whose slope i
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,8 +23,10 @@ from winder.coil.model import Band, Coil
 from winder.coil.steiner import wound_length_m
 from winder.coil.winding import build_at, complaints, remarks, room_m
 from winder.quantities import copper_factor, show_speed
+from winder.recipe.model import CustomCore
 
 CALIPER_FACTOR = 1.02  # on inductance, from dimensions taken with a caliper
+SHAPE_FACTOR = 1.02  # on inductance, from a core of which only perimeter and area are known
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +74,9 @@ def inductance_band(coil: Coil) -> Band:
         for height in (build.nominal, build.low, build.high)
     )
     packing = factors(Band(at, min(low, high, at), max(low, high, at)))
-    return joined_band(nominal, packing, (CALIPER_FACTOR, CALIPER_FACTOR))
+    shape = SHAPE_FACTOR if isinstance(coil.recipe.core, CustomCore) else 1.0
+    caliper = (CALIPER_FACTOR, CALIPER_FACTOR)
+    return joined_band(nominal, packing, caliper, (shape, shape))
 
 
 def figure_sheet(coil: Coil, duration_s: float | None = None) -> Sheet:
@@ -109,9 +114,9 @@ def figure_sheet(coil: Coil, duration_s: float | None = None) -> Sheet:
         hum_v=tuple(_times(area, hum_v(1.0, around.field_t, hz)) for hz in MAINS_HZ),
         self_capacitance_f=capacitance,
         resonance_hz=resonance_hz(cored, capacitance, 0.0),
-        cable_resonance_hz=resonance_hz(cored, capacitance, around.cable_f)
-        if around.cable_f
-        else None,
+        cable_resonance_hz=(
+            resonance_hz(cored, capacitance, around.cable_f) if around.cable_f else None
+        ),
         tension_n=tension_n(wire.bare_m),
         speed_limit=limit,
         duration_s=duration_s,
@@ -123,7 +128,7 @@ def _length_m(coil: Coil, per_width_m: float) -> float:
     return wound_length_m(coil.core_perimeter_m, per_width_m, coil.turns) + coil.recipe.leads_m
 
 
-def _over_packing(coil: Coil, figure: Any) -> Band:
+def _over_packing(coil: Coil, figure: Callable[[float], float]) -> Band:
     area = coil.area_per_turn_m2
     nominal, low, high = (figure(a / coil.width_m) for a in (area.nominal, area.low, area.high))
     return Band(nominal, low, high)

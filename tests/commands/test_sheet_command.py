@@ -1,0 +1,159 @@
+"""``winder sheet`` as a person or another program meets it."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import re
+import xml.etree.ElementTree as ElementTree
+
+import pytest
+
+from winder.commands import sheet as sheet_command
+from winder.errors import FileComplaints, UserMistake
+from winder.machine.reference import example_text
+from winder.recipe import example_recipes
+from winder.reference_page import DOCS
+
+EXAMPLES = dict(example_recipes())
+
+
+def run(*words: str) -> int:
+    parser = argparse.ArgumentParser(prog="winder")
+    sheet_command.add_parser(parser.add_subparsers())
+    arguments = parser.parse_args(["sheet", *words])
+    return arguments.run(arguments)
+
+
+def changed(tmp_path, *changes: tuple[str, str], example: str = "kalimba") -> str:
+    text = EXAMPLES[example].read_text(encoding="utf-8")
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    path = tmp_path / "my.toml"
+    path.write_text(text, encoding="utf-8")
+    return str(path)
+
+
+def facts_of(capsys, *words: str) -> dict:
+    assert run(*words, "--json") == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def test_the_table_tells_exact_from_banded(capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "110")
+    assert run(str(EXAMPLES["kalimba"])) == 0
+    lines = capsys.readouterr().out.split("\n")
+    assert lines[0].startswith("kalimba pickup: 42 AWG single, target 5000 turns")
+    turns = next(line for line in lines if line.startswith(" turns  "))
+    assert turns.split() == ["turns", "5000", "exact"]
+    ohm = next(line for line in lines if "resistance at 20 C" in line)
+    value, low, high = (float(number) for number in re.findall(r"([0-9.]+) kohm", ohm))
+    assert low < value < high
+    for name in ("build", "fits", "inductance, air core", "hum at 1 uT, 50 Hz", "self-capacitance",
+                 "tension", "speed the wire bears", "time"):  # fmt: skip
+        assert any(line.strip().startswith(name) for line in lines), name
+
+
+def test_json_agrees_with_what_the_recipe_asks_for(capsys):
+    facts = facts_of(capsys, str(EXAMPLES["sensor"]))
+    assert facts["resistance_ohm_20c"]["nominal"] == pytest.approx(350, abs=0.2)
+    assert facts["resistance_ohm"] == facts["resistance_ohm_20c"]
+    assert facts["fits"] is True
+    assert facts["speed_limit_rpm"] is None
+    assert facts["duration_s"] > 60
+    assert facts["remarks"] == []
+
+
+def test_every_field_of_the_json_is_documented_and_no_other(capsys):
+    page = (DOCS / "sheet.md").read_text(encoding="utf-8")
+    documented = set(re.findall(r"^\| `([a-z0-9_]+)`", page, re.MULTILINE))
+    assert documented == set(facts_of(capsys, str(EXAMPLES["kalimba"])))
+
+
+def test_everything_a_recipe_may_say_comes_out_in_the_table(tmp_path, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "110")
+    path = changed(
+        tmp_path,
+        ("resistance = \"350 ohm\"", 'resistance = "350 ohm"\ntemperature = "23 C"'),
+        ("[winding]", '[spool]\nlength = "500 m"\n[sheet]\ncore_factor = 2.5\ncable = "500 pF"\n'
+                      'field = "2 uT"\n[winding]\nlead_outs = "0.3 m"'),
+        example="sensor",
+    )  # fmt: skip
+    assert run(path) == 0
+    out = capsys.readouterr().out
+    for words in ("target 350 ohm at 23 C", "resistance at 23 C", "left on the spool", "core factor 2.5",
+                  "resonance with 500 pF", "hum at 2 uT, 60 Hz", "no limit"):  # fmt: skip
+        assert words in out
+
+
+def test_a_picture_is_drawn_and_nothing_is_drawn_over(tmp_path, capsys):
+    picture = tmp_path / "coil.svg"
+    assert run(str(EXAMPLES["kalimba"]), "--picture", str(picture)) == 0
+    root = ElementTree.fromstring(picture.read_text(encoding="utf-8"))
+    assert root.find("{http://www.w3.org/2000/svg}title").text.startswith("kalimba pickup")
+    before = picture.read_bytes()
+    with pytest.raises(UserMistake, match="already"):
+        run(str(EXAMPLES["sensor"]), "--picture", str(picture))
+    assert picture.read_bytes() == before
+
+
+def test_a_picture_by_another_name_is_refused_before_anything_is_written(tmp_path):
+    with pytest.raises(UserMistake, match=r"\.svg"):
+        run(str(EXAMPLES["kalimba"]), "--picture", str(tmp_path / "coil.png"))
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_coil_that_does_not_fit_still_has_its_sheet(tmp_path, capsys):
+    path = changed(tmp_path, ("turns = 5000", "turns = 50000"))
+    facts = facts_of(capsys, path)
+    assert facts["fits"] is False
+    assert facts["spare_mm"]["high"] < 0
+    assert facts["duration_s"] is None
+    assert any("wind at most about" in remark for remark in facts["remarks"])
+    assert run(path) == 0
+    out = capsys.readouterr().out
+    assert "does not fit" in out and "no plan" in out
+
+
+def test_time_is_by_the_machine_named(tmp_path, capsys):
+    fast = tmp_path / "fast.toml"
+    fast.write_text(example_text().replace('"1500 rpm"', '"15000 rpm"'), encoding="utf-8")
+    slow = tmp_path / "slow.toml"
+    slow.write_text(example_text().replace('"1500 rpm"', '"150 rpm"'), encoding="utf-8")
+    sensor = str(EXAMPLES["sensor"])
+    quick = facts_of(capsys, sensor, "--machine", str(fast))["duration_s"]
+    assert facts_of(capsys, sensor, "--machine", str(slow))["duration_s"] > 3 * quick
+
+
+def test_a_machine_that_cannot_wind_it_leaves_the_time_out_and_says_why(tmp_path, capsys):
+    short = tmp_path / "short.toml"
+    short.write_text(example_text().replace('"100 mm"', '"2 mm"'), encoding="utf-8")
+    facts = facts_of(capsys, str(EXAMPLES["sensor"]), "--machine", str(short))
+    assert facts["duration_s"] is None
+    assert any("cannot wind it" in remark for remark in facts["remarks"])
+
+
+def test_what_is_wrong_has_its_line(tmp_path):
+    path = changed(tmp_path, ('"6 mm"', '"6,5 mm"'))
+    with pytest.raises(FileComplaints, match=r"my\.toml:\d+: bobbin\.width"):
+        run(path)
+    path = changed(
+        tmp_path, ('gauge = "42 AWG"\nfilm = "single"', 'diameter = "0.0615 mm"\ngrade = 1')
+    )
+    with pytest.raises(FileComplaints, match=r"0\.0615 mm"):
+        run(path)
+
+
+@pytest.mark.parametrize(
+    ("lines", "words"),
+    [
+        ('build = "3 mm"', "full to 3 mm"),
+        ('wire_length = "300 m"', "300 m of wire"),
+        ('inductance = "0.4 H"', "400 mH without a core"),
+    ],
+)
+def test_every_target_is_named_as_it_was_asked(tmp_path, capsys, lines, words):
+    path = changed(tmp_path, ("turns = 5000", lines), ("pauses = [2500]", "pauses = [250]"))
+    assert run(path) == 0
+    assert words in capsys.readouterr().out
