@@ -1,0 +1,37 @@
+"""Recipes of every core shape and every target, wound on the emulated chip to their exact count."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from emulator.board import FOUR_EDGES, EmulatedBoard, bench
+from emulator.builds import needs_cross_tools
+from emulator.winding import EmulatedWind
+
+from winder.session.model import Certainty, Phase
+from winder.workshop.opening import read_coil
+
+pytestmark = needs_cross_tools
+
+RECIPES = sorted((Path(__file__).parents[1] / "winds" / "recipes").glob("*.toml"))
+OVERRUN_TURNS_MAX = 0.05
+
+
+def test_there_are_ten():
+    assert len(RECIPES) >= 10
+
+
+@pytest.mark.parametrize("path", RECIPES, ids=lambda path: path.stem)
+def test_the_chip_winds_it_to_its_count(path):
+    coil = read_coil(path)
+    wind = EmulatedWind(EmulatedBoard(bench(20, FOUR_EDGES)), coil)
+    wind.start()
+    wind.to_the_end(within_s=120)
+    truth, board = wind.wind.session.truth, wind.board
+    assert wind.phase is Phase.COMPLETE
+    assert truth.certainty is Certainty.EXACT
+    assert truth.low == abs(board.chip.true_count) == board.chip.edges
+    assert 0 <= truth.low / 20 - coil.turns <= OVERRUN_TURNS_MAX
+    board.assert_sound(resets=0)
+    wind.end()
