@@ -51,7 +51,6 @@ MAKERS_EXTRACT = {
 }
 # Centelsa magnet wire catalogue p. 10 (NEMA MW 1000): bare min, max, single overall max, mils.
 CENTELSA = {
-    14: (63.5, 64.4, 66.6),
     20: (31.7, 32.3, 34.0),
     27: (14.1, 14.3, 15.6),
     36: (4.9, 5.1, 5.8),
