@@ -1,0 +1,98 @@
+"""What a person can measure of a coil, before, during and after it is wound.
+
+Each kind says what was measured, where, and how far the measuring can be trusted; all errors are 95 %
+limits. A value that is ``None`` has not been measured yet: such an observation can be asked what it
+*would* tell (``knowledge.would_buy``). Ohms are as the meter showed them, with the temperature the wire
+had then; nothing is brought to 20 C beforehand.
+
+An ohmmeter's gain is one number for all its readings, so it does not average out; the temperature is
+read anew each time, so it does.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+CALIPER_M = 50e-6  # what a caliper in careful hands leaves open; our judgement, no source
+TAPE_MEASURE_M = 5e-3  # on a few metres of fine wire laid straight; our judgement, no source
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """The bench's ohmmeter and thermometer: 95 % limits, and the test leads' own ohms."""
+
+    gain_share: float = 0.005
+    ohm: float = 0.3  # of every reading: contacts, leads that were not quite nulled, last digits
+    kelvin: float = 1.0  # between the thermometer and the wire
+    lead_ohm: float = 0.0  # of the test leads, where they are not nulled
+
+
+@dataclass(frozen=True, slots=True)
+class SpoolTail:
+    """A few metres from this coil's spool, measured by themselves; 5 to 10 m fix the ohms per metre."""
+
+    length_m: float
+    ohm: float | None = None
+    temperature_c: float = 20.0
+    length_error_m: float = TAPE_MEASURE_M
+
+
+@dataclass(frozen=True, slots=True)
+class BuildCaliper:
+    """Height of the winding above what it lies on, after ``turns``; fixes the packing."""
+
+    turns: float
+    build_m: float | None = None
+    error_m: float = CALIPER_M
+
+
+@dataclass(frozen=True, slots=True)
+class FinishedDiameter:
+    """Outside of the winding, and the same place of the bare core (tape included): twice the build."""
+
+    turns: float
+    core_m: float
+    outside_m: float | None = None
+    error_m: float = CALIPER_M
+
+    def build(self) -> BuildCaliper:
+        """The same as a height."""
+        height_m = None if self.outside_m is None else (self.outside_m - self.core_m) / 2
+        return BuildCaliper(self.turns, height_m, self.error_m / 2)
+
+
+@dataclass(frozen=True, slots=True)
+class OhmReading:
+    """The coil itself after ``turns`` turns, at a pause or finished, its leads included."""
+
+    turns: float
+    ohm: float | None = None
+    temperature_c: float = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class EarlierCoil:
+    """A finished coil of the same spool on the same kind of bobbin, measured by the same meter.
+
+    Its packing was its own: two winds of one recipe differ (see ``knowledge.WIND_TO_WIND``).
+    """
+
+    turns: float
+    ohm: float | None = None
+    temperature_c: float = 20.0
+    build_m: float | None = None  # where it was measured too
+    build_error_m: float = CALIPER_M
+
+
+Observation = SpoolTail | BuildCaliper | FinishedDiameter | OhmReading | EarlierCoil
+
+
+def is_made(observation: Observation) -> bool:
+    """Whether anything of it has been measured."""
+    if isinstance(observation, BuildCaliper):
+        return observation.build_m is not None
+    if isinstance(observation, FinishedDiameter):
+        return observation.outside_m is not None
+    if isinstance(observation, EarlierCoil):
+        return observation.ohm is not None or observation.build_m is not None
+    return observation.ohm is not None
