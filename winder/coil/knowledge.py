@@ -37,6 +37,7 @@ from winder.errors import UserMistake, WinderError
 from winder.quantities import COPPER_ALPHA20_PER_K, copper_factor
 
 SURPRISE_MAX = 4.0  # standard errors; a sound reading is further off 1 time in 16 000
+FAR_OFF = 3.0  # times or part of what is expected: beyond it nothing is learnt, whoever wants it
 
 Row = tuple[float, ...]
 
@@ -128,7 +129,8 @@ def learn(knowledge: Knowledge, observation: Observation, *, anyway: bool = Fals
     for value, predict in state.equations(observation):
         expected, slopes, noise = predict(state.mean)
         off = (value - expected) / math.sqrt(state.variance(slopes) + noise)
-        if not math.isfinite(off) or (abs(off) > SURPRISE_MAX and not anyway):
+        bearable = anyway and expected / FAR_OFF < value < expected * FAR_OFF
+        if not math.isfinite(off) or (abs(off) > SURPRISE_MAX and not bearable):
             raise Contradiction(observation, foreseen(knowledge, observation), off)
         state.take(value, predict)
     mean, covariance = state.forget_own()
