@@ -119,7 +119,7 @@ def diagnose(knowledge: Knowledge, reading: OhmReading | SpoolTail) -> Diagnosis
     if abs(off) <= SURPRISE_MAX:
         return None
     expected = foreseen(knowledge, reading)
-    found = list(_causes(knowledge, reading, expected))
+    found = [pair for pair in _causes(knowledge, reading, expected) if pair[1] > 0]
     total = sum(weight for _, weight in found)
     causes = [replace(cause, share=weight / total) for cause, weight in found]
     causes = sorted(

@@ -11,6 +11,7 @@ from winder.errors import UserMistake
 
 if TYPE_CHECKING:
     from winder.coil.model import Coil
+    from winder.workshop.observing import Ask
     from winder.workshop.rehearsal import Progress
 
 RUNS_MAX = 10_000
@@ -30,6 +31,17 @@ examples:
   winder rehearse --machine any --runs 200 --json
                                            each run on another machine, drawn
                                            from all that the program supports
+  winder rehearse sensor.toml --observe tail,caliper,ohm@50% --runs 200
+                                           measure on the way, plan the rest
+                                           again, and see whether the narrowed
+                                           bands keep their word
+
+--observe takes a list of
+  tail           8 m of this spool, measured by themselves
+  earlier        an earlier coil of the same spool and bobbin
+  caliper@50%    the build at a pause (half-way if no place is given)
+  ohm@50%        the coil itself at a pause; ohm@4000: after 4000 turns
+  finish         wind a little long, measure, take off (resistance targets)
 
 exit codes: 0 every run complete, 1 a run was not, 2 something to put right"""
 
@@ -54,6 +66,11 @@ def add_parser(subparsers: Any) -> None:
         "--seed", type=_whole, default=1, metavar="N", help="seed of the first run (1)"
     )
     parser.add_argument("--runs", type=_whole, default=1, metavar="N", help="how many runs (1)")
+    parser.add_argument(
+        "--observe",
+        metavar="LIST",
+        help="measure on the way: tail,caliper,ohm@50%%,... (see below)",
+    )
     parser.add_argument("--json", action="store_true", help="print figures for a program to read")
     parser.set_defaults(run=run)
 
@@ -75,29 +92,44 @@ def run(arguments: argparse.Namespace) -> int:
     from winder.workshop.shipped import first_example
 
     coil = read_coil(arguments.recipe or first_example())
+    asks: tuple[Ask, ...] = ()
+    if arguments.observe is not None:
+        from winder.workshop.observing import read_asks
+
+        asks = read_asks(arguments.observe, coil)
     if arguments.machine == ANY or arguments.runs > 1:
-        return _many(arguments, coil)
-    return _one(arguments, coil)
+        return _many(arguments, coil, asks)
+    return _one(arguments, coil, asks)
 
 
-def _one(arguments: argparse.Namespace, coil: Coil) -> int:
+def _one(arguments: argparse.Namespace, coil: Coil, asks: tuple[Ask, ...]) -> int:
+    from winder.workshop.observing import rehearse_observed
     from winder.workshop.opening import read_profile
     from winder.workshop.rehearsal import rehearse, report_of
 
     machine = read_profile(arguments.machine)
     with _ProgressBar(coil.recipe.name, quiet=arguments.json) as progress:
-        rehearsed = rehearse(coil, machine, arguments.seed, progress=progress)
-    report = report_of(rehearsed)
+        if asks:
+            rehearsed, report = rehearse_observed(
+                coil, machine, arguments.seed, asks, progress=progress
+            )
+        else:
+            rehearsed = rehearse(coil, machine, arguments.seed, progress=progress)
+            report = report_of(rehearsed)
     if arguments.json:
         print(json.dumps(report, indent=2))
     else:
         from winder.commands.rehearsal_words import print_report
 
         print_report(report, rehearsed.opened.plan, machine)
+        if asks:
+            from winder.commands.observed_words import print_observed
+
+            print_observed(report["observed"])
     return 0 if report["state"] == "complete" else 1
 
 
-def _many(arguments: argparse.Namespace, coil: Coil) -> int:
+def _many(arguments: argparse.Namespace, coil: Coil, asks: tuple[Ask, ...]) -> int:
     from winder.workshop.campaign import run_campaign
 
     machine = None if arguments.machine == ANY else arguments.machine
@@ -109,6 +141,7 @@ def _many(arguments: argparse.Namespace, coil: Coil) -> int:
             seed=arguments.seed,
             machine_path=machine,
             drawn=drawn,
+            observe=asks,
             progress=progress,
         )
     if arguments.json:
@@ -117,6 +150,10 @@ def _many(arguments: argparse.Namespace, coil: Coil) -> int:
         from winder.commands.rehearsal_words import print_campaign
 
         print_campaign(campaign)
+        if asks:
+            from winder.commands.observed_words import print_observed_summary
+
+            print_observed_summary(campaign["summary"]["observed"])
     return 0 if campaign["summary"]["complete"] == campaign["summary"]["runs"] else 1
 
 

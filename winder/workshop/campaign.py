@@ -10,20 +10,35 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
 from typing import Any
 
 from winder.coil.winding import figure_coil
 from winder.recipe.model import Recipe
 from winder.simulator.host_stop import host_stop_overrun
 from winder.workshop.bodies import drawn_machine
+from winder.workshop.coverage import observed_summary
+from winder.workshop.observing import Ask, rehearse_observed
 from winder.workshop.opening import read_profile
 from winder.workshop.rehearsal import Progress, rehearse, report_of
+from winder.workshop.spreads import spread
 
 HOST_LATENCY_S = 0.05
 RUNS_WORTH_A_POOL = 8
 FINE_COUNTS_PER_TURN = 20  # from here on the bound on the overrun is the tight one
 OVERRUN_TURNS_FINE = 0.05
 OVERRUN_TURNS_COARSE = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One run of a campaign, as another process can be given it."""
+
+    recipe: Recipe
+    seed: int
+    machine_path: str | None
+    drawn: bool
+    observe: tuple[Ask, ...]
 
 
 def run_campaign(
@@ -33,19 +48,23 @@ def run_campaign(
     seed: int,
     machine_path: str | None = None,
     drawn: bool = False,
+    observe: tuple[Ask, ...] = (),
     progress: Progress | None = None,
 ) -> dict[str, Any]:
     """Rehearse ``runs`` times with seeds ``seed, seed + 1, ...``; returns runs and summary."""
-    jobs = [(recipe, seed + number, machine_path, drawn) for number in range(runs)]
+    jobs = [Job(recipe, seed + number, machine_path, drawn, observe) for number in range(runs)]
     reports = []
     for report in _each(jobs):
         reports.append(report)
         if progress is not None:
             progress(len(reports) / runs)
-    return {"runs": reports, "summary": summary_of(reports)}
+    summary = summary_of(reports)
+    if observe:
+        summary["observed"] = observed_summary(reports)
+    return {"runs": reports, "summary": summary}
 
 
-def _each(jobs: list[tuple[Recipe, int, str | None, bool]]) -> Iterator[dict[str, Any]]:
+def _each(jobs: list[Job]) -> Iterator[dict[str, Any]]:
     """Reports in the order of the jobs; on several cores when that pays."""
     workers = os.cpu_count() or 1
     if len(jobs) < RUNS_WORTH_A_POOL or workers == 1:
@@ -55,15 +74,17 @@ def _each(jobs: list[tuple[Recipe, int, str | None, bool]]) -> Iterator[dict[str
         yield from pool.map(_run, jobs, chunksize=2)
 
 
-def _run(job: tuple[Recipe, int, str | None, bool]) -> dict[str, Any]:
-    recipe, seed, machine_path, drawn = job
-    coil = figure_coil(recipe)
-    if drawn:
+def _run(job: Job) -> dict[str, Any]:
+    coil, seed = figure_coil(job.recipe), job.seed
+    if job.drawn:
         machine, body = drawn_machine(coil, seed)
     else:
-        machine, body = read_profile(machine_path), None
-    rehearsed = rehearse(coil, machine, seed, body=body)
-    report = report_of(rehearsed)
+        machine, body = read_profile(job.machine_path), None
+    if job.observe:
+        rehearsed, report = rehearse_observed(coil, machine, seed, job.observe, body=body)
+    else:
+        rehearsed = rehearse(coil, machine, seed, body=body)
+        report = report_of(rehearsed)
     build = rehearsed.body.build
     speed_rpm = max(leg.speed_rpm for leg in rehearsed.opened.plan.legs)
     report["machine"] = {
@@ -109,20 +130,3 @@ def _bound_holds(report: dict[str, Any]) -> bool:
         and int(report["final_turns"]) == report["target_turns"]
         and (over <= OVERRUN_TURNS_FINE if fine else over < OVERRUN_TURNS_COARSE)
     )
-
-
-def spread(reports: list[dict[str, Any]], field: str) -> dict[str, float] | None:
-    """Distribution of one figure: least, quartiles, 95th of a hundred, most; None without runs."""
-    values = sorted(float(r[field]) for r in reports)
-    if not values:
-        return None
-    last = len(values) - 1
-    return {
-        "runs": len(values),
-        "least": values[0],
-        "quarter": values[round(last * 0.25)],
-        "median": values[round(last * 0.5)],
-        "three_quarters": values[round(last * 0.75)],
-        "p95": values[round(last * 0.95)],
-        "most": values[-1],
-    }

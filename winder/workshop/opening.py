@@ -119,7 +119,7 @@ def open_wind(
             legs_max=welcome.legs_max or 8,
             edge_rate_max_cps=welcome.edge_rate_max_cps or None,
             first_turn=earlier.truth.low // machine.counts_per_turn if earlier else 0,
-            seed=seed or 1,
+            seed=((seed or 1) - 1) % 0xFFFF + 1,  # what a leg has room for
         )
         coil_id = earlier.coil_id if earlier else logbook.begin_coil(coil.recipe, coil, plan)
         run_id = logbook.begin_run(

@@ -1,0 +1,286 @@
+"""A rehearsal in which somebody measures: what is observed narrows the bands and mends the plan.
+
+Meter and caliper are the simulated bench's (``winder/simulator/instruments.py``), with errors of their
+own; what they are put on is the simulated wire as it was laid, whose physics the coil model does not share.
+Readings are taken before the wind, at its pauses, or after it. Where the target is a resistance, the turns
+that remain are planned again at each pause, at rest, and confirmed by the rehearsing person; the coil then
+goes on in a new wind. The report says whether the wire that was wound lies within the narrowed band.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from dataclasses import dataclass
+from typing import Any
+
+from winder.coil.diagnosis import diagnose
+from winder.coil.knowledge import (
+    Contradiction,
+    Knowledge,
+    foreseen,
+    learn,
+    prior,
+    resistance_band,
+    surprise,
+    take_off,
+    turns_for,
+    turns_to_wind_long,
+)
+from winder.coil.model import Band, Coil
+from winder.coil.observations import (
+    BuildCaliper,
+    EarlierCoil,
+    Observation,
+    OhmReading,
+    SpoolTail,
+)
+from winder.coil.winding import figure_coil
+from winder.errors import UserMistake
+from winder.machine.model import MachineProfile
+from winder.recipe.model import ResistanceTarget, TurnsTarget
+from winder.simulator.instruments import BenchCaliper, BenchOhmmeter, cut_tail
+from winder.simulator.machine import SimulatedMachine
+from winder.simulator.spool import as_delivered
+from winder.workshop.bodies import PACKING, PACKING_SHARE, simulated_machine
+from winder.workshop.opening import Opened
+from winder.workshop.rehearsal import Progress, Rehearsed, rehearse, report_of
+
+TAIL_M = 8.0  # between the 5 and 10 m that fix the ohms per metre
+CALIPER_AT = 0.5
+EARLIER_SEED = 7_654_321  # added to the run's: the packing of another wind of the same spool
+BEFORE = ("tail", "earlier")
+AT_A_PAUSE = ("ohm", "caliper")
+LIST = "tail, earlier, caliper@50%, ohm@50%, ohm@4000, finish"
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """One thing to measure: what, and where if it is on the way."""
+
+    kind: str  # "tail", "earlier", "caliper", "ohm", "finish"
+    share: float | None = None  # of the turns first planned
+    turns: int | None = None
+
+    def at(self, coil: Coil) -> int:
+        return self.turns if self.turns is not None else round((self.share or 0.0) * coil.turns)
+
+
+def read_asks(text: str, coil: Coil) -> tuple[Ask, ...]:
+    """``tail,caliper,ohm@50%`` as asks that fit this coil. Raises ``UserMistake``."""
+    asks = tuple(_read_ask(word.strip(), coil) for word in text.split(","))
+    if len(set(asks)) < len(asks):
+        raise UserMistake(
+            f"'{text[:60]}' asks for one thing twice",
+            where="--observe",
+            remedy="name everything once",
+        )
+    return asks
+
+
+def _read_ask(word: str, coil: Coil) -> Ask:
+    match = re.fullmatch(r"([a-z]+)(?:@([0-9]{1,9})(%?))?", word)
+    kind, number, percent = match.groups() if match else ("", None, "")
+    known = kind in (*BEFORE, *AT_A_PAUSE, "finish")
+    if not known or (number is not None and kind not in AT_A_PAUSE):
+        raise UserMistake(
+            f"'{word[:40]}' is nothing to observe", where="--observe", remedy=f"choose from {LIST}"
+        )
+    if kind == "ohm" and number is None:
+        raise UserMistake(
+            "'ohm' does not say where", where="--observe", remedy="write ohm@50% or ohm@4000"
+        )
+    if kind == "finish" and not isinstance(coil.recipe.target, ResistanceTarget):
+        raise UserMistake(
+            "'finish' winds long, measures and takes off, and this recipe asks for no resistance",
+            where="--observe",
+            remedy="leave it out, or give the recipe a target in ohm",
+        )
+    if kind not in AT_A_PAUSE:
+        return Ask(kind)
+    if number is None:
+        return Ask(kind, share=CALIPER_AT)
+    ask = Ask(kind, share=int(number) / 100) if percent else Ask(kind, turns=int(number))
+    if not 0 < ask.at(coil) < coil.turns:
+        raise UserMistake(
+            f"'{word[:40]}' is not on the way to {coil.turns} turns",
+            where="--observe",
+            remedy="measure between the first turn and the last",
+        )
+    return ask
+
+
+def rehearse_observed(
+    coil: Coil,
+    machine: MachineProfile,
+    seed: int,
+    asks: tuple[Ask, ...],
+    *,
+    body: SimulatedMachine | None = None,
+    progress: Progress | None = None,
+) -> tuple[Rehearsed, dict[str, Any]]:
+    """One wind with somebody who measures, and its report with what was observed (``observed``)."""
+    body = body or simulated_machine(machine, coil, seed)
+    person = _Person(coil, machine, seed, asks, body)
+    person.measure_before()
+    rehearsed = rehearse(
+        person.coil_to_wind(), machine, seed, body=body, progress=progress, at_pause=person.at_pause
+    )
+    report = report_of(rehearsed)
+    report["observed"] = person.measure_after(rehearsed)
+    return rehearsed, report
+
+
+class _Person:
+    """Who measures, learns and confirms in a rehearsal."""
+
+    def __init__(
+        self,
+        coil: Coil,
+        machine: MachineProfile,
+        seed: int,
+        asks: tuple[Ask, ...],
+        body: SimulatedMachine,
+    ) -> None:
+        self._coil, self._machine, self._seed, self._asks = coil, machine, seed, asks
+        self._body = body
+        self._meter, self._caliper = BenchOhmmeter(seed), BenchCaliper(seed)
+        self.knowledge: Knowledge = prior(coil)
+        self._told: list[dict[str, Any]] = []
+        self._planned: list[int] = []
+        self._long = Ask("finish") in asks
+
+    # --- before, at pauses, after ---------------------------------------------------------------
+
+    def measure_before(self) -> None:
+        for ask in self._asks:
+            if ask.kind == "tail":
+                true_ohm = cut_tail(self._seed, TAIL_M) * self._body.build.ohm_per_m
+                shown, celsius = self._meter.read(true_ohm)
+                self._learn(SpoolTail(TAIL_M, shown, celsius))
+            elif ask.kind == "earlier":
+                self._learn(self._earlier_coil())
+
+    def at_pause(self, opened: Opened) -> Coil | None:
+        """Measure what was asked for here; the coil to go on with, if the turns have changed."""
+        turns = opened.wind.session.truth.low // opened.plan.counts_per_turn
+        here = [ask for ask in self._asks if ask.kind in AT_A_PAUSE and ask.at(self._coil) == turns]
+        for ask in here:
+            if ask.kind == "ohm":
+                self._learn(OhmReading(turns, *self._meter.read(self._true_ohm())))
+            else:
+                lay = self._body.lay
+                self._learn(BuildCaliper(turns, self._caliper.read(lay.heights_m, lay.bin_m)))
+        if not here or not isinstance(self._coil.recipe.target, ResistanceTarget):
+            return None
+        if self._turns_wanted() <= turns:
+            return opened.coil  # enough already: end here
+        coil = self.coil_to_wind()
+        return None if coil.turns == opened.coil.turns else coil
+
+    def measure_after(self, rehearsed: Rehearsed) -> dict[str, Any]:
+        """The last figures, judged by the wire that lies on the bobbin."""
+        turns = self._body.lay.turns
+        target = self._coil.recipe.target
+        taken_off = 0
+        if self._long and isinstance(target, ResistanceTarget):
+            shown, celsius = self._meter.read(self._true_ohm())
+            self._learn(OhmReading(turns, shown, celsius))
+            off = take_off(
+                self._coil,
+                self.knowledge,
+                shown,
+                target.ohm_20c,
+                turns=turns,
+                temperature_c=celsius,
+            )
+            taken_off = max(off.whole, 0)
+            self._body.turn_by_hand(-taken_off)
+            turns = self._body.lay.turns
+        wound = self._true_ohm()
+        band = resistance_band(self.knowledge, turns)
+        return {
+            "observations": self._told,
+            "turns_planned": self._planned,
+            "winds": rehearsed.winds,
+            "turns": turns,
+            "turns_taken_off": taken_off,
+            "target_ohm_20c": target.ohm_20c if isinstance(target, ResistanceTarget) else None,
+            "band_before_ohm_20c": _as_figures(resistance_band(prior(self._coil), turns)),
+            "band_ohm_20c": _as_figures(band),
+            "wound_ohm_20c": wound,
+            "inside": band.low <= wound <= band.high,
+        }
+
+    # --- planning ---------------------------------------------------------------------------------
+
+    def coil_to_wind(self) -> Coil:
+        """The coil with the turns that are now thought right, pausing where something is measured."""
+        recipe = self._coil.recipe
+        turns = self._turns_wanted()
+        pauses = {ask.at(self._coil) for ask in self._asks if ask.kind in AT_A_PAUSE}
+        pauses = {turn for turn in pauses | set(recipe.pause_at_turns) if turn < turns}
+        self._planned.append(turns)
+        return figure_coil(
+            dataclasses.replace(
+                recipe, target=TurnsTarget(turns), pause_at_turns=tuple(sorted(pauses))
+            )
+        )
+
+    def _turns_wanted(self) -> int:
+        target = self._coil.recipe.target
+        if not isinstance(target, ResistanceTarget):
+            return self._coil.turns
+        if self._long:
+            return turns_to_wind_long(self.knowledge, target.ohm_20c)
+        return max(1, round(turns_for(self.knowledge, target.ohm_20c).nominal))
+
+    # --- measuring ----------------------------------------------------------------------------------
+
+    def _true_ohm(self) -> float:
+        """At 20 C, of what lies on the bobbin and the leads."""
+        leads_m = self._coil.recipe.leads_m
+        return self._body.wound_ohm + leads_m * self._body.build.ohm_per_m
+
+    def _earlier_coil(self) -> EarlierCoil:
+        """The recipe's coil wound before, of this spool, with a packing of its own."""
+        build = as_delivered(
+            dataclasses.replace(self._body.build, packing=PACKING),
+            self._seed + EARLIER_SEED,
+            ohm_share=0.0,
+            packing_share=PACKING_SHARE,
+        )
+        body = SimulatedMachine(build, self._seed)
+        rehearse(self._coil, self._machine, self._seed, body=body)
+        leads_ohm = self._coil.recipe.leads_m * build.ohm_per_m
+        shown, celsius = self._meter.read(body.wound_ohm + leads_ohm)
+        built_m = self._caliper.read(body.lay.heights_m, body.lay.bin_m)
+        return EarlierCoil(body.lay.turns, shown, celsius, built_m)
+
+    def _learn(self, observation: Observation) -> None:
+        """Learn it, or tell why it cannot be believed; either way it is in the report."""
+        expected = foreseen(self.knowledge, observation)
+        told = {
+            "kind": type(observation).__name__,
+            **{
+                field.name: value
+                for field in dataclasses.fields(observation)
+                if (value := getattr(observation, field.name)) is not None
+            },
+            "expected": _as_figures(expected),
+            "standard_errors_off": surprise(self.knowledge, observation),
+            "learnt": True,
+            "may_be": [],
+        }
+        try:
+            self.knowledge = learn(self.knowledge, observation)
+        except Contradiction:
+            told["learnt"] = False
+            if isinstance(observation, OhmReading | SpoolTail):
+                diagnosis = diagnose(self.knowledge, observation)
+                told["may_be"] = [cause.words for cause in diagnosis.causes] if diagnosis else []
+        self._told.append(told)
+
+
+def _as_figures(band: Band) -> dict[str, float]:
+    return {"nominal": band.nominal, "low": band.low, "high": band.high}
