@@ -44,7 +44,11 @@ def _rows(report: dict[str, Any], machine: MachineProfile) -> list[tuple[str, st
             f"95 % between {ohm['low']:.1f} and {ohm['high']:.1f}"
             + ("" if inside else "; OUTSIDE the expected band"),
         ),
-        ("lay", f"{lay['layers']:.1f} layers, unevenness {lay['unevenness']:.3f}"),
+        (
+            "lay",
+            f"{lay['layers']:.1f} layers, unevenness {lay['unevenness']:.3f}, "
+            f"edges {lay['edge_share']:.2f} of the middle",
+        ),
         (
             "time",
             f"{_minutes(report['simulated_s'])} on the machine, "

@@ -23,6 +23,7 @@ PACKING_SHARE = 0.10  # from wind to wind, 95 %: common practice, no source
 OHM_SHARE = (
     0.05  # wire tolerance, 95 %: the widest the IEC limits allow at these sizes is twice that
 )
+EDGE_RATE_MAX_CPS = 100_000  # of the simulated board, where the profile knows of no slower sensor
 VISCOUS_SHARE = 0.1  # of the friction that a coasting test finds
 
 
@@ -74,6 +75,7 @@ def _build_of(machine: MachineProfile) -> Build:
         speed_rpm_max=machine.speed_rpm_max,
         counts_per_turn=machine.counts_per_turn,
         direction_sense=machine.direction_sense,
+        edge_rate_max_cps=round(machine.edge_rate_max_cps or EDGE_RATE_MAX_CPS),
         traverse_travel_m=machine.traverse_travel_m,
         free_length_m=machine.free_length_m,
     )
