@@ -87,7 +87,7 @@ MUTANTS = (
         "winder/coil/winding.py",
         "outer_turn_m=perimeter_m + 2 * math.pi * per_width_m * turns",
         "outer_turn_m=perimeter_m + math.pi * per_width_m * turns",
-        ("tests/coil",),
+        ("tests/coil/test_outermost_turn.py",),
     ),
 )
 
