@@ -28,12 +28,10 @@ from winder.quantities import COPPER_ALPHA20_PER_K, copper_factor
 WITHIN_95 = 1.96  # standard deviations either side that hold 95 of 100
 # All 95 %, our judgement, no source:
 DRIFT = 0.2  # of the packing, from the core to the finished coil
-MODEL_SHARE = (
-    0.002  # of any length the model gives: core not quite measured, wire not quite straight
-)
+# Of any length the model gives: the core is measured to some hundredths of a millimetre, wire is not straight.
+MODEL_SHARE = 0.004
 TAIL_SHARE = 0.005  # between the tail and the wire as wound: stretch, unevenness along the spool
-BUILD_SHARE = 0.03  # of a height: the winding is uneven and gives under the jaws
-CREST_WIRES = 0.5  # a caliper rests on crests: so many wires above the mean height ...
+CREST_WIRES = 1.0  # a caliper rests on the highest strands: so many wires above the mean height ...
 CREST_DOUBT_WIRES = 1.0  # ... give or take so many
 # Two winds of one recipe on one bench; each lies within 10 % of the bench's habit at 95 % (common
 # practice, no source), so two of them differ by up to 14 %.
@@ -110,9 +108,9 @@ class State:
             tail = observation
             yield from _if_any(tail.ohm, nothing, lambda state: self._tail(state, tail))
         elif isinstance(observation, BuildCaliper):
-            at, error_m = observation.turns, observation.error_m
+            caliper = observation
             yield from _if_any(
-                observation.build_m, nothing, lambda state: self._build(state, at, error_m)
+                observation.build_m, nothing, lambda state: self._build(state, caliper)
             )
         else:
             reading: OhmReading | EarlierCoil = observation
@@ -120,8 +118,10 @@ class State:
             if not (only_build and is_made(reading)):
                 yield from _if_any(reading.ohm, nothing, lambda state: self._ohm(state, reading))
             if isinstance(reading, EarlierCoil) and reading.build_m is not None:
-                at, error_m = reading.turns, reading.build_error_m
-                yield reading.build_m, lambda state: self._build(state, at, error_m)
+                built = BuildCaliper(
+                    reading.turns, reading.build_m, reading.build_error_m, reading.uneven_share
+                )
+                yield reading.build_m, lambda state: self._build(state, built)
 
     def _shown(
         self, ohm_20c: float, slopes: list[float], temperature_c: float, noise: float
@@ -160,7 +160,8 @@ class State:
         excess_m = math.pi * coil.wire.overall_m * min(coil.turns_per_layer, turns) / 4
         return excess_m / (coil.core_perimeter_m * turns) / WITHIN_95
 
-    def _build(self, state: list[float], turns: float, error_m: float) -> Value:
+    def _build(self, state: list[float], caliper: BuildCaliper) -> Value:
+        turns = caliper.turns
         coil, winding = self._coil, self._winding
         own = _with_own_packing(state)
         area_m2 = math.exp(own[AREA])
@@ -170,7 +171,9 @@ class State:
         if len(state) > len(slopes):
             slopes.append(height_m)
         overall_m = coil.wire.overall_m
-        doubt_m = math.hypot(error_m, CREST_DOUBT_WIRES * overall_m, BUILD_SHARE * height_m)
+        doubt_m = math.hypot(
+            caliper.error_m, CREST_DOUBT_WIRES * overall_m, caliper.uneven_share * height_m
+        )
         return height_m + CREST_WIRES * overall_m, slopes, (doubt_m / WITHIN_95) ** 2
 
 

@@ -14,6 +14,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 CALIPER_M = 50e-6  # what a caliper in careful hands leaves open; our judgement, no source
+# How far the place that was measured may stand above or below the winding's mean height; our judgement,
+# no source. A winding guided by hand is thicker in the middle than at the flanges.
+UNEVEN_EVEN_LAY = 0.03
+UNEVEN_BY_HAND = 0.15
 TAPE_MEASURE_M = 5e-3  # on a few metres of fine wire laid straight; our judgement, no source
 
 
@@ -44,6 +48,7 @@ class BuildCaliper:
     turns: float
     build_m: float | None = None
     error_m: float = CALIPER_M
+    uneven_share: float = UNEVEN_EVEN_LAY
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +59,12 @@ class FinishedDiameter:
     core_m: float
     outside_m: float | None = None
     error_m: float = CALIPER_M
+    uneven_share: float = UNEVEN_EVEN_LAY
 
     def build(self) -> BuildCaliper:
         """The same as a height."""
         height_m = None if self.outside_m is None else (self.outside_m - self.core_m) / 2
-        return BuildCaliper(self.turns, height_m, self.error_m / 2)
+        return BuildCaliper(self.turns, height_m, self.error_m / 2, self.uneven_share)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +88,7 @@ class EarlierCoil:
     temperature_c: float = 20.0
     build_m: float | None = None  # where it was measured too
     build_error_m: float = CALIPER_M
+    uneven_share: float = UNEVEN_EVEN_LAY
 
 
 Observation = SpoolTail | BuildCaliper | FinishedDiameter | OhmReading | EarlierCoil

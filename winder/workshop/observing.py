@@ -29,6 +29,8 @@ from winder.coil.knowledge import (
 )
 from winder.coil.model import Band, Coil
 from winder.coil.observations import (
+    UNEVEN_BY_HAND,
+    UNEVEN_EVEN_LAY,
     BuildCaliper,
     EarlierCoil,
     Observation,
@@ -169,8 +171,9 @@ class _Person:
             if ask.kind == "ohm":
                 self._learn(OhmReading(turns, *self._meter.read(self._true_ohm())))
             else:
-                lay = self._body.lay
-                self._learn(BuildCaliper(turns, self._caliper.read(lay.heights_m, lay.bin_m)))
+                self._learn(
+                    BuildCaliper(turns, self._built_m(self._body), uneven_share=self._uneven_share)
+                )
         if not here or not isinstance(self._coil.recipe.target, ResistanceTarget):
             return None
         if self._turns_wanted() <= turns:
@@ -254,8 +257,22 @@ class _Person:
         rehearse(self._coil, self._machine, self._seed, body=body)
         leads_ohm = self._coil.recipe.leads_m * build.ohm_per_m
         shown, celsius = self._meter.read(body.wound_ohm + leads_ohm)
-        built_m = self._caliper.read(body.lay.heights_m, body.lay.bin_m)
-        return EarlierCoil(body.lay.turns, shown, celsius, built_m)
+        return EarlierCoil(
+            body.lay.turns,
+            shown,
+            celsius,
+            self._built_m(body),
+            uneven_share=self._uneven_share,
+        )
+
+    def _built_m(self, body: SimulatedMachine) -> float:
+        return self._caliper.read(body.lay.heights_m, body.lay.bin_m)
+
+    @property
+    def _uneven_share(self) -> float:
+        """The person knows whether a guide or a hand has laid the wire."""
+        by_hand = self._machine.traverse_travel_m is None
+        return UNEVEN_BY_HAND if by_hand else UNEVEN_EVEN_LAY
 
     def _learn(self, observation: Observation) -> None:
         """Learn it, or tell why it cannot be believed; either way it is in the report."""
