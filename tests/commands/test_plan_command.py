@@ -38,8 +38,9 @@ def test_a_plan_is_told_from_anchor_to_landing_with_its_time(capsys):
     assert lines[1].startswith("anchor: ")
     places = [out.index(word) for word in ("bedding", "body", "then a pause", "landing", "guide:")]
     assert places == sorted(places)
-    assert "turns 1 to 5000 (5000), about 5 min" in out
-    assert "check: speed 900 rpm, at most 1500 rpm" in lines
+    assert "turns 1 to 5000 (5000), about 8 min" in out
+    assert "check: speed 590 rpm, at most 1500 rpm" in lines
+    assert any("which the wire bears" in line for line in lines)
 
 
 def test_json_is_as_documented_field_by_field(capsys):
@@ -60,7 +61,7 @@ def test_everything_that_refuses_is_told_at_once_each_with_line_and_remedy(capsy
     text = EXAMPLES["kalimba"].read_text().replace("= 5000", "= 50000")
     pauses = ", ".join(str(turn) for turn in range(100, 1000, 100))
     recipe = tmp_path / "bad.toml"
-    recipe.write_text(text.replace("900 rpm", "10 rpm").replace("[2500]", f"[{pauses}]"))
+    recipe.write_text(text.replace("pauses = [2500]", f'speed = "10 rpm"\npauses = [{pauses}]'))
     bench = machine_file(tmp_path, **{"traverse.travel": '"4 mm"'})
     code, out, err = planned(capsys, recipe, "--machine", bench)
     assert (code, out) == (2, "")

@@ -12,6 +12,7 @@ from winder.errors import UserMistake
 from winder.plan.model import AtEnd, Plan
 from winder.plan.motion import figure_motion
 from winder.plan.planner import make_plan
+from winder.recipe.model import RoundCore, Surroundings
 
 RECIPE = coil(5000).recipe
 
@@ -100,3 +101,29 @@ def test_the_duration_agrees_with_a_stepped_spindle(a_machine):
     except UserMistake:
         return
     assert plan.duration_s == pytest.approx(stepped_s(plan), rel=0.03, abs=1.5)
+
+
+def test_an_uneven_core_is_wound_no_faster_than_its_wire_bears():
+    """66 x 6 mm: 0.74 N a gram at 1500 rpm, with its square (see tests/coil/test_feed_and_tension.py)."""
+    long_coil = coil(5000)
+    light, heavy = (
+        make_plan(long_coil, machine(tensioner_kg=kg, speed_rpm_max=3000.0)) for kg in (1e-4, 2e-3)
+    )
+    body_light, body_heavy = (max(leg.speed_rpm for leg in p.legs) for p in (light, heavy))
+    assert body_light < 3000
+    assert body_light / body_heavy == pytest.approx(20**0.5, rel=0.01)
+    assert any("the wire bears" in remark for remark in heavy.remarks)
+    # What is left of the maximum above the middle of the working range, by the reference figure.
+    margin_n = 0.35 * 54.1e6 * long_coil.wire.bare_m**2
+    assert 0.74 * 2 * (body_heavy / 1500) ** 2 == pytest.approx(margin_n, rel=0.02)
+
+
+def test_the_recipes_tensioner_goes_before_the_machines():
+    told = coil(5000, surroundings=Surroundings(tensioner_kg=0.0))
+    plan = make_plan(told, machine(tensioner_kg=2e-3))
+    assert max(leg.speed_rpm for leg in plan.legs) == 1500.0
+
+
+def test_a_round_core_lets_the_machine_decide():
+    plan = make_plan(coil(5000, core=RoundCore(0.02)), machine(tensioner_kg=5e-3))
+    assert max(leg.speed_rpm for leg in plan.legs) == 1500.0

@@ -42,7 +42,7 @@ def test_the_kalimba_example_reads_in_si_units():
     assert (recipe.width_m, recipe.height_m, recipe.margin_m) == (0.006, 0.007, 0.0002)
     assert recipe.target == TurnsTarget(5000)
     assert recipe.direction is Direction.CLOCKWISE
-    assert recipe.speed_rpm == 900.0
+    assert recipe.speed_rpm is None
     assert recipe.pause_at_turns == (2500,)
     assert recipe.text == path.read_text(encoding="utf-8")
 

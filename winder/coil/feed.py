@@ -16,12 +16,18 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from winder.coil.core import Outline
-from winder.coil.model import Band
+from winder.coil.core import Outline, core_outline
+from winder.coil.model import Band, Coil
 from winder.quantities import show_length
 
 TENSION_MAX_N_M2 = 54.1e6  # of bare diameter squared
+TENSIONER_KG = 0.002  # moving mass at the wire where nobody says: a judgement, no source
 WORKING_SHARE = Band(0.65, 0.5, 0.8)  # of the maximum: wind at 50 to 80 % of it
+
+
+def wound_outline(coil: Coil) -> Outline:
+    """What the first turn lies on: the core with its tape."""
+    return core_outline(coil.recipe.core).swollen(coil.recipe.tape_under_m)
 
 
 def support_m(outline: Outline, angle_rad: float) -> float:

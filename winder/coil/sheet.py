@@ -15,8 +15,7 @@ from typing import Any
 
 from winder.coil.bands import factors, joined_band
 from winder.coil.capacitance import resonance_hz, self_capacitance_f
-from winder.coil.core import Outline, core_outline
-from winder.coil.feed import SpeedLimit, speed_limit, tension_n
+from winder.coil.feed import TENSIONER_KG, SpeedLimit, speed_limit, tension_n, wound_outline
 from winder.coil.hum import MAINS_HZ, hum_v, turns_area_band
 from winder.coil.mass import SpoolLeft, copper_kg_per_m, mass_of, spool_left, wire_kg_per_m
 from winder.coil.model import Band, Coil
@@ -57,11 +56,6 @@ class Sheet:
     remarks: tuple[str, ...]
 
 
-def wound_outline(coil: Coil) -> Outline:
-    """What the first turn lies on: the core with its tape."""
-    return core_outline(coil.recipe.core).swollen(coil.recipe.tape_under_m)
-
-
 def inductance_band(coil: Coil) -> Band:
     """Henry at low frequency with nothing but air inside."""
     from winder.coil.inductance import inductance_of, round_winding_h
@@ -79,8 +73,10 @@ def inductance_band(coil: Coil) -> Band:
     return joined_band(nominal, packing, caliper, (shape, shape))
 
 
-def figure_sheet(coil: Coil, duration_s: float | None = None) -> Sheet:
-    """The whole sheet; ``duration_s`` is the plan's, which knows the machine."""
+def figure_sheet(
+    coil: Coil, duration_s: float | None = None, *, tensioner_kg: float = TENSIONER_KG
+) -> Sheet:
+    """The whole sheet; ``duration_s`` is the plan's, ``tensioner_kg`` the machine's unless the recipe says."""
     recipe, wire = coil.recipe, coil.wire
     around = recipe.surroundings
     build = build_at(coil, coil.turns)
@@ -92,7 +88,10 @@ def figure_sheet(coil: Coil, duration_s: float | None = None) -> Sheet:
     cored = _times(inductance, around.core_factor)
     area = turns_area_band(coil)
     capacitance = self_capacitance_f(coil)
-    limit = speed_limit(wound_outline(coil), wire.bare_m, around.tensioner_kg)
+    told_kg = around.tensioner_kg
+    limit = speed_limit(
+        wound_outline(coil), wire.bare_m, tensioner_kg if told_kg is None else told_kg
+    )
     window_m2 = recipe.width_m * recipe.height_m
     return Sheet(
         coil=coil,

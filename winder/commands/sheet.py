@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from winder.coil.model import Band, Coil
     from winder.coil.sheet import Sheet
+    from winder.machine.model import MachineProfile
     from winder.quantities import Dimension
 
 DESCRIPTION = """\
@@ -60,8 +61,9 @@ def run(arguments: argparse.Namespace) -> int:
     from winder.commands.recipe import figured
 
     _, coil = figured(arguments.recipe)
-    duration_s, note = _duration(coil, arguments.machine)
-    sheet = figure_sheet(coil, duration_s)
+    machine = _machine(arguments.machine)
+    duration_s, note = _duration(coil, machine)
+    sheet = figure_sheet(coil, duration_s, tensioner_kg=machine.tensioner_kg)
     if arguments.picture is not None:
         _draw(sheet, arguments.picture)
     if arguments.json:
@@ -73,14 +75,18 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _duration(coil: Coil, machine_file: str | None) -> tuple[float | None, str]:
-    """Seconds by the plan for the machine; or nothing, and why no plan can be made."""
-    from winder.coil.winding import complaints
+def _machine(machine_file: str | None) -> MachineProfile:
     from winder.machine.model import SIMULATED_BENCH
     from winder.machine.reader import read_machine
+
+    return SIMULATED_BENCH if machine_file is None else read_machine(machine_file)
+
+
+def _duration(coil: Coil, machine: MachineProfile) -> tuple[float | None, str]:
+    """Seconds by the plan for the machine; or nothing, and why no plan can be made."""
+    from winder.coil.winding import complaints
     from winder.plan.planner import make_plan
 
-    machine = SIMULATED_BENCH if machine_file is None else read_machine(machine_file)
     if complaints(coil):
         return None, ""  # told by the sheet itself
     try:

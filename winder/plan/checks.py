@@ -15,7 +15,7 @@ from winder.coil.winding import build_at, complaints, room_m
 from winder.errors import Complaint, UserMistake
 from winder.machine.model import MachineProfile
 from winder.plan.model import Plan
-from winder.plan.motion import figure_motion
+from winder.plan.motion import figure_motion, wire_limit
 from winder.plan.planner import make_plan, refuse_pauses
 from winder.plan.traverse import FREE_TURNS_MOST, figure_strip
 
@@ -38,7 +38,7 @@ def refusals(coil: Coil, machine: MachineProfile, *, legs_max: int = 8) -> tuple
     stages: list[Callable[[], object]] = []
     if machine.motor:
         stages = [
-            lambda: figure_motion(coil.recipe, machine, None),
+            lambda: figure_motion(coil.recipe, machine, None, wire_limit(coil, machine)),
             lambda: figure_strip(coil, machine, 0),
             lambda: refuse_pauses(coil, 0, legs_max),
         ]
@@ -61,6 +61,9 @@ def checks(plan: Plan, coil: Coil, machine: MachineProfile) -> list[Check]:
         Check("build, laid loosely", build.high, room_m(coil.recipe), "m", coil.fits),
         _most("speed", top_rpm, machine.speed_rpm_max, "rpm"),
     ]
+    bears = wire_limit(coil, machine)
+    if machine.motor and bears.rpm is not None:
+        found.append(_most("speed for the wire's sake", top_rpm, bears.rpm, "rpm"))
     if machine.motor and machine.motor_rpm_max is not None:
         found.append(_most("motor speed", top_rpm * machine.gear, machine.motor_rpm_max, "rpm"))
     if machine.edge_rate_max_cps is not None:

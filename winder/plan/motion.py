@@ -16,6 +16,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from winder.coil.feed import SpeedLimit, speed_limit, wound_outline
+from winder.coil.model import Coil
 from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
 from winder.quantities import show_speed
@@ -56,11 +58,15 @@ class Motion:
 
 
 def figure_motion(
-    recipe: Recipe, machine: MachineProfile, edge_rate_max_cps: float | None
+    recipe: Recipe,
+    machine: MachineProfile,
+    edge_rate_max_cps: float | None,
+    wire_limit: SpeedLimit | None = None,
 ) -> Motion:
     """What the planner may ask of the machine. ``UserMistake`` where it cannot wind like this."""
     cpt = machine.counts_per_turn
     speed_rpm, remarks = speed_ceiling(recipe, machine, edge_rate_max_cps)
+    speed_rpm = _what_the_wire_bears(speed_rpm, wire_limit, remarks)
     floor_rpm = 60 * CREEP_RATE_LEAST_CPS / cpt
     if speed_rpm < floor_rpm:
         raise UserMistake(
@@ -140,6 +146,21 @@ def speed_ceiling(
                 f" {machine.counts_per_turn} a turn"
             )
     return speed_rpm, remarks
+
+
+def wire_limit(coil: Coil, machine: MachineProfile) -> SpeedLimit:
+    """The speed the wire bears on this core with the tensioner of the recipe, else the machine's."""
+    told_kg = coil.recipe.surroundings.tensioner_kg
+    tensioner_kg = machine.tensioner_kg if told_kg is None else told_kg
+    return speed_limit(wound_outline(coil), coil.wire.bare_m, tensioner_kg)
+
+
+def _what_the_wire_bears(speed_rpm: float, limit: SpeedLimit | None, remarks: list[str]) -> float:
+    if limit is None or limit.rpm is None or limit.rpm >= speed_rpm:
+        return speed_rpm
+    bears_rpm = float(math.floor(limit.rpm))
+    remarks.append(f"no faster than {show_speed(bears_rpm)}, which the wire bears: {limit.why}")
+    return bears_rpm
 
 
 def _safe_slowing(machine: MachineProfile) -> float:

@@ -18,7 +18,7 @@ from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
 from winder.plan.duration import duration_s
 from winder.plan.model import AtEnd, Leg, Plan
-from winder.plan.motion import Motion, figure_motion, speed_ceiling
+from winder.plan.motion import Motion, figure_motion, speed_ceiling, wire_limit
 from winder.plan.traverse import Lay, Strip, figure_strip, lay_between, lay_remarks
 from winder.quantities import show_speed
 from winder.recipe.model import Direction
@@ -69,7 +69,7 @@ def make_plan(
     _refuse_impossible(coil, machine, first_turn)
     if not machine.motor:
         return _counted_by_hand(coil, machine, edge_rate_max_cps, first_turn)
-    motion = figure_motion(coil.recipe, machine, edge_rate_max_cps)
+    motion = figure_motion(coil.recipe, machine, edge_rate_max_cps, wire_limit(coil, machine))
     refuse_pauses(coil, first_turn, legs_max)
     stretches, remarks = _stretches(coil, first_turn)
     pieces = _pieces_that_fit(stretches, motion, machine.counts_per_turn, legs_max, remarks)

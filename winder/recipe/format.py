@@ -188,7 +188,7 @@ _SHEET = Section(
             "Mass that moves with the wire when its speed changes: dancer, roller, arm at the wire.",
             '"2 g"',
             needed=False,
-            when="Left out: 2 g.",
+            when="Left out: what the machine file says.",
             in_template=False,
         ),
     ),

@@ -118,7 +118,7 @@ class Surroundings:
     core_factor: float = 1.0  # measured: inductance with what is inside over that without
     cable_f: float | None = None  # capacitance of the cable, farads
     field_t: float = 1e-6  # alternating field along the axis, rms tesla
-    tensioner_kg: float = 0.002  # mass that moves with the wire when its speed changes
+    tensioner_kg: float | None = None  # mass that moves with the wire; None: the machine file's
 
 
 @dataclass(frozen=True, slots=True)

@@ -140,7 +140,7 @@ def _surroundings(form: Form) -> Surroundings:
         core_factor=_or_default(form, "sheet.core_factor", usual.core_factor),
         cable_f=form.value("sheet.cable"),
         field_t=_or_default(form, "sheet.field", usual.field_t),
-        tensioner_kg=_or_default(form, "sheet.tensioner_mass", usual.tensioner_kg),
+        tensioner_kg=form.value("sheet.tensioner_mass"),
     )
 
 

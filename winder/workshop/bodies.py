@@ -106,4 +106,5 @@ def _profile_of(told: Told, seed: int) -> MachineProfile:
         coasting_rpm_s=told.coasting_rpm_s,
         braking_rpm_s=told.braking_rpm_s,
         traverse_travel_m=told.traverse_travel_m,
+        tensioner_kg=0.0,  # felt pads: nothing moves with the wire, which then bears any speed
     )
