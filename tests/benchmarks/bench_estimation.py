@@ -2,7 +2,7 @@
 
     python tests/benchmarks/bench_estimation.py [--coils 20000]
 
-Each coil draws its ohms per metre (+-5 %), its packing (+-15 %) and the errors of meter, thermometer,
+Each coil draws its ohms per metre (+-5 %), its packing (+-15 %, of which +-10 % are this wind's own) and the errors of meter, thermometer,
 tape measure and caliper; every limit is 95 %. The true winding is figured here, by its own two lines, not by
 the code under test. A method measures, says how many turns give the target, and is judged by the
 resistance those turns truly have: the 95th of a hundred errors, with the limits that so many coils leave
@@ -67,7 +67,8 @@ class World:
 
     def __post_init__(self) -> None:
         self.ohm_per_m = OHM_PER_M * math.exp(self.normal(0.05))
-        self.area_m2 = AREA_M2 * math.exp(self.normal(0.15))
+        self.habit_m2 = AREA_M2 * math.exp(self.normal(math.sqrt(0.15**2 - 0.1**2)))
+        self.area_m2 = self.habit_m2 * math.exp(self.normal(0.1))
         self.gain = math.exp(self.normal(0.005))
 
     def normal(self, limit: float) -> float:
@@ -100,7 +101,7 @@ class World:
         return BuildCaliper(turns, height_m + crest_m + self.normal(50e-6))
 
     def earlier(self) -> EarlierCoil:
-        area_m2 = self.area_m2 * math.exp(self.normal(0.1) - self.normal(0.1))
+        area_m2 = self.habit_m2 * math.exp(self.normal(0.1))
         return EarlierCoil(TURNS, self.shown(self.ohm(TURNS, area_m2)))
 
 

@@ -143,7 +143,7 @@ def _causes(
         yield _cause(Fault.SHORT, shown, "ohm", words), WEIGHTS[Fault.SHORT] * SHORT_DENSITY
     if shown <= 0:
         return
-    ratio = math.log(shown / expected.nominal)
+    ratio = math.log(shown) - math.log(expected.nominal)
     spread = (expected.high - expected.low) / 2 / WITHIN_95 / expected.nominal
     yield from _scale(ratio, spread)
     if shown <= closed_ohm + knowledge.meter.lead_ohm:

@@ -1,8 +1,9 @@
 """Observations as equations: what each should show of a state, its slopes, and its noise.
 
-A state is (ln r, ln a, d, ln gain): ohms per metre, area per turn, drift of the packing with depth, and the
-ohmmeter's gain. An earlier coil adds a fifth number, the logarithm of its own packing over this one's,
-which is forgotten when it has been learnt. ``State.take`` learns one scalar equation: a Gauss-Markov step,
+A state is (ln r, ln a, d, ln gain, ln habit): ohms per metre, area per turn, drift of the packing with depth,
+the ohmmeter's gain, and the area per turn that this bench's winds of the recipe have in common. Every coil
+lies off the habit by its own chance, so however many earlier coils were measured, this one keeps its own.
+An earlier coil adds a sixth number, its chance, which is forgotten when it has been learnt. ``State.take`` learns one scalar equation: a Gauss-Markov step,
 linearised again where it leads (the iterated form of the Kalman update for a single reading).
 """
 
@@ -33,13 +34,11 @@ MODEL_SHARE = 0.004
 TAIL_SHARE = 0.005  # between the tail and the wire as wound: stretch, unevenness along the spool
 CREST_WIRES = 1.0  # a caliper rests on the highest strands: so many wires above the mean height ...
 CREST_DOUBT_WIRES = 1.0  # ... give or take so many
-# Two winds of one recipe on one bench; each lies within 10 % of the bench's habit at 95 % (common
-# practice, no source), so two of them differ by up to 14 %.
-WIND_TO_WIND = 0.1 * math.sqrt(2)
+WIND_TO_WIND = 0.1  # of a coil's packing about the bench's habit; common practice, no source
 STEPS_MAX = 30
 STANDS = 1e-12  # change of the state that is none
 
-OHM, AREA, DRIFTS, GAIN = range(4)  # places in the state
+OHM, AREA, DRIFTS, GAIN, HABIT = range(5)  # places in the state
 
 Value = tuple[float, list[float], float]  # what a state gives, its slopes, the noise's variance
 Equation = tuple[float, Callable[[list[float]], Value]]  # what was measured, what predicts it
@@ -60,7 +59,7 @@ class State:
         self._winding = DriftingWinding.of(coil)
         self.mean = list(mean)
         self.rows = [list(row) for row in covariance]
-        if isinstance(observation, EarlierCoil):  # its packing over this one's: a state of its own
+        if isinstance(observation, EarlierCoil):  # its packing over the habit: a number of its own
             for row in self.rows:
                 row.append(0.0)
             self.rows.append([0.0] * len(self.mean) + [(WIND_TO_WIND / WITHIN_95) ** 2])
@@ -71,8 +70,8 @@ class State:
         return quadratic(self.rows, slopes)
 
     def forget_own(self) -> tuple[tuple[float, ...], tuple[tuple[float, ...], ...]]:
-        """Mean and covariance of the four numbers, without what only this observation brought."""
-        size = GAIN + 1
+        """Mean and covariance of the five numbers, without what only this observation brought."""
+        size = HABIT + 1
         return tuple(self.mean[:size]), tuple(tuple(row[:size]) for row in self.rows[:size])
 
     def take(self, value: float, predict: Callable[[list[float]], Value]) -> None:
@@ -141,15 +140,14 @@ class State:
 
     def _tail(self, state: list[float], tail: SpoolTail) -> Value:
         ohm = math.exp(state[OHM] + state[GAIN]) * tail.length_m
-        slopes = [ohm, 0.0, 0.0, 0.0]
+        slopes = [ohm, 0.0, 0.0, 0.0, 0.0]
         share = math.hypot(TAIL_SHARE, tail.length_error_m / tail.length_m) / WITHIN_95
         return self._shown(ohm, slopes, tail.temperature_c, share**2)
 
     def _ohm(self, state: list[float], reading: OhmReading | EarlierCoil) -> Value:
         winding = self._winding
         ohm, slopes = ohm_of(winding, _with_own_packing(state), reading.turns)
-        if len(state) > len(slopes):
-            slopes.append(slopes[AREA])
+        slopes = _of_own_packing(slopes, state)
         gain = math.exp(state[GAIN])
         noise = (MODEL_SHARE / WITHIN_95) ** 2 + self._part_layer(reading.turns) ** 2
         return self._shown(ohm * gain, [s * gain for s in slopes], reading.temperature_c, noise)
@@ -167,9 +165,7 @@ class State:
         area_m2 = math.exp(own[AREA])
         height_m = winding.build_m(turns, area_m2, own[DRIFTS])
         by_drift = area_m2 / coil.width_m * winding.build_by_drift(turns)
-        slopes = [0.0, height_m, by_drift, 0.0]
-        if len(state) > len(slopes):
-            slopes.append(height_m)
+        slopes = _of_own_packing([0.0, height_m, by_drift, 0.0, 0.0], state)
         overall_m = coil.wire.overall_m
         doubt_m = math.hypot(
             caliper.error_m, CREST_DOUBT_WIRES * overall_m, caliper.uneven_share * height_m
@@ -187,20 +183,28 @@ def _if_any(
 
 def _with_own_packing(state: list[float]) -> list[float]:
     """The state as the measured coil had it: an earlier coil packed in its own way."""
-    if len(state) == GAIN + 1:
+    if len(state) == HABIT + 1:
         return state
-    return [state[OHM], state[AREA] + state[-1], *state[DRIFTS : GAIN + 1]]
+    return [state[OHM], state[HABIT] + state[-1], *state[DRIFTS : HABIT + 1]]
+
+
+def _of_own_packing(slopes: list[float], state: list[float]) -> list[float]:
+    """An earlier coil's slope over packing is one over the habit and over its own chance."""
+    if len(state) == HABIT + 1:
+        return slopes
+    by_area = slopes[AREA]
+    return [slopes[OHM], 0.0, slopes[DRIFTS], slopes[GAIN], by_area, by_area]
 
 
 def ohm_of(
     winding: DriftingWinding, state: Sequence[float], turns: float
 ) -> tuple[float, list[float]]:
-    """Ohms at 20 C of so many turns, and its slopes over the four places of the state."""
+    """Ohms at 20 C of so many turns, and its slopes over the places of the state."""
     ohm_per_m, area_m2, drift = math.exp(state[OHM]), math.exp(state[AREA]), state[DRIFTS]
     ohm = ohm_per_m * winding.length_m(turns, area_m2, drift)
     rise = ohm_per_m * math.pi * area_m2 / winding.width_m
     by_drift = winding.length_by_drift(turns)
-    return ohm, [ohm, rise * (turns**2 + drift * by_drift), rise * by_drift, 0.0]
+    return ohm, [ohm, rise * (turns**2 + drift * by_drift), rise * by_drift, 0.0, 0.0]
 
 
 def quadratic(rows: Sequence[Sequence[float]], slopes: Sequence[float]) -> float:

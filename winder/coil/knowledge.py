@@ -1,10 +1,10 @@
 """What is known of one coil's wire and packing, and how each measurement narrows it.
 
 Two numbers are in doubt: r (ohms per metre) and a (area per turn). Their logarithms start as independent
-normals whose 95 % limits are the coil's two bands. Two nuisances ride along so that nothing becomes too
-sure: d, by which packing drifts with depth (``drift``), and the logarithm of the ohmmeter's gain, which
-all its readings share. Every observation is one equation y = f(ln r, ln a, d, ln gain) + noise, learnt by a
-Gauss-Markov step that is linearised again at its own result until it stands (the scalar form of the
+normals whose 95 % limits are the coil's two bands. Three nuisances ride along so that nothing becomes too
+sure: d, by which packing drifts with depth (``drift``), the logarithm of the ohmmeter's gain, which all its
+readings share, and the packing that this bench's winds have in common, which earlier coils tell of.
+Every observation is one equation y = f(state) + noise, learnt by a Gauss-Markov step that is linearised again at its own result until it stands (the scalar form of the
 iterated Kalman update). The covariance only ever loses; in which order observations are learnt matters to
 second order. What ohms and turns follow is figured from the whole covariance, never from two bands.
 
@@ -22,10 +22,12 @@ from winder.coil.equations import (
     AREA,
     DRIFT,
     DRIFTS,
+    HABIT,
     MODEL_SHARE,
     OHM,
     STANDS,
     STEPS_MAX,
+    WIND_TO_WIND,
     WITHIN_95,
     State,
     ohm_of,
@@ -44,7 +46,7 @@ Row = tuple[float, ...]
 
 @dataclass(frozen=True, slots=True)
 class Knowledge:
-    """Mean and covariance of (ln r, ln a, d, ln gain); SI units, ohms at 20 C."""
+    """Mean and covariance of (ln r, ln a, d, ln gain, ln habit); SI units, ohms at 20 C."""
 
     coil: Coil
     meter: Meter
@@ -100,21 +102,15 @@ def prior(coil: Coil, meter: Meter | None = None) -> Knowledge:
     """What tables and practice say, before anything of this coil was measured."""
     meter = meter or Meter()
     wire, area = coil.wire.ohm_per_m, coil.area_per_turn_m2
-    spread = (
-        math.log(wire.high / wire.low) / 2,
-        math.log(area.high / area.low) / 2,
-        DRIFT,
-        meter.gain_share,
-    )
-    return Knowledge(
-        coil,
-        meter,
-        (math.log(wire.nominal), math.log(area.nominal), 0.0, 0.0),
-        tuple(
-            tuple((s / WITHIN_95) ** 2 if row == column else 0.0 for column in range(len(spread)))
-            for row, s in enumerate(spread)
-        ),
-    )
+    packing = math.log(area.high / area.low) / 2
+    habit = math.sqrt(max(packing**2 - WIND_TO_WIND**2, 0.0))
+    spread = (math.log(wire.high / wire.low) / 2, packing, DRIFT, meter.gain_share, habit)
+    rows = [[0.0] * len(spread) for _ in spread]
+    for place, limit in enumerate(spread):
+        rows[place][place] = (limit / WITHIN_95) ** 2
+    rows[AREA][HABIT] = rows[HABIT][AREA] = rows[HABIT][HABIT]  # a is the habit and a chance
+    mean = (math.log(wire.nominal), math.log(area.nominal), 0.0, 0.0, math.log(area.nominal))
+    return Knowledge(coil, meter, mean, tuple(tuple(row) for row in rows))
 
 
 def learn(knowledge: Knowledge, observation: Observation, *, anyway: bool = False) -> Knowledge:
@@ -187,7 +183,7 @@ def bands(knowledge: Knowledge) -> tuple[Band, Band]:
 def resistance_band(knowledge: Knowledge, turns: float) -> Band:
     """Ohms at 20 C of ``turns`` turns and the leads, with 95 % limits."""
     ohm, slopes = ohm_of(_winding(knowledge), knowledge.mean, turns)
-    relative = [slope / ohm for slope in slopes] if ohm > 0 else [1.0, 0.0, 0.0, 0.0]
+    relative = [slope / ohm for slope in slopes] if ohm > 0 else [1.0, 0.0, 0.0, 0.0, 0.0]
     spread = quadratic(knowledge.covariance, relative) + (MODEL_SHARE / WITHIN_95) ** 2
     return _log_band(ohm, math.sqrt(spread))
 

@@ -80,7 +80,7 @@ class OhmReading:
 class EarlierCoil:
     """A finished coil of the same spool on the same kind of bobbin, measured by the same meter.
 
-    Its packing was its own: two winds of one recipe differ (see ``knowledge.WIND_TO_WIND``).
+    Its packing was its own: two winds of one recipe differ (``equations.WIND_TO_WIND``).
     """
 
     turns: float

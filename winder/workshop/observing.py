@@ -176,10 +176,10 @@ class _Person:
                 )
         if not here or not isinstance(self._coil.recipe.target, ResistanceTarget):
             return None
-        if self._turns_wanted() <= turns:
-            return opened.coil  # enough already: end here
-        coil = self.coil_to_wind()
-        return None if coil.turns == opened.coil.turns else coil
+        wanted = self._turns_wanted()
+        if wanted == opened.coil.turns:
+            return None
+        return self.coil_to_wind() if wanted > turns else opened.coil  # enough already: end here
 
     def measure_after(self, rehearsed: Rehearsed) -> dict[str, Any]:
         """The last figures, judged by the wire that lies on the bobbin."""
