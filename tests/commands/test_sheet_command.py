@@ -66,7 +66,7 @@ def test_json_agrees_with_what_the_recipe_asks_for(capsys):
 
 
 def test_every_field_of_the_json_is_documented_and_no_other(capsys):
-    page = (DOCS / "sheet.md").read_text(encoding="utf-8")
+    page = (DOCS / "sheet.md").read_text(encoding="utf-8").split("## What is known")[0]
     documented = set(re.findall(r"^\| `([a-z0-9_]+)`", page, re.MULTILINE))
     assert documented == set(facts_of(capsys, str(EXAMPLES["kalimba"])))
 
@@ -157,3 +157,21 @@ def test_every_target_is_named_as_it_was_asked(tmp_path, capsys, lines, words):
     path = changed(tmp_path, ("turns = 5000", lines), ("pauses = [2500]", "pauses = [250]"))
     assert run(path) == 0
     assert words in capsys.readouterr().out
+
+
+def test_what_is_known_is_told_in_the_table_and_as_documented(capsys, tmp_path):
+    from winder.commands.main import main
+    from winder.recipe.samples import example_recipes
+
+    sensor = str(dict(example_recipes())["sensor"])
+    words = ["sheet", sensor, "--known", "tail, 8 m, 71.5 ohm, 22 C", "--known", "build, 800 turns"]
+    assert main(words) == 0
+    out = capsys.readouterr().out
+    assert "tail of 8 m" in out and "would: build" in out and "wind these" in out
+    assert main([*words, "--json"]) == 0
+    known = json.loads(capsys.readouterr().out)["known"]
+    page = (DOCS / "sheet.md").read_text()
+    for name in (*known, *known["readings"][0]):
+        assert f"`{name}`" in page, name
+    assert main(["sheet", sensor, "--known", "ohm, 1700 turns, 3 ohm"]) == 1
+    assert "likely causes" in capsys.readouterr().err

@@ -12,6 +12,7 @@ from winder.errors import UserMistake
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from winder.coil.known import Known
     from winder.coil.model import Band, Coil
     from winder.coil.sheet import Sheet
     from winder.machine.model import MachineProfile
@@ -52,15 +53,25 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument(
         "--picture", metavar="FILE.svg", type=Path, help="draw the cross-section into a new file"
     )
+    parser.add_argument(
+        "--known",
+        metavar="READING",
+        action="append",
+        default=[],
+        help="something measured, as in 'tail, 8 m, 43.1 ohm, 22 C'; without the value: what it "
+        "would buy; may be given several times",
+    )
     parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Prints the sheet. ``UserMistake`` for a recipe, machine or picture that cannot be."""
     from winder.coil.sheet import figure_sheet, sheet_facts
+    from winder.commands.known_words import known_facts, print_known
     from winder.commands.recipe import figured
 
     _, coil = figured(arguments.recipe)
+    known = _known(coil, arguments.known)
     machine = _machine(arguments.machine)
     duration_s, note = _duration(coil, machine)
     sheet = figure_sheet(coil, duration_s, tensioner_kg=machine.tensioner_kg)
@@ -69,10 +80,21 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         facts = sheet_facts(sheet)
         facts["remarks"] += [note] if note else []
+        if known is not None:
+            facts["known"] = known_facts(known)
         print(json.dumps(facts, indent=2))
         return 0
     _print_table(sheet, [*sheet.remarks, *([note] if note else [])])
+    if known is not None:
+        print_known(known)
     return 0
+
+
+def _known(coil: Coil, texts: list[str]) -> Known | None:
+    from winder.coil.known import figure_known
+    from winder.coil.readings import read_reading
+
+    return figure_known(coil, [read_reading(text) for text in texts]) if texts else None
 
 
 def _machine(machine_file: str | None) -> MachineProfile:

@@ -1,0 +1,123 @@
+"""Readings as a person writes them, and what follows from them for one coil."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from winder.coil.known import figure_known, target_words
+from winder.coil.observations import (
+    BuildCaliper,
+    EarlierCoil,
+    FinishedDiameter,
+    OhmReading,
+    SpoolTail,
+)
+from winder.coil.readings import read_reading
+from winder.coil.winding import figure_coil, turns_for_resistance
+from winder.errors import UserMistake, WinderError
+from winder.recipe.model import (
+    AwgWire,
+    Direction,
+    Recipe,
+    ResistanceTarget,
+    RoundCore,
+    TurnsTarget,
+)
+
+
+def coil(target):
+    return figure_coil(
+        Recipe("test coil", "invented", AwgWire(42, "single"), RoundCore(0.008), 0.008, 0.005,
+               target, Direction.CLOCKWISE)
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [
+        ("tail, 8 m, 43.1 ohm, 22 C", SpoolTail(8.0, 43.1, 22.0)),
+        ("tail, 8 m", SpoolTail(8.0, None, 20.0)),
+        ("build, 2000 turns, 1.41 mm", BuildCaliper(2000.0, 1.41e-3)),
+        ("outside, 2000 turns, 8 mm, 10.9 mm", FinishedDiameter(2000.0, 8e-3, 10.9e-3)),
+        ("outside, 2000 turns, 8 mm", FinishedDiameter(2000.0, 8e-3)),
+        ("ohm, 2500 turns, 0.832 kohm, 23 C", OhmReading(2500.0, 832.0, 23.0)),
+        ("ohm, 23 C, 2500.5 turns", OhmReading(2500.5, None, 23.0)),
+        ("earlier, 5000 turns, 1712 ohm", EarlierCoil(5000.0, 1712.0, 20.0)),
+    ],
+)
+def test_a_reading_is_understood_by_its_units(text, meant):
+    assert read_reading(text) == meant
+
+
+@pytest.mark.parametrize(
+    ("text", "says", "remedy"),
+    [
+        ("caliper, 3 mm", "nothing to measure", "tail, build"),
+        ("ohm, 300 ohm", "at how many turns", "2500 turns"),
+        ("tail, 43 ohm", "its length", "8 m"),
+        ("ohm, 100 turns, 3,9 ohm", "a bare number", "with a point"),
+        ("ohm, 100 turns, 3 ohm, 4 ohm", "its ohm twice", "keep one"),
+        ("outside, 9 turns, 6 mm, 9 mm, 4 mm", "a length too many", "leave it out"),
+        ("ohm, 9 turns, 3 mm", "a length too many", "leave it out"),
+        ("tail, 0 m turns", "", ""),
+        ("ohm, 0 turns, 3 ohm", "no turns", "above nothing"),
+        ("", "nothing to measure", "begin with"),
+        ("tail, 8 mOhm", "", ""),
+    ],
+)
+def test_what_is_no_reading_is_told_with_the_remedy(text, says, remedy):
+    with pytest.raises(UserMistake) as mistake:
+        read_reading(text)
+    assert says in mistake.value.what
+    assert remedy in mistake.value.remedy
+
+
+@given(st.text(max_size=60))
+def test_any_text_is_a_reading_or_a_mistake(text):
+    try:
+        read_reading(text)
+    except UserMistake as mistake:
+        assert mistake.remedy
+
+
+def test_readings_narrow_the_ohms_and_the_turns_for_a_target():
+    a_coil = coil(ResistanceTarget(500.0))
+    # A spool 3 % above its table, a winding as figured: what the coil itself would then show.
+    true_ohm = 1.03 * a_coil.wire.ohm_per_m.nominal
+    readings = [
+        SpoolTail(8.0, 8.0 * true_ohm),
+        OhmReading(float(a_coil.turns), 1.03 * a_coil.resistance_ohm_20c.nominal),
+    ]
+    nothing, tail, both = (figure_known(a_coil, readings[:count]) for count in (0, 1, 2))
+
+    def width(known):
+        return known.ohm.high / known.ohm.low
+
+    assert width(nothing) > width(tail) > width(both)
+    assert both.ohm.low < 1.03 * 500 < both.ohm.high
+    assert both.turns_for_target is not None and both.wind_long_turns is not None
+    before = turns_for_resistance(a_coil, 500.0).nominal
+    assert before * 0.96 < both.turns_for_target.nominal < before * 0.985
+    assert both.wind_long_turns >= both.turns_for_target.high
+    off = both.take_off
+    assert off is not None and off.whole > 0
+    assert off.turns == pytest.approx(a_coil.turns - both.turns_for_target.nominal, abs=3)
+    assert any("take off" in sentence for sentence in target_words(both))
+
+
+def test_what_is_not_measured_yet_is_asked_what_it_would_buy():
+    known = figure_known(coil(TurnsTarget(4000)), [SpoolTail(8.0), BuildCaliper(2000.0)])
+    assert [told.made for told in known.told] == [False, False]
+    for told in known.told:
+        assert told.ohm_after.high - told.ohm_after.low < known.ohm.high - known.ohm.low
+    assert known.ohm == known.ohm_before
+    assert target_words(known) == []
+
+
+def test_a_reading_that_cannot_be_is_told_and_not_swallowed():
+    with pytest.raises(WinderError) as trouble:
+        figure_known(coil(TurnsTarget(4000)), [OhmReading(4000.0, 1.2)])
+    assert "expected" in trouble.value.what
+    assert "likely causes in order" in trouble.value.remedy

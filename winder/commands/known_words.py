@@ -1,0 +1,68 @@
+"""What readings leave of the doubt, as a table and as JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from winder.coil.known import Known, Told, observation_words, ohm_words, target_words
+from winder.coil.model import Band
+from winder.coil.observations import BuildCaliper, FinishedDiameter
+from winder.quantities import show_length
+
+
+def print_known(known: Known) -> None:
+    console = Console(highlight=False)
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    for title in ("known", "expected of it", "the coil's ohms at 20 C then"):
+        table.add_column(title)
+    table.add_row("nothing yet", "", Text(ohm_words(known.ohm_before)))
+    for told in known.told:
+        words = observation_words(told.observation)
+        table.add_row(
+            Text(words if told.made else f"would: {words}"),
+            Text(_expected(told)),
+            Text(ohm_words(told.ohm_after)),
+        )
+    console.print(table)
+    for sentence in target_words(known):
+        console.print(Text(sentence))
+
+
+def _expected(told: Told) -> str:
+    if isinstance(told.observation, BuildCaliper | FinishedDiameter):
+        return f"{show_length(told.expected.low, 4)} to {show_length(told.expected.high, 4)}"
+    return ohm_words(told.expected)
+
+
+def known_facts(known: Known) -> dict[str, Any]:
+    """For other programs; documented with the sheet's fields."""
+    off = known.take_off
+    return {
+        "readings": [
+            {
+                "reading": observation_words(told.observation),
+                "made": told.made,
+                "expected": _facts(told.expected),
+                "resistance_ohm_20c": _facts(told.ohm_after),
+            }
+            for told in known.told
+        ],
+        "ohm_per_m": _facts(known.ohm_per_m),
+        "resistance_ohm_20c": _facts(known.ohm),
+        "turns_for_target": None
+        if known.turns_for_target is None
+        else _facts(known.turns_for_target),
+        "wind_long_turns": known.wind_long_turns,
+        "take_off_turns": None
+        if off is None
+        else {"nominal": off.turns, "low": off.low, "high": off.high, "whole": off.whole},
+    }
+
+
+def _facts(band: Band) -> dict[str, float]:
+    return {"nominal": band.nominal, "low": band.low, "high": band.high}
