@@ -47,6 +47,7 @@ def test_a_wind_on_the_simulated_bench_reaches_the_shelf(tmp_path):
     assert done.returncode == 0, done.stdout + done.stderr
     assert "complete" in done.stdout
     assert "not an emergency stop" in done.stdout
+    assert "mounted: top towards you: the spindle turns counter-clockwise" in done.stdout
     coils = json.loads(winder("shelf", "list", "--json", "--logbook", str(logbook)).stdout)
     assert len(coils) == 1
     shown = winder("shelf", "show", "test coil", "--logbook", str(logbook))

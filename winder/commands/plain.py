@@ -43,6 +43,8 @@ def wind_plainly(request: WindRequest, *, at_once: bool) -> int:
     try:
         for caution in CAUTIONS:
             print(f"caution: {caution}")
+        if opened.facing is not None:
+            print(f"mounted: {opened.facing.words}")
         for sentence in opened.told:
             print(f"before: {sentence}")
         for remark in opened.plan.remarks:

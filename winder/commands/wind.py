@@ -58,6 +58,13 @@ def add_parser(subparsers: Any) -> None:
         metavar="N",
         help="with --continue: turns that you have counted on the coil",
     )
+    parser.add_argument(
+        "--top",
+        choices=("operator", "chuck"),
+        default="operator",
+        help="where the top of the coil faces as it is mounted (default: operator, the free end); "
+        "which way the spindle turns follows from it",
+    )
     parser.add_argument("--plain", action="store_true", help="print lines instead of a screen")
     parser.add_argument(
         "--start", action="store_true", help="start at once: you have read the cautions"
@@ -91,6 +98,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def request_of(arguments: argparse.Namespace) -> WindRequest:
+    from winder.plan.facing import Top
     from winder.workshop.going_on import Wish
     from winder.workshop.workbench import WindRequest
 
@@ -100,5 +108,11 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         )
     wish = None if arguments.goes_on is None else Wish(arguments.goes_on, arguments.turns)
     return WindRequest(
-        arguments.recipe, arguments.port, arguments.machine, arguments.logbook, arguments.baud, wish
+        arguments.recipe,
+        arguments.port,
+        arguments.machine,
+        arguments.logbook,
+        arguments.baud,
+        wish,
+        Top(arguments.top),
     )

@@ -5,7 +5,7 @@ The limits catch a slip of the pen and are set wide by judgement (common practic
 
 from __future__ import annotations
 
-from winder.fields import Field, Flag, Measure, Ratio, Section, Text, Whole
+from winder.fields import Choice, Field, Flag, Measure, Ratio, Section, Text, Whole
 from winder.quantities import ACCELERATION, LENGTH, MASS, SPEED
 
 _CHANGE = Measure(ACCELERATION, 1.0, 100_000.0)
@@ -111,6 +111,16 @@ _SPINDLE = Section(
             '"3000 rpm"',
             needed=False,
             when="Left out: speed_max is the only limit.",
+            in_template=False,
+        ),
+        Field(
+            "spindle.plus",
+            Choice(("clockwise", "counter-clockwise")),
+            "Which way the spindle turns when the motor is driven in its + direction, as you see it looking at "
+            "the chuck from the free end. Try it slowly, with nothing mounted.",
+            '"clockwise"',
+            needed=False,
+            when="Left out: clockwise.",
             in_template=False,
         ),
     ),

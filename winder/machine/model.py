@@ -24,6 +24,7 @@ class MachineProfile:
     steps_per_mm: float | None = None  # of the traverse; None: not known
     free_length_m: float = 0.05  # of the wire from the guide to the bobbin
     tensioner_kg: float = 0.002  # mass that moves with the wire when its speed changes
+    plus_clockwise: bool = True  # the motor's + turns clockwise, seen from the free end
 
 
 # What the simulated bench is unless told otherwise.

@@ -64,6 +64,7 @@ def _machine(file: TomlFile) -> MachineProfile:
         braking_rpm_s=braking,
         motor=bool(motor),
         traverse_travel_m=travel_m,
+        plus_clockwise=form.value("spindle.plus") != "counter-clockwise",
         **more,
     )
 

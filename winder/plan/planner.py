@@ -17,6 +17,7 @@ from winder.coil.winding import remarks as coil_remarks
 from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
 from winder.plan.duration import duration_s
+from winder.plan.facing import Facing
 from winder.plan.model import AtEnd, Leg, Plan
 from winder.plan.motion import Motion, figure_motion, speed_ceiling, wire_limit
 from winder.plan.traverse import Lay, Strip, figure_strip, lay_between, lay_remarks
@@ -58,17 +59,19 @@ def make_plan(
     first_turn: int = 0,
     scatter: bool = False,
     seed: int = 1,
+    facing: Facing | None = None,
 ) -> Plan:
     """How ``machine`` winds ``coil`` from ``first_turn`` (turns that are on it already) to its target.
 
     ``legs_max`` and ``edge_rate_max_cps`` (counts per second) are the board's. ``scatter`` asks for
-    scattered lay by ``seed`` (1 to 65535); else the lay is even. ``UserMistake`` with a remedy where
-    it cannot be wound like this.
+    scattered lay by ``seed`` (1 to 65535); else the lay is even. ``facing`` says which way round the bobbin
+    is mounted; without it clockwise is the motor's +. ``UserMistake`` with a remedy where it cannot
+    be wound like this.
     """
     assert 1 <= seed <= 0xFFFF
     _refuse_impossible(coil, machine, first_turn)
     if not machine.motor:
-        return _counted_by_hand(coil, machine, edge_rate_max_cps, first_turn)
+        return _counted_by_hand(coil, machine, edge_rate_max_cps, first_turn, facing)
     motion = figure_motion(coil.recipe, machine, edge_rate_max_cps, wire_limit(coil, machine))
     refuse_pauses(coil, first_turn, legs_max)
     stretches, remarks = _stretches(coil, first_turn)
@@ -84,7 +87,7 @@ def make_plan(
     return Plan(
         legs=legs,
         counts_per_turn=machine.counts_per_turn,
-        spindle=_spindle(coil),
+        spindle=_spindle(coil, facing),
         first_turn=first_turn,
         target_turns=coil.turns,
         duration_s=duration_s(legs, machine.counts_per_turn),
@@ -237,7 +240,11 @@ def _leg(piece: _Piece, motion: Motion, lay: Lay, cpt: int, first_turn: int) -> 
 
 
 def _counted_by_hand(
-    coil: Coil, machine: MachineProfile, edge_rate_max_cps: float | None, first_turn: int
+    coil: Coil,
+    machine: MachineProfile,
+    edge_rate_max_cps: float | None,
+    first_turn: int,
+    facing: Facing | None,
 ) -> Plan:
     """No motor: the person turns and stops; one leg says where. Its speed is the most to turn at."""
     cpt = machine.counts_per_turn
@@ -264,7 +271,7 @@ def _counted_by_hand(
     return Plan(
         legs=(leg,),
         counts_per_turn=cpt,
-        spindle=_spindle(coil),
+        spindle=_spindle(coil, facing),
         first_turn=first_turn,
         target_turns=coil.turns,
         duration_s=60 * (coil.turns - first_turn) / speed_rpm,
@@ -272,5 +279,7 @@ def _counted_by_hand(
     )
 
 
-def _spindle(coil: Coil) -> int:
+def _spindle(coil: Coil, facing: Facing | None) -> int:
+    if facing is not None:
+        return facing.spindle
     return 1 if coil.recipe.direction is Direction.CLOCKWISE else -1

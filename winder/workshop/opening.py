@@ -22,6 +22,7 @@ from winder.links.simulated_link import HurriedLink, PacedLink
 from winder.logbook.logbook import Logbook
 from winder.machine.model import MachineProfile
 from winder.machine.reader import read_machine
+from winder.plan.facing import Facing, Top, face
 from winder.plan.model import Plan
 from winder.plan.planner import make_plan
 from winder.recipe.reader import read_recipe
@@ -29,7 +30,7 @@ from winder.session.model import Asked, CountTruth, Intent
 from winder.session.session import WindSession
 from winder.simulator.machine import SimulatedMachine
 from winder.workshop.bodies import simulated_bench, simulated_machine
-from winder.workshop.going_on import Wish, earlier_winds
+from winder.workshop.going_on import EarlierWinds, Wish, earlier_winds
 from winder.workshop.greeting import greet
 from winder.workshop.recovery import tell_unfinished
 from winder.workshop.wind import Wind
@@ -65,6 +66,7 @@ class Opened:
     run_id: int
     simulated: SimulatedMachine | None
     told: tuple[str, ...]  # earlier winds that did not end properly, and what is known of them
+    facing: Facing | None  # which way round the bobbin was declared to be mounted
 
 
 def read_coil(recipe_path: str | Path) -> Coil:
@@ -103,12 +105,17 @@ def open_wind(
     simulated: SimulatedMachine | None = None,
     cautions_accepted: bool = False,
     goes_on: Wish | None = None,
+    top: Top | None = None,
 ) -> Opened:
     """Greet the board, plan within its limits, enter the run, and hand back the waiting wind.
 
+    ``top`` says which way round the bobbin is mounted; it is recorded with what follows from it.
     ``goes_on`` names a coil of the shelf that is not done; without it a new coil is begun.
     """
     host_end = HostEnd(numbers.token)
+    facing = None
+    if top is not None:
+        facing = face(coil.recipe.direction, top, plus_clockwise=machine.plus_clockwise)
     try:
         welcome = greet(link, clock, host_end, port)
         told = tuple(tell_unfinished(logbook, welcome))
@@ -120,6 +127,7 @@ def open_wind(
             edge_rate_max_cps=welcome.edge_rate_max_cps or None,
             first_turn=earlier.truth.low // machine.counts_per_turn if earlier else 0,
             seed=((seed or 1) - 1) % 0xFFFF + 1,  # what a leg has room for
+            facing=facing,
         )
         coil_id = earlier.coil_id if earlier else logbook.begin_coil(coil.recipe, coil, plan)
         run_id = logbook.begin_run(
@@ -128,7 +136,26 @@ def open_wind(
     except BaseException:
         link.close()
         raise
-    session = WindSession(
+    session = _session(coil, plan, machine, numbers, earlier, cautions_accepted)
+    session.hear(welcome, clock.now_ns())
+    if facing is not None:
+        declared = Asked(Intent.NOTE, text=facing.words, by="set-up")
+        session.ask(declared, clock.now_ns())
+    for sentence in told:
+        session.ask(Asked(Intent.NOTE, text=sentence, by="logbook"), clock.now_ns())
+    wind = Wind(link, clock, host_end, session, lambda events: logbook.write(run_id, events))
+    return Opened(wind, coil, plan, welcome, coil_id, run_id, simulated, told, facing)
+
+
+def _session(
+    coil: Coil,
+    plan: Plan,
+    machine: MachineProfile,
+    numbers: Numbers,
+    earlier: EarlierWinds | None,
+    cautions_accepted: bool,
+) -> WindSession:
+    return WindSession(
         plan,
         machine,
         wind=numbers.wind,
@@ -142,11 +169,6 @@ def open_wind(
         last_settings_hash=earlier.settings_hash if earlier else None,
         window_mm=(coil.recipe.width_m * 1e3, coil.recipe.height_m * 1e3, coil.build_m * 1e3),
     )
-    session.hear(welcome, clock.now_ns())
-    for sentence in told:
-        session.ask(Asked(Intent.NOTE, text=sentence, by="logbook"), clock.now_ns())
-    wind = Wind(link, clock, host_end, session, lambda events: logbook.write(run_id, events))
-    return Opened(wind, coil, plan, welcome, coil_id, run_id, simulated, told)
 
 
 def end_run(opened: Opened, logbook: Logbook) -> None:

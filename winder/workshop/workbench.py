@@ -13,6 +13,7 @@ from winder.errors import WinderError
 from winder.links.names import parse_port
 from winder.links.ports import ports_found
 from winder.logbook.logbook import Logbook, default_path
+from winder.plan.facing import Top
 from winder.recipe.samples import example_recipes
 from winder.workshop.going_on import Wish
 from winder.workshop.opening import (
@@ -105,6 +106,7 @@ class WindRequest:
     logbook: str | None = None  # None: the user's own
     baud: int = 500_000
     goes_on: Wish | None = None  # a coil of the shelf that is not done
+    top: Top = Top.OPERATOR  # where the top of the coil faces on the machine
 
 
 def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
@@ -129,6 +131,7 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
             seed=seed,
             simulated=body,
             goes_on=request.goes_on,
+            top=request.top,
         )
     except BaseException:
         logbook.close()
