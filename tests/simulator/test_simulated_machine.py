@@ -12,6 +12,7 @@ from bench_rig import MS, TOKEN, TOLD, Bench, bench_with, leg
 from firmware_protocol.messages import (
     LEASE_MS,
     ClearTrip,
+    CloseWind,
     EndAction,
     Flag,
     Move,
@@ -218,6 +219,27 @@ def test_a_new_bobbin_begins_empty():
     bench.machine.change_bobbin()
     assert bench.machine.lay.turns == 0 and bench.machine.wound_ohm == 0.0
     assert 0.0 <= bench.machine.bobbin_turns < 0.05
+
+
+def test_a_second_wind_lays_as_the_first_though_its_count_begins_anew():
+    """The guide follows the wind's count, the wire the spindle's turns: they part at a new wind."""
+    plan = (leg(TOLD, 0, 60, 1000.0, pitch_um=90.0, left_um=0, right_um=4000),)
+    bench = bench_with(legs=plan)
+    bench.mark_left()
+    heights = []
+    for wind in (1, 2):
+        if wind == 2:
+            assert bench.ask(CloseWind(**bench.fresh())) == Verdict.DONE
+            bench.machine.change_bobbin()
+            back_um = -bench.status.traverse_um
+            assert bench.ask(TraverseStep(**bench.fresh(), distance_um=back_um)) == Verdict.DONE
+            bench.run(0.5)
+            bench.load(plan)
+        bench.start()
+        assert bench.run_to_rest().state == State.COMPLETE
+        heights.append(list(bench.machine.lay.heights_m))
+    assert bench.machine.lay.turns == 60
+    assert heights[1] == pytest.approx(heights[0], abs=1e-9)
 
 
 # --- repeatability ------------------------------------------------------------------------------
