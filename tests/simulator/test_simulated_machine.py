@@ -221,25 +221,25 @@ def test_a_new_bobbin_begins_empty():
     assert 0.0 <= bench.machine.bobbin_turns < 0.05
 
 
-def test_a_second_wind_lays_as_the_first_though_its_count_begins_anew():
-    """The guide follows the wind's count, the wire the spindle's turns: they part at a new wind."""
-    plan = (leg(TOLD, 0, 60, 1000.0, pitch_um=90.0, left_um=0, right_um=4000),)
+def test_a_second_wind_on_the_same_bobbin_lays_where_the_guide_is_then():
+    """The guide follows the wind's count, which begins anew; the bobbin's turns go on."""
+    plan = (leg(TOLD, 0, 20, 1000.0, pitch_um=90.0, left_um=0, right_um=7500),)
     bench = bench_with(legs=plan)
     bench.mark_left()
-    heights = []
     for wind in (1, 2):
         if wind == 2:
             assert bench.ask(CloseWind(**bench.fresh())) == Verdict.DONE
-            bench.machine.change_bobbin()
             back_um = -bench.status.traverse_um
             assert bench.ask(TraverseStep(**bench.fresh(), distance_um=back_um)) == Verdict.DONE
             bench.run(0.5)
             bench.load(plan)
         bench.start()
         assert bench.run_to_rest().state == State.COMPLETE
-        heights.append(list(bench.machine.lay.heights_m))
-    assert bench.machine.lay.turns == 60
-    assert heights[1] == pytest.approx(heights[0], abs=1e-9)
+    lay = bench.machine.lay
+    assert lay.turns == 40
+    beyond = round(20 * 90e-6 / lay.bin_m) + 4  # 20 turns of 90 um, and a wire
+    assert max(lay.heights_m[:beyond]) > 0.0
+    assert max(lay.heights_m[beyond:]) == 0.0
 
 
 # --- repeatability ------------------------------------------------------------------------------

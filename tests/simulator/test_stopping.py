@@ -61,15 +61,16 @@ def test_the_speed_at_the_cut_is_the_creep():
 
 
 def one_count(braking_rpm_s: float | None) -> tuple[Build, Told]:
-    """One count a turn, and a brake that is weak or missing."""
-    told = Told(1, False, 1500.0, 600.0, 700.0, braking_rpm_s, None)
-    per_rpm_s = 5e-5 * RAD_PER_TURN / 60
-    brake_nm = None if braking_rpm_s is None else (braking_rpm_s - 700.0) * per_rpm_s
+    """One count a turn, little friction, and a brake that is weak or missing."""
+    told = Told(1, False, 1500.0, 600.0, 300.0, braking_rpm_s, None)
+    per_rpm_s = 5e-5 * RAD_PER_TURN / 60  # torque for 1 rpm/s
     build = dataclasses.replace(
         Build(),
         counts_per_turn=1,
         direction_sense=False,
-        brake_nm=brake_nm,
+        viscous_nm_s=0.0,
+        coulomb_nm=300.0 * per_rpm_s,
+        brake_nm=None if braking_rpm_s is None else (braking_rpm_s - 300.0) * per_rpm_s,
         traverse_travel_m=None,
     )
     return build, told

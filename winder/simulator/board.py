@@ -185,6 +185,7 @@ class SimulatedBody:
     def _cut_within(self, start_s: float, cut_s: float) -> tuple[int, float]:
         """The tick again, with the drive cut by the edge at ``cut_s``."""
         spindle, control = self.spindle, self.control
+        assert control.to_cut > 0, "a cut that was missed cannot be made up for"
         target, sense = spindle.whole + control.to_cut * control.sense, control.sense
         edges = control.to_cut * sense
         spindle.advance(cut_s)
