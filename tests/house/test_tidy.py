@@ -64,15 +64,11 @@ def test_only_the_agreed_top_level():
     assert {name for name in top if not name.startswith(".")} <= TOP_LEVEL
 
 
-def test_no_file_speaks_of_the_place_it_was_made_in():
-    place = re.compile(r"\.\./shared|/work/|/tmp/venv|\bas an ai\b|language model", re.IGNORECASE)
-    this = "tests/house/test_tidy.py"
+def test_no_file_carries_a_path_of_the_machine_it_was_made_on():
+    place = re.compile(r"(?<![\w.])/(?:home|root|work|srv|Users)/[a-z]")
     for name in tracked_files():
-        path = ROOT / name
-        if name == this or not path.is_file():
-            continue
         try:
-            text = path.read_text()
+            text = (ROOT / name).read_text()
         except UnicodeDecodeError:
             continue
         found = place.search(text)
