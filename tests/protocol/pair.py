@@ -217,14 +217,22 @@ class Way:
 class Pair:
     """Both ends, the link between them, the body, and the operator (alive or not)."""
 
-    def __init__(self, seed: int = 0, identity: Identity = FULL_BOARD, token: int = 77) -> None:
+    def __init__(
+        self,
+        seed: int = 0,
+        identity: Identity = FULL_BOARD,
+        token: int = 77,
+        device_class: type[DeviceEnd] = DeviceEnd,
+        host_class: type[HostEnd] = HostEnd,
+    ) -> None:
         chance = random.Random(seed)
         self.now_ms = 0
         self.identity = identity
         self.body = ScriptedBody()
         self.boot = 5
-        self.device = DeviceEnd(self.body, identity, self.boot, 0)
-        self.host = HostEnd(token)
+        self.device_class = device_class
+        self.device = device_class(self.body, identity, self.boot, 0)
+        self.host = host_class(token)
         self.up = Way(chance)
         self.down = Way(chance)
         self.operator_alive = True
@@ -289,6 +297,9 @@ class Pair:
     def arm(self, legs: tuple[PlanLeg, ...] = TWO_LEGS, wind: int = 9) -> None:
         """From nothing to an armed board."""
         self.open()
+        self.arm_opened(legs, wind)
+
+    def arm_opened(self, legs: tuple[PlanLeg, ...], wind: int) -> None:
         beliefs = self.beliefs()
         del beliefs["wind"]
         assert self.ask(OpenWind(**beliefs, wind=wind)).verdict is Verdict.DONE
@@ -298,4 +309,6 @@ class Pair:
         """Power gone and back: the body stands (after its coasting), only the record is kept."""
         self.boot += 1
         self.body = ScriptedBody(self.body.kept())
-        self.device = DeviceEnd(self.body, self.identity, self.boot, self.now_ms, by_watchdog)
+        self.device = self.device_class(
+            self.body, self.identity, self.boot, self.now_ms, by_watchdog
+        )
