@@ -51,6 +51,7 @@ def _machine(file: TomlFile) -> MachineProfile:
             "measure both again; swap them if they are the wrong way round",
         )
     travel_m = form.value("traverse.travel")
+    plus = form.value("spindle.plus")
     more = _more(form)
     form.finish()
     return MachineProfile(
@@ -64,7 +65,7 @@ def _machine(file: TomlFile) -> MachineProfile:
         braking_rpm_s=braking,
         motor=bool(motor),
         traverse_travel_m=travel_m,
-        plus_clockwise=form.value("spindle.plus") != "counter-clockwise",
+        plus_clockwise=plus != "counter-clockwise",
         **more,
     )
 
