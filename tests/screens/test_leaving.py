@@ -54,6 +54,19 @@ def test_asked_a_second_time_it_leaves_at_once_and_says_that_it_left_in_motion()
     assert intents(run) == [Intent.LEAVE, Intent.PAUSE]
 
 
+def test_a_tick_that_comes_after_the_way_out_does_nothing():
+    run = StillRun(WINDING)
+
+    async def play(stage: Stage) -> None:
+        await stage.tick()
+
+    app = on_stage(play, run)
+    signs_of_life = run.signs_of_life
+    assert app.wind is not None and app.wind.is_mounted and not app.screen_stack
+    app.tick()
+    assert run.signs_of_life == signs_of_life
+
+
 def test_a_held_ctrl_c_does_not_count_as_a_second_one():
     run = StillRun(WINDING)
 

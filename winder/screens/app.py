@@ -34,7 +34,7 @@ LEFT_IN_TROUBLE = frozenset(
 
 STYLE = f"""
 Screen, ModalScreen {{ background: {GROUND}; color: {TEXT}; }}
-AskNote, AskTurns, AskYes {{ align: center bottom; background: transparent; }}
+AskNote, AskTurns, AskNumber, AskYes {{ align: center bottom; background: transparent; }}
 .asking {{
     width: 64; max-width: 94%; height: auto; padding: 0 2;
     background: {GROUND}; border: heavy {BRIGHT}; margin-bottom: 3;
@@ -105,8 +105,8 @@ class WinderApp(App[int]):
 
     def tick(self) -> None:
         wind = self.wind
-        if wind is None or not wind.is_mounted:
-            return
+        if wind is None or not wind.is_mounted or not self.screen_stack:
+            return  # no wind yet, or the app is on its way out
         wind.pull()
         self.cautions_accepted = wind.cautions_accepted
         if wind.may_go:
