@@ -32,9 +32,9 @@ from winder.coil.knowledge import (
     turns_to_wind_long,
 )
 from winder.coil.model import Band, Coil
-from winder.coil.observations import BuildCaliper, EarlierCoil, OhmReading, SpoolTail
 from winder.coil.winding import figure_coil
 from winder.recipe.model import CustomCore, Direction, MeasuredWire, Recipe, TurnsTarget
+from winder.recipe.observations import BuildCaliper, EarlierCoil, OhmReading, SpoolTail
 
 SEED = 20260101
 TURNS = 8000

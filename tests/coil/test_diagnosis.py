@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from winder.coil.diagnosis import Fault, diagnose
 from winder.coil.knowledge import foreseen, learn, prior, surprise
-from winder.coil.observations import BuildCaliper, OhmReading, SpoolTail
 from winder.coil.winding import figure_coil
 from winder.recipe.model import AwgWire, MeasuredWire, MetricWire, RoundCore, TurnsTarget
+from winder.recipe.observations import BuildCaliper, OhmReading, SpoolTail
 
 CORE = {"core": RoundCore(0.006), "width_m": 0.008, "target": TurnsTarget(4000)}
 COIL = figure_coil(recipe(**CORE))

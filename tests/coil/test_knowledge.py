@@ -21,7 +21,10 @@ from winder.coil.knowledge import (
     turns_for,
     would_buy,
 )
-from winder.coil.observations import (
+from winder.coil.winding import figure_coil, resistance_at
+from winder.errors import UserMistake
+from winder.recipe.model import RoundCore, TurnsTarget
+from winder.recipe.observations import (
     BuildCaliper,
     EarlierCoil,
     FinishedDiameter,
@@ -29,9 +32,6 @@ from winder.coil.observations import (
     OhmReading,
     SpoolTail,
 )
-from winder.coil.winding import figure_coil, resistance_at
-from winder.errors import UserMistake
-from winder.recipe.model import RoundCore, TurnsTarget
 
 ROUND = figure_coil(recipe(core=RoundCore(0.006), width_m=0.008, target=TurnsTarget(4000)))
 FULL = ROUND.turns

@@ -19,11 +19,11 @@ from winder.coil.knowledge import (
     turns_for,
     turns_to_wind_long,
 )
-from winder.coil.observations import BuildCaliper
 from winder.coil.steiner import turns_of_length, wound_length_m
 from winder.coil.winding import figure_coil
 from winder.errors import UserMistake
 from winder.recipe.model import RoundCore, TurnsTarget
+from winder.recipe.observations import BuildCaliper
 
 
 def ohm_of(coil, area_m2, ohm_per_m, turns):

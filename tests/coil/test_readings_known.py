@@ -7,14 +7,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from winder.coil.known import figure_known, target_words
-from winder.coil.observations import (
-    BuildCaliper,
-    EarlierCoil,
-    FinishedDiameter,
-    OhmReading,
-    SpoolTail,
-)
-from winder.coil.readings import read_reading
 from winder.coil.winding import figure_coil, turns_for_resistance
 from winder.errors import UserMistake, WinderError
 from winder.recipe.model import (
@@ -25,6 +17,14 @@ from winder.recipe.model import (
     RoundCore,
     TurnsTarget,
 )
+from winder.recipe.observations import (
+    BuildCaliper,
+    EarlierCoil,
+    FinishedDiameter,
+    OhmReading,
+    SpoolTail,
+)
+from winder.recipe.readings import read_reading
 
 
 def coil(target):

@@ -25,10 +25,10 @@ from winder.coil.knowledge import (
     turns_for,
 )
 from winder.coil.model import Band
-from winder.coil.observations import OhmReading, SpoolTail
 from winder.coil.wire import awg_gauges, metric_sizes_m, wire_facts
 from winder.quantities import copper_factor, show_resistance
 from winder.recipe.model import AwgWire, MetricWire, Wire
+from winder.recipe.observations import OhmReading, SpoolTail
 
 OPEN_TIMES = 2000.0  # beyond the scale's thousand: no coil of this wire, an open end
 SHORT_OHM = 2.0  # leads and a joint have no more: the ends touch

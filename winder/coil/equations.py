@@ -14,7 +14,8 @@ from collections.abc import Callable, Iterator, Sequence
 
 from winder.coil.drift import DriftingWinding
 from winder.coil.model import Coil
-from winder.coil.observations import (
+from winder.quantities import COPPER_ALPHA20_PER_K, copper_factor
+from winder.recipe.observations import (
     BuildCaliper,
     EarlierCoil,
     FinishedDiameter,
@@ -24,7 +25,6 @@ from winder.coil.observations import (
     SpoolTail,
     is_made,
 )
-from winder.quantities import COPPER_ALPHA20_PER_K, copper_factor
 
 WITHIN_95 = 1.96  # standard deviations either side that hold 95 of 100
 # All 95 %, our judgement, no source:

@@ -34,9 +34,9 @@ from winder.coil.equations import (
     quadratic,
 )
 from winder.coil.model import Band, Coil
-from winder.coil.observations import FinishedDiameter, Meter, Observation, SpoolTail, is_made
 from winder.errors import UserMistake, WinderError
 from winder.quantities import COPPER_ALPHA20_PER_K, copper_factor
+from winder.recipe.observations import FinishedDiameter, Meter, Observation, SpoolTail, is_made
 
 SURPRISE_MAX = 4.0  # standard errors; a sound reading is further off 1 time in 16 000
 FAR_OFF = 3.0  # times or part of what is expected: beyond it nothing is learnt, whoever wants it

@@ -25,10 +25,10 @@ from winder.coil.knowledge import (
     would_buy,
 )
 from winder.coil.model import Band, Coil
-from winder.coil.observations import Observation, OhmReading, SpoolTail, is_made
 from winder.errors import WinderError
 from winder.quantities import show_resistance
 from winder.recipe.model import ResistanceTarget
+from winder.recipe.observations import Observation, OhmReading, SpoolTail, is_made
 
 
 @dataclass(frozen=True, slots=True)

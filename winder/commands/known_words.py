@@ -11,8 +11,8 @@ from rich.text import Text
 
 from winder.coil.known import Known, Told, observation_words, ohm_words, target_words
 from winder.coil.model import Band
-from winder.coil.observations import BuildCaliper, FinishedDiameter
 from winder.quantities import show_length
+from winder.recipe.observations import BuildCaliper, FinishedDiameter
 
 
 def print_known(known: Known) -> None:

@@ -92,7 +92,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _known(coil: Coil, texts: list[str]) -> Known | None:
     from winder.coil.known import figure_known
-    from winder.coil.readings import read_reading
+    from winder.recipe.readings import read_reading
 
     return figure_known(coil, [read_reading(text) for text in texts]) if texts else None
 

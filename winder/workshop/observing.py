@@ -28,7 +28,11 @@ from winder.coil.knowledge import (
     turns_to_wind_long,
 )
 from winder.coil.model import Band, Coil
-from winder.coil.observations import (
+from winder.coil.winding import figure_coil
+from winder.errors import UserMistake
+from winder.machine.model import MachineProfile
+from winder.recipe.model import ResistanceTarget, TurnsTarget
+from winder.recipe.observations import (
     UNEVEN_BY_HAND,
     UNEVEN_EVEN_LAY,
     BuildCaliper,
@@ -37,10 +41,6 @@ from winder.coil.observations import (
     OhmReading,
     SpoolTail,
 )
-from winder.coil.winding import figure_coil
-from winder.errors import UserMistake
-from winder.machine.model import MachineProfile
-from winder.recipe.model import ResistanceTarget, TurnsTarget
 from winder.simulator.instruments import BenchCaliper, BenchOhmmeter, cut_tail
 from winder.simulator.machine import SimulatedMachine
 from winder.simulator.spool import as_delivered

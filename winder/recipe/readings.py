@@ -16,14 +16,6 @@ from __future__ import annotations
 import math
 import re
 
-from winder.coil.observations import (
-    BuildCaliper,
-    EarlierCoil,
-    FinishedDiameter,
-    Observation,
-    OhmReading,
-    SpoolTail,
-)
 from winder.errors import UserMistake
 from winder.quantities import (
     LENGTH,
@@ -33,6 +25,14 @@ from winder.quantities import (
     QuantityError,
     quoted,
     read_quantity,
+)
+from winder.recipe.observations import (
+    BuildCaliper,
+    EarlierCoil,
+    FinishedDiameter,
+    Observation,
+    OhmReading,
+    SpoolTail,
 )
 
 WHERE = "known"
