@@ -96,3 +96,40 @@ def test_an_update_touches_only_the_bins_between_two_reports():
     finally:
         sys.settrace(before)
     assert lines < 2 * 54 + 40  # 81 um are 54 bins
+
+
+def test_nothing_lies_in_the_margins_and_the_winding_is_all_bins():
+    found = HeightProfile(WIDTH_M, WIRE_M, AREA_M2, 8, margin_m=1e-3)
+    found.report(0.0, 1.25e-3)
+    found.report(1.0, 1.25e-3)  # 0.25 mm from the margin: in the first bin of 4 mm / 8
+    assert [height > 0 for height in found.heights_m] == [True] + [False] * 7
+    found.report(100.0, None)
+    assert sum(found.heights_m) * 4e-3 / 8 == pytest.approx(100 * AREA_M2)
+
+
+def test_the_wire_lags_behind_the_guide_by_the_free_length():
+    """A steady guide: v t behind, whatever the steps, as dx/dn = (g - x) / t says (solved by hand)."""
+    found = HeightProfile(WIDTH_M, 1e-6, AREA_M2, 6000, lag_turns=2.0)
+    for turn in range(41):
+        found.report(float(turn), 1e-3 + turn * 0.1e-3)
+    last = max(index for index, height in enumerate(found.heights_m) if height > 0)
+    assert last * 1e-6 == pytest.approx(5e-3 - 0.2e-3, abs=3e-6)
+
+
+def test_the_lag_is_the_same_in_many_steps_as_in_one():
+    one, many = (HeightProfile(WIDTH_M, 1e-6, AREA_M2, 6000, lag_turns=2.0) for _ in range(2))
+    one.report(0.0, 1e-3)
+    one.report(4.0, 2e-3)
+    for step in range(101):
+        many.report(step * 0.04, 1e-3 + step * 0.01e-3)
+    ends = [max(i for i, height in enumerate(p.heights_m) if height > 0) for p in (one, many)]
+    assert ends[0] == pytest.approx(ends[1], abs=2)
+    assert ends[0] * 1e-6 == pytest.approx(2e-3 - 0.5e-3 * (1 - 0.1353), abs=3e-6)
+
+
+def test_a_guide_that_moves_at_rest_lays_nothing():
+    found = profile()
+    found.report(10.0, 1e-3)
+    before = list(found.heights_m)
+    found.report(10.0, 5e-3)
+    assert found.heights_m == before
