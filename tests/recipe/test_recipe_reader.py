@@ -192,6 +192,7 @@ def test_the_example_of_every_field_is_accepted(field):
         "target.build": (set(), {"target.turns"}),
         "target.wire_length": (set(), {"target.turns"}),
         "target.inductance": (set(), {"target.turns"}),
+        "target.wind_long": ({"target.resistance"}, {"target.turns"}),
         "bobbin.perimeter": ({"bobbin.area"}, {"bobbin.length", "bobbin.thickness"}),
         "bobbin.area": ({"bobbin.perimeter"}, {"bobbin.length", "bobbin.thickness"}),
         "bobbin.diameter": (set(), {"bobbin.length", "bobbin.thickness"}),

@@ -8,7 +8,7 @@ grades 1 and 2); whether a size within the range is one of theirs is the coil's 
 
 from __future__ import annotations
 
-from winder.fields import Choice, Field, Measure, Ratio, RisingTurns, Section, Text, Whole
+from winder.fields import Choice, Field, Flag, Measure, Ratio, RisingTurns, Section, Text, Whole
 from winder.quantities import (
     CAPACITANCE,
     FLUX_DENSITY,
@@ -20,6 +20,7 @@ from winder.quantities import (
     TEMPERATURE,
 )
 from winder.recipe.materials import BOBBIN, SPOOL, WIRE
+from winder.recipe.measured import KNOWN
 
 TURNS_MAX = 1_000_000
 PAUSES_MAX = 20  # a person stands by at each; a board holds only a handful of legs
@@ -106,6 +107,16 @@ _TARGET = Section(
             '"23 C"',
             needed=False,
             when="Left out: 20 C.",
+            in_template=False,
+        ),
+        Field(
+            "target.wind_long",
+            Flag(),
+            "Wind as many turns as are enough for the resistance whatever is still in doubt; then it is measured "
+            "and what is too much is taken off.",
+            "true",
+            needed=False,
+            when="With resistance. Left out: false, the turns that come nearest.",
             in_template=False,
         ),
     ),
@@ -195,4 +206,4 @@ _SHEET = Section(
     needed=False,
 )
 
-SECTIONS = (_ABOUT, WIRE, BOBBIN, _TARGET, _WINDING, SPOOL, _SHEET)
+SECTIONS = (_ABOUT, WIRE, BOBBIN, _TARGET, _WINDING, SPOOL, KNOWN, _SHEET)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import enum
 from dataclasses import dataclass
 
+from winder.recipe.observations import Observation
+
 
 class Direction(enum.Enum):
     """As seen from the top of the coil."""
@@ -77,6 +79,7 @@ class TurnsTarget:
 @dataclass(frozen=True, slots=True)
 class ResistanceTarget:
     ohm_20c: float  # brought to 20 C from the recipe's temperature
+    wind_long: bool = False  # to be wound with turns to spare, measured, and taken off
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,3 +144,4 @@ class Recipe:
     temperature_c: float = 20.0  # at which the resistance is asked for and shown
     spool: Spool | None = None
     surroundings: Surroundings = Surroundings()
+    readings: tuple[Observation, ...] = ()  # what was measured before the coil is begun

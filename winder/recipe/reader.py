@@ -13,6 +13,7 @@ from pathlib import Path
 from winder.form import Form
 from winder.quantities import copper_factor
 from winder.recipe.format import SECTIONS
+from winder.recipe.measured import read_known
 from winder.recipe.model import (
     BuildTarget,
     Direction,
@@ -67,7 +68,7 @@ def _recipe(file: TomlFile) -> Recipe:
     speed_rpm = form.value("winding.speed")
     leads_m = form.value("winding.lead_outs") or 0.0
     pauses = _pauses(form, target)
-    spool, surroundings = _spool(form), _surroundings(form)
+    spool, surroundings, readings = _spool(form), _surroundings(form), read_known(form)
     form.finish()
     assert wire is not None and core is not None and target is not None, "the form has complained"
     return Recipe(
@@ -89,6 +90,7 @@ def _recipe(file: TomlFile) -> Recipe:
         temperature_c=temperature_c,
         spool=spool,
         surroundings=surroundings,
+        readings=readings,
     )
 
 
@@ -110,11 +112,17 @@ def _target(form: Form, temperature_c: float) -> Target | None:
     if not given:
         form.miss("target.turns", "there is no target: neither turns nor resistance nor another")
         return None
-    value = form.value(given[0])
+    value, wind_long = form.value(given[0]), form.value("target.wind_long")
+    if wind_long and given[0] != "target.resistance":
+        form.complain(
+            "target.wind_long",
+            f"this stands beside a target of {given[0].partition('.')[2].replace('_', ' ')}",
+            "take it out, or give a resistance: nothing else is measured and taken off",
+        )
     if value is None:
         return None
     if given[0] == "target.resistance":
-        return ResistanceTarget(value / copper_factor(temperature_c))
+        return ResistanceTarget(value / copper_factor(temperature_c), bool(wind_long))
     kinds: dict[str, Callable[..., Target]] = {
         "target.turns": TurnsTarget,
         "target.build": BuildTarget,

@@ -38,6 +38,14 @@ from winder.recipe.observations import (
 WHERE = "known"
 KINDS = ("tail", "build", "outside", "ohm", "earlier")
 LENGTHS_MOST = {"tail": 1, "build": 1, "outside": 2, "ohm": 0, "earlier": 1}
+BELONGS = {  # besides lengths
+    "tail": ("ohm", "temperature"),
+    "build": ("turns",),
+    "outside": ("turns",),
+    "ohm": ("turns", "ohm", "temperature"),
+    "earlier": ("turns", "ohm", "temperature"),
+}
+COLDEST_C, WARMEST_C = -40.0, 150.0  # as in a recipe
 USUAL_C = 20.0
 _TURNS = re.compile(r"([0-9]{1,8}(?:\.[0-9]{1,6})?) turns?")
 _UNIT = re.compile(r"[^0-9.\s]+$")
@@ -70,6 +78,8 @@ def _observation(kind: str, found: _Parts) -> Observation:
     if kind == "build":
         return BuildCaliper(turns, found.last_length())
     core_m, *outside_m = found.needed_length(1)
+    if outside_m and outside_m[0] <= core_m:
+        raise found.mistake("is not thicker outside than its core", "say the bare core first")
     return FinishedDiameter(turns, core_m, outside_m[0] if outside_m else None)
 
 
@@ -88,7 +98,7 @@ class _Parts:
             self._put("turns", float(turns[1]))
             return
         if part.isdigit():
-            raise self._mistake(
+            raise self.mistake(
                 f"has a bare number, {part}",
                 "write decimals with a point and every number with its unit, as in 3.9 ohm",
             )
@@ -99,9 +109,11 @@ class _Parts:
         except QuantityError as wrong:
             raise UserMistake(wrong.what, where=WHERE, remedy=wrong.remedy) from None
         if dimension is LENGTH:
+            if not value > 0:
+                raise self.mistake(f"has a length of {part}", "give a number above nothing")
             self._lengths.append(value)
             if len(self._lengths) > LENGTHS_MOST[self._kind]:
-                raise self._mistake(f"has a length too many: {quoted(part)}", "leave it out")
+                raise self.mistake(f"has a length too many: {quoted(part)}", "leave it out")
         else:
             self._put("ohm" if dimension is RESISTANCE else "temperature", value)
 
@@ -112,10 +124,16 @@ class _Parts:
         return LENGTH
 
     def _put(self, name: str, value: float) -> None:
+        if name not in BELONGS[self._kind]:
+            raise self.mistake(f"has a part that does not belong to it: its {name}", "leave it out")
         if name in self._values:
-            raise self._mistake(f"says its {name} twice", "keep one of them")
+            raise self.mistake(f"says its {name} twice", "keep one of them")
         if name != "temperature" and not 0 < value < math.inf:
-            raise self._mistake(f"has no {name}", "give a number above nothing")
+            raise self.mistake(f"has no {name}", "give a number above nothing")
+        if name == "temperature" and not COLDEST_C <= value <= WARMEST_C:
+            raise self.mistake(
+                f"was taken at {value:g} C", f"write {COLDEST_C:g} C to {WARMEST_C:g} C"
+            )
         self._values[name] = value
 
     @property
@@ -130,13 +148,13 @@ class _Parts:
 
     def needed_turns(self) -> float:
         if "turns" not in self._values:
-            raise self._mistake("does not say at how many turns", "add them, as in '2500 turns'")
+            raise self.mistake("does not say at how many turns", "add them, as in '2500 turns'")
         return self._values["turns"]
 
     def needed_length(self, least: int) -> list[float]:
         if len(self._lengths) < least:
-            raise self._mistake("does not say its length", "add it, as in '8 m' or '8 mm'")
+            raise self.mistake("does not say its length", "add it, as in '8 m' or '8 mm'")
         return self._lengths
 
-    def _mistake(self, what: str, remedy: str) -> UserMistake:
+    def mistake(self, what: str, remedy: str) -> UserMistake:
         return UserMistake(f"{quoted(self._text)} {what}", where=WHERE, remedy=remedy)
