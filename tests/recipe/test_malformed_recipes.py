@@ -95,6 +95,29 @@ CASES = {
     "wire thicker than the flanges": (
         OBROUND, 11, 'flange_height = "0.06 mm"', 11, "bobbin.flange_height", "higher flanges",
     ),
+    # flanges that taper
+    "rim without unit": (OBROUND, 10, 'width = "6 mm"\nrim_width = 8', 11, "bobbin.rim_width", '"8 mm"'),
+    "rim in micrometres": (
+        OBROUND, 10, 'width = "6 mm"\nrim_width = "8 um"', 11, "bobbin.rim_width", "did you mean 8 mm",
+    ),
+    "rim beyond 45 degrees": (
+        OBROUND, 10, 'width = "6 mm"\nrim_width = "20.1 mm"', 11, "bobbin.rim_width", "measure",
+    ),
+    "rim far too narrow": (
+        ROUND, 8, 'width = "7 mm"\nrim_width = "0.9 mm"', 9, "bobbin.rim_width", "measure",
+    ),
+    "margins eat the rim": (
+        OBROUND, 10, 'width = "6 mm"\nrim_width = "0.4 mm"', 11, "bobbin.rim_width", "smaller margins",
+    ),
+    "wire thicker than the rim's room": (
+        OBROUND, 10, 'width = "6 mm"\nrim_width = "0.45 mm"', 11, "bobbin.rim_width", "smaller margins",
+    ),
+    # scattered lay
+    "scatter as text": (OBROUND, 16, 'direction = "clockwise"\nscatter = "7"', 17, "winding.scatter", "scatter = 7"),
+    "scatter as yes": (OBROUND, 16, 'direction = "clockwise"\nscatter = true', 17, "winding.scatter", "1 to 65535"),
+    "scatter of nothing": (OBROUND, 16, 'direction = "clockwise"\nscatter = 0', 17, "winding.scatter", "1 to 65535"),
+    "scatter too large": (OBROUND, 16, 'direction = "clockwise"\nscatter = 65536', 17, "winding.scatter", "1 to 65535"),
+    "half a scatter": (OBROUND, 16, 'direction = "clockwise"\nscatter = 7.5', 17, "winding.scatter", "whole"),
     # wire
     "gauge as a number": (OBROUND, 4, "gauge = 42", 4, "wire.gauge", 'gauge = "42 AWG"'),
     "gauge without its name": (OBROUND, 4, 'gauge = "42"', 4, "wire.gauge", '"42 AWG"'),

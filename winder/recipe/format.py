@@ -23,6 +23,7 @@ from winder.recipe.materials import BOBBIN, SPOOL, WIRE
 from winder.recipe.measured import KNOWN
 
 TURNS_MAX = 1_000_000
+SCATTER_SEED_MAX = 0xFFFF  # what a leg has room for
 PAUSES_MAX = 20  # a person stands by at each; a board holds only a handful of legs
 
 _ABOUT = Section(
@@ -157,6 +158,21 @@ _WINDING = Section(
             "[1000, 2500]",
             needed=False,
             when="Left out: none.",
+            in_template=False,
+        ),
+        Field(
+            "winding.scatter",
+            Whole(
+                1,
+                SCATTER_SEED_MAX,
+                why_whole="this number begins a draw and is counted whole",
+                remedy_whole="write any whole number, as in scatter = 7",
+            ),
+            "Scattered lay: every stroke of the guide at a pitch of its own, drawn by this number. The"
+            " same number gives the same lay.",
+            "7",
+            needed=False,
+            when="Left out: even lay.",
             in_template=False,
         ),
     ),

@@ -157,8 +157,18 @@ BOBBIN = Section(
         Field(
             "bobbin.width",
             Measure(LENGTH, 0.2e-3, 200e-3),
-            "Between the flanges, along the axis.",
+            "Between the flanges, along the axis; where they taper, at the core.",
             '"9.5 mm"',
+        ),
+        Field(
+            "bobbin.rim_width",
+            Measure(LENGTH, 0.2e-3, 200e-3),
+            "Between the flanges at their rims, wider or narrower than at the core, where they taper."
+            " A flange leans by no more than 45 degrees.",
+            '"11 mm"',
+            needed=False,
+            when="Left out: straight flanges, the same as width.",
+            in_template=False,
         ),
         Field(
             "bobbin.flange_height",

@@ -145,3 +145,5 @@ class Recipe:
     spool: Spool | None = None
     surroundings: Surroundings = Surroundings()
     readings: tuple[Observation, ...] = ()  # what was measured before the coil is begun
+    rim_width_m: float | None = None  # between the flanges at their rims; None: as ``width_m``
+    scatter_seed: int = 0  # 0: even lay; else scattered, drawn by this number

@@ -33,6 +33,7 @@ _MEASURES = {
 _ALL_MEASURES = tuple(dict.fromkeys(path for paths in _MEASURES.values() for path in paths))
 # A nearly round core, measured, may seem to hold more than a circle; so much is forgiven.
 CIRCLE_SLACK = 0.02
+STEEPEST = 1.0 + 1e-9  # lean of a flange per height, 45 degrees; common practice, no source
 
 
 def read_wire(form: Form) -> Wire | None:
@@ -194,6 +195,37 @@ def check_room(
             "bobbin.flange_height",
             f"the wire, {show_length(bare_m, 3)} bare, is thicker than the flanges are high",
             "use higher flanges or thinner wire",
+        )
+
+
+def check_taper(
+    form: Form,
+    wire: Wire | None,
+    width_m: float | None,
+    rim_width_m: float | None,
+    height_m: float | None,
+    margin_m: float,
+) -> None:
+    """Whether flanges that taper are flanges still, and leave a wire's place at their rims."""
+    if rim_width_m is None or width_m is None:
+        return
+    if height_m is not None and abs(rim_width_m - width_m) / 2 > height_m * STEEPEST:
+        form.complain(
+            "bobbin.rim_width",
+            f"from {show_length(width_m)} at the core to {show_length(rim_width_m)} at the rims of flanges"
+            f" {show_length(height_m)} high they lean by more than 45 degrees, and hold no turns",
+            "measure between the flanges again, at the core for width and at the rims for rim_width",
+        )
+        return
+    free_m, bare_m = rim_width_m - 2 * margin_m, _bare_m(wire)
+    if width_m <= 2 * margin_m or rim_width_m >= width_m:
+        return  # room at the core is told of already, and at the rims there is no less
+    if free_m <= 0 or (bare_m is not None and bare_m >= free_m):
+        left = f"leave {show_length(free_m, 3)}" if free_m > 0 else "leave nothing"
+        form.complain(
+            "bobbin.rim_width",
+            f"two margins of {show_length(margin_m)} {left} of the {show_length(rim_width_m)} at the rims",
+            "write smaller margins, or measure between the rims again",
         )
 
 

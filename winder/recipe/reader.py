@@ -26,7 +26,7 @@ from winder.recipe.model import (
     TurnsTarget,
     WireTarget,
 )
-from winder.recipe.parts import check_room, read_core, read_wire
+from winder.recipe.parts import check_room, check_taper, read_core, read_wire
 from winder.tomlfile import TomlFile, read_toml, read_toml_text
 
 _TARGETS = (
@@ -61,13 +61,16 @@ def _recipe(file: TomlFile) -> Recipe:
     margin_m = form.value("bobbin.margin") or 0.0
     tape_under_m = form.value("bobbin.tape_under") or 0.0
     tape_over_m = form.value("bobbin.tape_over") or 0.0
+    rim_width_m = form.value("bobbin.rim_width")
     check_room(form, wire, width_m, height_m, margin_m, tape_under_m + tape_over_m)
+    check_taper(form, wire, width_m, rim_width_m, height_m, margin_m)
     temperature_c = _or_default(form, "target.temperature", 20.0)
     target = _target(form, temperature_c)
     direction = form.value("winding.direction")
     speed_rpm = form.value("winding.speed")
     leads_m = form.value("winding.lead_outs") or 0.0
     pauses = _pauses(form, target)
+    scatter_seed = form.value("winding.scatter") or 0
     spool, surroundings, readings = _spool(form), _surroundings(form), read_known(form)
     form.finish()
     assert wire is not None and core is not None and target is not None, "the form has complained"
@@ -91,6 +94,8 @@ def _recipe(file: TomlFile) -> Recipe:
         spool=spool,
         surroundings=surroundings,
         readings=readings,
+        rim_width_m=rim_width_m,
+        scatter_seed=scatter_seed,
     )
 
 
