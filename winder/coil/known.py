@@ -1,4 +1,7 @@
-"""What follows from readings for one coil: its ohms, its turns, what to take off, what else would buy.
+"""What follows from readings for one coil: its bands, its turns, what to take off, what else would buy.
+
+``coil_of`` is the one way from a recipe to the coil that is shown, planned, rehearsed and wound: it heeds the
+recipe's readings. ``knowledge_of`` is what is known of such a coil, to learn more by while it is wound.
 
 Made readings are learnt in the order given; the others are asked what they would tell. A reading that the
 model does not bear stops everything and is told with what it may be: nothing is figured from it.
@@ -7,7 +10,7 @@ model does not bear stops everything and is told with what it may be: nothing is
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from winder.coil.diagnosis import diagnose
 from winder.coil.knowledge import (
@@ -25,9 +28,10 @@ from winder.coil.knowledge import (
     would_buy,
 )
 from winder.coil.model import Band, Coil
-from winder.errors import WinderError
+from winder.coil.winding import figure_coil
+from winder.errors import UserMistake, WinderError
 from winder.quantities import show_resistance
-from winder.recipe.model import ResistanceTarget
+from winder.recipe.model import Recipe, ResistanceTarget
 from winder.recipe.observations import Observation, OhmReading, SpoolTail, is_made
 
 
@@ -55,9 +59,60 @@ class Known:
     take_off: TakeOff | None  # from the newest reading of the coil itself
 
 
+def coil_of(recipe: Recipe) -> Coil:
+    """The coil that a recipe gives with all that it says was measured.
+
+    Raises ``UserMistake`` where nothing can be figured, ``WinderError`` with the likely causes of a reading that
+    cannot be.
+    """
+    coil = figure_coil(recipe)
+    if not recipe.readings and not coil.wind_long:
+        return coil
+    return coil_as_known(coil, knowledge_of(coil, recipe.readings))
+
+
+def knowledge_of(coil: Coil, readings: Sequence[Observation] = ()) -> Knowledge:
+    """What is known of a coil, with more readings learnt in their order; those of its recipe it has already.
+
+    Raises ``WinderError`` with the likely causes of a reading that cannot be.
+    """
+    knowledge = coil.knowledge or prior(coil)
+    for reading in readings:
+        knowledge = _learnt(knowledge, reading)
+    return knowledge
+
+
+def coil_as_known(coil: Coil, knowledge: Knowledge) -> Coil:
+    """The coil with its bands as known, and its turns planned anew, for a resistance from the whole covariance."""
+    return figure_coil(coil.recipe, knowledge)
+
+
+def with_readings(coil: Coil, readings: Sequence[Observation]) -> Coil:
+    """The coil with more that was measured, which becomes part of its recipe.
+
+    Raises ``UserMistake`` for a reading that the recipe has already, ``WinderError`` for one that cannot be.
+    """
+    if not readings:
+        return coil
+    recipe = coil.recipe
+    for place, reading in enumerate(readings):
+        if reading in recipe.readings or reading in readings[:place]:
+            raise UserMistake(
+                f"'{observation_words(reading)}' is given twice with the same value",
+                where="known",
+                remedy="give it once: a reading repeated is no second measurement",
+            )
+    knowledge = knowledge_of(coil, readings)
+    return figure_coil(replace(recipe, readings=(*recipe.readings, *readings)), knowledge)
+
+
 def figure_known(coil: Coil, observations: Sequence[Observation]) -> Known:
-    """Learn what was measured. Raises ``WinderError`` with the likely causes of a reading that cannot be."""
-    knowledge = start = prior(coil)
+    """Learn what was measured of a coil of which nothing is known yet, and tell it step by step.
+
+    Ohms are those of the coil's turns, which may have been planned by these very readings. Raises
+    ``WinderError`` with the likely causes of a reading that cannot be.
+    """
+    knowledge = start = prior(coil.knowledge.coil if coil.knowledge else coil)
     told = []
     for observation in (each for each in observations if is_made(each)):
         expected = foreseen(knowledge, observation)
@@ -65,7 +120,7 @@ def figure_known(coil: Coil, observations: Sequence[Observation]) -> Known:
         after = resistance_band(knowledge, coil.turns)
         told.append(Told(observation, True, expected, after))
     for observation in (each for each in observations if not is_made(each)):
-        worth = would_buy(knowledge, observation)
+        worth = would_buy(knowledge, observation, coil.turns)
         told.append(Told(observation, False, foreseen(knowledge, observation), worth.after))
     target = coil.recipe.target
     target_ohm = target.ohm_20c if isinstance(target, ResistanceTarget) else None
@@ -78,18 +133,23 @@ def figure_known(coil: Coil, observations: Sequence[Observation]) -> Known:
         ohm=resistance_band(knowledge, coil.turns),
         turns_for_target=turns_for(knowledge, target_ohm) if target_ohm else None,
         wind_long_turns=turns_to_wind_long(knowledge, target_ohm) if target_ohm else None,
-        take_off=_take_off(coil, knowledge, target_ohm) if target_ohm else None,
+        take_off=_take_off(knowledge, target_ohm) if target_ohm else None,
     )
 
 
-def _take_off(coil: Coil, knowledge: Knowledge, target_ohm: float) -> TakeOff | None:
+def _take_off(knowledge: Knowledge, target_ohm: float) -> TakeOff | None:
     read = [each for each in knowledge.observations if isinstance(each, OhmReading)]
     if not read or read[-1].ohm is None:
         return None
     last = read[-1]
     assert last.ohm is not None
     return take_off(
-        coil, knowledge, last.ohm, target_ohm, turns=last.turns, temperature_c=last.temperature_c
+        knowledge.coil,
+        knowledge,
+        last.ohm,
+        target_ohm,
+        turns=last.turns,
+        temperature_c=last.temperature_c,
     )
 
 
@@ -97,11 +157,15 @@ def _learnt(knowledge: Knowledge, observation: Observation) -> Knowledge:
     try:
         return learn(knowledge, observation)
     except Contradiction as contradiction:
-        if not isinstance(observation, OhmReading | SpoolTail):
-            raise
-        diagnosis = diagnose(knowledge, observation)
+        diagnosis = None
+        if isinstance(observation, OhmReading | SpoolTail):
+            diagnosis = diagnose(knowledge, observation)
         if diagnosis is None:
-            raise
+            raise WinderError(
+                f"{observation_words(observation)}: {contradiction.what}",
+                where="known",
+                remedy="measure again, and see that it is of this wire on such a bobbin",
+            ) from None
         causes = "; ".join(
             f"{cause.words} ({100 * cause.share:.0f} %): {cause.remedy}"
             for cause in diagnosis.causes

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from winder.recipe.model import Recipe
+from winder.recipe.model import Recipe, ResistanceTarget
+
+if TYPE_CHECKING:
+    from winder.coil.knowledge import Knowledge
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,3 +48,10 @@ class Coil:
     wire_length_m: float
     outer_turn_m: float  # length of the last turn
     resistance_ohm_20c: Band  # at ``turns``
+    knowledge: Knowledge | None = None  # by which the bands are; None: nothing of it was measured
+
+    @property
+    def wind_long(self) -> bool:
+        """Whether ``turns`` are more than the target takes, to be measured and taken off."""
+        target = self.recipe.target
+        return isinstance(target, ResistanceTarget) and target.wind_long

@@ -17,12 +17,13 @@ from winder.coil.bands import factors, joined_band
 from winder.coil.capacitance import resonance_hz, self_capacitance_f
 from winder.coil.feed import TENSIONER_KG, SpeedLimit, speed_limit, tension_n, wound_outline
 from winder.coil.hum import MAINS_HZ, hum_v, turns_area_band
+from winder.coil.knowledge import prior, turns_for
 from winder.coil.mass import SpoolLeft, copper_kg_per_m, mass_of, spool_left, wire_kg_per_m
 from winder.coil.model import Band, Coil
 from winder.coil.steiner import wound_length_m
 from winder.coil.winding import build_at, complaints, remarks, room_m
 from winder.quantities import copper_factor, show_speed
-from winder.recipe.model import CustomCore
+from winder.recipe.model import CustomCore, ResistanceTarget
 
 CALIPER_FACTOR = 1.02  # on inductance, from dimensions taken with a caliper
 SHAPE_FACTOR = 1.02  # on inductance, from a core of which only perimeter and area are known
@@ -33,6 +34,7 @@ class Sheet:
     """SI units; ``Band`` where there is doubt."""
 
     coil: Coil
+    turns_for_target: Band | None  # for a resistance; the coil's own turns may be more, to take off
     build_m: Band
     spare_m: Band  # room below the flanges and the tape over the wire; below zero it lacks so much
     fill_fraction: Band  # of the window between flanges and below their rims: wire with its enamel
@@ -78,6 +80,8 @@ def figure_sheet(
 ) -> Sheet:
     """The whole sheet; ``duration_s`` is the plan's, ``tensioner_kg`` the machine's unless the recipe says."""
     recipe, wire = coil.recipe, coil.wire
+    # Ohms that were measured say little of the copper's mass: that stays by the tables.
+    by_tables = coil.knowledge.coil.wire if coil.knowledge else wire
     around = recipe.surroundings
     build = build_at(coil, coil.turns)
     room = room_m(recipe)
@@ -95,6 +99,7 @@ def figure_sheet(
     window_m2 = recipe.width_m * recipe.height_m
     return Sheet(
         coil=coil,
+        turns_for_target=turns_for_target(coil),
         build_m=build,
         spare_m=Band(room - build.nominal, room - build.high, room - build.low),
         fill_fraction=_fill(coil, window_m2),
@@ -104,9 +109,9 @@ def figure_sheet(
             coil, lambda g: coil.core_perimeter_m + 2 * math.pi * g * coil.turns
         ),
         resistance_ohm=_times(ohm, factor),
-        copper_kg=mass_of(length, copper_kg_per_m(wire)),
-        wire_kg=mass_of(length, wire_kg_per_m(wire)),
-        spool_left=spool_left(recipe.spool, length, wire) if recipe.spool else None,
+        copper_kg=mass_of(length, copper_kg_per_m(by_tables)),
+        wire_kg=mass_of(length, wire_kg_per_m(by_tables)),
+        spool_left=spool_left(recipe.spool, length, by_tables) if recipe.spool else None,
         inductance_h=inductance,
         cored_inductance_h=cored,
         turns_area_m2=area,
@@ -121,6 +126,14 @@ def figure_sheet(
         duration_s=duration_s,
         remarks=_remarks(coil, limit),
     )
+
+
+def turns_for_target(coil: Coil) -> Band | None:
+    """Turns, not whole, that a resistance target takes with 95 % limits; None for another target."""
+    target = coil.recipe.target
+    if not isinstance(target, ResistanceTarget):
+        return None
+    return turns_for(coil.knowledge or prior(coil), target.ohm_20c)
 
 
 def _length_m(coil: Coil, per_width_m: float) -> float:
@@ -150,6 +163,11 @@ def _times(band: Band, factor: float) -> Band:
 def _remarks(coil: Coil, limit: SpeedLimit) -> tuple[str, ...]:
     told = [f"{wrong.what}; {wrong.remedy}" for wrong in complaints(coil)]
     told += remarks(coil)
+    if coil.wind_long:
+        told.append(
+            "wound long on purpose: the figures are of the long coil; finish it, measure, take off, "
+            "and the target is met"
+        )
     asked_rpm = coil.recipe.speed_rpm
     if limit.rpm is not None and asked_rpm is not None and asked_rpm > limit.rpm:
         told.append(
@@ -166,6 +184,8 @@ def sheet_facts(sheet: Sheet) -> dict[str, Any]:
         "name": coil.recipe.name,
         "wire": coil.wire.label,
         "turns": coil.turns,
+        "wind_long": coil.wind_long,
+        "turns_for_target": _told(sheet.turns_for_target),
         "turns_per_layer": coil.turns_per_layer,
         "layers": coil.layers,
         "build_mm": _told(sheet.build_m, 1e3),

@@ -20,15 +20,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 from winder.coil.asked import Winding, turns_asked
 from winder.coil.core import core_area_m2, core_outline, core_perimeter_m
+from winder.coil.knowledge import (
+    Knowledge,
+    bands,
+    resistance_band,
+    turns_for,
+    turns_to_wind_long,
+)
 from winder.coil.model import Band, Coil, WireFacts
 from winder.coil.steiner import turns_area_m2, turns_of_length, wound_length_m
 from winder.coil.wire import wire_facts
 from winder.errors import Complaint, UserMistake
 from winder.quantities import show_length
-from winder.recipe.model import Recipe
+from winder.recipe.model import Recipe, ResistanceTarget
 
 __all__ = [
     "area_per_turn_m2",
@@ -58,10 +66,12 @@ def area_per_turn_m2(overall_m: float) -> Band:
     return Band(nominal, nominal / PACKING_FACTOR, nominal * PACKING_FACTOR)
 
 
-def figure_coil(recipe: Recipe) -> Coil:
+def figure_coil(recipe: Recipe, knowledge: Knowledge | None = None) -> Coil:
     """What the recipe will give. ``UserMistake`` where nothing can be figured.
 
-    A coil that does not fit its bobbin is still figured; see ``complaints`` and ``remarks``.
+    By ``knowledge`` both bands are narrowed and the turns planned; without it by tables and practice alone,
+    whatever readings the recipe has (``known.coil_of`` heeds them). A coil that does not fit its bobbin is
+    still figured; see ``complaints`` and ``remarks``.
     """
     wire = wire_facts(recipe.wire)
     tape_m = recipe.tape_under_m
@@ -70,11 +80,17 @@ def figure_coil(recipe: Recipe) -> Coil:
     area_m2 = core_area_m2(recipe.core) + core_m * tape_m + math.pi * tape_m**2
     width_m = _winding_width_m(recipe, wire)
     area = area_per_turn_m2(wire.overall_m)
+    if knowledge is not None:
+        ohm_per_m, area = bands(knowledge)
+        told = "; ohms per metre: as measured" if knowledge.observations else ""
+        wire = replace(wire, ohm_per_m=ohm_per_m, source=wire.source + told)
     outline = core_outline(recipe.core).swollen(tape_m)
     turns = turns_asked(
         recipe.target,
         Winding(wire, outline, perimeter_m, width_m, area.nominal, recipe.leads_m),
     )
+    if knowledge is not None and isinstance(recipe.target, ResistanceTarget):
+        turns = _turns_as_known(recipe.target, knowledge)
     per_width_m = area.nominal / width_m
     turns_per_layer = width_m / (LAY_PITCH * wire.overall_m)
     ohm = _resistance_curve(wire.ohm_per_m, perimeter_m, area, width_m, recipe.leads_m)
@@ -92,7 +108,19 @@ def figure_coil(recipe: Recipe) -> Coil:
         fits=turns * area.high / width_m <= room_m(recipe),
         wire_length_m=wound_length_m(perimeter_m, per_width_m, turns) + recipe.leads_m,
         outer_turn_m=perimeter_m + 2 * math.pi * per_width_m * turns,
-        resistance_ohm_20c=Band(*ohm(turns)),
+        resistance_ohm_20c=resistance_band(knowledge, turns) if knowledge else Band(*ohm(turns)),
+        knowledge=knowledge,
+    )
+
+
+def _turns_as_known(target: ResistanceTarget, knowledge: Knowledge) -> int:
+    """Enough at the high end, or the whole turn whose nominal ohms come nearest."""
+    if target.wind_long:
+        return turns_to_wind_long(knowledge, target.ohm_20c)
+    below = max(math.floor(turns_for(knowledge, target.ohm_20c).nominal), 1)
+    return min(
+        (below, below + 1),
+        key=lambda turns: abs(resistance_band(knowledge, turns).nominal - target.ohm_20c),
     )
 
 
@@ -108,6 +136,14 @@ def resistance_at(coil: Coil, turns: float) -> Band:
 
 def resistance_curve(coil: Coil) -> Callable[[float], tuple[float, float, float]]:
     """A cheap callable, turns -> (nominal, low, high) in ohms at 20 C, for screens; leads included."""
+    knowledge = coil.knowledge
+    if knowledge is not None:
+
+        def as_known(turns: float) -> tuple[float, float, float]:
+            band = resistance_band(knowledge, turns)
+            return (band.nominal, band.low, band.high)
+
+        return as_known
     return _resistance_curve(
         coil.wire.ohm_per_m,
         coil.core_perimeter_m,
@@ -121,8 +157,10 @@ def turns_for_resistance(coil: Coil, ohm_20c: float) -> Band:
     """Turns (not whole) at which this winding has ``ohm_20c``; limits combined like the resistance's.
 
     The same two doubts, carried through the inverse: more ohms per metre or fatter packing need
-    fewer turns.
+    fewer turns. Of a coil of which something was measured: as known.
     """
+    if coil.knowledge is not None:
+        return turns_for(coil.knowledge, ohm_20c)
 
     def turns(ohm_per_m: float, area_m2: float) -> float:
         length_m = max(ohm_20c / ohm_per_m - coil.recipe.leads_m, 0.0)

@@ -119,12 +119,12 @@ def _read_and_figure(file: str) -> tuple[Recipe, Coil, tuple[str, ...]]:
 
 def figured(file: str) -> tuple[Recipe, Coil]:
     """The recipe and its coil, whether it fits or not. ``UserMistake`` with lines from either."""
-    from winder.coil.winding import figure_coil
+    from winder.coil.known import coil_of
     from winder.recipe.reader import read_recipe
 
     recipe = read_recipe(file)
     try:
-        return recipe, figure_coil(recipe)
+        return recipe, coil_of(recipe)
     except FileComplaints:
         raise
     except WinderError as error:

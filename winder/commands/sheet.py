@@ -7,6 +7,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from winder.commands.known_option import add_known_option
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from winder.coil.sheet import Sheet
     from winder.machine.model import MachineProfile
     from winder.quantities import Dimension
+    from winder.recipe.observations import Observation
 
 DESCRIPTION = """\
 Tell what a recipe will give: turns and layers, build and fit, wire and mass,
@@ -29,6 +31,8 @@ examples:
   winder sheet kalimba.toml --machine bench.toml   time by your machine
   winder sheet kalimba.toml --picture coil.svg     and a cross-section to scale
   winder sheet kalimba.toml --json                 for another program
+  winder sheet kalimba.toml --known 'tail, 8 m, 43.1 ohm, 22 C'
+                                                   with a piece of the spool measured
 
 exit codes: 0 the sheet was written, 2 something to put right"""
 
@@ -53,25 +57,23 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument(
         "--picture", metavar="FILE.svg", type=Path, help="draw the cross-section into a new file"
     )
-    parser.add_argument(
-        "--known",
-        metavar="READING",
-        action="append",
-        default=[],
-        help="something measured, as in 'tail, 8 m, 43.1 ohm, 22 C'; without the value: what it "
-        "would buy; may be given several times",
-    )
+    add_known_option(parser, "; without the value: what it would buy")
     parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Prints the sheet. ``UserMistake`` for a recipe, machine or picture that cannot be."""
+    from winder.coil.known import with_readings
     from winder.coil.sheet import figure_sheet, sheet_facts
     from winder.commands.known_words import known_facts, print_known
     from winder.commands.recipe import figured
+    from winder.recipe.observations import is_made
+    from winder.recipe.readings import read_reading
 
     _, coil = figured(arguments.recipe)
-    known = _known(coil, arguments.known)
+    readings = [read_reading(text) for text in arguments.known]
+    coil = with_readings(coil, [each for each in readings if is_made(each)])
+    known = _known(coil, [each for each in readings if not is_made(each)])
     machine = _machine(arguments.machine)
     duration_s, note = _duration(coil, machine)
     sheet = figure_sheet(coil, duration_s, tensioner_kg=machine.tensioner_kg)
@@ -90,11 +92,12 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _known(coil: Coil, texts: list[str]) -> Known | None:
+def _known(coil: Coil, not_made: list[Observation]) -> Known | None:
+    """What each reading of the coil told, and what others would tell; None where there is neither."""
     from winder.coil.known import figure_known
-    from winder.recipe.readings import read_reading
 
-    return figure_known(coil, [read_reading(text) for text in texts]) if texts else None
+    readings = [*coil.recipe.readings, *not_made]
+    return figure_known(coil, readings) if readings else None
 
 
 def _machine(machine_file: str | None) -> MachineProfile:
@@ -160,7 +163,14 @@ def rows(sheet: Sheet) -> Iterator[Row]:
     from winder.quantities import show_quantity as show
 
     coil, recipe = sheet.coil, sheet.coil.recipe
-    yield ("turns", str(coil.turns), "exact", "")
+    expected = sheet.turns_for_target
+    if coil.wind_long:
+        yield ("turns to wind, long", str(coil.turns), "exact", "")
+    else:
+        yield ("turns", str(coil.turns), "exact", "")
+    if expected is not None:
+        ends = (f"{expected.nominal:.1f}", f"{expected.low:.1f}", f"{expected.high:.1f}")
+        yield ("turns the target takes", *ends)
     yield ("turns per layer", f"{coil.turns_per_layer:.1f}", "", "")
     yield ("layers", f"{coil.layers:.1f}", "", "")
     yield _banded("build", sheet.build_m, LENGTH)
