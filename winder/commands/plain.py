@@ -14,25 +14,21 @@ import threading
 from types import FrameType
 
 from winder.clock import NS_PER_S, SystemClock
-from winder.session.model import Asked, Certainty, Intent, Phase, WindView
+from winder.commands.plain_words import possible_words, read_word
+from winder.session.model import Asked, Certainty, Intent, LanePlace, Phase, WindView
 from winder.workshop.cautions import CAUTIONS
 from winder.workshop.wind import Wind
 from winder.workshop.workbench import WindRequest, close_run, open_run
 
 LINE_PERIOD_S = 1.0
 LEAVE_WAIT_S = 20.0  # longest wait for the board to come to rest when leaving
-WORDS = {
-    "start": Intent.START,
-    "pause": Intent.PAUSE,
-    "continue": Intent.CONTINUE,
-    "end here": Intent.END_HERE,
-    "clear trip": Intent.CLEAR_TRIP,
-    "unmoved": Intent.VOUCH_UNMOVED,
-    "slower": Intent.SLOWER,
-    "faster": Intent.FASTER,
-    "leave": Intent.LEAVE,
-}
-WAITING = {Phase.READY, Phase.PAUSED, Phase.TRIPPED}
+WAITING = {Phase.SETTING_UP, Phase.READY, Phase.PAUSED, Phase.TAKING_OFF, Phase.TRIPPED}
+AT_THE_END = (
+    ("finish lead", "fix and insulate it before the wire is cut"),
+    ("tape", "before anything is let go"),
+    ("measure", "type the ohms and the wire's temperature, as in: measured 846.2 21.5"),
+    ("next", "type leave; the shelf keeps this coil"),
+)
 OVER = {Phase.COMPLETE, Phase.BROKEN_OFF, Phase.ENDED}
 END_OF_INPUT = object()
 
@@ -64,9 +60,8 @@ class _PlainWind:
         self._start_asked = at_once
         self._nobody_there = False
         self._leaving_since_ns: int | None = None
-        self._phase: Phase | None = None
+        self._told: object = None  # the phase, and the list before the wind, as last told
         self._line_due_ns = 0
-        self._lines_told = 0
 
     def wind_to_the_end(self) -> int:
         before = signal.signal(signal.SIGINT, self._interrupted)
@@ -95,7 +90,7 @@ class _PlainWind:
 
     def _done(self) -> bool:
         session = self._wind.session
-        if session.finished:
+        if session.finished and (self._over(session.phase) or self._leaving_since_ns is not None):
             return True
         if self._leaving_since_ns is None:
             return False
@@ -116,52 +111,71 @@ class _PlainWind:
         if self._start_asked and phase is Phase.READY:
             self._start_asked = False
             self._wind.ask(Asked(Intent.START))
-        elif phase in OVER or (self._nobody_there and phase in WAITING and not self._start_asked):
+        elif self._over(phase) or (
+            self._nobody_there and phase in WAITING and not self._start_asked
+        ):
             self._leave("end of the run")
         for refusal in self._wind.refusals:
             print(refusal)
         self._wind.refusals.clear()
 
+    def _over(self, phase: Phase) -> bool:
+        """Nothing more comes; whoever sits here may still measure the finished coil."""
+        somebody = sys.stdin.isatty() and not self._nobody_there and not self._interrupts
+        return phase in OVER and not (phase is Phase.COMPLETE and somebody)
+
     def _hear(self, typed: object) -> None:
         if typed is END_OF_INPUT:
             self._nobody_there = True
             return
-        line = " ".join(str(typed).split())
-        word = line.lower()
-        if word in WORDS:
-            self._wind.ask(Asked(WORDS[word]))
-        elif word.startswith("note "):
-            self._wind.ask(Asked(Intent.NOTE, text=line[5:]))
-        elif word.startswith("settle "):
-            self._settle(word[7:])
-        elif word:
-            print(f"words that do something: {', '.join(WORDS)}, settle TURNS, note TEXT")
-
-    def _settle(self, text: str) -> None:
-        try:
-            turns = float(text)
-        except ValueError:
-            print(f"'{text}' is no number of turns; write it like: settle 3106")
-            return
-        self._wind.ask(Asked(Intent.SETTLE_COUNT, value=turns))
+        asked = read_word(str(typed))
+        if isinstance(asked, Asked) and asked.intent is Intent.LEAVE:
+            self._leave(asked.by)
+        elif isinstance(asked, Asked):
+            self._wind.ask(asked)
+            self._told = None  # whatever came of it is told
+        elif asked:
+            print(asked)
+        elif str(typed).strip():
+            print(f"words that do something now: {possible_words(self._wind.view())}")
 
     def _leave(self, by: str) -> None:
         if self._leaving_since_ns is None:
             self._leaving_since_ns = self._clock.now_ns()
-            self._wind.ask(Asked(Intent.LEAVE, by=by))
+            if not self._wind.finished:
+                self._wind.ask(Asked(Intent.LEAVE, by=by))
 
     def _tell(self, *, last: bool = False) -> None:
         now_ns = self._clock.now_ns()
-        view = None
-        if self._wind.session.phase is not self._phase:
-            self._phase = self._wind.session.phase
+        phase, view = self._wind.session.phase, None
+        if phase is Phase.SETTING_UP:
             view = self._wind.view()
-            print(f"{view.headline}: {view.advice}")
-            if view.trip:
-                print(f"{view.trip}; {view.trip_advice}")
-        if last or (now_ns >= self._line_due_ns and self._phase not in WAITING):
+        now = (phase, view.set_up if view else (), self._wind.session.unwinding)
+        if now != self._told:
+            self._told = now
+            view = view or self._wind.view()
+            self._tell_phase(view)
+        quiet = phase in WAITING or phase in OVER
+        if last or (now_ns >= self._line_due_ns and not quiet):
             self._line_due_ns = now_ns + round(LINE_PERIOD_S * NS_PER_S)
             print(line_of(view or self._wind.view()), flush=True)
+
+    def _tell_phase(self, view: WindView) -> None:
+        print(f"{view.headline}: {view.advice}")
+        if view.trip:
+            print(f"{view.trip}; {view.trip_advice}")
+        for line in view.set_up:
+            print(
+                f"  [{'x' if line.done else ' '}] {line.what}"
+                + (f": {line.said}" if line.said else "")
+            )
+        if view.phase is Phase.COMPLETE and not self._nobody_there and sys.stdin.isatty():
+            for step, how in AT_THE_END:
+                print(f"  {step}: {how}")
+        if view.finding:
+            print(view.finding)
+        if view.phase in WAITING and not self._start_asked and not self._nobody_there:
+            print(f"type: {possible_words(view)}", flush=True)
 
 
 def line_of(view: WindView) -> str:
@@ -170,6 +184,8 @@ def line_of(view: WindView) -> str:
     if view.truth.certainty is not Certainty.EXACT:
         parts.append(view.truth.why)
     parts.append(f"{view.speed_rpm:5.0f} rpm")
+    if view.lane is not None and view.window_mm is not None:
+        parts.append(hand_words(view.lane, view.window_mm[0]))
     if view.ohm_now is not None:
         parts.append(f"{view.ohm_now[0]:.1f} ohm now")
     if view.ohm_end is not None:
@@ -177,3 +193,9 @@ def line_of(view: WindView) -> str:
     if view.seconds_to_go is not None and view.phase is Phase.WINDING:
         parts.append(f"{view.seconds_to_go:.0f} s to go")
     return ", ".join(parts)
+
+
+def hand_words(lane: LanePlace, width_mm: float) -> str:
+    """Where the hand should be, from the left flange, and when it turns round."""
+    edge = "right" if lane.rightward else "left"
+    return f"hand at {lane.share * width_mm:.1f} mm, {edge} edge in {lane.turns_to_edge:.0f} turns"

@@ -61,9 +61,8 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument(
         "--top",
         choices=("operator", "chuck"),
-        default="operator",
-        help="where the top of the coil faces as it is mounted (default: operator, the free end); "
-        "which way the spindle turns follows from it",
+        help="where the top of the coil faces as it is mounted: operator is the free end. Which way "
+        "the spindle turns follows from it; asked if not given, and with --start taken as operator",
     )
     parser.add_argument("--plain", action="store_true", help="print lines instead of a screen")
     parser.add_argument(
@@ -114,5 +113,6 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         arguments.logbook,
         arguments.baud,
         wish,
-        Top(arguments.top),
+        Top(arguments.top or "operator") if arguments.top or arguments.start else None,
+        "--start" if arguments.start else "",
     )

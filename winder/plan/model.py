@@ -37,6 +37,7 @@ class Plan:
     target_turns: int  # of the coil, counted from its first turn
     duration_s: float
     remarks: tuple[str, ...] = ()  # what a person should know, in words
+    measure_at_end: bool = False  # wound long: measured at the end, then turns come off
 
     @property
     def target_counts(self) -> int:

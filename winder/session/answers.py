@@ -13,6 +13,7 @@ from firmware_protocol.messages import (
     Answer,
     ClearTrip,
     CloseWind,
+    Move,
     OpenWind,
     Pace,
     PlanCommit,
@@ -20,17 +21,18 @@ from firmware_protocol.messages import (
     Start,
     State,
     TraverseMark,
+    TraverseStep,
     Verdict,
 )
 
 from .beliefs import PACE_FULL
+from .coil_orders import CoilOrders
 from .model import Phase
-from .phases import Phases
 from .table import Seen
 from .wording import trip_words, verdict_words
 
 
-class Answers(Phases):
+class Answers(CoilOrders):
     """What became of the commands that ``Orders`` sent."""
 
     def _opened_now(self, now_ns: int) -> None:
@@ -56,7 +58,7 @@ class Answers(Phases):
         if kind is OpenWind:
             self._opened_now(now_ns)
         elif kind is TraverseMark:
-            self.preparation.marked = True
+            self._marked(command, now_ns)
         elif kind is PlanCommit or kind is SetTarget:
             self.preparation.in_force = True
             legs, target = len(self.preparation.loaded), self.preparation.target_count
@@ -70,7 +72,11 @@ class Answers(Phases):
         text = verdict_words(command, answer.verdict)
         facts = {"command": kind.__name__, "verdict": int(answer.verdict), "detail": answer.detail}
         self._tell("refused", now_ns, text, **facts)
-        if kind is Start:
+        if kind is TraverseStep:
+            self.stepping = False
+        if kind is Move:
+            self.unwinding = False
+        elif kind is Start:
             self.asked = False
             seen = self.seen_in(self.status) if self.status is not None else None
             if seen is not None:
@@ -91,7 +97,11 @@ class Answers(Phases):
     def _withdrawn(self, command: Any, now_ns: int) -> None:
         """A stop overtook a command of ours; what was only being prepared is prepared again."""
         kind = type(command)
-        if kind is Start:
+        if kind is TraverseStep:
+            self._tell("refused", now_ns, "the step was overtaken by a stop; ask again")
+        elif kind is Move:
+            self._tell("refused", now_ns, "turning back was overtaken by a stop; ask again")
+        elif kind is Start:
             self.asked = False  # the next status says where the wind stands
             self._tell("refused", now_ns, "the start was overtaken by a stop; ask again")
         elif kind is Pace:

@@ -16,9 +16,11 @@ from .diary import Diary
 from .errands import Errands
 from .judge import Judge
 from .loading import LoadedLeg, rate_mcps
-from .model import CountTruth, Phase
+from .model import CountTruth, Estimate, Phase
 from .preparing import BoardWord, Preparation
 from .schedule import Ahead
+from .sense import SenseWatch
+from .setting_up import SetUp
 from .table import Seen
 from .tally import Tally
 from .truth import (
@@ -41,7 +43,16 @@ HAND_DRILL_RPM = (
 AT_REST = frozenset((State.STILL, State.ARMED, State.PAUSED, State.COMPLETE))
 IN_MOTION = frozenset((State.WINDING, State.SLOWING, State.SETTING_UP))
 MOVING_PHASES = frozenset((Phase.STARTING, Phase.WINDING, Phase.SLOWING))
-RESTING_PHASES = frozenset((Phase.PREPARING, Phase.READY, Phase.PAUSED, Phase.TRIPPED))
+RESTING_PHASES = frozenset(
+    (
+        Phase.SETTING_UP,
+        Phase.PREPARING,
+        Phase.READY,
+        Phase.PAUSED,
+        Phase.TAKING_OFF,
+        Phase.TRIPPED,
+    )
+)
 _DRIVEN = int(Flag.DRIVEN)
 _SEEN_AT_REST = {State.PAUSED: Seen.PAUSED, State.ARMED: Seen.ARMED}
 
@@ -63,9 +74,22 @@ class Beliefs:
         wind: int,
         earlier: CountTruth | None,
         last_kept: tuple[int, int] | None,
+        set_up: SetUp | None = None,
+        estimate: Estimate | None = None,
     ) -> None:
         assert wind != 0 and plan.legs
         self.plan = plan
+        self.set_up = set_up  # None: nobody is asked to go through a list
+        self.sense = SenseWatch(plan.counts_per_turn)
+        self.stepping = False  # a step of the guide was asked for and has not ended
+        self.measured: tuple[float, float | None] | None = None
+        self.estimate = estimate
+        self.finding = ""  # what follows from the newest reading
+        self.offered_turns: int | None = None  # the target that follows, not adopted yet
+        self.wire_broke_at: float | None = None  # turns, until it is joined or found whole
+        self.broke_count: int | None = None  # of this wind, while it comes to rest after a break
+        self.view_is_stale = False  # what is shown of ohms and target has changed
+        self.unwinding = False  # the motor was asked to turn back, and has not come to rest since
         self.machine = machine
         self.wind = wind
         self.phase = Phase.CONNECTING
@@ -124,8 +148,11 @@ class Beliefs:
 
     def _unheard(self, truth: CountTruth) -> CountTruth:
         """What may have come since the board was last heard."""
-        down, up, why = 0, self._run_on(COMMIT_GAP_S + LEASE_S), "the board is not heard"
-        if not self.was_moving:
+        run_on = self._run_on(COMMIT_GAP_S + LEASE_S)
+        down, up, why = 0, run_on, "the board is not heard"
+        if self.unwinding:
+            down, up = run_on, 0
+        elif not self.was_moving:
             down = up = TOUCH_TURNS * self.plan.counts_per_turn
         sure = truth.low if is_sharp(truth) else None
         return replace(widened(truth, down, up, why), by=truth.by, last_sure=sure)
@@ -159,9 +186,23 @@ class Beliefs:
     def lines(self) -> tuple[str, ...]:
         return self.diary.lines()
 
+    @property
+    def setting_up(self) -> bool:
+        """The list before the wind is still to be gone through."""
+        return self.set_up is not None and not self.set_up.done
+
+    def _seen_setting_up(self, status: Status) -> Seen | None:
+        if status.state == State.TRIPPED:
+            return Seen.TRIPPED
+        if self.counter_only or stands(status):
+            return Seen.UNSET
+        return None if self.stepping or self.errands.step_outstanding else Seen.UNASKED
+
     def seen_in(self, status: Status) -> Seen | None:
         """What a status means for the phase; None: nothing yet."""
         state = status.state
+        if self.setting_up and not self.opened:
+            return self._seen_setting_up(status)
         if status.wind != self.wind:
             if self.closing:
                 return Seen.CLOSED
@@ -172,6 +213,10 @@ class Beliefs:
             return Seen.TRIPPED
         if self.counter_only:
             return self._seen_by_counter(status)
+        if self.unwinding and (
+            state in (State.SETTING_UP, State.SLOWING) or self.errands.move_outstanding
+        ):
+            return None
         if state == State.WINDING:
             return Seen.WINDING if self.asked else Seen.UNASKED
         if state == State.SLOWING:
@@ -181,18 +226,42 @@ class Beliefs:
         if self.errands.start_outstanding:
             return None  # not yet
         if state == State.COMPLETE:
-            return Seen.COMPLETE
+            return self._seen_at_end()
         prepared = self.preparation
         if not prepared.in_force or status.generation != prepared.generation:
             return Seen.STILL
         return _SEEN_AT_REST.get(State(state), Seen.STILL)
 
-    def _seen_by_counter(self, status: Status) -> Seen:
+    def _seen_at_end(self) -> Seen:
+        """The plan's end is reached: the coil is done, or turns have to come off first."""
+        left = self.left_counts
+        if left is None:
+            return Seen.BEYOND
+        spare = (
+            self.plan.counts_per_turn - 1 if self.counter_only else 0
+        )  # part of a turn is no turn
+        if not (self.plan.measure_at_end or self.counter_only):
+            return Seen.COMPLETE  # a motor's overrun is told, and does not come off
+        return Seen.BEYOND if self.truth.high > left + spare else Seen.COMPLETE
+
+    @property
+    def left_counts(self) -> int | None:
+        """Counts of the coil that shall be left; None: not known before it is measured."""
+        if not self.plan.measure_at_end:
+            return self.plan.target_turns * self.plan.counts_per_turn
+        left = self.estimate.turns_left() if self.estimate is not None else None
+        return None if left is None else left * self.plan.counts_per_turn
+
+    def _seen_by_counter(self, status: Status) -> Seen | None:
         """A board without a motor: whoever turns the spindle decides; we only watch the count."""
         if not self.preparation.in_force:
             return Seen.STILL
-        if self.count >= self.preparation.target_count and status.rate_mcps == 0:
-            return Seen.COMPLETE
+        if self.count >= self.preparation.target_count:
+            if status.rate_mcps == 0:
+                return self._seen_at_end()
+            return Seen.WINDING if self.asked else None
+        if self.phase is Phase.TAKING_OFF and status.rate_mcps != 0:
+            return None
         if self.asked:
             return Seen.WINDING
         return Seen.PAUSED if self.count else Seen.ARMED
@@ -205,10 +274,7 @@ class Beliefs:
     def doubt_reset(self, welcome: Welcome | None) -> None:
         """The board lost its memory: what may have happened since it was last heard."""
         if self.was_moving:
-            run_on = self._run_on(COMMIT_GAP_S + LEASE_S)
-            self.tally.doubt(
-                self.count, self.rocks, down=0, up=run_on, why=RESET_IN_MOTION, broke=True
-            )
+            self._doubt_motion(RESET_IN_MOTION)
         else:
             kept = kept_count(welcome, self.wind, self.count) == self.count
             self._doubt_a_turn(TURNED_MEANWHILE, unmoved=kept)
@@ -216,14 +282,19 @@ class Beliefs:
     def doubt_unheard(self, why: str) -> None:
         """The wind ends without the board's last word, which may be had when the coil goes on."""
         if self.was_moving:
-            run_on = self._run_on(COMMIT_GAP_S + LEASE_S)
-            self.tally.doubt(self.count, self.rocks, down=0, up=run_on, why=why, broke=True)
+            self._doubt_motion(why)
         elif self.opened:
             self._doubt_a_turn(TURNED_MEANWHILE, unmoved=True)
 
     def doubt_settings(self) -> None:
         """The board counts by other settings than before: nobody knows what that did."""
         self._doubt_a_turn("the board's settings for counting have changed", unmoved=False)
+
+    def _doubt_motion(self, why: str) -> None:
+        """Nobody counted while it moved: on, or back where the motor was asked to turn back."""
+        run_on = self._run_on(COMMIT_GAP_S + LEASE_S)
+        down, up = (run_on, 0) if self.unwinding else (0, run_on)
+        self.tally.doubt(self.count, self.rocks, down=down, up=up, why=why, broke=True)
 
     def _doubt_a_turn(self, why: str, *, unmoved: bool) -> None:
         touch = TOUCH_TURNS * self.plan.counts_per_turn

@@ -11,9 +11,10 @@ from collections import deque
 from collections.abc import Callable, Iterable
 from typing import Any
 
-from firmware_protocol.messages import Start
+from firmware_protocol.messages import Move, Start, TraverseStep
 
 Build = Callable[[], Any]
+MOVING = (Start, Move, TraverseStep)
 
 
 class Errands:
@@ -33,6 +34,14 @@ class Errands:
     @property
     def start_outstanding(self) -> bool:
         return type(self.outstanding) is Start
+
+    @property
+    def step_outstanding(self) -> bool:
+        return type(self.outstanding) is TraverseStep
+
+    @property
+    def move_outstanding(self) -> bool:
+        return type(self.outstanding) is Move
 
     def put(self, *builds: Build) -> None:
         self._queue.extend(builds)
@@ -68,7 +77,7 @@ class Errands:
 
     def again_later(self, command: Any) -> bool:
         """A stale command is sent once more after the next status, unless it moves something."""
-        if type(command) is Start or self._tried_again or self._build is None:
+        if type(command) in MOVING or self._tried_again or self._build is None:
             return False
         self._again = self._build
         return True

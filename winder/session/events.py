@@ -8,8 +8,10 @@ facts of every event that carries counts hold the coil's truth at that moment (`
 | kind | when | facts besides the truth |
 |---|---|---|
 | link | the board was found, fell silent, came back | board, boot, settings_hash |
+| set up | an item of the list before the wind is done, or the whole of it | item, by |
+| direction | which way round the bobbin is declared to be mounted; what the sensor saw | top, turning, by, sensor |
 | opened | the wind is open on the board | wind, boot, settings_hash, first_turn |
-| plan | the plan is in force on the board | generation, legs, target |
+| plan | the plan is in force on the board; another target was adopted | generation, legs, target; target_turns, by |
 | intent | a person asked; committed before the request is sent | intent, by, value |
 | started | the board winds | leg |
 | leg | another leg began | leg |
@@ -22,6 +24,9 @@ facts of every event that carries counts hold the coil's truth at that moment (`
 | cleared | a trip was cleared | trip |
 | refused | the board said no | command, verdict, detail |
 | note | a person's remark | by |
+| measured | a person measured something of the coil | ohm, at_c, reading, learnt, by |
+| wire | the wire broke, was joined or found whole | by |
+| turns off | turns came off: by hand on a person's word, or by the motor | by, turns |
 | complete | the plan's end was reached, at rest | overrun |
 | ended | the run is over; nothing follows | how: complete, here, left, broken off |
 """
@@ -35,6 +40,8 @@ from .model import Certainty, CountTruth
 
 KINDS = (
     "link",
+    "set up",
+    "direction",
     "opened",
     "plan",
     "intent",
@@ -49,6 +56,9 @@ KINDS = (
     "cleared",
     "refused",
     "note",
+    "measured",
+    "wire",
+    "turns off",
     "complete",
     "ended",
 )

@@ -7,7 +7,14 @@ from __future__ import annotations
 
 import enum
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any, Protocol
+
+if TYPE_CHECKING:
+    from winder.plan.model import Plan
+
+    from .setting_up import SetUpLine
+
+Ohms = tuple[float, float, float]  # nominal, low, high, at 20 C
 
 
 class Certainty(enum.Enum):
@@ -43,6 +50,27 @@ class Intent(enum.Enum):
     NOTE = "note"  # text
     ACCEPT_CAUTIONS = "accept cautions"
     LEAVE = "leave"  # stop if moving, journal, and end the run
+    # The list before the wind.
+    DECLARE_TOP = "declare top"  # text: "operator" or "chuck", where the coil's top faces
+    CONFIRM = "confirm"  # text: the item that is done
+    SET_TENSION = "set tension"  # value: cN
+    STEP_GUIDE = "step guide"  # value: mm, one finite move; below zero to the left
+    GUIDE_TO_START = "guide to start"  # one finite move back to the left flange
+    TOUCH_LEFT = "touch left"  # the guide touches this flange now
+    TOUCH_RIGHT = "touch right"
+    SET_UP_DONE = "set-up done"  # every item is
+    DECLARE_SET_UP = "declare set-up"  # the same, without going through the list
+    # When the coil is wound, or at a pause.
+    MEASURED = (
+        "measured"  # value: ohms, at_c: the wire's temperature; or text: a reading as one writes it
+    )
+    ADOPT_TURNS = "adopt turns"  # the turns that follow from what was measured become the target
+    # The wire, and turns that come off again.
+    WIRE_BROKE = "wire broke"  # stops, if anything moves
+    WIRE_JOINED = "wire joined"  # a splice at the turn where the coil stands now
+    WIRE_WHOLE = "wire whole"  # it did not break after all
+    TURNS_OFF = "turns off"  # value: turns that were taken off without the machine counting them
+    TAKE_OFF = "take off"  # value: turns to turn back, slowly, by the motor
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,18 +81,21 @@ class Asked:
     text: str = ""
     value: float | None = None
     by: str = "operator"
+    at_c: float | None = None  # with MEASURED; None: not known
 
 
 class Phase(enum.Enum):
     """Where the host stands with this wind. The keys of the session's transition table."""
 
     CONNECTING = "connecting"  # no welcome yet
+    SETTING_UP = "setting up"  # the list at the machine, before anything is armed
     PREPARING = "preparing"  # opening the wind, marking the traverse, loading the plan
     READY = "ready"  # armed, waiting for the person
     STARTING = "starting"
     WINDING = "winding"
     SLOWING = "slowing"
     PAUSED = "paused"
+    TAKING_OFF = "taking off"  # at rest beyond what the coil shall have; the wind is still open
     COMPLETE = "complete"
     TRIPPED = "tripped"
     UNHEARD = "unheard"  # the link is silent or gone; the board is coming to rest by itself
@@ -81,6 +112,46 @@ class SessionEvent:
     text: str  # plain words for people
     counts: int | None = None
     facts: tuple[tuple[str, Any], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What follows from one reading."""
+
+    reading: str  # as one writes it, complete: it can be read again
+    learnt: bool  # False: it contradicts what is known, and nothing was figured from it
+    words: str  # for people: what follows, or the likely causes in order
+    wanted_turns: int | None  # that the target takes by all that is known now; None: no such target
+
+
+class Estimate(Protocol):
+    """What is known of the coil's ohms, narrowed by readings. Whoever opens a wind hands it in."""
+
+    def resistance(self, turns: float) -> Ohms: ...
+
+    def objection(self, text: str, turns: float) -> str:
+        """Why this is no reading of a coil with so many turns; "" if it is one."""
+
+    def read(self, text: str, turns: float) -> Finding:
+        """Learn a reading that has no objection."""
+
+    def turns_left(self) -> int | None:
+        """Turns that the target leaves on a coil that was wound long and measured; None: not known."""
+
+    def replan(self, target_turns: int) -> Plan:
+        """The plan of this wind to another end; same machine, same first turn."""
+
+
+@dataclass(frozen=True, slots=True)
+class LanePlace:
+    """Where the hand should guide the wire now. Shares: 0 at the left flange, 1 at the right."""
+
+    share: float
+    left_share: float  # turning points
+    right_share: float
+    rightward: bool
+    turns_to_edge: float  # until it turns round
+    layer: int  # from 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,3 +187,17 @@ class WindView:
     lines: tuple[str, ...]  # newest events in words, newest last, at most 50
     # Winding window in mm: between the flanges, height of the flange above the core, build at the end.
     window_mm: tuple[float, float, float] | None = None  # None: not told, nothing is drawn to scale
+    set_up: tuple[SetUpLine, ...] = ()  # the list, while it is gone through
+    guide_mm: float | None = None  # where the board believes the guide to be; None: no traverse
+    guide_moves: bool = False  # a step that was asked for is under way
+    measured: tuple[float, float | None] | None = None  # ohms and degrees C, of the finished coil
+    lay: tuple[float, ...] = ()  # heights over the winding, left to right, as shares of the flange
+    lay_span: tuple[float, float] = (0.0, 1.0)  # where the winding is, shares of the bobbin's width
+    lane: LanePlace | None = (
+        None  # for a hand that guides the wire; None: a guide does, or nothing is known
+    )
+    wire_broke_at: float | None = None  # turns, until it is joined or found whole
+    off_turns: float | None = None  # still to be taken off; below zero: taken off too many
+    unwinds: bool = False  # the motor turns back, as was asked
+    finding: str = ""  # what follows from the newest reading, in words
+    offered_turns: int | None = None  # the target that follows from it, to be adopted

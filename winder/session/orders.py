@@ -16,7 +16,8 @@ from winder.plan.model import Plan
 
 from .beliefs import MOVING_PHASES, PACE_STEP, Beliefs
 from .loading import legs_of_wind
-from .model import Asked, CountTruth, Intent, Phase
+from .model import Asked, CountTruth, Estimate, Intent, Phase
+from .setting_up import SetUp
 from .truth import LEAST_RPM_S, is_sharp, words
 
 LAST_WORD_NS = 3 * NS_PER_S  # wait for the board's last word: closing, leaving, a lost session
@@ -34,8 +35,10 @@ class Orders(Beliefs):
         wind: int,
         earlier: CountTruth | None,
         last_kept: tuple[int, int] | None,
+        set_up: SetUp | None = None,
+        estimate: Estimate | None = None,
     ) -> None:
-        super().__init__(plan, machine, wind, earlier, last_kept)
+        super().__init__(plan, machine, wind, earlier, last_kept, set_up, estimate)
         self._requests: list[Any] = []
         self._pace_sent = self.pace_permille
         self._stop_ns = 0
@@ -67,6 +70,7 @@ class Orders(Beliefs):
 
     def _start(self) -> None:
         self.asked = True
+        self.sense.begin(self.count)
         if not self.counter_only:
             self.set_off = True
             board, generation = self.board, self.preparation.generation
@@ -113,7 +117,8 @@ class Orders(Beliefs):
 
     def _leave(self, now_ns: int) -> None:
         self.leaving = True
-        if self.was_moving or self.stopping or self.phase in MOVING_PHASES:
+        driven = self.stepping or self.unwinding
+        if self.was_moving or self.stopping or driven or self.phase in MOVING_PHASES:
             self._stop(now_ns)
             self._leave_by_ns = now_ns + self.rest_wait_ns()
             self._finish_by_ns = min(self._finish_by_ns, self._leave_by_ns)

@@ -6,6 +6,7 @@ asked for, and closes or ends what is over.
 
 from __future__ import annotations
 
+from firmware_protocol.messages import Trip
 from winder.clock import NS_PER_S
 
 from .beliefs import RESTING_PHASES
@@ -64,6 +65,9 @@ class Phases(Orders):
         self.errands.clear()
         trip = self.status.trip
         self._tell("trip", now_ns, f"trip: {trip_words(trip)[0]}; {self._words()}", trip=int(trip))
+        if trip == Trip.WIRE_LOST and self.wire_broke_at is None:
+            self.wire_broke_at = (self.tally.offset + self.count) / self.plan.counts_per_turn
+            self._tell("wire", now_ns, f"wire broke at about turn {self.wire_broke_at:.0f}")
 
     def _enter_complete(self, now_ns: int) -> None:
         """At rest at the end: write it down, and close the wind so that nothing can start it."""
@@ -78,7 +82,7 @@ class Phases(Orders):
         self._tell("link", now_ns, f"the board is not heard; {self._words()}")
         self.errands.clear()
         self._finish_by_ns = min(self._finish_by_ns, now_ns + GIVE_UP_NS)
-        if self.was_moving or self.asked:
+        if self.was_moving or self.asked or self.stepping or self.unwinding:
             self._stop(now_ns)
 
     def _enter_broken_off(self, happening: Happening, now_ns: int) -> None:

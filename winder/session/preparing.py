@@ -65,6 +65,10 @@ class Preparation:
         self.loaded: tuple[LoadedLeg, ...] = ()
         self.schedule = Schedule((), plan.counts_per_turn)
 
+    def turn(self, plan: Plan) -> None:
+        """The same plan, turning the other way perhaps."""
+        self._plan = plan
+
     def steps(self, status: Status, offset: int) -> list[Build]:
         """The commands to build next; empty if nothing of the coil is left to wind."""
         board, wind = self._board, self._wind

@@ -27,9 +27,12 @@ from winder.plan.model import Plan
 from .answers import Answers
 from .asking import intent_words, objection, value_objection
 from .beliefs import IN_MOTION
+from .coil_orders import plain_ohms
 from .judge import DROPPED_MAX
+from .laying import Laying
 from .loading import has_direction_sense, unfitness
-from .model import Asked, CountTruth, Intent, Phase, SessionEvent, WindView
+from .model import Asked, CountTruth, Estimate, Intent, Phase, SessionEvent, WindView
+from .setting_up import SetUp
 from .table import INTENTS_IN, Seen
 from .truth import turns_words
 from .viewing import Viewer
@@ -52,7 +55,10 @@ class WindSession(Answers):
     ``earlier`` is the coil's truth before this wind; ``last_kept`` the number of the coil's last wind and
     the count at which ``earlier`` was on record, so that a board which knows that wind can say more.
     ``resistance(turns)`` gives nominal, low and high ohms at 20 C; ``last_settings_hash``
-    the one of the coil's last wind, if any; ``window_mm`` is handed on to the view as it is.
+    the one of the coil's last wind, if any; ``window_mm`` is handed on to the view as it is. ``set_up``
+    is the list to go through before anything is armed; without it nobody is asked. ``estimate`` learns
+    what is measured on the way; with it ``resistance`` is not asked. ``laying`` knows
+    where the wire lies, for the view.
     """
 
     def __init__(
@@ -70,8 +76,11 @@ class WindSession(Answers):
         cautions_accepted: bool = False,
         last_settings_hash: int | None = None,
         window_mm: tuple[float, float, float] | None = None,
+        set_up: SetUp | None = None,
+        estimate: Estimate | None = None,
+        laying: Laying | None = None,
     ) -> None:
-        super().__init__(plan, machine, wind, earlier, last_kept)
+        super().__init__(plan, machine, wind, earlier, last_kept, set_up, estimate)
         self.cautions_accepted = cautions_accepted
         self._settings_hash = last_settings_hash  # by which the turns so far were counted
         self._met = False  # the first status after the first welcome was looked at
@@ -83,8 +92,9 @@ class WindSession(Answers):
             recipe_name=recipe_name,
             direction=direction,
             layers=layers,
-            resistance=resistance,
+            resistance=estimate.resistance if estimate is not None else resistance,
             window_mm=window_mm,
+            laying=laying,
         )
 
     # --- in and out -------------------------------------------------------------------------
@@ -113,7 +123,12 @@ class WindSession(Answers):
             self.errands.idle,
             self.stopping,
             self.preparation.in_force,
+            self.sense.wrong,
+            self.wire_broke_at,
+            self.offered_turns,
+            self.unwinding,
             self.tally.can_vouch_unmoved(self.rocks),
+            self._set_up_key(),
         )
         if self._may[0] != key:
             self._may = (
@@ -146,8 +161,9 @@ class WindSession(Answers):
 
     def ask(self, asked: Asked, now_ns: int) -> str:
         """Take an intent: "" if taken, else one plain sentence why not, and nothing has changed."""
+        asked = plain_ohms(asked)
         intent = asked.intent
-        reason = objection(self, intent) or value_objection(asked)
+        reason = objection(self, intent) or value_objection(self, asked)
         if reason:
             return reason
         kind = "note" if intent is Intent.NOTE else "intent"
@@ -172,16 +188,22 @@ class WindSession(Answers):
         facts = {"board": welcome.board, "boot": welcome.boot}
         facts["settings_hash"] = welcome.settings_hash
         self._tell("link", now_ns, f"board {welcome.board!r} answers", **facts)
+        if before is None and self.set_up is not None and self.set_up.facing is not None:
+            self._take_facing(self.set_up.top_by, now_ns)
         if self._met:
             self._compare_settings(welcome, now_ns)
         unfit = unfitness(self.plan, self.machine, welcome)
-        self._go(Seen.UNFIT if unfit else Seen.WELCOMED, now_ns, unfit)
+        if unfit:
+            self._go(Seen.UNFIT, now_ns, unfit)
+        else:
+            self._go(Seen.UNSET if self.setting_up else Seen.WELCOMED, now_ns)
 
     def _hear_status(self, status: Status, now_ns: int) -> None:
         if self.welcome is None or self.finished:
             return
         if not self.opened and status.wind == self.wind and status.boot == self.board.boot:
             self._opened_now(now_ns)
+        self._watch_sense(status, now_ns)
         before = self.status
         if status.boot != self.board.boot or (self.opened and status.wind != self.wind):
             if not (status.boot == self.board.boot and self.closing):
@@ -232,6 +254,12 @@ class WindSession(Answers):
         rests = self.rests(status)
         if rests and not self.errands.start_outstanding:
             self.set_off = self.stopping = False
+        if rests and not self.errands.step_outstanding:
+            self.stepping = False
+        if rests:
+            self._rest_after_break(now_ns)
+            if self.unwinding and not self.errands.move_outstanding:
+                self._tell_unwound(status, now_ns)
         if before is not None and before.wind == status.wind:
             self._compare(status, before, now_ns)
         self._tell_rest(status, rests, now_ns)
@@ -253,7 +281,8 @@ class WindSession(Answers):
         rocked = status.unattributed != before.unattributed and self.rocks
         if rocked and not self.tally.direction_sense:
             self._tell("doubt", now_ns, f"edges while nothing drove: {self._words()}")
-        if status.state != before.state and status.state == State.SLOWING:
+        slows = status.state == State.SLOWING and self.phase is not Phase.SETTING_UP
+        if slows and status.state != before.state:
             reason = reason_words(status.reason)
             self._tell("slowing", now_ns, f"slowing: {reason}", reason=int(status.reason))
         known = status.leg < len(self.preparation.loaded)

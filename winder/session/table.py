@@ -20,6 +20,7 @@ class Seen(enum.Enum):
     WELCOMED = "the board is known and fit for the plan"
     UNFIT = "the board cannot do this plan"
     UNREACHED = "no board, another version, or held by another host"
+    UNSET = "the set-up is not done"
     UNOPENED = "our wind is not open yet"
     STILL = "our wind is open, no plan loaded"
     ARMED = "armed"
@@ -28,6 +29,7 @@ class Seen(enum.Enum):
     SLOWING = "slowing"
     PAUSED = "at rest within the wind"
     COMPLETE = "at rest at the end of the plan"
+    BEYOND = "at rest with more turns than the coil shall have"
     TRIPPED = "tripped"
     CLOSED = "the wind is closed"
     REFUSED = "the preparation was refused"
@@ -53,7 +55,10 @@ _AT_REST: dict[Happening, Phase] = {
     Seen.ARMED: P.READY,
     Seen.PAUSED: P.PAUSED,
     Seen.COMPLETE: P.COMPLETE,
+    Seen.BEYOND: P.TAKING_OFF,
 }
+_COUNT = (Intent.SETTLE_COUNT, Intent.VOUCH_UNMOVED, Intent.TURNS_OFF)
+_WIRE = (Intent.WIRE_BROKE, Intent.WIRE_JOINED, Intent.WIRE_WHOLE)
 
 
 def _same(phase: Phase, *happenings: Happening) -> dict[Happening, Phase]:
@@ -63,10 +68,22 @@ def _same(phase: Phase, *happenings: Happening) -> dict[Happening, Phase]:
 _ROWS: dict[Phase, dict[Happening, Phase]] = {
     P.CONNECTING: {
         Seen.WELCOMED: P.PREPARING,
+        Seen.UNSET: P.SETTING_UP,
         Seen.UNFIT: P.BROKEN_OFF,
         Seen.UNREACHED: P.BROKEN_OFF,
         Seen.SILENT: P.BROKEN_OFF,
         **_same(P.CONNECTING, Intent.PAUSE, Intent.ACCEPT_CAUTIONS, Intent.NOTE, Intent.LEAVE),
+    },
+    P.SETTING_UP: {
+        **_SEEN_ANYWHERE,
+        Seen.UNFIT: P.BROKEN_OFF,
+        Seen.UNSET: P.SETTING_UP,
+        Intent.SET_UP_DONE: P.PREPARING,
+        Intent.DECLARE_SET_UP: P.PREPARING,
+        **_same(P.SETTING_UP, Intent.DECLARE_TOP, Intent.CONFIRM, Intent.SET_TENSION),
+        **_same(P.SETTING_UP, Intent.STEP_GUIDE, Intent.GUIDE_TO_START),
+        **_same(P.SETTING_UP, Intent.TOUCH_LEFT, Intent.TOUCH_RIGHT),
+        **_same(P.SETTING_UP, Intent.PAUSE, Intent.ACCEPT_CAUTIONS, Intent.NOTE, Intent.LEAVE),
     },
     P.PREPARING: {
         **_SEEN_ANYWHERE,
@@ -77,6 +94,7 @@ _ROWS: dict[Phase, dict[Happening, Phase]] = {
         Seen.ARMED: P.READY,
         Seen.PAUSED: P.PAUSED,
         Seen.COMPLETE: P.COMPLETE,
+        Seen.BEYOND: P.TAKING_OFF,
         **_same(P.PREPARING, Intent.PAUSE, Intent.ACCEPT_CAUTIONS, Intent.NOTE, Intent.LEAVE),
     },
     P.READY: {
@@ -85,7 +103,7 @@ _ROWS: dict[Phase, dict[Happening, Phase]] = {
         Seen.CLOSED: P.ENDED,
         Intent.START: P.STARTING,
         **_same(P.READY, Intent.PAUSE, Intent.END_HERE, Intent.SLOWER, Intent.FASTER),
-        **_same(P.READY, Intent.SETTLE_COUNT, Intent.VOUCH_UNMOVED),
+        **_same(P.READY, *_COUNT, *_WIRE, Intent.MEASURED, Intent.ADOPT_TURNS),
         **_same(P.READY, Intent.ACCEPT_CAUTIONS, Intent.NOTE, Intent.LEAVE),
     },
     P.STARTING: {
@@ -93,7 +111,7 @@ _ROWS: dict[Phase, dict[Happening, Phase]] = {
         **_AT_REST,
         Seen.WINDING: P.WINDING,
         Seen.SLOWING: P.SLOWING,
-        **_same(P.SLOWING, Intent.PAUSE, Intent.LEAVE),
+        **_same(P.SLOWING, Intent.PAUSE, Intent.WIRE_BROKE, Intent.LEAVE),
         Intent.NOTE: P.STARTING,
     },
     P.WINDING: {
@@ -101,14 +119,15 @@ _ROWS: dict[Phase, dict[Happening, Phase]] = {
         **_AT_REST,
         Seen.WINDING: P.WINDING,
         Seen.SLOWING: P.SLOWING,
-        **_same(P.SLOWING, Intent.PAUSE, Intent.LEAVE),
+        **_same(P.SLOWING, Intent.PAUSE, Intent.WIRE_BROKE, Intent.LEAVE),
         **_same(P.WINDING, Intent.SLOWER, Intent.FASTER, Intent.NOTE),
     },
     P.SLOWING: {
         **_SEEN_ANYWHERE,
         **_AT_REST,
         Seen.SLOWING: P.SLOWING,
-        **_same(P.SLOWING, Intent.PAUSE, Intent.NOTE, Intent.LEAVE),
+        Seen.UNSET: P.SETTING_UP,
+        **_same(P.SLOWING, Intent.PAUSE, Intent.WIRE_BROKE, Intent.NOTE, Intent.LEAVE),
     },
     P.PAUSED: {
         **_SEEN_ANYWHERE,
@@ -116,24 +135,35 @@ _ROWS: dict[Phase, dict[Happening, Phase]] = {
         Seen.CLOSED: P.ENDED,
         Intent.CONTINUE: P.STARTING,
         **_same(P.PAUSED, Intent.PAUSE, Intent.END_HERE, Intent.SLOWER, Intent.FASTER),
-        **_same(P.PAUSED, Intent.SETTLE_COUNT, Intent.VOUCH_UNMOVED, Intent.NOTE, Intent.LEAVE),
+        **_same(P.PAUSED, *_COUNT, *_WIRE, Intent.TAKE_OFF, Intent.NOTE, Intent.LEAVE),
+        **_same(P.PAUSED, Intent.MEASURED, Intent.ADOPT_TURNS),
+    },
+    P.TAKING_OFF: {
+        **_SEEN_ANYWHERE,
+        **_AT_REST,
+        Intent.END_HERE: P.COMPLETE,
+        **_same(P.TAKING_OFF, *_COUNT, *_WIRE, Intent.TAKE_OFF, Intent.MEASURED),
+        **_same(P.TAKING_OFF, Intent.PAUSE, Intent.NOTE, Intent.LEAVE),
     },
     P.COMPLETE: {
         Seen.TRIPPED: P.COMPLETE,
         **_same(P.COMPLETE, Seen.COMPLETE, Seen.CLOSED, Seen.SILENT, Seen.RESET, Seen.TAKEN),
         **_same(P.COMPLETE, Intent.PAUSE, Intent.SETTLE_COUNT, Intent.VOUCH_UNMOVED),
-        **_same(P.COMPLETE, Intent.NOTE, Intent.LEAVE),
+        **_same(P.COMPLETE, Intent.MEASURED, Intent.NOTE, Intent.LEAVE),
     },
     P.TRIPPED: {
         **_SEEN_ANYWHERE,
         **_AT_REST,
+        Seen.UNSET: P.SETTING_UP,
         Seen.UNOPENED: P.PREPARING,
         **_same(P.TRIPPED, Intent.PAUSE, Intent.CLEAR_TRIP, Intent.SETTLE_COUNT),
-        **_same(P.TRIPPED, Intent.VOUCH_UNMOVED, Intent.NOTE, Intent.LEAVE),
+        **_same(P.TRIPPED, Intent.VOUCH_UNMOVED, Intent.TURNS_OFF, Intent.NOTE, Intent.LEAVE),
+        **_same(P.TRIPPED, *_WIRE),
     },
     P.UNHEARD: {
         **_SEEN_ANYWHERE,
         **_AT_REST,
+        Seen.UNSET: P.SETTING_UP,
         Seen.UNOPENED: P.PREPARING,
         Seen.SLOWING: P.SLOWING,
         Seen.CLOSED: P.ENDED,
@@ -141,7 +171,9 @@ _ROWS: dict[Phase, dict[Happening, Phase]] = {
         **_same(P.UNHEARD, Intent.PAUSE, Intent.NOTE, Intent.LEAVE),
     },
     P.BROKEN_OFF: _same(P.BROKEN_OFF, Intent.SETTLE_COUNT, Intent.VOUCH_UNMOVED, Intent.NOTE),
-    P.ENDED: _same(P.ENDED, Intent.SETTLE_COUNT, Intent.VOUCH_UNMOVED, Intent.NOTE),
+    P.ENDED: _same(
+        P.ENDED, Intent.SETTLE_COUNT, Intent.VOUCH_UNMOVED, Intent.MEASURED, Intent.NOTE
+    ),
 }
 
 TABLE: dict[tuple[Phase, Happening], Phase] = {

@@ -118,6 +118,17 @@ class Tally:
         self._unmoved_would_settle = False
         self.offset = coil_counts - count
 
+    def take_off(self, counts: int, by: str, count: int, rocks: int) -> None:
+        """So many came off and the board did not count them; edges at rest came of that."""
+        now = moved(self.anchor, count - self.anchor_count - counts)
+        why = "turns were taken off by hand"
+        if is_sharp(now):
+            self.settle(max(0, now.low), by, why, count, rocks)
+            return
+        self._anchor_at(now, count, rocks)
+        self._unmoved_would_settle = False
+        self.offset -= counts
+
     def can_vouch_unmoved(self, rocks: int) -> bool:
         """Whether it would help to know that the spindle was not turned."""
         return self._unmoved_would_settle or (

@@ -11,12 +11,14 @@ from .model import Intent, Phase
 
 HEADLINES: dict[Phase, str] = {
     Phase.CONNECTING: "connecting",
+    Phase.SETTING_UP: "setting up",
     Phase.PREPARING: "preparing",
     Phase.READY: "ready",
     Phase.STARTING: "starting",
     Phase.WINDING: "winding",
     Phase.SLOWING: "slowing",
     Phase.PAUSED: "paused",
+    Phase.TAKING_OFF: "taking off",
     Phase.COMPLETE: "complete",
     Phase.TRIPPED: "tripped",
     Phase.UNHEARD: "not heard",
@@ -27,6 +29,7 @@ HEADLINES: dict[Phase, str] = {
 # Where nothing about the plan has to be said: see ``viewing`` for the rest.
 ADVICE: dict[Phase, str] = {
     Phase.CONNECTING: "waits for the board to answer",
+    Phase.SETTING_UP: "go through the list at the machine; nothing is armed before it is done",
     Phase.PREPARING: "loads the plan into the board; nothing moves",
     Phase.STARTING: "the start is sent; keep hands clear of the spindle",
     Phase.WINDING: "winds; watch the wire",
@@ -41,7 +44,7 @@ ADVICE: dict[Phase, str] = {
 TRIPS: dict[int, tuple[str, str]] = {
     Trip.WIRE_LOST: (
         "the wire broke or ran out",
-        "find the end, join or tie it, settle the count if turns are missing, then clear the trip",
+        "clear the trip, take off what is loose and say how much, then join the wire and say so",
     ),
     Trip.GUARD_OPENED: ("the guard was opened in motion", "close the guard, then clear the trip"),
     Trip.OVERSPEED: (
@@ -104,6 +107,8 @@ COMMANDS: dict[str, str] = {
     "Start": "the start",
     "Pace": "the pace",
     "TraverseMark": "marking the guide's place",
+    "TraverseStep": "moving the guide",
+    "Move": "turning back",
     "PlanBegin": "loading the plan",
     "PlanLeg": "loading a leg of the plan",
     "PlanCommit": "putting the plan in force",
@@ -111,12 +116,14 @@ COMMANDS: dict[str, str] = {
 
 NOT_NOW: dict[Phase, str] = {
     Phase.CONNECTING: "the board has not answered yet",
+    Phase.SETTING_UP: "the set-up is not done",
     Phase.PREPARING: "the plan is still being loaded",
     Phase.READY: "the wind has not begun; start it first",
     Phase.STARTING: "the start is on its way",
     Phase.WINDING: "the spindle is turning; pause first",
     Phase.SLOWING: "the spindle is still coming to rest; wait for it",
     Phase.PAUSED: "the wind is paused; continue it, or end it here",
+    Phase.TAKING_OFF: "the wind has reached its end; take turns off, or end here",
     Phase.COMPLETE: "the wind is complete",
     Phase.TRIPPED: "a trip is latched; clear it first",
     Phase.UNHEARD: "the board is not heard; wait until it is, or leave",

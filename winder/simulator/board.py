@@ -24,6 +24,7 @@ from .spindle import Spindle
 
 DRIVING = (Mode.TRACK, Mode.SLOW, Mode.NUDGE)
 TURNS_NEVER = 1 << 60
+ROOM_UM = 5000.0  # that the guide has to the left of the flange before it meets its limit
 
 
 class SimulatedBody:
@@ -88,9 +89,16 @@ class SimulatedBody:
         guide = self.guide
         guide.go(count)
         true_um = guide.place_um + self._guide_offset_um
-        if guide.travel_um is not None and not 0.0 <= true_um <= guide.travel_um:
-            guide.place_um = max(0.0, min(true_um, guide.travel_um)) - self._guide_offset_um
+        if guide.travel_um is not None and self._beyond(true_um):
+            self._stand_at_end(true_um)
             self._at_limit = not self.control.at_rest
+
+    def _beyond(self, true_um: float) -> bool:
+        return not -ROOM_UM <= true_um <= (self.guide.travel_um or 0.0)
+
+    def _stand_at_end(self, true_um: float) -> None:
+        travel_um = self.guide.travel_um or 0.0
+        self.guide.place_um = max(-ROOM_UM, min(true_um, travel_um)) - self._guide_offset_um
 
     def _trip(self) -> Trip:
         if self.guard_open and self.build.guard:
@@ -205,9 +213,8 @@ class SimulatedBody:
         way = goal_um - guide.place_um
         guide.place_um += max(-most, min(way, most))
         true_um = guide.place_um + self._guide_offset_um
-        travel_um = guide.travel_um or 0.0
-        if not 0.0 <= true_um <= travel_um:
-            guide.place_um = max(0.0, min(true_um, travel_um)) - self._guide_offset_um
+        if self._beyond(true_um):
+            self._stand_at_end(true_um)
             self._at_limit, self._step_um = True, None
         elif abs(way) <= most:
             self._traverse_arrived, self._step_um = True, None

@@ -14,6 +14,7 @@ from firmware_protocol.connection import HostEnd
 from firmware_protocol.messages import Welcome
 from firmware_protocol.seam import Clock, Link
 from winder.clock import HurriedClock, SystemClock
+from winder.coil.lay import HeightProfile
 from winder.coil.model import Coil
 from winder.coil.winding import figure_coil, resistance_curve
 from winder.links.names import PortChoice
@@ -23,11 +24,15 @@ from winder.logbook.logbook import Logbook
 from winder.machine.model import MachineProfile
 from winder.machine.reader import read_machine
 from winder.plan.facing import Facing, Top, face
+from winder.plan.lane import hand_lane
 from winder.plan.model import Plan
 from winder.plan.planner import make_plan
 from winder.recipe.reader import read_recipe
+from winder.session.laying import Laying
+from winder.session.loading import drives_traverse
 from winder.session.model import Asked, CountTruth, Intent
 from winder.session.session import WindSession
+from winder.session.setting_up import SetUp
 from winder.simulator.machine import SimulatedMachine
 from winder.workshop.bodies import simulated_bench, simulated_machine
 from winder.workshop.going_on import EarlierWinds, Wish, earlier_winds
@@ -106,10 +111,14 @@ def open_wind(
     cautions_accepted: bool = False,
     goes_on: Wish | None = None,
     top: Top | None = None,
+    ask_set_up: bool = False,
+    declared_by: str = "",
 ) -> Opened:
     """Greet the board, plan within its limits, enter the run, and hand back the waiting wind.
 
     ``top`` says which way round the bobbin is mounted; it is recorded with what follows from it.
+    ``ask_set_up``: the list at the machine is gone through before anything is armed, or taken as done on
+    the word of ``declared_by``.
     ``goes_on`` names a coil of the shelf that is not done; without it a new coil is begun.
     """
     host_end = HostEnd(numbers.token)
@@ -136,15 +145,38 @@ def open_wind(
     except BaseException:
         link.close()
         raise
-    session = _session(coil, plan, machine, numbers, earlier, cautions_accepted)
+    set_up = None
+    if ask_set_up or top is not None:
+        set_up = _set_up(coil, plan, machine, top, declared_by, goes_on=earlier is not None)
+    session = _session(coil, plan, machine, numbers, earlier, cautions_accepted, set_up)
     session.hear(welcome, clock.now_ns())
-    if facing is not None:
-        declared = Asked(Intent.NOTE, text=facing.words, by="set-up")
+    if set_up is not None and (declared_by or not ask_set_up):
+        declared = Asked(Intent.DECLARE_SET_UP, by=declared_by or "the caller")
         session.ask(declared, clock.now_ns())
     for sentence in told:
         session.ask(Asked(Intent.NOTE, text=sentence, by="logbook"), clock.now_ns())
     wind = Wind(link, clock, host_end, session, lambda events: logbook.write(run_id, events))
     return Opened(wind, coil, plan, welcome, coil_id, run_id, simulated, told, facing)
+
+
+def _set_up(
+    coil: Coil,
+    plan: Plan,
+    machine: MachineProfile,
+    top: Top | None,
+    declared_by: str,
+    *,
+    goes_on: bool,
+) -> SetUp:
+    return SetUp(
+        coil.recipe.direction,
+        guide=machine.motor and drives_traverse(plan),
+        plus_clockwise=machine.plus_clockwise,
+        top=top,
+        top_by=declared_by or "operator",
+        width_m=coil.recipe.width_m,
+        goes_on=goes_on,
+    )
 
 
 def _session(
@@ -154,6 +186,7 @@ def _session(
     numbers: Numbers,
     earlier: EarlierWinds | None,
     cautions_accepted: bool,
+    set_up: SetUp | None,
 ) -> WindSession:
     return WindSession(
         plan,
@@ -168,6 +201,27 @@ def _session(
         last_kept=earlier.last_kept if earlier else None,
         last_settings_hash=earlier.settings_hash if earlier else None,
         window_mm=(coil.recipe.width_m * 1e3, coil.recipe.height_m * 1e3, coil.build_m * 1e3),
+        set_up=set_up,
+        laying=_laying(coil, plan, machine),
+    )
+
+
+def _laying(coil: Coil, plan: Plan, machine: MachineProfile) -> Laying:
+    """The picture of the wire; it starts level for what earlier winds laid."""
+    width_m, margin_m = coil.recipe.width_m, coil.recipe.margin_m
+    mean_turn_m = (coil.core_perimeter_m + coil.outer_turn_m) / 2
+    profile = HeightProfile(
+        width_m,
+        coil.wire.overall_m,
+        coil.area_per_turn_m2.nominal,
+        margin_m=margin_m,
+        lag_turns=machine.free_length_m / mean_turn_m,
+    )
+    return Laying(
+        profile,
+        coil.recipe.height_m,
+        (margin_m / width_m, 1 - margin_m / width_m),
+        None if drives_traverse(plan) else hand_lane(coil),
     )
 
 
@@ -175,6 +229,12 @@ def end_run(opened: Opened, logbook: Logbook) -> None:
     """Write how the run ended, once, after its last event."""
     session = opened.wind.session
     truth: CountTruth = session.truth
+    ohm, at_c = session.measured or (None, None)
     logbook.end_run(
-        opened.run_id, session.phase.value, truth, truth.low / opened.plan.counts_per_turn
+        opened.run_id,
+        session.phase.value,
+        truth,
+        truth.low / opened.plan.counts_per_turn,
+        measured_ohm=ohm,
+        measured_at_c=at_c,
     )

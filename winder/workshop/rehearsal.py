@@ -19,6 +19,7 @@ from winder.errors import WinderError
 from winder.links.simulated_link import SimulatedLink
 from winder.logbook.logbook import Logbook
 from winder.machine.model import MachineProfile
+from winder.plan.facing import Top
 from winder.session.model import Asked, Intent, Phase
 from winder.simulator.machine import SimulatedMachine
 from winder.workshop.bodies import simulated_machine
@@ -93,6 +94,8 @@ def rehearse(
                 simulated=body,
                 cautions_accepted=True,
                 goes_on=goes_on,
+                top=Top.OPERATOR,
+                declared_by="rehearsal",
             )
             planned = _wind_to_the_end(opened, progress, at_pause)
             end_run(opened, logbook)

@@ -79,9 +79,8 @@ class WindRun:
             while not (self._wind.finished and self._leave.is_set()):
                 while not self._asked.empty():
                     self._wind.ask(self._asked.get())
-                if self._start_when_ready and self._wind.session.phase is Phase.READY:
-                    self._start_when_ready = False
-                    self._wind.ask(Asked(Intent.START, by="--start"))
+                if self._start_when_ready:
+                    self._start_or_declare()
                 self._wind.step(STEP_S, alive=self._screen_age_s() < SCREEN_AGE_S_MAX)
                 for refusal in self._wind.refusals:
                     self._refusals.put(refusal)
@@ -92,6 +91,15 @@ class WindRun:
             self._trouble = trouble
         finally:
             self._finish()
+
+    def _start_or_declare(self) -> None:
+        """``--start`` says that the machine is set up, then starts once."""
+        phase = self._wind.session.phase
+        if phase is Phase.SETTING_UP and Intent.DECLARE_SET_UP in self._wind.session.may():
+            self._wind.ask(Asked(Intent.DECLARE_SET_UP, by="--start"))
+        elif phase is Phase.READY:
+            self._start_when_ready = False
+            self._wind.ask(Asked(Intent.START, by="--start"))
 
     def _finish(self) -> None:
         try:

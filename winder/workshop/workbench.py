@@ -106,7 +106,8 @@ class WindRequest:
     logbook: str | None = None  # None: the user's own
     baud: int = 500_000
     goes_on: Wish | None = None  # a coil of the shelf that is not done
-    top: Top = Top.OPERATOR  # where the top of the coil faces on the machine
+    top: Top | None = None  # where the top of the coil faces on the machine; None: asked
+    declared_by: str = ""  # who takes the set-up as done; "": the list is gone through
 
 
 def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
@@ -132,6 +133,8 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
             simulated=body,
             goes_on=request.goes_on,
             top=request.top,
+            ask_set_up=True,
+            declared_by=request.declared_by,
         )
     except BaseException:
         logbook.close()

@@ -1,0 +1,85 @@
+"""The words that a person types into a wind without a screen, and the intents they stand for.
+
+Nothing is guessed: what is not understood is answered with the words that are possible now.
+"""
+
+from __future__ import annotations
+
+from winder.session.model import Asked, Intent, WindView
+from winder.session.setting_up import Item
+
+WORDS: dict[str, Asked] = {
+    "start": Asked(Intent.START),
+    "pause": Asked(Intent.PAUSE),
+    "continue": Asked(Intent.CONTINUE),
+    "end here": Asked(Intent.END_HERE),
+    "clear trip": Asked(Intent.CLEAR_TRIP),
+    "unmoved": Asked(Intent.VOUCH_UNMOVED),
+    "slower": Asked(Intent.SLOWER),
+    "faster": Asked(Intent.FASTER),
+    "leave": Asked(Intent.LEAVE),
+    "top operator": Asked(Intent.DECLARE_TOP, text="operator"),
+    "top chuck": Asked(Intent.DECLARE_TOP, text="chuck"),
+    "lead fixed": Asked(Intent.CONFIRM, text=Item.LEAD.value),
+    "guide stands": Asked(Intent.CONFIRM, text=Item.GUIDE.value),
+    "guide back": Asked(Intent.GUIDE_TO_START),
+    "touch left": Asked(Intent.TOUCH_LEFT),
+    "touch right": Asked(Intent.TOUCH_RIGHT),
+    "guard closed": Asked(Intent.CONFIRM, text=Item.GUARD.value),
+    "all done": Asked(Intent.SET_UP_DONE),
+    "set up already": Asked(Intent.DECLARE_SET_UP),
+    "wire broke": Asked(Intent.WIRE_BROKE),
+    "wire joined": Asked(Intent.WIRE_JOINED),
+    "wire whole": Asked(Intent.WIRE_WHOLE),
+    "adopt turns": Asked(Intent.ADOPT_TURNS),
+}
+# First word or words, the intent, and what comes after them.
+NUMBERS: dict[str, tuple[Intent, str]] = {
+    "tension": (Intent.SET_TENSION, "CN"),
+    "guide": (Intent.STEP_GUIDE, "MM"),
+    "settle": (Intent.SETTLE_COUNT, "TURNS"),
+    "turns off": (Intent.TURNS_OFF, "TURNS"),
+    "take off": (Intent.TAKE_OFF, "TURNS"),
+}
+TEXTS: dict[str, tuple[Intent, str]] = {
+    "measured": (Intent.MEASURED, "OHMS [C] or a reading"),
+    "note": (Intent.NOTE, "TEXT"),
+}
+
+
+def read_word(typed: str) -> Asked | str:
+    """The intent of a typed line, or one sentence why there is none; "" for an empty line."""
+    line = " ".join(typed.split())
+    word = line.lower()
+    if not line:
+        return ""
+    if word in WORDS:
+        return WORDS[word]
+    for first, (intent, unit) in NUMBERS.items():
+        if word == first or word.startswith(f"{first} "):
+            return _numbered(first, intent, unit, line[len(first) :].strip())
+    for first, (intent, what) in TEXTS.items():
+        if word.startswith(f"{first} "):
+            return Asked(intent, text=line[len(first) + 1 :])
+        if word == first:
+            return f"say what to {first}: {first} {what}"
+    return ""
+
+
+def _numbered(first: str, intent: Intent, unit: str, rest: str) -> Asked | str:
+    try:
+        return Asked(intent, value=float(rest))
+    except ValueError:
+        return f"'{rest}' is no number; write it like: {first} {EXAMPLES[unit]}"
+
+
+EXAMPLES = {"CN": "12.5", "MM": "-0.5", "TURNS": "6.5"}
+
+
+def possible_words(view: WindView) -> str:
+    """What can be typed now, with commas between."""
+    may = view.may
+    words = [word for word, asked in WORDS.items() if asked.intent in may]
+    more = {**NUMBERS, **TEXTS}
+    words += [f"{first} {what}" for first, (intent, what) in more.items() if intent in may]
+    return ", ".join(words)
