@@ -189,7 +189,7 @@ def test_a_step_of_the_guide_and_the_marks():
 def test_a_guide_at_the_end_of_its_travel_trips_and_can_be_cleared():
     bench = bench_with()
     assert bench.ask(TraverseStep(**bench.fresh(), distance_um=-5500)) == Verdict.DONE
-    bench.run(0.2)
+    bench.run(1.5)
     assert (bench.status.state, bench.status.trip) == (State.TRIPPED, Trip.TRAVERSE_LIMIT)
     clear = ClearTrip(**bench.fresh(), trip=Trip.TRAVERSE_LIMIT)
     assert bench.ask(clear) == Verdict.DONE
