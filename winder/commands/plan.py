@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.own_files import complaints_of
 from winder.errors import Complaint, FileComplaints, UserMistake, WinderError
 
@@ -57,6 +58,7 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument(
         "--seed", metavar="N", default="1", help="seed of the scatter, 1 to 65535 (default 1)"
     )
+    add_known_option(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     parser.set_defaults(run=run)
 
@@ -69,7 +71,8 @@ def run(arguments: argparse.Namespace) -> int:
 
     seed = scatter_seed(arguments.seed)
     try:
-        coil, machine = read_coil(arguments.recipe), read_profile(arguments.machine)
+        coil = read_coil(arguments.recipe, readings_of(arguments))
+        machine = read_profile(arguments.machine)
         if refused := refusals(coil, machine, legs_max=LEGS_MAX):
             raise FileComplaints(arguments.recipe, placed(coil, arguments.recipe, refused))
     except WinderError as error:
@@ -174,6 +177,7 @@ def facts(plan: Plan, coil: Coil, machine: MachineProfile, held: list[Check]) ->
         "counts_per_turn": plan.counts_per_turn,
         "spindle": plan.spindle,
         "duration_s": plan.duration_s,
+        "measure_at_end": plan.measure_at_end,
         "legs": legs,
         "checks": [asdict(check) for check in held],
         "remarks": list(plan.remarks),

@@ -7,6 +7,7 @@ import json
 import sys
 from typing import TYPE_CHECKING, Any
 
+from winder.commands.known_option import add_known_option, readings_of
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
@@ -71,6 +72,7 @@ def add_parser(subparsers: Any) -> None:
         metavar="LIST",
         help="measure on the way: tail,caliper,ohm@50%%,... (see below)",
     )
+    add_known_option(parser)
     parser.add_argument("--json", action="store_true", help="print figures for a program to read")
     parser.set_defaults(run=run)
 
@@ -91,7 +93,7 @@ def run(arguments: argparse.Namespace) -> int:
     from winder.workshop.opening import read_coil
     from winder.workshop.shipped import first_example
 
-    coil = read_coil(arguments.recipe or first_example())
+    coil = read_coil(arguments.recipe or first_example(), readings_of(arguments))
     asks: tuple[Ask, ...] = ()
     if arguments.observe is not None:
         from winder.workshop.observing import read_asks

@@ -6,6 +6,7 @@ import argparse
 import sys
 from typing import TYPE_CHECKING, Any
 
+from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.logbook_option import add_logbook_option
 from winder.errors import UserMistake
 
@@ -71,6 +72,7 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument(
         "--baud", type=int, choices=(500_000, 115_200), default=500_000, help="serial speed"
     )
+    add_known_option(parser)
     add_logbook_option(parser)
     parser.set_defaults(run=run)
 
@@ -115,4 +117,5 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         wish,
         Top(arguments.top or "operator") if arguments.top or arguments.start else None,
         "--start" if arguments.start else "",
+        readings_of(arguments),
     )

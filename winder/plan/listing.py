@@ -6,6 +6,7 @@ from winder.plan.model import AtEnd, Plan
 from winder.plan.motion import counts_text
 from winder.quantities import show_acceleration, show_speed
 
+THEN_TAKE_OFF = "then measure and take off"
 _THEN = {
     AtEnd.CONTINUE: "then straight on",
     AtEnd.PAUSE: "then a pause",
@@ -23,9 +24,10 @@ def describe(plan: Plan) -> list[str]:
     begun = plan.first_turn
     for number, leg in enumerate(plan.legs, start=1):
         end = plan.first_turn + leg.end_counts // plan.counts_per_turn
+        long = plan.measure_at_end and leg.at_end is AtEnd.COMPLETE
         lines.append(
             f"leg {number}, {leg.name}: turns {begun + 1} to {end} at"
-            f" {show_speed(leg.speed_rpm, 4)}, {_THEN[leg.at_end]}"
+            f" {show_speed(leg.speed_rpm, 4)}, {THEN_TAKE_OFF if long else _THEN[leg.at_end]}"
         )
         begun = end
     last = plan.legs[-1]

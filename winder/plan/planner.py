@@ -91,6 +91,7 @@ def make_plan(
         first_turn=first_turn,
         target_turns=coil.turns,
         duration_s=duration_s(legs, machine.counts_per_turn),
+        measure_at_end=coil.wind_long,
         remarks=(*coil_remarks(coil), *motion.remarks, *remarks),
     )
 
@@ -275,6 +276,7 @@ def _counted_by_hand(
         first_turn=first_turn,
         target_turns=coil.turns,
         duration_s=60 * (coil.turns - first_turn) / speed_rpm,
+        measure_at_end=coil.wind_long,
         remarks=(*coil_remarks(coil), *remarks),
     )
 

@@ -13,7 +13,7 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
-from winder.coil.winding import figure_coil
+from winder.coil.known import coil_of
 from winder.recipe.model import Recipe
 from winder.simulator.host_stop import host_stop_overrun
 from winder.workshop.bodies import drawn_machine
@@ -75,7 +75,7 @@ def _each(jobs: list[Job]) -> Iterator[dict[str, Any]]:
 
 
 def _run(job: Job) -> dict[str, Any]:
-    coil, seed = figure_coil(job.recipe), job.seed
+    coil, seed = coil_of(job.recipe), job.seed
     if job.drawn:
         machine, body = drawn_machine(coil, seed)
     else:

@@ -7,6 +7,7 @@ plan is made, because its limits bound the plan; the run is in the logbook befor
 from __future__ import annotations
 
 import secrets
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,9 +15,10 @@ from firmware_protocol.connection import HostEnd
 from firmware_protocol.messages import Welcome
 from firmware_protocol.seam import Clock, Link
 from winder.clock import HurriedClock, SystemClock
+from winder.coil.known import coil_of, with_readings
 from winder.coil.lay import HeightProfile
 from winder.coil.model import Coil
-from winder.coil.winding import figure_coil, resistance_curve
+from winder.coil.winding import resistance_curve
 from winder.links.names import PortChoice
 from winder.links.serial_link import open_serial
 from winder.links.simulated_link import HurriedLink, PacedLink
@@ -27,6 +29,7 @@ from winder.plan.facing import Facing, Top, face
 from winder.plan.lane import hand_lane
 from winder.plan.model import Plan
 from winder.plan.planner import make_plan
+from winder.recipe.observations import Observation
 from winder.recipe.reader import read_recipe
 from winder.session.laying import Laying
 from winder.session.loading import drives_traverse
@@ -74,9 +77,12 @@ class Opened:
     facing: Facing | None  # which way round the bobbin was declared to be mounted
 
 
-def read_coil(recipe_path: str | Path) -> Coil:
-    """The coil a recipe file gives. Raises ``UserMistake`` for whatever is wrong with it."""
-    return figure_coil(read_recipe(Path(recipe_path)))
+def read_coil(recipe_path: str | Path, readings: Sequence[Observation] = ()) -> Coil:
+    """The coil a recipe file gives, by its readings and by these, which become part of it.
+
+    Raises ``UserMistake`` for whatever is wrong with it, ``WinderError`` for a reading that cannot be.
+    """
+    return with_readings(coil_of(read_recipe(Path(recipe_path))), readings)
 
 
 def read_profile(machine_path: str | None) -> MachineProfile:

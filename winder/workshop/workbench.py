@@ -14,6 +14,7 @@ from winder.links.names import parse_port
 from winder.links.ports import ports_found
 from winder.logbook.logbook import Logbook, default_path
 from winder.plan.facing import Top
+from winder.recipe.observations import Observation
 from winder.recipe.samples import example_recipes
 from winder.workshop.going_on import Wish
 from winder.workshop.opening import (
@@ -108,6 +109,7 @@ class WindRequest:
     goes_on: Wish | None = None  # a coil of the shelf that is not done
     top: Top | None = None  # where the top of the coil faces on the machine; None: asked
     declared_by: str = ""  # who takes the set-up as done; "": the list is gone through
+    readings: tuple[Observation, ...] = ()  # what was measured, besides what the recipe says
 
 
 def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
@@ -117,7 +119,7 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
     if choice.simulated:
         seed = SEED_OF_SIMULATED_BENCH if choice.seed is None else choice.seed
     machine = read_profile(request.machine)
-    coil = read_coil(request.recipe)
+    coil = read_coil(request.recipe, request.readings)
     logbook = open_logbook(request.logbook)
     try:
         link, clock, body = connect(choice, machine, coil, request.baud, seed)
