@@ -69,7 +69,7 @@ static void obey(uint8_t order) {
     if (winding && (order == ORDER_WIND || order == ORDER_REST))
         drive.plan = plan_in_force();
     if (plan_in_force()->legs)
-        drive.reversed = plan_in_force()->leg[0].spindle < 0;
+        drive.reversed = plan_in_force()->spindle < 0;
     if (board.by_move && (order == ORDER_MOVE || order == ORDER_REST))
         drive.move = &board.move;
     board.nudges = 0;
@@ -271,6 +271,7 @@ void board_close_wind(void) {
 void board_put_plan_in_force(void) {
     board.in_force ^= 1u;
     board.legs_to_load = 0;
+    body_new_plan();
     happen(HAPPENING_PLAN_IN_FORCE);
     board_note(EVENT_KIND_PLAN_LOADED, plan_in_force()->generation);
 }

@@ -31,12 +31,12 @@ struct leg {
     uint16_t dwell_counts;
     uint16_t scatter_seed;
     uint8_t end_action;
-    int8_t spindle;
 };
 
 struct plan {
     uint8_t legs; /* 0: no plan */
     uint8_t generation;
+    int8_t spindle; /* the same in every leg */
     struct leg leg[CORE_LEGS_MAX];
 };
 
@@ -83,6 +83,7 @@ void body_obey(const struct drive *drive); /* replaces the order before; works f
 void body_facts(struct facts *facts);
 void body_open_wind(uint32_t wind); /* count and unattributed to nought */
 void body_close_wind(void);
+void body_new_plan(void); /* another plan is in force: the way of the one before ends */
 void body_mark_traverse(uint8_t side, int32_t at_um);
 void body_step_traverse(int32_t distance_um);
 void body_keep(const struct kept_record *record);

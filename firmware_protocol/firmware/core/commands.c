@@ -188,7 +188,7 @@ static uint8_t leg_fault(const struct msg_plan_leg *leg) {
         return 2;
     if (leg->end_action > END_ACTION_COMPLETE || (leg->end_action == END_ACTION_COMPLETE) != last)
         return 3;
-    if ((leg->spindle != 1 && leg->spindle != -1) || (before && leg->spindle != before->spindle))
+    if ((leg->spindle != 1 && leg->spindle != -1) || (before && leg->spindle != plan->spindle))
         return 4;
     if (leg->end_count <= (before ? before->end_count : 0) || leg->end_count > PROTOCOL_COUNT_MAX)
         return 5;
@@ -218,7 +218,7 @@ static struct outcome plan_leg(const uint8_t *payload) {
     struct plan *plan = plan_loading();
     struct leg *leg = &plan->leg[plan->legs++];
     leg->end_action = ask.end_action;
-    leg->spindle = ask.spindle;
+    plan->spindle = ask.spindle;
     leg->end_count = ask.end_count;
     leg->rate_mcps = ask.rate_mcps;
     leg->accel_mcps2 = ask.accel_mcps2;

@@ -30,8 +30,13 @@
  *   void     port_brake(uint16_t permille)                 0: off; a brake that is on or off turns on from 500
  *   void     port_cut(bool brake)          [edge] drive off at once; brake fully on if asked
  *   bool     port_guard_open(void)         false without a guard
+ *   void     port_step(bool high)          [step timer] the guide's step pin; it steps as the pin rises
+ *   void     port_step_way(bool rightward) [step timer] the guide's direction pin
+ *   void     port_steps(uint8_t a_ms, bool anew)   with interrupts off: call guide_pulse() evenly, twice for each of so
+ *                                          many steps a millisecond, until it says false; anew: not before half a step
+ *                                          from now. A timer that runs goes on without a break
  *
- * Data of every port: `identity` (below), and with a motor `motor` (motion.h).
+ * Data of every port: `identity` (below), and with a motor `motor` (motion.h) and `traverse` (guide.h).
  *
  * Interrupts of a port call: edge_seen() (edges.h), link_received() and link_next() (link.h), and once a
  * millisecond core_millisecond() (core.h). Its main loop is in core.h.

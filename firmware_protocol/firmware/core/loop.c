@@ -9,6 +9,7 @@
  *
  * Products go through 64 bits: that is slow on a small chip, but edges are counted in their interrupt.
  */
+#include "guide.h"
 #include "loop.h"
 
 #if CORE_MOTOR
@@ -68,7 +69,14 @@ static void correct(int32_t error, uint32_t stretch) {
     }
 }
 
+static bool tracking(void) {
+    return motion.mode == MODE_TRACK || motion.mode == MODE_SLOW;
+}
+
 static void see(const struct edges *now, uint16_t number, uint32_t edge_clock) {
+    if (tracking() && (uint16_t)(now->against - motion.against) > 1) /* before the speed is judged that it makes up */
+        motion_trip(TRIP_SENSOR_IMPLAUSIBLE);
+    motion.against = now->against;
     int64_t way = motion.way + (int64_t)motion.reference_mcps * (int32_t)(edge_clock - motion.step_clock);
     if (motion.edges_known) {
         uint32_t stretch = edge_clock - motion.edge_clock;
@@ -76,7 +84,7 @@ static void see(const struct edges *now, uint16_t number, uint32_t edge_clock) {
             stretch = 1;
         uint64_t seen = (uint64_t)number * (uint64_t)COUNT_WAY / stretch;
         int32_t rate = seen > SPEED_MAX ? SPEED_MAX : (int32_t)seen;
-        if (motion.mode == MODE_TRACK || motion.mode == MODE_SLOW) {
+        if (tracking()) {
             correct(clamp(way / (int64_t)stretch - rate, -SPEED_MAX, SPEED_MAX), stretch);
             judge(rate, stretch);
         }
@@ -86,11 +94,8 @@ static void see(const struct edges *now, uint16_t number, uint32_t edge_clock) {
     motion.edges_known = (uint8_t)least(motion.edges_known + (number > 3 ? 3 : number), 3);
     motion.edge_clock = edge_clock;
     motion.way = -(int64_t)motion.reference_mcps * (int32_t)(edge_clock - motion.step_clock);
-    bool tracking = motion.mode == MODE_TRACK || motion.mode == MODE_SLOW;
-    if (tracking && (uint16_t)(now->against - motion.against) > 1)
-        motion_trip(TRIP_SENSOR_IMPLAUSIBLE);
-    motion.against = now->against;
-    if (tracking && motion.mode != MODE_SETTLE && motion.move == NULL && now->count >= motion.leg_end && now->count < motion.stop_at)
+    bool in_plan = tracking() && motion.move == NULL;
+    if (in_plan && now->count >= motion.leg_end && now->count < motion.stop_at)
         motion_take_leg();
 }
 
@@ -217,7 +222,7 @@ static void step(const struct edges *now, uint16_t number, uint32_t edge_clock) 
     motion.way += (int64_t)motion.reference_mcps * (int32_t)(motion.clock - motion.step_clock);
     motion.step_clock = motion.clock;
     motion.step_ms = motion.now_ms;
-    if (motion.mode == MODE_TRACK || motion.mode == MODE_SLOW)
+    if (tracking())
         track(passed_ms, number == 0, edges_now().left);
     else if (motion.mode == MODE_NUDGE)
         nudge(passed_ms);
@@ -257,7 +262,7 @@ void motion_take_cut(void) {
 }
 
 static void wait_for_memory(void) {
-    motion.waiting = kept_busy();
+    motion.waiting = kept_busy() || guide_busy();
     motion.step_ms = motion.quiet_ms = motion.saturated_ms = motion.now_ms;
     motion.step_clock = motion.clock;
     motion.way = 0;
@@ -265,6 +270,23 @@ static void wait_for_memory(void) {
 
 static bool driving(void) {
     return motion.mode == MODE_TRACK || motion.mode == MODE_SLOW || motion.mode == MODE_NUDGE;
+}
+
+/* Where the spindle will be in a millisecond, in counts with 32 bits of fraction: the newest count, and on from its
+ * edge by the time that has passed, but no farther than the next count (or than one millisecond takes). */
+static int64_t spindle_ahead(const struct edges *now, uint16_t clock) {
+    int64_t at = now->count * (INT64_C(1) << 32);
+    if (motion.at_rest || motion.rate_mcps == 0 || motion.mode == MODE_SETTLE) /* cut: about to stand */
+        return at;
+    uint32_t since_ms = motion.now_ms - motion.edge_ms;
+    uint32_t since = since_ms > 200 ? since_ms * TICKS_PER_MS : (uint16_t)(clock - now->clock);
+    uint64_t a_ms = (uint64_t)(uint32_t)motion.rate_mcps * TICKS_PER_MS;
+    uint64_t way = since > UINT32_C(1) << 24 ? COUNT_WAY : (uint32_t)motion.rate_mcps * (uint64_t)(since + TICKS_PER_MS);
+    uint64_t most = a_ms > COUNT_WAY ? a_ms : COUNT_WAY;
+    if (way > most)
+        way = most;
+    int64_t fraction = (int64_t)((way * ((INT64_C(1) << 40) / COUNT_WAY)) >> 8);
+    return now->sense < 0 ? at + (INT64_C(1) << 32) - fraction : at + fraction; /* the count is the lower border */
 }
 
 void body_tick(uint32_t now_ms) {
@@ -284,15 +306,19 @@ void body_tick(uint32_t now_ms) {
         motion.missed = now.missed;
         motion_trip(TRIP_SENSOR_IMPLAUSIBLE);
     }
-    if (!driving()) {
+    bool drives = driving();
+    if (!drives) {
         if (number != 0)
             see(&now, number, edge_clock);
         motion.seen = now.seen;
         if (!motion.at_rest)
             await_rest();
-    } else if (motion.waiting) {
+    }
+    if (!kept_busy())
+        guide_tick(spindle_ahead(&now, clock)); /* after a rest has shown: at rest it stands where the count says */
+    if (drives && motion.waiting) {
         wait_for_memory();
-    } else if (now_ms - motion.step_ms >= STEP_MS) {
+    } else if (drives && now_ms - motion.step_ms >= STEP_MS) {
         step(&now, number, edge_clock);
         motion.seen = now.seen;
     }

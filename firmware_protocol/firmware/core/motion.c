@@ -1,4 +1,5 @@
 /* The body of a board with a motor: its orders and its facts. The loop that drives it is in loop.c. */
+#include "guide.h"
 #include "loop.h"
 
 #if CORE_MOTOR
@@ -47,7 +48,7 @@ static void take_plan(void) {
     int32_t rate = speed(leg->rate_mcps);
     int32_t paced = (int32_t)((int64_t)rate * motion.pace_permille / 1000);
     int32_t slowest = least(rate, PROTOCOL_CREEP_RATE_LEAST_MCPS);
-    motion.top_mcps = paced > slowest ? paced : slowest;
+    motion.top_mcps = least(paced > slowest ? paced : slowest, speed(guide_rate_most(leg)));
     motion.creep_mcps = least(motion.top_mcps, speed(last->creep_mcps));
 }
 
@@ -133,21 +134,26 @@ void body_obey(const struct drive *ask) {
         motion.plan = ask->plan;
         motion.move = NULL;
         motion.pace_permille = ask->pace_permille;
+        guide_follow(ask->plan, edges_now().count);
         begin();
         break;
     case ORDER_MOVE:
         motion.move = ask->move;
         motion.move_end = (int32_t)((uint32_t)edges_now().count + (uint32_t)ask->move->counts);
+        guide_go_along();
         begin();
         break;
     case ORDER_REST:
+        guide_end_step();
         obey_rest();
         break;
     case ORDER_CUT:
         motion_cut(false);
+        guide_halt();
         break;
     default:
         obey_off();
+        guide_halt();
     }
 }
 
@@ -161,6 +167,7 @@ void body_boot(void) {
     motion.clock = port_clock();
     port_unlock(before);
     port_brake(0);
+    guide_boot();
     motion.rest_ms = 1000; /* whether the spindle turns is not known before it was silent for a while */
 }
 
@@ -179,6 +186,8 @@ static uint8_t cause_now(void) {
         return TRIP_GUARD_OPENED;
     if (!port_wire_present())
         return TRIP_WIRE_LOST;
+    if (guide_at_limit())
+        return TRIP_TRAVERSE_LIMIT;
     return motion.at_rest ? TRIP_NONE : motion.trip;
 }
 
@@ -193,7 +202,7 @@ void body_facts(struct facts *facts) {
     facts->nudges = motion.nudges;
     facts->guard_open = port_guard_open();
     facts->wire_present = port_wire_present();
-    facts->traverse_rightward = true;
+    guide_facts(facts);
     facts->brake_on = motion.brake_permille != 0;
     facts->trip = cause_now();
 }
@@ -204,17 +213,23 @@ void body_open_wind(uint32_t wind) {
     edges.count = 0;
     edges.unattributed = 0;
     port_unlock(before);
+    guide_forget();
 }
 
-void body_close_wind(void) {}
+void body_close_wind(void) {
+    guide_forget();
+}
+
+void body_new_plan(void) {
+    guide_forget();
+}
 
 void body_mark_traverse(uint8_t side, int32_t at_um) {
-    (void)side;
-    (void)at_um;
+    guide_mark(side, at_um);
 }
 
 void body_step_traverse(int32_t distance_um) {
-    (void)distance_um;
+    guide_step(distance_um);
 }
 
 void body_keep(const struct kept_record *record) {

@@ -8,6 +8,8 @@
 AVR_CC ?= avr-gcc
 AVR_FLAGS = -mmcu=atmega328p -DF_CPU=16000000UL -Os -std=gnu11 -Wall -Wextra -Werror \
 	-flto -fno-fat-lto-objects -ffunction-sections -fdata-sections -Wl,--gc-sections -Icore -Igenerated
+# The motor's board has many long numbers; kept out of line they take a ninth less of its flash.
+SMALLER = -mcall-prologues -mrelax -fno-inline-small-functions -fno-inline-functions-called-once
 CHIP_SOURCES = $(sort $(wildcard core/*.c))
 CHIP_HEADERS = $(wildcard core/*.h) generated/messages.h
 
@@ -17,7 +19,7 @@ smallest: $(BUILD)/smallest.elf
 
 $(BUILD)/atmega328p.elf: $(CHIP_SOURCES) $(CHIP_HEADERS) $(wildcard ports/atmega328p/*)
 	@mkdir -p $(BUILD)
-	$(AVR_CC) $(AVR_FLAGS) -Iports/atmega328p $(DEFINES) $(CHIP_SOURCES) ports/atmega328p/main.c -o $@
+	$(AVR_CC) $(AVR_FLAGS) $(SMALLER) -Iports/atmega328p $(DEFINES) $(CHIP_SOURCES) ports/atmega328p/main.c -o $@
 	avr-objcopy -O ihex -R .eeprom $@ $(@:.elf=.hex)
 
 $(BUILD)/smallest.elf: $(CHIP_SOURCES) $(CHIP_HEADERS) $(wildcard ports/smallest/*)

@@ -23,6 +23,7 @@ NS_PER_CYCLE_NUM, NS_PER_CYCLE_DEN = 125, 2  # 62.5 ns
 PIN_GUARD, PIN_WIRE = 2, 3
 ADAPTER_CYCLES = 16_000  # 1 ms: a USB adapter gathers bytes for at least so long
 ONE_PULSE, TWO_EDGES, FOUR_EDGES = 1, 2, 4
+STEP_UM = 2.5  # of the guide, by the shipped settings
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +39,7 @@ class Bench:
 
 
 def bench(counts_per_turn: int, sensor: int, *, brake: bool = True) -> Bench:
-    """The simulated bench's profile with another sensor, guided by hand (the board has no guide)."""
+    """The simulated bench's profile with another sensor; its guide is the board's own."""
     return Bench(
         dataclasses.replace(
             SIMULATED_BENCH,
@@ -46,7 +47,6 @@ def bench(counts_per_turn: int, sensor: int, *, brake: bool = True) -> Bench:
             counts_per_turn=counts_per_turn,
             direction_sense=sensor != ONE_PULSE,
             braking_rpm_s=SIMULATED_BENCH.braking_rpm_s if brake else None,
-            traverse_travel_m=None,
         ),
         sensor,
     )
@@ -64,6 +64,7 @@ def settings_of(bench: Bench) -> dict[str, int]:
         "SETTING_FRICTION_PERMILLE": round(known.friction_duty * 1000),
         "SETTING_BRAKE_PERMILLE": round((known.brake_duty or 0.0) * 1000),
         "SETTING_RATE_MAX_MCPS": round(bench.profile.speed_rpm_max * per_rpm * 1000),
+        "SETTING_TRAVEL_UM": round((bench.profile.traverse_travel_m or 0.0) * 1e6),
     }
 
 

@@ -170,6 +170,7 @@ static void after_reset(struct chip *c, uint32_t cause) {
     c->resets++;
     chip_note(c, 'R', cause);
     mend_program(c);
+    guide_reset(c);
     arm(c);
 }
 
@@ -220,6 +221,7 @@ static void find_irqs(struct chip *c) {
     c->pin_a = avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('D'), 2);
     c->pin_b = avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('D'), 3);
     for (int i = 0; i < 6; i++) c->port_c[i] = avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('C'), i);
+    guide_watch(c);
     for (uint8_t v = 1; v < VECTORS; v++) {
         avr_irq_t *irq = avr_get_interrupt_irq(avr, v);
         if (irq) avr_irq_register_notify(irq + AVR_INT_IRQ_RUNNING, on_vector, c);
@@ -255,6 +257,7 @@ struct chip *chip_new(const char *elf) {
 
 void chip_free(struct chip *c) {
     avr_terminate(c->avr);
+    free(c->guide.trace);
     free(c);
 }
 

@@ -56,6 +56,22 @@ struct spindle {
     int glitch_on;
 };
 
+/* The guide's motor as its driver sees it: a step as the step pin (PC0) rises, rightward while PC1 is high. */
+struct step_made {
+    uint64_t at;      /* cycle */
+    double spindle;   /* place of the spindle at that moment, counts */
+    int64_t place;    /* of the guide after it, steps from where it was at power-up */
+};
+
+struct guide {
+    int64_t place;
+    uint64_t made, kept;          /* steps; those that `trace` holds */
+    struct step_made *trace;
+    int rightward, high;
+    uint64_t way_at, rise_at;     /* cycles of the newest change */
+    uint64_t gap_least, high_least, set_up_least; /* cycles; 0: none seen */
+};
+
 struct vector_times {
     uint64_t calls, cycles, least, most, since;
 };
@@ -89,11 +105,15 @@ struct chip {
     uint8_t hung_bytes[4];
     int is_hung;
     struct spindle spindle;
+    struct guide guide;
 };
 
 uint64_t chip_now(const struct chip *c);
 void chip_note(struct chip *c, char kind, uint32_t value);
 void spindle_arm(struct chip *c);        /* after every reset: timers, and levels driven anew */
 int64_t spindle_count(const struct spindle *s);
+double spindle_place_now(const struct chip *c);
+void guide_watch(struct chip *c);        /* once, at power-up */
+void guide_reset(struct chip *c);        /* pins float: no step, no way */
 
 #endif

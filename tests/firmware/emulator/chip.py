@@ -22,6 +22,7 @@ VECTOR_NAMES = {
     1: "INT0, sensor A",
     2: "INT1, sensor B",
     6: "watchdog",
+    7: "timer 2 compare, half a step of the guide",
     11: "timer 1 compare",
     14: "timer 0 compare, 1 ms",
     16: "timer 0 overflow",
@@ -46,6 +47,9 @@ _SIGNATURES = {
     "chip_reset": (None, [_PTR, _INT, _U64]),
     "chip_hang": (None, [_PTR, _INT]),
     "chip_in_main": (_INT, [_PTR]),
+    "guide_place": (ctypes.c_int64, [_PTR]),
+    "guide_figure": (_U64, [_PTR, _INT]),
+    "guide_trace": (_U64, [_PTR, _PTR, _U64, _INT]),
     "spindle_build": (None, [_PTR, _INT] + [_DOUBLE] * 6),
     "spindle_force": (None, [_PTR, _DOUBLE, ctypes.c_int64]),
     "spindle_let_go": (None, [_PTR]),
@@ -54,6 +58,7 @@ _SIGNATURES = {
     "spindle_glitch": (None, [_PTR, _U64, _U64]),
     "spindle_speed": (_DOUBLE, [_PTR]),
     "spindle_place": (_DOUBLE, [_PTR]),
+    "spindle_place_now": (_DOUBLE, [_PTR]),
 }
 # In the order of chip_get().
 _WHAT = [
@@ -79,6 +84,22 @@ class VectorTimes:
     least: int
     most: int
     mean: float
+
+
+class StepMade(ctypes.Structure):
+    """One step of the guide: cycle, place of the spindle (counts), place of the guide after it (steps)."""
+
+    _fields_ = (("at", _U64), ("spindle", _DOUBLE), ("place", ctypes.c_int64))
+
+
+@dataclass(frozen=True, slots=True)
+class StepTimes:
+    """What the guide's driver saw. Microseconds; 0: nothing seen."""
+
+    made: int
+    gap_least_us: float  # from one rising edge to the next
+    high_least_us: float
+    set_up_least_us: float  # from a change of direction to the rising edge
 
 
 class ProgramDied(AssertionError):
@@ -165,6 +186,30 @@ class EmulatedChip:
     def place(self) -> float:
         """Where the spindle truly is, counts."""
         return float(self._c.spindle_place(self._chip))
+
+    @property
+    def place_now(self) -> float:
+        """The same to the cycle, between the steps of the spindle's equation. Counts."""
+        return float(self._c.spindle_place_now(self._chip))
+
+    # --- the guide -----------------------------------------------------------------------------
+
+    @property
+    def guide_steps(self) -> int:
+        """Where the guide truly is, in steps from where it was at power-up; rightward is positive."""
+        return int(self._c.guide_place(self._chip))
+
+    @property
+    def step_times(self) -> StepTimes:
+        made, gap, high, set_up = (int(self._c.guide_figure(self._chip, i)) for i in range(4))
+        return StepTimes(made, gap / 16, high / 16, set_up / 16)
+
+    def take_steps(self) -> list[tuple[int, float, int]]:
+        """Every step since the last call: cycle, the spindle's place, the guide's place after it."""
+        number = int(self._c.guide_trace(self._chip, None, 0, 0))
+        room = (StepMade * max(number, 1))()
+        self._c.guide_trace(self._chip, ctypes.addressof(room), number, 1)
+        return [(one.at, one.spindle, one.place) for one in room[:number]]
 
     # --- resets --------------------------------------------------------------------------------
 

@@ -167,6 +167,13 @@ static avr_cycle_count_t glitch(avr_t *avr, avr_cycle_count_t when, void *param)
     return when + (s->glitch_on ? s->glitch_width : s->glitch_period - s->glitch_width);
 }
 
+/* Between the steps of the equation, too. A forced run keeps no place within a phase. */
+double spindle_place_now(const struct chip *c) {
+    const struct spindle *s = &c->spindle;
+    double more = s->is_forced ? 0.0 : s->speed_mean * (double)(chip_now(c) - s->phase_at) / CHIP_HZ;
+    return ((double)s->phase + s->place + more) / phases_a_count(s);
+}
+
 void spindle_arm(struct chip *c) {
     struct spindle *s = &c->spindle;
     avr_raise_irq(c->pin_a, !(c->pin_a->value & 1));

@@ -6,6 +6,7 @@
  * count is never wrong in silence.
  */
 #include "core.h"
+#include "guide.h"
 #include "motion.h"
 
 #include <avr/sleep.h>
@@ -17,7 +18,7 @@ static uint8_t sensor_before; /* levels at the newest interrupt; only touched in
 
 const struct identity identity = {
     .board = "mega328",
-    .groups = {1, 1, 0, 1, 0, 0},
+    .groups = {1, 1, SETTING_STEPS_PER_M ? 1 : 0, 1, 0, 0},
     .has = (PORT_DIRECTION_SENSE ? HAS_DIRECTION_SENSE : 0) | (SETTING_BRAKE_PERMILLE ? HAS_BRAKE : 0)
            | (SETTING_GUARD ? HAS_GUARD : 0) | (SETTING_WIRE_SENSOR ? HAS_WIRE_SENSOR : 0),
     .legs_max = CORE_LEGS_MAX,
@@ -33,6 +34,16 @@ const struct motor motor = {
     .friction_permille = SETTING_FRICTION_PERMILLE,
     .brake_permille = SETTING_BRAKE_PERMILLE,
 };
+
+#if SETTING_STEPS_PER_M
+const struct traverse traverse = TRAVERSE_OF(SETTING_STEPS_PER_M, SETTING_TRAVEL_UM, SETTING_STEPS_PER_S_MAX);
+_Static_assert(SETTING_STEPS_PER_M >= 1000 && SETTING_TRAVEL_UM * (SETTING_STEPS_PER_M / 1000) / 1000 < 16000000,
+               "a step is a millimetre at most, and the travel fits the guide's numbers");
+#else
+const struct traverse traverse = {0};
+#endif
+
+_Static_assert(SETTING_STEPS_PER_S_MAX >= 1000 && SETTING_STEPS_PER_S_MAX <= 20000, "whole steps a millisecond");
 
 _Static_assert(SETTING_RATE_MAX_MCPS / 1000 <= SETTING_EDGE_RATE_MAX_CPS, "drives no faster than it counts");
 
@@ -67,6 +78,7 @@ static void set_up(void) {
     TCCR0A = _BV(WGM01);
     TCCR0B = _BV(CS01) | _BV(CS00);
     TIMSK0 = _BV(OCIE0A);
+    TCCR2A = _BV(WGM21); /* timer 2: the guide's half steps; port_steps() lets it run */
     /* Serial line: double speed, which divides best. */
     UCSR0A = _BV(U2X0);
     UBRR0 = (uint16_t)((F_CPU + 4UL * SETTING_BAUD) / (8UL * SETTING_BAUD) - 1);
@@ -123,6 +135,13 @@ ISR(INT1_vect, ISR_ALIASOF(INT0_vect));
 ISR(TIMER0_COMPA_vect) {
     port_clock_base += PORT_CLOCK_A_MS;
     core_millisecond();
+}
+
+ISR(TIMER2_COMPA_vect) {
+    if (!guide_pulse()) {
+        TIMSK2 = 0;
+        TCCR2B = 0;
+    }
 }
 
 ISR(USART_RX_vect) {

@@ -8,15 +8,15 @@
  *   PB1 = OC1A          motor duty, 20 kHz
  *   PB2 = OC1B          brake, 20 kHz; a brake that is only on or off goes through a switch that has its own level
  *   PB3                 motor backward
- *   PC0, PC1            guide: step and direction, quiet until the core moves a guide
+ *   PC0, PC1            guide: step (on the rising edge) and direction (high: rightward)
  *   PC2                 guard switch to ground, closed when the guard is shut; a broken wire reads as open
  *   PC3                 wire sensor, low when the wire is there; a broken wire reads as lost
  *
  * CAUTION. None of this is a safety function. A switch that takes the power from the motor must not depend on
  * this chip.
  *
- * Timer 0 gives the millisecond and the clock of the edges (4 us), timer 1 both pulse widths, timer 2 is free for
- * the guide's steps. The clock is the milliseconds' base plus the timer, so one timer serves both.
+ * Timer 0 gives the millisecond and the clock of the edges (4 us), timer 1 both pulse widths, timer 2 the guide's
+ * steps. The clock is the milliseconds' base plus the timer, so one timer serves both.
  */
 #ifndef PORT_H
 #define PORT_H
@@ -125,6 +125,32 @@ static inline void port_cut(bool brake) {
     TCCR1A &= (uint8_t)~(_BV(COM1A1) | _BV(COM1B1));
     if (brake)
         PORTB |= PIN_BRAKE;
+}
+
+static inline void port_step(bool high) {
+    if (high)
+        PORTC |= PIN_STEP;
+    else
+        PORTC &= (uint8_t)~PIN_STEP;
+}
+
+static inline void port_step_way(bool rightward) {
+    if (rightward)
+        PORTC |= PIN_STEP_RIGHT;
+    else
+        PORTC &= (uint8_t)~PIN_STEP_RIGHT;
+}
+
+/* Timer 2 in steps of 2 us: half a step lasts 500 us over their number. Its clock stands while nothing is to do. */
+static inline void port_steps(uint8_t a_ms, bool anew) {
+    uint8_t top = (uint8_t)((249u + a_ms) / a_ms - 1u);
+    if (anew || TCCR2B == 0 || TCNT2 >= top) {
+        TCNT2 = 0;
+        TIFR2 = _BV(OCF2A);
+    }
+    OCR2A = top;
+    TIMSK2 = _BV(OCIE2A);
+    TCCR2B = _BV(CS21) | _BV(CS20);
 }
 
 /* A write takes the chip 3.4 ms, in which the program runs on; the core asks first. */

@@ -54,6 +54,19 @@
 #define SETTING_RATE_MAX_MCPS 500000UL
 #endif
 
+/* The guide: steps that move it by a metre, microsteps included (0: there is none); how far it goes to the right of
+ * the left mark, in micrometres; and the most steps a second, which is also how fast a move at the bench is. They
+ * come at once, without a ramp: stay below what the motor starts with under its load. At most 20000. */
+#ifndef SETTING_STEPS_PER_M
+#define SETTING_STEPS_PER_M 400000UL
+#endif
+#ifndef SETTING_TRAVEL_UM
+#define SETTING_TRAVEL_UM 100000UL
+#endif
+#ifndef SETTING_STEPS_PER_S_MAX
+#define SETTING_STEPS_PER_S_MAX 4000
+#endif
+
 /* 1: a guard switch that is open when the guard is; 1: a sensor that sees the wire. */
 #ifndef SETTING_GUARD
 #define SETTING_GUARD 1

@@ -1,5 +1,7 @@
 #include "host.h"
 
+#include "guide.h"
+
 #define SENT_BYTES_MAX (1u << 20)
 
 struct host host = {.nv_write_ms = 4};
@@ -7,7 +9,7 @@ struct host host = {.nv_write_ms = 4};
 PORT_CONST struct identity identity = {
     .board = "host",
 #if CORE_MOTOR
-    .groups = {1, 1, 0, 1, 0, 0},
+    .groups = {1, 1, 1, 1, 0, 0},
     .legs_max = CORE_LEGS_MAX,
     .rate_max_mcps = 2000000,
 #else
@@ -15,6 +17,10 @@ PORT_CONST struct identity identity = {
 #endif
     .edge_rate_max_cps = 20000,
 };
+
+#if CORE_MOTOR
+PORT_CONST struct traverse traverse = TRAVERSE_OF(400000u, 100000u, 20000u);
+#endif
 
 PORT_CONST struct motor motor = {
     .full_rate_mcps = 2500000,
@@ -71,6 +77,11 @@ void host_millisecond(void) {
     host.clock += PORT_CLOCK_HZ / 1000;
     if (host.nv_wait_ms)
         host.nv_wait_ms--;
+#if CORE_MOTOR
+    for (uint8_t half = (uint8_t)(2u * host.steps_a_ms); half != 0 && host.steps_a_ms != 0; half--)
+        if (!guide_pulse())
+            host.steps_a_ms = 0;
+#endif
     core_millisecond();
     host_turns();
 }

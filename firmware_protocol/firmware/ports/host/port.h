@@ -22,6 +22,8 @@ struct host {
     uint16_t nv_wait_ms;  /* until the byte that is being written is */
     uint32_t watchdog_kicks, nv_writes;
     uint8_t nv[PORT_NV_BYTES];
+    bool step_high, step_rightward;
+    uint8_t steps_a_ms; /* 0: the step timer stands */
 };
 
 extern struct host host;
@@ -55,6 +57,17 @@ static inline void port_brake(uint16_t permille) {
 static inline void port_cut(bool brake) {
     host.duty_permille = 0;
     host.brake_permille = brake ? 1000 : 0;
+}
+
+static inline void port_step(bool high) {
+    host.step_high = high;
+}
+static inline void port_step_way(bool rightward) {
+    host.step_rightward = rightward;
+}
+static inline void port_steps(uint8_t a_ms, bool anew) {
+    (void)anew;
+    host.steps_a_ms = a_ms;
 }
 
 bool port_nv_ready(void);

@@ -5,8 +5,10 @@
  */
 #include "device.h"
 #include "frame.h"
+#include "guide.h"
 #include "host.h"
 
+volatile struct steps steps; /* host.c knows of them; nothing moves here */
 struct facts script;
 struct kept_record script_kept;
 
@@ -90,6 +92,8 @@ void body_open_wind(uint32_t wind) {
 }
 
 void body_close_wind(void) {}
+
+void body_new_plan(void) {}
 
 void body_mark_traverse(uint8_t side, int32_t at_um) {
     int32_t numbers[2] = {side, at_um};
