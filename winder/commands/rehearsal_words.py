@@ -24,10 +24,18 @@ def print_report(report: dict[str, Any], plan: Plan, machine: MachineProfile) ->
         console.print(Text(f"note: {remark}"))
 
 
+LONG = (
+    "more turns than the target takes, none taken off yet; --observe finish measures and takes off"
+)
+
+
 def _rows(report: dict[str, Any], machine: MachineProfile) -> list[tuple[str, str]]:
     ohm, lay = report["resistance_ohm_20c"], report["lay"]
     inside = ohm["low"] <= ohm["wound"] <= ohm["high"]
+    # With observations the report has its own lines on what was measured and taken off.
+    long = report["measure_at_end"] and "observed" not in report
     return [
+        *([("wound long", LONG)] if long else []),
         (
             "turns",
             f"{report['final_turns']:.3f} of {report['target_turns']} "

@@ -17,21 +17,17 @@ from typing import Any
 from winder.coil.diagnosis import diagnose
 from winder.coil.knowledge import (
     Contradiction,
-    Knowledge,
     foreseen,
     learn,
-    prior,
     resistance_band,
     surprise,
     take_off,
-    turns_for,
-    turns_to_wind_long,
 )
+from winder.coil.known import coil_as_known, knowledge_of
 from winder.coil.model import Band, Coil
-from winder.coil.winding import figure_coil
 from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
-from winder.recipe.model import ResistanceTarget, TurnsTarget
+from winder.recipe.model import ResistanceTarget
 from winder.recipe.observations import (
     UNEVEN_BY_HAND,
     UNEVEN_EVEN_LAY,
@@ -144,13 +140,14 @@ class _Person:
         asks: tuple[Ask, ...],
         body: SimulatedMachine,
     ) -> None:
-        self._coil, self._machine, self._seed, self._asks = coil, machine, seed, asks
+        self._start = self.knowledge = knowledge_of(coil)
+        self._long = Ask("finish") in asks or coil.wind_long
+        self._coil = _to_wind_long(coil) if self._long else coil
+        self._machine, self._seed, self._asks = machine, seed, asks
         self._body = body
         self._meter, self._caliper = BenchOhmmeter(seed), BenchCaliper(seed)
-        self.knowledge: Knowledge = prior(coil)
         self._told: list[dict[str, Any]] = []
         self._planned: list[int] = []
-        self._long = Ask("finish") in asks
 
     # --- before, at pauses, after ---------------------------------------------------------------
 
@@ -176,10 +173,10 @@ class _Person:
                 )
         if not here or not isinstance(self._coil.recipe.target, ResistanceTarget):
             return None
-        wanted = self._turns_wanted()
-        if wanted == opened.coil.turns:
+        wanted = coil_as_known(self._coil, self.knowledge)
+        if wanted.turns == opened.coil.turns:
             return None
-        return self.coil_to_wind() if wanted > turns else opened.coil  # enough already: end here
+        return self.coil_to_wind() if wanted.turns > turns else opened.coil  # enough: end here
 
     def measure_after(self, rehearsed: Rehearsed) -> dict[str, Any]:
         """The last figures, judged by the wire that lies on the bobbin."""
@@ -190,7 +187,7 @@ class _Person:
             shown, celsius = self._meter.read(self._true_ohm())
             self._learn(OhmReading(turns, shown, celsius))
             off = take_off(
-                self._coil,
+                self.knowledge.coil,
                 self.knowledge,
                 shown,
                 target.ohm_20c,
@@ -209,7 +206,7 @@ class _Person:
             "turns": turns,
             "turns_taken_off": taken_off,
             "target_ohm_20c": target.ohm_20c if isinstance(target, ResistanceTarget) else None,
-            "band_before_ohm_20c": _as_figures(resistance_band(prior(self._coil), turns)),
+            "band_before_ohm_20c": _as_figures(resistance_band(self._start, turns)),
             "band_ohm_20c": _as_figures(band),
             "wound_ohm_20c": wound,
             "inside": band.low <= wound <= band.high,
@@ -219,24 +216,14 @@ class _Person:
 
     def coil_to_wind(self) -> Coil:
         """The coil with the turns that are now thought right, pausing where something is measured."""
-        recipe = self._coil.recipe
-        turns = self._turns_wanted()
+        coil = coil_as_known(self._coil, self.knowledge)
         pauses = {ask.at(self._coil) for ask in self._asks if ask.kind in AT_A_PAUSE}
-        pauses = {turn for turn in pauses | set(recipe.pause_at_turns) if turn < turns}
-        self._planned.append(turns)
-        return figure_coil(
-            dataclasses.replace(
-                recipe, target=TurnsTarget(turns), pause_at_turns=tuple(sorted(pauses))
-            )
+        pauses |= set(coil.recipe.pause_at_turns)
+        stops = tuple(sorted(turn for turn in pauses if turn < coil.turns))
+        self._planned.append(coil.turns)
+        return dataclasses.replace(
+            coil, recipe=dataclasses.replace(coil.recipe, pause_at_turns=stops)
         )
-
-    def _turns_wanted(self) -> int:
-        target = self._coil.recipe.target
-        if not isinstance(target, ResistanceTarget):
-            return self._coil.turns
-        if self._long:
-            return turns_to_wind_long(self.knowledge, target.ohm_20c)
-        return max(1, round(turns_for(self.knowledge, target.ohm_20c).nominal))
 
     # --- measuring ----------------------------------------------------------------------------------
 
@@ -297,6 +284,14 @@ class _Person:
                 diagnosis = diagnose(self.knowledge, observation)
                 told["may_be"] = [cause.words for cause in diagnosis.causes] if diagnosis else []
         self._told.append(told)
+
+
+def _to_wind_long(coil: Coil) -> Coil:
+    """The same coil, its recipe asking for turns to spare; where it does so already nothing changes."""
+    target = coil.recipe.target
+    assert isinstance(target, ResistanceTarget), "only a resistance is finished by taking off"
+    recipe = dataclasses.replace(coil.recipe, target=dataclasses.replace(target, wind_long=True))
+    return dataclasses.replace(coil, recipe=recipe)
 
 
 def _as_figures(band: Band) -> dict[str, float]:

@@ -40,6 +40,7 @@ AtPause = Callable[["Opened"], Coil | None]
 PERSON = {
     Phase.READY: Intent.START,
     Phase.PAUSED: Intent.CONTINUE,
+    Phase.TAKING_OFF: Intent.END_HERE,  # a coil wound long is kept so: who measures does so afterwards
     Phase.COMPLETE: Intent.LEAVE,
     Phase.TRIPPED: Intent.LEAVE,
     Phase.BROKEN_OFF: Intent.LEAVE,
@@ -167,6 +168,7 @@ def report_of(rehearsed: Rehearsed) -> dict[str, Any]:
         "overrun_counts": final_counts - target_counts,
         "overrun_turns": body.turns - plan.target_turns,
         "state": session.phase.value,
+        "measure_at_end": plan.measure_at_end,
         "count_is": session.truth.certainty.value,
         "seed": rehearsed.seed,
         "simulated_s": rehearsed.simulated_s,
