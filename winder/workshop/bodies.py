@@ -2,12 +2,13 @@
 
 What a profile says is taken as true of the bench that stands for it; what no profile can say (this
 spool's ohms per metre, this wind's packing) is drawn by seed within the practice ranges that the
-simulator states for itself.
+simulator states for itself, or within what a person's readings leave open of them.
 """
 
 from __future__ import annotations
 
 import dataclasses
+import math
 
 from winder.coil.model import Coil
 from winder.errors import UserMistake
@@ -15,7 +16,7 @@ from winder.machine.model import SIMULATED_BENCH, MachineProfile
 from winder.simulator.build import RAD_S_PER_RPM, Build
 from winder.simulator.draw import Told, draw_machine
 from winder.simulator.machine import SimulatedMachine
-from winder.simulator.spool import as_delivered
+from winder.simulator.spool import WITHIN_95, as_delivered
 
 INERTIA_KG_M2 = 5e-5  # a small chuck and bobbin
 PACKING = 0.64  # wire over its enamel, share of the winding: 0.815 of square lay's pi/4
@@ -84,6 +85,7 @@ def _build_of(machine: MachineProfile) -> Build:
 def _with_bobbin(build: Build, coil: Coil | None, seed: int) -> Build:
     if coil is None:
         return build
+    spread = spread_of(coil)
     bobbin = dataclasses.replace(
         build,
         core_perimeter_m=coil.core_perimeter_m,
@@ -91,9 +93,45 @@ def _with_bobbin(build: Build, coil: Coil | None, seed: int) -> Build:
         margin_m=coil.recipe.margin_m,
         wire_overall_m=coil.wire.overall_m,
         ohm_per_m=coil.wire.ohm_per_m.nominal,
-        packing=PACKING,
+        packing=spread.packing,
     )
-    return as_delivered(bobbin, seed, ohm_share=OHM_SHARE, packing_share=PACKING_SHARE)
+    return as_delivered(
+        bobbin,
+        seed,
+        ohm_share=spread.ohm_share,
+        packing_share=spread.packing_share,
+        packing_by_ohm=spread.packing_by_ohm,
+    )
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class Spread:
+    """How spool and wind are drawn: the middle of the packing, and 95 % limits as shares."""
+
+    packing: float = PACKING
+    ohm_share: float = OHM_SHARE
+    packing_share: float = PACKING_SHARE
+    packing_by_ohm: float = 0.0
+
+
+def spread_of(coil: Coil) -> Spread:
+    """By the simulator's own ranges; where something was measured, by what that leaves open of them.
+
+    Else the simulated spool would contradict the readings of the real one. What was learnt of ohms and packing
+    together (an earlier coil: more of one means less of the other) ties the two draws.
+    """
+    knowledge = coil.knowledge
+    if knowledge is None or not knowledge.observations:
+        return Spread()
+    (ohms, both), (_, areas) = knowledge.two_by_two
+    left = areas - both * both / ohms  # of the packing once the ohms are drawn
+    area_m2 = coil.area_per_turn_m2.nominal
+    return Spread(
+        packing=math.pi / 4 * coil.wire.overall_m**2 / area_m2,
+        ohm_share=min(OHM_SHARE, math.expm1(WITHIN_95 * math.sqrt(ohms))),
+        packing_share=min(PACKING_SHARE, math.expm1(WITHIN_95 * math.sqrt(max(left, 0.0)))),
+        packing_by_ohm=-both / ohms,  # packing is one over the area
+    )
 
 
 def _profile_of(told: Told, seed: int) -> MachineProfile:

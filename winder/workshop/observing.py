@@ -40,7 +40,7 @@ from winder.recipe.observations import (
 from winder.simulator.instruments import BenchCaliper, BenchOhmmeter, cut_tail
 from winder.simulator.machine import SimulatedMachine
 from winder.simulator.spool import as_delivered
-from winder.workshop.bodies import PACKING, PACKING_SHARE, simulated_machine
+from winder.workshop.bodies import PACKING_SHARE, simulated_machine, spread_of
 from winder.workshop.opening import Opened
 from winder.workshop.rehearsal import Progress, Rehearsed, rehearse, report_of
 
@@ -235,7 +235,7 @@ class _Person:
     def _earlier_coil(self) -> EarlierCoil:
         """The recipe's coil wound before, of this spool, with a packing of its own."""
         build = as_delivered(
-            dataclasses.replace(self._body.build, packing=PACKING),
+            dataclasses.replace(self._body.build, packing=spread_of(self._coil).packing),
             self._seed + EARLIER_SEED,
             ohm_share=0.0,
             packing_share=PACKING_SHARE,
