@@ -89,9 +89,11 @@ class Ohms:
         if ohm > 10 * turns:
             return Finding(text, False, "this cannot be: the coil is open", None)
         self.per_turn, self.measured = ohm / turns, (ohm, turns)
-        return Finding(
-            text, True, f"{self.per_turn:g} ohm a turn", round(self.target_ohm / self.per_turn)
-        )
+        words, wanted = f"{self.per_turn:g} ohm a turn", round(self.target_ohm / self.per_turn)
+        return Finding(text, True, words, wanted, (ohm, None))
+
+    def wanted_turns(self) -> int | None:
+        return None
 
     def turns_left(self) -> int | None:
         return None if self.measured is None else round(self.target_ohm / self.per_turn)

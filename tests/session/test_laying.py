@@ -64,5 +64,9 @@ def test_the_lane_is_told_only_where_a_hand_guides():
     assert found.lane(10.0, back=False) is None
     led, _ = laying(HandLane(0.0, 1.0, 100.0, 1.0))
     place = led.lane(150.0, back=False)
-    assert place is not None and (place.rightward, place.turns_to_edge, place.layer) == (False, 50.0, 2)
+    assert place is not None and (place.rightward, place.turns_to_edge, place.layer) == (
+        False,
+        50.0,
+        2,
+    )
     assert led.lane(150.0, back=True).rightward

@@ -124,24 +124,29 @@ class CoilOrders(SetUpOrders):
     def _take_reading(self, asked: Asked, now_ns: int) -> None:
         """Ohms as they were shown, or any reading as one writes it; learnt where there is an estimate."""
         ohm, at_c = asked.value, asked.at_c
-        if ohm is not None and self.phase in FINISHED:
-            self.measured = (ohm, at_c)
-        if ohm is not None and self.estimate is None:
+        if self.estimate is None:
+            assert ohm is not None
+            if self.phase in FINISHED:
+                self.measured = (ohm, at_c)
             words = f"measured {ohm:g} ohm"
             if at_c is not None:
                 words += f" at {at_c:g} C, {ohm / copper_factor(at_c):.4g} ohm at 20 C"
             self._tell("measured", now_ns, words, ohm=ohm, at_c=at_c, by=asked.by)
             return
-        assert self.estimate is not None
-        turns = self._turns_now if self.phase is not Phase.ENDED else self._turns_of_truth
-        found = self.estimate.read(reading_text(asked), turns)
+        found = self.estimate.read(reading_text(asked), self._turns_of_truth)
         self.finding = found.words
+        if found.ohm is not None:
+            ohm, at_c = found.ohm[0], found.ohm[1] if asked.value is None else at_c
+            if self.phase in FINISHED:
+                self.measured = (ohm, at_c)
         self.offered_turns = None
-        if found.wanted_turns not in (None, self.plan.target_turns) and self.phase in (
-            Phase.READY,
-            Phase.PAUSED,
-        ):
-            self.offered_turns = found.wanted_turns
+        wanted = found.wanted_turns
+        at_pause = self.phase in (Phase.READY, Phase.PAUSED)
+        if wanted is not None and wanted != self.plan.target_turns and at_pause:
+            if wanted > self._turns_now:
+                self.offered_turns = wanted
+            else:
+                self.finding += "; there are more on the coil already: end here, or take them off"
         facts = {"reading": found.reading, "learnt": found.learnt, "ohm": ohm, "at_c": at_c}
         self._tell("measured", now_ns, f"{found.reading}: {found.words}", by=asked.by, **facts)
         self.view_is_stale = True

@@ -121,7 +121,10 @@ class Finding:
     reading: str  # as one writes it, complete: it can be read again
     learnt: bool  # False: it contradicts what is known, and nothing was figured from it
     words: str  # for people: what follows, or the likely causes in order
-    wanted_turns: int | None  # that the target takes by all that is known now; None: no such target
+    wanted_turns: (
+        int | None
+    )  # that the target takes by all that is known now, if others than planned
+    ohm: tuple[float, float | None] | None = None  # with degrees C, where it was the coil's ohms
 
 
 class Estimate(Protocol):
@@ -134,6 +137,9 @@ class Estimate(Protocol):
 
     def read(self, text: str, turns: float) -> Finding:
         """Learn a reading that has no objection."""
+
+    def wanted_turns(self) -> int | None:
+        """Turns that the target takes by all that is known now, where they are others than planned."""
 
     def turns_left(self) -> int | None:
         """Turns that the target leaves on a coil that was wound long and measured; None: not known."""

@@ -82,6 +82,9 @@ class WindSession(Answers):
     ) -> None:
         super().__init__(plan, machine, wind, earlier, last_kept, set_up, estimate)
         self.cautions_accepted = cautions_accepted
+        wanted = estimate.wanted_turns() if estimate is not None else None
+        if wanted is not None and wanted != plan.target_turns:
+            self.offered_turns = wanted  # by what was measured before this wind
         self._settings_hash = last_settings_hash  # by which the turns so far were counted
         self._met = False  # the first status after the first welcome was looked at
         self._strange = 0  # statuses in a row of another boot or wind

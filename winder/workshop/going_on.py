@@ -13,6 +13,8 @@ from winder.errors import UserMistake
 from winder.logbook.logbook import Logbook
 from winder.logbook.model import CoilRecord, RunRecord
 from winder.machine.model import MachineProfile
+from winder.recipe.observations import Observation
+from winder.recipe.readings import read_reading
 from winder.session.model import CountTruth
 from winder.session.truth import vouched
 
@@ -35,6 +37,8 @@ class EarlierWinds:
     truth: CountTruth  # counts of the coil, in this machine's counts
     last_kept: tuple[int, int] | None  # the last wind's number and the board's count at its end
     settings_hash: int | None
+    readings: tuple[str, ...] = ()  # that were learnt in them, oldest first, as one writes them
+    adopted_turns: int | None = None  # the target that a person adopted last
 
 
 def earlier_winds(
@@ -60,7 +64,37 @@ def earlier_winds(
         _truth(record, last, wish, machine, where),
         (last.wind, last.lines[-1].counts or 0) if last.lines else None,
         _settings_hash(last),
+        tuple(
+            str(line.facts["reading"])
+            for run in record.runs
+            for line in run.lines
+            if line.kind == "measured" and line.facts.get("learnt") and line.facts.get("reading")
+        ),
+        _adopted_turns(record),
     )
+
+
+def _adopted_turns(record: CoilRecord) -> int | None:
+    adopted = [
+        int(line.facts["target_turns"])
+        for run in record.runs
+        for line in run.lines
+        if line.kind == "plan" and "target_turns" in line.facts
+    ]
+    return adopted[-1] if adopted else None
+
+
+def earlier_readings(earlier: EarlierWinds, coil: Coil) -> tuple[Observation, ...]:
+    """What was measured in the earlier winds and is not in the recipe by now."""
+    made: list[Observation] = []
+    for text in earlier.readings:
+        try:
+            reading = read_reading(text)
+        except UserMistake:
+            continue  # written by another version of this program: it stands in the journal
+        if reading not in made and reading not in coil.recipe.readings:
+            made.append(reading)
+    return tuple(made)
 
 
 def _truth(

@@ -18,7 +18,6 @@ from winder.clock import HurriedClock, SystemClock
 from winder.coil.known import coil_of, with_readings
 from winder.coil.lay import HeightProfile
 from winder.coil.model import Coil
-from winder.coil.winding import resistance_curve
 from winder.links.names import PortChoice
 from winder.links.serial_link import open_serial
 from winder.links.simulated_link import HurriedLink, PacedLink
@@ -38,7 +37,8 @@ from winder.session.session import WindSession
 from winder.session.setting_up import SetUp
 from winder.simulator.machine import SimulatedMachine
 from winder.workshop.bodies import simulated_bench, simulated_machine
-from winder.workshop.going_on import EarlierWinds, Wish, earlier_winds
+from winder.workshop.estimating import LiveEstimate
+from winder.workshop.going_on import EarlierWinds, Wish, earlier_readings, earlier_winds
 from winder.workshop.greeting import greet
 from winder.workshop.recovery import tell_unfinished
 from winder.workshop.wind import Wind
@@ -135,15 +135,23 @@ def open_wind(
         welcome = greet(link, clock, host_end, port)
         told = tuple(tell_unfinished(logbook, welcome))
         earlier = earlier_winds(logbook, goes_on, coil, machine) if goes_on is not None else None
-        plan = make_plan(
-            coil,
-            machine,
-            legs_max=welcome.legs_max or 8,
-            edge_rate_max_cps=welcome.edge_rate_max_cps or None,
-            first_turn=earlier.truth.low // machine.counts_per_turn if earlier else 0,
-            seed=((seed or 1) - 1) % 0xFFFF + 1,  # what a leg has room for
-            facing=facing,
-        )
+        made = earlier_readings(earlier, coil) if earlier else ()
+        if earlier is not None and earlier.adopted_turns is not None:
+            coil, made = with_readings(coil, made), ()
+
+        def plan_for(known: Coil) -> Plan:
+            return make_plan(
+                known,
+                machine,
+                legs_max=welcome.legs_max or 8,
+                edge_rate_max_cps=welcome.edge_rate_max_cps or None,
+                first_turn=earlier.truth.low // machine.counts_per_turn if earlier else 0,
+                seed=((seed or 1) - 1) % 0xFFFF + 1,  # what a leg has room for
+                facing=facing,
+            )
+
+        plan = plan_for(coil)
+        estimate = LiveEstimate(coil, plan_for, made)
         coil_id = earlier.coil_id if earlier else logbook.begin_coil(coil.recipe, coil, plan)
         run_id = logbook.begin_run(
             coil_id, wind=numbers.wind, plan=plan, machine=machine, port=port, simulated_seed=seed
@@ -154,7 +162,7 @@ def open_wind(
     set_up = None
     if ask_set_up or top is not None:
         set_up = _set_up(coil, plan, machine, top, declared_by, goes_on=earlier is not None)
-    session = _session(coil, plan, machine, numbers, earlier, cautions_accepted, set_up)
+    session = _session(coil, plan, machine, numbers, earlier, cautions_accepted, set_up, estimate)
     session.hear(welcome, clock.now_ns())
     if set_up is not None and (declared_by or not ask_set_up):
         declared = Asked(Intent.DECLARE_SET_UP, by=declared_by or "the caller")
@@ -193,6 +201,7 @@ def _session(
     earlier: EarlierWinds | None,
     cautions_accepted: bool,
     set_up: SetUp | None,
+    estimate: LiveEstimate,
 ) -> WindSession:
     return WindSession(
         plan,
@@ -201,7 +210,8 @@ def _session(
         recipe_name=coil.recipe.name,
         direction=coil.recipe.direction.value,
         layers=coil.layers,
-        resistance=resistance_curve(coil),
+        resistance=estimate.resistance,
+        estimate=estimate,
         cautions_accepted=cautions_accepted,
         earlier=earlier.truth if earlier else None,
         last_kept=earlier.last_kept if earlier else None,
