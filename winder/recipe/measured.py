@@ -7,6 +7,7 @@ entered at a pause of the wind, or on the command line.
 
 from __future__ import annotations
 
+import bisect
 from dataclasses import dataclass
 from typing import Any
 
@@ -102,14 +103,14 @@ def _read(text: str) -> Observation:
 
 
 def _line_of(form: Form, texts: tuple[str, ...], place: int) -> int:
-    """The line of one text of the list; the list's where the text is written in another way.
-
-    A list may go over many lines. The search goes on where the text before it was found.
-    """
+    """The line of one text of the list, which may go over many; the list's where it is written with escapes."""
+    whole = form.file.text
     first = form.file.line_of(("known", "readings"))
-    lines = form.file.text.split("\n")
-    line = max(first, 1)
+    line_begins = [0, *(n + 1 for n, character in enumerate(whole) if character == "\n")]
+    at = line_begins[max(first, 1) - 1]
+    line = first
     for text in texts[: place + 1]:
-        there = [n for n in range(line, len(lines) + 1) if text.strip() and text in lines[n - 1]]
-        line = there[0] if there else line
-    return line if texts[place] in lines[line - 1] and texts[place].strip() else first
+        found = [n for quote in "\"'" if (n := whole.find(f"{quote}{text}{quote}", at)) >= 0]
+        line = bisect.bisect(line_begins, min(found)) if found else first
+        at = min(found) + len(text) + 2 if found else at
+    return line
