@@ -12,7 +12,7 @@ from winder.clock import NS_PER_S, HandClock
 from winder.screens.app import WinderApp
 from winder.screens.bench import Workbench
 from winder.screens.face import Face
-from winder.screens.scenes import StillRun
+from winder.screens.still import StillRun
 from winder.session.model import Intent
 
 

@@ -20,7 +20,8 @@ from winder.errors import WinderError
 from winder.screens.app import WinderApp
 from winder.screens.farewell import say_farewell
 from winder.screens.running import _in_words
-from winder.screens.scenes import SCENES, WINDING, StillBench, StillRun
+from winder.screens.scenes import SCENES, WINDING
+from winder.screens.still import StillBench, StillRun
 from winder.session.model import Intent
 
 FAKE_BENCH = Path(__file__).parent / "fake_bench.py"

@@ -6,7 +6,8 @@ from piloting import Stage, intents, on_stage
 
 from winder.errors import WinderError
 from winder.screens.asking import AskCautions, ShowRecord
-from winder.screens.scenes import SCENES, InventedCoil, InventedRecipe, StillBench
+from winder.screens.scenes import SCENES
+from winder.screens.still import InventedCoil, InventedRecipe, StillBench
 from winder.session.model import Intent
 
 

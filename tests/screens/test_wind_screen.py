@@ -9,7 +9,8 @@ from piloting import Stage, intents, on_stage
 from textual.widgets import Input
 
 from winder.screens.asking import AskCautions, AskNote, AskTurns, AskYes
-from winder.screens.scenes import SCENES, WINDING, StillRun
+from winder.screens.scenes import SCENES, WINDING
+from winder.screens.still import StillRun
 from winder.session.model import Intent, Phase
 
 

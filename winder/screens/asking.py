@@ -7,6 +7,8 @@ Escape and space stop the machine instead, because the app takes them before any
 
 from __future__ import annotations
 
+import re
+
 from textual import events
 from textual.app import ComposeResult
 from textual.containers import Vertical, VerticalScroll
@@ -17,6 +19,12 @@ from winder.screens.plain import plain
 from winder.workshop.cautions import CAUTIONS
 
 NOTE_SIGNS_MAX = 200
+READING_SIGNS_MAX = 120
+READINGS = """\
+846.2              ohms of the coil; 846.2 21.5: at 21.5 C
+build, 1.41 mm     height of the winding, by caliper
+tail, 8 m, 43.1 ohm, 22 C   a piece of this spool
+outside, 8 mm, 10.9 mm      bare core, and over the wire"""
 TIGHT_ROWS = 28  # below, the cautions stand without a margin around them
 CLOSE_ROWS = 24  # below, without rows between them
 TURNS_MAX = 1_000_000  # far above any coil; a slip of the finger is told at once
@@ -83,6 +91,80 @@ class AskTurns(ModalScreen[float | None]):
         if event.key == "escape":
             event.stop()
             self.dismiss(None)
+
+
+class AskReading(ModalScreen[str | None]):
+    """What was measured, as one writes it. What it means is for the wind to say, and to refuse."""
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="asking"):
+            yield Static(plain("What was measured?"), classes="asking-title")
+            yield Static(plain(READINGS))
+            yield Input(max_length=READING_SIGNS_MAX)
+            yield Static(plain("Enter takes it   Esc goes back"), classes="asking-keys")
+
+    def on_mount(self) -> None:
+        self.query_one(Input).cursor_blink = False
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        self.dismiss(event.value.strip() or None)
+
+    def on_key(self, event: events.Key) -> None:
+        if event.key == "escape":
+            event.stop()
+            self.dismiss(None)
+
+
+class AskNumber(ModalScreen[tuple[float, ...] | None]):
+    """One or two numbers. ``complaint`` says how to write them, ``draft`` stands there already."""
+
+    def __init__(
+        self,
+        title: str,
+        said: str,
+        complaint: str,
+        most: int = 1,
+        *,
+        draft: str = "",
+        enter: str = "keeps it",
+    ) -> None:
+        super().__init__()
+        self._title, self._said, self._complaint, self._most = title, said, complaint, most
+        self._draft, self._enter = draft, enter
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="asking"):
+            yield Static(plain(self._title), classes="asking-title")
+            yield Static(plain(self._said))
+            # The key that opened this may still be held: its letter is no part of a number.
+            yield Input(value=self._draft, max_length=24, restrict=r"[-+0-9., ]*")
+            yield Static(plain(""), id="complaint")
+            yield Static(plain(f"Enter {self._enter}   Esc goes back"), classes="asking-keys")
+
+    def on_mount(self) -> None:
+        self.query_one(Input).cursor_blink = False
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        numbers = read_numbers(event.value, self._most)
+        if numbers is None:
+            self.query_one("#complaint", Static).update(plain(self._complaint))
+        else:
+            self.dismiss(numbers)
+
+    def on_key(self, event: events.Key) -> None:
+        if event.key == "escape":
+            event.stop()
+            self.dismiss(None)
+
+
+def read_numbers(text: str, most: int) -> tuple[float, ...] | None:
+    """One to ``most`` plain decimal numbers, blanks between; a sign is allowed, nothing else is."""
+    words = text.split()
+    if not 1 <= len(words) <= most:
+        return None
+    if not all(re.fullmatch(r"[+-]?[0-9]{1,9}(\.[0-9]{1,9})?", word) for word in words):
+        return None
+    return tuple(float(word) for word in words)
 
 
 def read_turns(text: str) -> float | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from winder.screens.page import Ink, Page
-from winder.screens.words import AT_REST, MAY_MOVE, TURNING
+from winder.screens.words import AT_REST, moves, turns_now
 from winder.session.model import Intent, WindView
 
 # Escape comes late (terminals wait to see whether more follows), space cannot be caught by every
@@ -26,7 +26,8 @@ LEANING_COLUMNS = len(" + speed")  # a key without a label does not end a row
 class Key:
     """``names`` as the toolkit calls them, ``cap`` as it is written, ``label`` what it does.
 
-    ``short`` is the label where the long ones do not fit; an empty one leans on the next key's.
+    ``short`` is the label where the long ones do not fit, ``tight`` where even that is too long (empty:
+    the short one); a key without a label leans on the next key's.
     """
 
     intent: Intent
@@ -34,35 +35,54 @@ class Key:
     cap: str
     label: str
     short: str
+    tight: str = ""
 
 
 KEYS = (
+    Key(Intent.SET_UP_DONE, ("d",), "d", "all is done: load the plan", "all done"),
     Key(Intent.START, ("s",), "s", "start", "start"),
     Key(Intent.ACCEPT_CAUTIONS, ("a",), "a", "read the cautions", "cautions"),
-    Key(Intent.CONTINUE, ("c",), "c", "continue", "continue"),
+    Key(Intent.CONTINUE, ("c",), "c", "continue", "continue", "go on"),
     Key(Intent.CLEAR_TRIP, ("t",), "t", "clear the trip", "clear"),
-    Key(Intent.VOUCH_UNMOVED, ("v",), "v", "spindle was not turned", "not turned"),
-    Key(Intent.SETTLE_COUNT, ("u",), "u", "settle the count", "settle"),
+    Key(Intent.WIRE_JOINED, ("j",), "j", "joined here", "joined"),
+    Key(Intent.WIRE_WHOLE, ("i",), "i", "wire is whole", "whole"),
+    Key(Intent.ADOPT_TURNS, ("y",), "y", "adopt the new turns", "adopt"),
+    Key(Intent.MEASURED, ("m",), "m", "enter a reading", "reading", "ohm"),
+    Key(Intent.TURNS_OFF, ("x",), "x", "turns taken off", "off"),
+    Key(Intent.TAKE_OFF, ("b",), "b", "motor turns back", "back"),
+    Key(Intent.VOUCH_UNMOVED, ("v",), "v", "spindle was not turned", "not turned", "stood"),
+    Key(Intent.SETTLE_COUNT, ("u",), "u", "settle the count", "settle", "count"),
     Key(Intent.SLOWER, ("minus", "underscore"), "-", "slower", ""),
-    Key(Intent.FASTER, ("plus", "equals_sign"), "+", "faster", "speed"),
+    Key(Intent.FASTER, ("plus", "equals_sign"), "+", "faster", "speed", "rpm"),
+    Key(Intent.WIRE_BROKE, ("w",), "w", "wire broke", "broke"),
     Key(Intent.NOTE, ("n",), "n", "note", "note"),
-    Key(Intent.END_HERE, ("e",), "e", "end here", "end here"),
+    Key(Intent.END_HERE, ("e",), "e", "end here", "end here", "end"),
     Key(Intent.LEAVE, ("q",), "q", "leave", "leave"),
 )
-MOVING_INTENTS = frozenset({Intent.START, Intent.CONTINUE})
+MOVING_INTENTS = frozenset({Intent.START, Intent.CONTINUE, Intent.TAKE_OFF})
+GUIDE_INTENTS = frozenset({Intent.STEP_GUIDE, Intent.GUIDE_TO_START})
 # A held key repeats by itself; these are not asked again by a repeat.
-DELIBERATE = MOVING_INTENTS | {Intent.CLEAR_TRIP, Intent.VOUCH_UNMOVED}
+DELIBERATE = MOVING_INTENTS | {
+    Intent.CLEAR_TRIP,
+    Intent.VOUCH_UNMOVED,
+    Intent.WIRE_BROKE,
+    Intent.WIRE_JOINED,
+    Intent.WIRE_WHOLE,
+}
 
 
 def shown_keys(view: WindView) -> list[Key]:
     """The keys besides stop that can do something now, in their fixed order.
 
-    Leaving is offered wherever nothing turns, and to a person whose board is silent.
+    Leaving is offered wherever nothing turns, and to a person whose board is silent. A broken wire leaves
+    no thought for the speed.
     """
-    leave = view.phase not in TURNING
-    return [
-        key for key in KEYS if (leave if key.intent is Intent.LEAVE else key.intent in view.may)
-    ]
+    may = view.may - {Intent.LEAVE}
+    if not turns_now(view):
+        may |= {Intent.LEAVE}
+    if view.wire_broke_at is not None:
+        may -= {Intent.SLOWER, Intent.FASTER}
+    return [key for key in KEYS if key.intent in may]
 
 
 def key_of(name: str, view: WindView) -> Key | None:
@@ -73,7 +93,7 @@ def key_of(name: str, view: WindView) -> Key | None:
 def draw_keys(page: Page, view: WindView, y: int, margin: int) -> None:
     """Two rows from ``y``: stop in its place, the others beside it."""
     stop_ink, cap_ink = _inks(page.ground)
-    if view.phase in MAY_MOVE:
+    if moves(view):
         x = page.put(margin, y, " SPACE ", stop_ink)
         x = page.put(x, y, " stop", Ink.STRONG if page.ground is Ink.PLAIN else None)
         page.put(margin, y + 1, "also Esc and F9", _quiet(page.ground))
@@ -89,20 +109,24 @@ Placed = tuple[int, int, str, Ink | None]
 
 
 def _place(keys: list[Key], room: int, cap_ink: Ink) -> list[Placed]:
-    """Caps and labels on two rows of ``room`` columns: long labels if they fit, else short ones."""
-    for short in (False, True):
-        placed, rows = _flow(keys, room, cap_ink, short=short)
+    """Caps and labels on two rows of ``room`` columns: the longest labels that fit."""
+    long = [key.label for key in keys]
+    short = [key.short for key in keys]
+    tight = [key.tight or key.short for key in keys]
+    for labels, gap in ((long, 3), (long, 2), (short, 3), (short, 2), (short, 1), (tight, 1)):
+        placed, rows = _flow(keys, labels, room, cap_ink, gap)
         if rows <= KEY_ROWS:
             break
     return [part for part in placed if part[1] < KEY_ROWS]
 
 
-def _flow(keys: list[Key], room: int, cap_ink: Ink, *, short: bool) -> tuple[list[Placed], int]:
+def _flow(
+    keys: list[Key], labels: list[str], room: int, cap_ink: Ink, gap: int
+) -> tuple[list[Placed], int]:
     """Keys one after the other, broken into rows; the number of rows they took."""
-    gap, x, row = (2 if short else 3), 0, 0
+    x = row = 0
     placed: list[Placed] = []
-    for key, following in zip(keys, [*keys[1:], None], strict=True):
-        label = key.short if short else key.label
+    for key, label, following in zip(keys, labels, [*keys[1:], None], strict=True):
         if not label and (following is None or following.intent is not Intent.FASTER):
             label = key.label  # nothing there to lean on
         cap = f" {key.cap} " if cap_ink is Ink.ALARM_BLOCK else key.cap

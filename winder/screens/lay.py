@@ -2,21 +2,26 @@
 
 Half of the section is drawn, from the core up, because both halves are alike. A cell counts as twice
 as high as wide. With the winding window known the picture is to scale; without it the shape is only
-a likeness and the caption does not claim more. The layer under way stands one step above the part
-that the guide has still to reach.
+a likeness and the caption does not claim more. Where the heights of the lay are known they are drawn as
+they are, with the mean as a quiet line over the low places, and the caption says how far the lowest and
+the highest place are from it. Else the layer under way stands one step above the part that the guide has
+still to reach.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from winder.screens.bars import column_of_eighths
 from winder.screens.page import Ink, Page
-from winder.screens.words import TURNING
+from winder.screens.words import turns_now
 from winder.session.model import WindView
 
 LIKELY_BUILD_SHARE = 0.8  # of the flange, drawn when nothing is known
 GUIDE_ROWS = 2  # above the flanges: the guide and the wire coming in
+EVEN_FROM_LAYER = 8  # before, the layer under way is more than any unevenness
+COVERED_SHARE = 0.5  # a column shows the lay where at least so much of it is winding
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,23 +32,28 @@ class Window:
     rows: int
     build_eighths: int
     to_scale: bool
+    flange_eighths: float = 0.0
 
 
 def fit_window(view: WindView, width: int, rows: int) -> Window:
     """The largest window of the right shape that fits ``width`` columns and ``rows``."""
     if view.window_mm is None:
-        return Window(width - 2, rows, round(rows * 8 * LIKELY_BUILD_SHARE), False)
+        return Window(width - 2, rows, round(rows * 8 * LIKELY_BUILD_SHARE), False, rows * 8)
     wide_mm, flange_mm, build_mm = view.window_mm
     mm_per_column = max(wide_mm / (width - 2), flange_mm / (rows * 2))
     columns = max(4, min(width - 2, round(wide_mm / mm_per_column)))
     high = max(1, min(rows, round(flange_mm / (2 * mm_per_column))))
-    return Window(columns, high, round(build_mm / (2 * mm_per_column) * 8), True)
+    eighths_per_mm = 8 / (2 * mm_per_column)
+    build = round(build_mm * eighths_per_mm)
+    return Window(columns, high, build, True, flange_mm * eighths_per_mm)
 
 
 def draw_lay(page: Page, view: WindView, x: int, y: int, width: int, rows: int) -> None:
-    """Draw into ``width`` columns and ``rows``, the caption in the last row."""
-    window = fit_window(view, width, rows - GUIDE_ROWS - 2)
-    bottom = y + rows - 2  # the core's row
+    """Draw into ``width`` columns and ``rows``, the caption in the last row or two."""
+    caption_rows = 2 if view.lay else 1
+    above = GUIDE_ROWS if view.guide_share is not None else 0
+    window = fit_window(view, width, rows - above - 1 - caption_rows)
+    bottom = y + rows - 1 - caption_rows  # the core's row
     left = x + (width - window.columns - 2) // 2
     for row in range(window.rows):
         page.put(left, bottom - 1 - row, "▐", Ink.QUIET)
@@ -52,13 +62,67 @@ def draw_lay(page: Page, view: WindView, x: int, y: int, width: int, rows: int) 
     pillars = lay_pillars(view, window)
     for row in range(window.rows):
         page.put(left + 1, bottom - window.rows + row, "".join(p[row] for p in pillars))
+    _draw_mean(page, view, left, bottom, window, pillars)
     if view.guide_share is not None:
         _draw_guide(page, view, left + 1, bottom, window, pillars)
-    page.put(left, bottom + 1, _caption(view, window), Ink.QUIET)
+    captions = (_caption(view, window), unevenness(view))
+    for offset, caption in enumerate(captions):
+        at = max(x, min(left, x + width - len(caption)))
+        page.put(at, bottom + 1 + offset, caption, Ink.QUIET, width=x + width - at)
+
+
+def lay_columns(view: WindView, columns: int) -> list[float]:
+    """The lay's height over each column as a share of the flange: the mean of what the column covers."""
+    left, right = view.lay_span
+    bins = len(view.lay)
+    heights = []
+    for column in range(columns):
+        ends = (column / columns, (column + 1) / columns)
+        start, end = (min(max((share - left) / (right - left), 0.0), 1.0) * bins for share in ends)
+        covered = (end - start) / bins * (right - left) * columns
+        if covered < COVERED_SHARE:
+            heights.append(0.0)
+            continue
+        area = sum(
+            view.lay[index] * (min(end, index + 1) - max(start, index))
+            for index in range(int(start), min(bins, math.ceil(end)))
+        )
+        heights.append(area / (end - start))
+    return heights
+
+
+def unevenness(view: WindView) -> str:
+    """How far the lowest and the highest place are from the mean, once that says something."""
+    if not view.lay or view.layer < EVEN_FROM_LAYER or view.guide_share is None:
+        return ""
+    mean = sum(view.lay) / len(view.lay)
+    if mean <= 0:
+        return ""
+    low, high = 1 - min(view.lay) / mean, max(view.lay) / mean - 1
+    return f"lowest {low * 100:.0f} % under, highest {high * 100:.0f} % over the mean"
+
+
+def _draw_mean(
+    page: Page, view: WindView, left: int, bottom: int, window: Window, pillars: list[str]
+) -> None:
+    """The mean height as a quiet line over what is lower."""
+    if not unevenness(view):
+        return
+    mean_eighths = sum(view.lay) / len(view.lay) * window.flange_eighths
+    rows, within = divmod(mean_eighths, 8)
+    row = window.rows - 1 - min(window.rows - 1, int(rows))
+    line = "▁" if within < 3 else "─" if within < 6 else "▔"
+    for column, pillar in enumerate(pillars):
+        if pillar[row] == " " and pillar.strip():  # not over the margins
+            page.put(left + 1 + column, bottom - window.rows + row, line, Ink.QUIET)
 
 
 def lay_pillars(view: WindView, window: Window) -> list[str]:
     """For each column the wire's height, as signs from the flange's edge down to the core."""
+    if view.lay:
+        shares = lay_columns(view, window.columns)
+        eighths = [round(share * window.flange_eighths) for share in shares]
+        return [column_of_eighths(height, window.rows) for height in eighths]
     layers = max(1, view.layers)
     step = window.build_eighths / layers
     if view.guide_share is None:
@@ -80,7 +144,7 @@ def _draw_guide(
     """The guide above the flanges and the wire that runs from it down to the lay."""
     assert view.guide_share is not None
     column = min(window.columns - 1, max(0, round(view.guide_share * (window.columns - 1))))
-    ink = Ink.MOTION if view.phase in TURNING else Ink.STRONG
+    ink = Ink.MOTION if turns_now(view) else Ink.STRONG
     top = bottom - window.rows
     mark = "███ »" if view.guide_rightward else "« ███"
     place = left + column - (1 if view.guide_rightward else 3)

@@ -14,7 +14,8 @@ from pathlib import Path
 
 from winder.clock import HandClock
 from winder.screens.app import WinderApp
-from winder.screens.scenes import OTHER_SCENES, SCENES, WINDING, StillBench, StillRun
+from winder.screens.scenes import LIST_SCENES, OTHER_SCENES, SCENES, WINDING
+from winder.screens.still import StillBench, StillRun
 from winder.session.model import Intent
 
 
@@ -23,7 +24,8 @@ async def draw_scene(scene: str, width: int, height: int) -> str:
     if scene == "start":
         app = WinderApp(workbench=StillBench(), clock=HandClock())
     else:
-        view = SCENES.get(scene, SCENES["unread"] if scene == "cautions" else WINDING)
+        others = LIST_SCENES | {"cautions": SCENES["unread"]}
+        view = SCENES.get(scene) or others.get(scene, WINDING)
         accepted = scene != "cautions"
         app = WinderApp(StillRun(view), clock=HandClock(), cautions_accepted=accepted)
     async with app.run_test(size=(width, height)) as pilot:

@@ -6,16 +6,39 @@ Nothing here was measured: the maker of electric kalimbas, the coils and the fig
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
-from dataclasses import dataclass
+import math
 
-from winder.errors import UserMistake
-from winder.screens.bench import WindRun
-from winder.session.model import Asked, Certainty, CountTruth, Intent, Phase, WindView
+from winder.session.model import Certainty, CountTruth, Intent, LanePlace, Phase, WindView
+from winder.session.setting_up import Item, SetUpLine
 
 COUNTS_PER_TURN = 4
 _TALK = frozenset({Intent.PAUSE, Intent.NOTE, Intent.LEAVE})
 _SPEED = frozenset({Intent.SLOWER, Intent.FASTER})
+_AT_A_PAUSE = frozenset(
+    {
+        Intent.CONTINUE,
+        Intent.END_HERE,
+        Intent.SETTLE_COUNT,
+        Intent.TURNS_OFF,
+        Intent.TAKE_OFF,
+        Intent.WIRE_BROKE,
+        Intent.MEASURED,
+    }
+)
+WINDOW_MM = (9.5, 3.4, 2.6)
+TARGET_TURNS = 5000
+PLACES = 64  # across the winding
+
+
+def lay_at(turns: float) -> tuple[float, ...]:
+    """An invented lay: a little low at the left edge, a little high right of the middle."""
+    mean = turns / TARGET_TURNS * WINDOW_MM[2] / WINDOW_MM[1]
+    places = [(place + 0.5) / PLACES for place in range(PLACES)]
+    uneven = [
+        -0.11 * math.exp(-at / 0.06) + 0.06 * math.exp(-(((at - 0.66) / 0.1) ** 2)) for at in places
+    ]
+    return tuple(mean * (1 + part) for part in uneven)
+
 
 WINDING = WindView(
     phase=Phase.WINDING,
@@ -26,7 +49,7 @@ WINDING = WindView(
     truth=CountTruth(Certainty.EXACT, 12424, 12424),
     counts_per_turn=COUNTS_PER_TURN,
     turns=3106.0,
-    target_turns=5000,
+    target_turns=TARGET_TURNS,
     remaining_turns=1894.0,
     speed_rpm=912.0,
     planned_rpm=900.0,
@@ -43,7 +66,7 @@ WINDING = WindView(
     pace_permille=1000,
     trip="",
     trip_advice="",
-    may=_TALK | _SPEED,
+    may=_TALK | _SPEED | {Intent.WIRE_BROKE},
     lines=(
         "opened: 0 turns, exact",
         "started at 600 rpm for the bedding",
@@ -53,7 +76,9 @@ WINDING = WindView(
         "at rest at 2 400 turns: planned pause",
         "continued",
     ),
-    window_mm=(9.5, 3.4, 2.6),
+    window_mm=WINDOW_MM,
+    lay=lay_at(3106.0),
+    lay_span=(0.02, 0.98),
 )
 
 
@@ -66,6 +91,7 @@ def _at_rest(view: WindView, turns: float, **changes: object) -> WindView:
         truth=CountTruth(Certainty.EXACT, counts, counts),
         speed_rpm=0.0,
         seconds_to_go=None,
+        lay=lay_at(turns),
     )
     return dataclasses.replace(base, **changes)  # type: ignore[arg-type]
 
@@ -82,7 +108,7 @@ _PAUSED = _at_rest(
     layer=25,
     guide_share=0.2,
     guide_rightward=False,
-    may=_TALK | _SPEED | {Intent.CONTINUE, Intent.END_HERE, Intent.SETTLE_COUNT},
+    may=_TALK | _SPEED | _AT_A_PAUSE,
     lines=(*WINDING.lines, "at rest at 3 318 turns: planned pause"),
 )
 
@@ -102,7 +128,8 @@ SCENES: dict[str, WindView] = {
         ohm_now=(837.0, 823.0, 853.0),
         layer=37,
         guide_share=0.31,
-        may=_TALK,
+        lay=lay_at(4913.0),
+        may=_TALK | {Intent.WIRE_BROKE},
     ),
     "paused": _PAUSED,
     "ready": _at_rest(
@@ -115,7 +142,15 @@ SCENES: dict[str, WindView] = {
         ohm_now=None,
         layer=1,
         guide_share=0.0,
-        may=_TALK | {Intent.START, Intent.SETTLE_COUNT, Intent.END_HERE},
+        may=_TALK
+        | {
+            Intent.START,
+            Intent.SETTLE_COUNT,
+            Intent.TURNS_OFF,
+            Intent.WIRE_BROKE,
+            Intent.MEASURED,
+            Intent.END_HERE,
+        },
         lines=("opened: 0 turns, exact", "guide marked: left and right turning point"),
     ),
     "complete": _at_rest(
@@ -129,7 +164,7 @@ SCENES: dict[str, WindView] = {
         ohm_now=(853.0, 838.0, 869.0),
         layer=37,
         guide_share=1.0,
-        may=_TALK | {Intent.SETTLE_COUNT},
+        may=_TALK | {Intent.SETTLE_COUNT, Intent.MEASURED},
         lines=(*WINDING.lines, "at rest at 5 000 turns: complete"),
     ),
     "doubt": dataclasses.replace(
@@ -197,92 +232,135 @@ SCENES: dict[str, WindView] = {
         lines=("opened: 0 turns, exact",),
     ),
 }
-OTHER_SCENES = ("cautions", "note", "start")
-
-
-class StillRun:
-    """A wind that never moves on: shows one view and remembers what was asked."""
-
-    def __init__(self, view: WindView) -> None:
-        self.view = view
-        self.finished = False
-        self.trouble: BaseException | None = None
-        self.asked: list[Asked] = []
-        self.signs_of_life = 0
-        self.closed = 0
-        self.to_refuse: list[str] = []
-
-    def ask(self, asked: Asked) -> None:
-        self.asked.append(asked)
-
-    def screen_is_alive(self) -> None:
-        self.signs_of_life += 1
-
-    def refusals(self) -> list[str]:
-        refused, self.to_refuse = self.to_refuse, []
-        return refused
-
-    def close(self, wait_s: float) -> None:
-        self.closed += 1
-        self.finished = True
-
-
-@dataclass(frozen=True, slots=True)
-class InventedRecipe:
-    name: str
-    path: str
-    summary: str
-
-
-@dataclass(frozen=True, slots=True)
-class InventedCoil:
-    coil_id: int
-    name: str
-    date: str
-    turns: str
-    truth: str
-    state: str
-
-
-class StillBench:
-    """A workbench with an invented shelf."""
-
-    def __init__(self, view: WindView = WINDING) -> None:
-        self._view = view
-        self.opened: list[tuple[str, str]] = []
-
-    def recipes(self) -> Sequence[InventedRecipe]:
-        return (
-            InventedRecipe("kalimba bass coil", "bass.toml", "5 000 turns of 0.063 mm, 853 ohm"),
-            InventedRecipe(
-                "kalimba treble coil", "treble.toml", "3 200 turns of 0.063 mm, 470 ohm"
-            ),
-            InventedRecipe("rotor sensor", "rotor.toml", "900 turns of 0.1 mm, 41 ohm"),
-            InventedRecipe(
-                "sketch", "sketch.toml", "line 7: wire: '9,5 mm' has a comma; write 9.5 mm"
-            ),
-        )
-
-    def shelf(self) -> Sequence[InventedCoil]:
-        return (
-            InventedCoil(12, "kalimba bass coil", "2026-03-02", "5 000 turns", "exact", "complete"),
-            InventedCoil(11, "rotor sensor", "2026-03-01", "900 turns", "vouched", "complete"),
-            InventedCoil(10, "rotor sensor", "2026-02-27", "212 turns", "exact", "ended here"),
-        )
-
-    def shelf_record(self, coil_id: int) -> str:
-        return f"coil {coil_id}\ninvented, for pictures\n5 000 turns, exact"
-
-    def unfinished(self) -> Sequence[str]:
-        return ("Coil 9 (rotor sensor) did not end properly: between 480 and 506 turns.",)
-
-    def ports(self) -> Sequence[str]:
-        return ("sim", "/dev/serial/by-id/usb-bench-board-0001")
-
-    def open_wind(self, recipe_path: str, port: str) -> WindRun:
-        if recipe_path == "sketch.toml":
-            raise UserMistake(
-                "'9,5 mm' has a comma", where="sketch.toml:7: wire", remedy="write 9.5 mm"
-            )
-        self.opened.append((recipe_path, port))
-        return StillRun(self._view)
+_LED = dataclasses.replace(
+    WINDING,
+    advice="turn the spindle by hand or drill; the count is watched",
+    speed_rpm=318.0,
+    planned_rpm=0.0,
+    seconds_to_go=None,
+    next_stop_turns=1894.0,
+    next_stop_is="end",
+    guide_share=None,
+    lay=tuple([sum(lay_at(3106.0)) / PLACES] * PLACES),
+    lane=LanePlace(0.58, 0.02, 0.98, True, 57.3, 23),
+    may=_TALK | {Intent.WIRE_BROKE},
+    lines=("opened: 0 turns, exact", "started", "layer 23 begins"),
+)
+_BROKE = dataclasses.replace(
+    _PAUSED,
+    advice="the wire broke at about turn 3318: take off what is loose and say how much, then join it"
+    " and say so",
+    truth=CountTruth(
+        Certainty.BETWEEN, 13140, 13272, why="turns since the wire broke are not on the coil"
+    ),
+    wire_broke_at=3318.0,
+    may=(_PAUSED.may - {Intent.CONTINUE, Intent.WIRE_BROKE})
+    | {Intent.WIRE_JOINED, Intent.WIRE_WHOLE},
+    lines=(*WINDING.lines, "wire broke at about turn 3318"),
+)
+_LONG = _at_rest(
+    WINDING,
+    5000.0,
+    phase=Phase.TAKING_OFF,
+    headline="taking off",
+    advice="wound long: finish the lead, measure the coil and enter the ohms",
+    next_stop_turns=None,
+    next_stop_is="",
+    ohm_now=(853.0, 838.0, 869.0),
+    layer=37,
+    guide_share=1.0,
+    may=_TALK
+    | {
+        Intent.SETTLE_COUNT,
+        Intent.TURNS_OFF,
+        Intent.TAKE_OFF,
+        Intent.WIRE_BROKE,
+        Intent.MEASURED,
+        Intent.END_HERE,
+    },
+    lines=(*WINDING.lines, "at rest at 5 000 turns: planned end"),
+)
+_TAKING_OFF = dataclasses.replace(
+    _LONG,
+    advice="38 turns to take off: by hand, or let the motor turn back; they are counted. Or end here",
+    off_turns=38.0,
+    finding="861.4 ohm at 22 C is 854.7 ohm at 20 C; 848 ohm are left at 4962 turns",
+    lines=(*_LONG.lines, "measured: ohm, 861.4 ohm, 22 C"),
+)
+SCENES |= {
+    "by hand": _LED,
+    "edge near": dataclasses.replace(_LED, lane=LanePlace(0.921, 0.02, 0.98, True, 6.2, 23)),
+    "offered": dataclasses.replace(
+        _PAUSED,
+        advice="the coil has 2.1 % more ohms than figured; 853 ohm take 4951 turns. Adopt 4951 turns,"
+        " or continue as planned",
+        finding="the coil has 2.1 % more ohms than figured; 853 ohm take 4951 turns",
+        offered_turns=4951,
+        ohm_end=(861.0, 855.0, 867.0),
+        may=_PAUSED.may | {Intent.ADOPT_TURNS},
+        lines=(*WINDING.lines, "measured: ohm, 3318 turns, 571.2 ohm, 22 C"),
+    ),
+    "wire broke": _BROKE,
+    "measure first": _LONG,
+    "taking off": _TAKING_OFF,
+    "turning back": dataclasses.replace(
+        _TAKING_OFF,
+        headline="turning back",
+        advice="the spindle turns back slowly: take the wire up by hand",
+        turns=4981.0,
+        truth=CountTruth(Certainty.EXACT, 19924, 19924),
+        speed_rpm=60.0,
+        off_turns=19.0,
+        unwinds=True,
+        may=_TALK,
+    ),
+    "measured": dataclasses.replace(
+        SCENES["complete"],
+        measured=(861.4, 22.0),
+        finding="861.4 ohm at 22 C is 854.7 ohm at 20 C, inside the band",
+    ),
+}
+_LIST = (
+    SetUpLine(
+        Item.BOBBIN,
+        "bobbin mounted",
+        True,
+        "top towards you: the spindle turns counter-clockwise as you see it from the free end",
+    ),
+    SetUpLine(Item.LEAD, "start lead fixed and insulated", True, ""),
+    SetUpLine(Item.TENSION, "tension set", True, "12 cN"),
+    SetUpLine(
+        Item.GUIDE, "guide referenced", False, "left touched; move it to touch the right flange"
+    ),
+    SetUpLine(Item.GUARD, "guard closed", True, "the board sees it closed"),
+    SetUpLine(Item.COUNT, "count at zero", True, "the board counts this wind from zero"),
+)
+# Moments without a count of their own.
+LIST_SCENES: dict[str, WindView] = {
+    "setting up": _at_rest(
+        WINDING,
+        0.0,
+        phase=Phase.SETTING_UP,
+        headline="setting up",
+        advice="guide referenced: left touched; move it to touch the right flange",
+        ohm_now=None,
+        next_stop_turns=None,
+        next_stop_is="",
+        layer=1,
+        guide_share=None,
+        guide_mm=6.3,
+        set_up=_LIST,
+        may=_TALK
+        | {
+            Intent.DECLARE_TOP,
+            Intent.CONFIRM,
+            Intent.SET_TENSION,
+            Intent.STEP_GUIDE,
+            Intent.GUIDE_TO_START,
+            Intent.TOUCH_LEFT,
+            Intent.TOUCH_RIGHT,
+        },
+        lines=("the guide touches the left flange",),
+    ),
+}
+OTHER_SCENES = (*LIST_SCENES, "cautions", "note", "start")

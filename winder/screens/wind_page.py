@@ -11,26 +11,21 @@ from __future__ import annotations
 
 import math
 import textwrap
-from dataclasses import dataclass
 
 from winder.screens.bars import band_bar, lane, progress_bar
-from winder.screens.figures import (
-    LARGE,
-    MIDDLE,
-    SIZES,
-    SMALL,
-    WORD_ROWS,
-    Figures,
-    draw_bounds,
-    draw_word,
-)
+from winder.screens.figures import SIZES, WORD_ROWS, Figures, draw_bounds, draw_word
+from winder.screens.hand_lane import draw_hand_lane
 from winder.screens.keys import KEY_ROWS, draw_keys
 from winder.screens.lay import draw_lay
+from winder.screens.layouts import Layout, choose_layout
 from winder.screens.page import Ink, Page
 from winder.screens.plain import plain_text
+from winder.screens.set_up_page import FIRST_STEP, STEPS_MM, draw_set_up
 from winder.screens.words import (
+    AT_THE_END,
+    FINISHED,
     MAY_MOVE,
-    TURNING,
+    MEASURE,
     WAITING,
     certainty,
     count_bounds,
@@ -38,57 +33,42 @@ from winder.screens.words import (
     duration,
     landing,
     number,
+    off_figure,
     ohms,
     sentence,
+    turns_now,
 )
 from winder.session.model import Certainty, Phase, WindView
 
 
-@dataclass(frozen=True, slots=True)
-class Layout:
-    """Where things stand for one size. Rows are counted from the top, keys from the bottom."""
-
-    margin: int
-    badge_y: int
-    badge_rows: int  # 5 with block letters, 3 framed, 1
-    sentence_y: int
-    figures_y: int
-    gap: int  # rows between the two figures
-    sizes: tuple[Figures, Figures]  # for the figure that matters now, and for the other
-    right_x: int  # where the second column begins; 0: there is none
-    progress_y: int
-    below_y: int  # facts and events; 0: no room below the progress bar
-    bottom: int  # rows kept for keys and the space around them
-    notice_rows: int  # above the keys, over whatever stands there
-
-
-LAYOUTS = (  # the least width and height, and the layout; the first that fits is taken
-    (112, 36, Layout(3, 1, 5, 7, 10, 1, (LARGE, MIDDLE), 66, 27, 29, 3, 2)),
-    (96, 28, Layout(2, 0, 5, 5, 7, 0, (LARGE, MIDDLE), 56, 21, 23, 2, 2)),
-    (76, 23, Layout(1, 0, 3, 3, 5, 0, (LARGE, MIDDLE), 53, 19, 0, 2, 2)),
-    (56, 17, Layout(1, 0, 1, 1, 3, 0, (LARGE, SMALL), 0, 15, 0, 2, 1)),
-)
-
-
-def choose_layout(width: int, height: int) -> Layout | None:
-    """The layout for a size, or None where only lines of text fit."""
-    for least_width, least_height, layout in LAYOUTS:
-        if width >= least_width and height >= least_height:
-            return layout
-    return None
-
-
-def draw_wind(view: WindView, width: int, height: int, notices: tuple[str, ...] = ()) -> Page:
+def draw_wind(
+    view: WindView,
+    width: int,
+    height: int,
+    notices: tuple[str, ...] = (),
+    step_mm: float = STEPS_MM[FIRST_STEP],
+) -> Page:
     """The page for a view. ``notices`` are sentences worth saying now, the most pressing first."""
     page = Page(width, height)
-    layout = choose_layout(width, height)
+    layout = choose_layout(width, height, by_hand=view.lane is not None)
     if layout is None:
         _draw_lines(page, view, notices)
         return page
     _draw_badge(page, view, layout)
     _draw_name(page, view, layout)
+    if view.phase in FINISHED and not layout.below_y:
+        notices += (f"Then: {', '.join(step for step, _ in AT_THE_END)}.",)
     left_over = _draw_sentence(page, view, layout, notices)
+    if view.set_up:
+        last = height - layout.bottom - 1 - min(len(left_over), layout.notice_rows)
+        draw_set_up(page, view, layout.margin, layout.sentence_y + 3, last, step_mm)
+        _draw_notices(page, layout, left_over)
+        draw_keys(page, view, height - layout.bottom, layout.margin)
+        return page
     _draw_figures(page, view, layout)
+    if view.lane is not None:
+        wide = width - 2 * layout.margin
+        draw_hand_lane(page, view, layout.margin, layout.lane_y, wide, layout.lane_rows)
     _draw_progress(page, view, layout)
     if layout.below_y:
         _draw_below(page, view, layout)
@@ -106,8 +86,8 @@ def _draw_badge(page: Page, view: WindView, layout: Layout) -> None:
     if letters is None or len(letters[0]) + 6 > page.width - 2 * layout.margin:
         letters = (" ".join(word) if len(word) * 2 < page.width - 8 else word,)
     wide = len(letters[0]) + 6
-    turning = view.phase in MAY_MOVE
-    ink = Ink.MOTION_BLOCK if view.phase in TURNING else Ink.BLOCK if turning else Ink.STRONG
+    turning = view.phase in MAY_MOVE or view.unwinds
+    ink = Ink.MOTION_BLOCK if turns_now(view) else Ink.BLOCK if turning else Ink.STRONG
     rows = [f"   {row}   " for row in letters]
     if layout.badge_rows > 1:
         pads = layout.badge_rows - len(rows)
@@ -177,7 +157,8 @@ def _draw_notices(page: Page, layout: Layout, notices: tuple[str, ...]) -> None:
 def _draw_figures(page: Page, view: WindView, layout: Layout) -> None:
     """The count and below it what is left, with their words."""
     big, other = layout.sizes
-    count_size, left_size = (other, big) if landing(view) else (big, other)
+    off = view.phase is Phase.TAKING_OFF
+    count_size, left_size = (other, big) if landing(view) or off else (big, other)
     room = (layout.right_x or page.width) - layout.margin - 2
     low, high = count_bounds(view)
     y = layout.figures_y
@@ -185,6 +166,9 @@ def _draw_figures(page: Page, view: WindView, layout: Layout) -> None:
     label = f"turns of {number(view.target_turns)}, {certainty(view)}"
     page.put(layout.margin, y, label, width=room)
     y += 1 + layout.gap
+    if off:
+        _draw_off(page, view, layout, y, room)
+        return
     over = low > view.target_turns
     bounds = _left(view, low, high)
     y = _put_number(page, layout.margin, y, bounds, left_size, room)
@@ -192,6 +176,17 @@ def _draw_figures(page: Page, view: WindView, layout: Layout) -> None:
     if view.seconds_to_go is not None and not over and view.remaining_turns > 0:
         label += f", {duration(view.seconds_to_go)}"
     page.put(layout.margin, y, label, width=room)
+
+
+def _draw_off(page: Page, view: WindView, layout: Layout, y: int, room: int) -> None:
+    """What is still to be taken off, or that this is not known before it is measured."""
+    if view.off_turns is None:
+        words = "turns to take off: measure the coil, then they are known"
+        page.put_rows(layout.margin, y, textwrap.wrap(words, room), Ink.STRONG)
+        return
+    figure, words = off_figure(view)
+    y = _put_number(page, layout.margin, y, (figure, figure), layout.sizes[0], room)
+    page.put(layout.margin, y, words, width=room)
 
 
 def _left(view: WindView, low: int, high: int) -> tuple[int, int]:
@@ -237,7 +232,7 @@ def _draw_progress(page: Page, view: WindView, layout: Layout) -> None:
         mark = (view.turns + view.next_stop_turns) / target
     done, left = progress_bar(wide, share, mark)
     x = page.put(
-        layout.margin, layout.progress_y, done, Ink.MOTION if view.phase in TURNING else Ink.STRONG
+        layout.margin, layout.progress_y, done, Ink.MOTION if turns_now(view) else Ink.STRONG
     )
     page.put(x, layout.progress_y, left, Ink.QUIET)
     page.put_right(page.width - layout.margin, layout.progress_y, f"{math.floor(share * 100)} %")
@@ -245,7 +240,7 @@ def _draw_progress(page: Page, view: WindView, layout: Layout) -> None:
         before, guide, after = lane(wide, view.guide_share, view.guide_rightward)
         y = layout.progress_y + 1
         x = page.put(layout.margin, y, before, Ink.QUIET)
-        x = page.put(x, y, guide, Ink.MOTION if view.phase in TURNING else Ink.STRONG)
+        x = page.put(x, y, guide, Ink.MOTION if turns_now(view) else Ink.STRONG)
         page.put(x, y, after, Ink.QUIET)
 
 
@@ -272,6 +267,9 @@ def _draw_below(page: Page, view: WindView, layout: Layout) -> None:
                 page.put(x + 38, y + offset, band_bar(bar_wide, *band))
     last = page.height - layout.bottom - (2 if layout.bottom > 2 else 1)
     rows = max(0, last - y)
+    if view.phase in FINISHED:
+        _draw_end(page, view, layout.right_x, y, last)
+        return
     for offset, line in enumerate(view.lines[-rows:] if rows else ()):
         newest = offset == min(rows, len(view.lines)) - 1
         page.put(
@@ -283,12 +281,25 @@ def _draw_below(page: Page, view: WindView, layout: Layout) -> None:
         )
 
 
+def _draw_end(page: Page, view: WindView, x: int, y: int, last: int) -> None:
+    """What is to be done with a coil that is wound, in place of what happened."""
+    for step, how in AT_THE_END:
+        if y > last:
+            return
+        if view.measured is not None and step == MEASURE:
+            ohm, at_c = view.measured
+            how = f"{ohm:g} ohm" + ("" if at_c is None else f" at {at_c:g} C")
+        after = page.put(x, y, f"{step}", Ink.STRONG)
+        page.put(after + 2, y, how, Ink.QUIET)
+        y += 1
+
+
 def _draw_right(page: Page, view: WindView, layout: Layout) -> None:
     """Beside the figures: the bobbin in section, or in narrow terminals the facts in words."""
     x, y = layout.right_x, layout.figures_y
     wide = page.width - x - layout.margin
     if layout.below_y:
-        draw_lay(page, view, x, y, wide, layout.progress_y - y - 1)
+        draw_lay(page, view, x, y, wide, layout.right_end_y - y)
         return
     page.put(x, y, "speed", Ink.QUIET)
     page.put(x, y + 1, _speed_words(view), width=wide)
@@ -303,15 +314,19 @@ def _draw_right(page: Page, view: WindView, layout: Layout) -> None:
     if view.layers > 0 and view.layer > 0:
         page.put(x, y, f"layer {view.layer} of {view.layers}", Ink.QUIET)
     if view.lines:
-        page.put(x, layout.progress_y - 1, view.lines[-1], Ink.QUIET, width=wide)
+        page.put(x, layout.right_end_y, view.lines[-1], Ink.QUIET, width=wide)
 
 
 def _draw_lines(page: Page, view: WindView, notices: tuple[str, ...]) -> None:
     """A terminal too small for figures: the essentials as lines, keys last."""
-    ink = Ink.MOTION_BLOCK if view.phase in TURNING else Ink.STRONG
+    ink = Ink.MOTION_BLOCK if turns_now(view) else Ink.STRONG
     page.put(0, 0, f" {view.headline.upper()} ", ink)
     page.put(0, 1, counted(view))
     page.put(0, 2, f"{number(_left(view, *count_bounds(view))[1])} turns to go")
+    if view.set_up:
+        done = sum(line.done for line in view.set_up)
+        page.put(0, 1, f"{done} of {len(view.set_up)} done")
+        page.put(0, 2, " " * page.width)
     lines = textwrap.wrap(
         plain_text(notices[0] if notices else sentence(view.advice)), max(1, page.width)
     )

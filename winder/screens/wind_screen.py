@@ -16,21 +16,47 @@ from textual.screen import Screen
 
 from firmware_protocol.seam import Clock
 from winder.clock import NS_PER_MS, NS_PER_S
-from winder.screens.asking import AskCautions, AskNote, AskTurns, AskYes
+from winder.screens.asking import (
+    AskCautions,
+    AskNote,
+    AskNumber,
+    AskReading,
+    AskTurns,
+    AskYes,
+    read_numbers,
+)
 from winder.screens.bench import WindRun
 from winder.screens.face import Face
-from winder.screens.keys import DELIBERATE, MOVING_INTENTS, Key, key_of
+from winder.screens.keys import DELIBERATE, GUIDE_INTENTS, MOVING_INTENTS, Key, key_of
 from winder.screens.page import Page
 from winder.screens.plain import plain_text
+from winder.screens.set_up_page import (
+    ASKS,
+    FIRST_STEP,
+    SIZE_KEYS,
+    STEP_KEYS,
+    STEPS_MM,
+    TENSION_KEY,
+    step_mm,
+)
 from winder.screens.trip_page import draw_trip
 from winder.screens.wind_page import draw_wind
-from winder.screens.words import MAY_MOVE, SILENT_BOARD, counted, doubt, link_notice, number
+from winder.screens.words import (
+    SILENT_BOARD,
+    counted,
+    doubt,
+    finding_notices,
+    link_notice,
+    moves,
+    number,
+)
 from winder.session.model import Asked, Intent, Phase, WindView
 
 HELD_KEY_NS = 750 * NS_PER_MS  # longer than the delay before a held key repeats
 REFUSAL_SHOWN_NS = 8 * NS_PER_S
 MOTION_EXPECTED_NS = 3 * NS_PER_S  # after asking for motion, until a view shows it
 BLINK_NS = 500 * NS_PER_MS
+TURNS_COMPLAINT = "Not a number of turns; write for example 12 or 12.5"
 
 
 class WindScreen(Screen[None]):
@@ -53,6 +79,7 @@ class WindScreen(Screen[None]):
         self._cautions_offered = False
         self._accepted_told = False
         self._note_draft = ""
+        self._step_place = FIRST_STEP  # size of the guide's steps, on the list before the wind
 
     def compose(self) -> ComposeResult:
         yield self._face
@@ -65,7 +92,7 @@ class WindScreen(Screen[None]):
     @property
     def may_move(self) -> bool:
         """Something moves, may move, or was just asked to."""
-        return self.view.phase in MAY_MOVE or self._clock.now_ns() < self._motion_until_ns
+        return moves(self.view) or self._clock.now_ns() < self._motion_until_ns
 
     @property
     def may_go(self) -> bool:
@@ -101,6 +128,8 @@ class WindScreen(Screen[None]):
         event.stop()
         if self.leaving:
             return
+        if self.view.set_up and self._press_set_up(event.key):
+            return
         key = key_of(event.key, self.view)
         held = self.is_held(event.key)
         if key is not None and not (held and key.intent in DELIBERATE):
@@ -119,6 +148,16 @@ class WindScreen(Screen[None]):
             self.app.push_screen(AskNote(self._note_draft, moving=self.may_move), self._note_given)
         elif intent is Intent.SETTLE_COUNT:
             self.app.push_screen(AskTurns(counted(self.view)), self._turns_given)
+        elif intent is Intent.MEASURED:
+            self.app.push_screen(AskReading(), self._reading_given)
+        elif intent is Intent.TURNS_OFF:
+            said = "Taken off without being counted. You vouch for what you enter."
+            ask = AskNumber("How many turns were taken off?", said, TURNS_COMPLAINT)
+            self.app.push_screen(ask, self._turns_off_given)
+        elif intent is Intent.TAKE_OFF:
+            self._ask_take_off()
+        elif intent is Intent.ADOPT_TURNS:
+            self._ask_adopt()
         elif intent is Intent.END_HERE:
             question = f"End this wind here? {self._how_far()} It cannot be continued."
             self.app.push_screen(AskYes(question, "end here"), self._end_answered)
@@ -127,14 +166,79 @@ class WindScreen(Screen[None]):
         elif intent is Intent.ACCEPT_CAUTIONS:
             self.app.push_screen(AskCautions(), self._cautions_answered)
         else:
-            if intent in MOVING_INTENTS:
-                self._motion_until_ns = self._clock.now_ns() + MOTION_EXPECTED_NS
-            self.run_of_wind.ask(Asked(intent))
+            self._ask_moving(Asked(intent))
+
+    def _ask_moving(self, asked: Asked) -> None:
+        """Ask for something that may move: the stop key works from now on, whatever lies over it."""
+        if asked.intent in MOVING_INTENTS | GUIDE_INTENTS:
+            self._motion_until_ns = self._clock.now_ns() + MOTION_EXPECTED_NS
+        self.run_of_wind.ask(asked)
+
+    def _ask_take_off(self) -> None:
+        off = self.view.off_turns
+        draft = f"{off:g}" if off is not None and off > 0 else ""
+        said = "The spindle turns back slowly. Hands clear of it; take the wire up as it comes."
+        ask = AskNumber(
+            "Turn back how many turns?", said, TURNS_COMPLAINT, draft=draft, enter="turns back"
+        )
+        self.app.push_screen(ask, self._take_off_given)
+
+    def _ask_adopt(self) -> None:
+        if self.view.offered_turns is not None:
+            new, old = number(self.view.offered_turns), number(self.view.target_turns)
+            question = f"Wind to {new} turns instead of {old}?"
+            self.app.push_screen(AskYes(question, "adopt"), self._adopt_answered)
+
+    def _press_set_up(self, name: str) -> bool:
+        """A key of the list before the wind; whether it was one."""
+        may, asked = self.view.may, ASKS.get(name)
+        if name in STEP_KEYS:
+            asked = Asked(Intent.STEP_GUIDE, value=STEP_KEYS[name] * step_mm(self._step_place))
+        if name in SIZE_KEYS:
+            wanted = self._step_place + SIZE_KEYS[name]
+            self._step_place = min(len(STEPS_MM) - 1, max(0, wanted))
+            return True
+        if name == TENSION_KEY and Intent.SET_TENSION in may:
+            said = "The wire's tension, in cN (1 cN is about 1 gram-force)."
+            ask = AskNumber("How hard is the wire held?", said, "Write for example 12 or 12.5")
+            self.app.push_screen(ask, self._tension_given)
+            return True
+        if asked is None:
+            return False
+        if asked.intent in may:
+            self._ask_moving(asked)
+        return True
+
+    def _tension_given(self, numbers: tuple[float, ...] | None) -> None:
+        if numbers is not None:
+            self.run_of_wind.ask(Asked(Intent.SET_TENSION, value=numbers[0]))
+
+    def _reading_given(self, text: str | None) -> None:
+        if text is None:
+            return
+        numbers = read_numbers(text, 2)  # by themselves: ohms of the coil, and its temperature
+        if numbers is None:
+            self.run_of_wind.ask(Asked(Intent.MEASURED, text=plain_text(text)))
+        else:
+            at_c = numbers[1] if len(numbers) > 1 else None
+            self.run_of_wind.ask(Asked(Intent.MEASURED, value=numbers[0], at_c=at_c))
+
+    def _turns_off_given(self, numbers: tuple[float, ...] | None) -> None:
+        if numbers is not None:
+            self.run_of_wind.ask(Asked(Intent.TURNS_OFF, value=numbers[0]))
+
+    def _take_off_given(self, numbers: tuple[float, ...] | None) -> None:
+        if numbers is not None:
+            self._ask_moving(Asked(Intent.TAKE_OFF, value=numbers[0]))
+
+    def _adopt_answered(self, yes: bool | None) -> None:
+        if yes:
+            self.run_of_wind.ask(Asked(Intent.ADOPT_TURNS))
 
     def _ask_to_leave(self) -> None:
         if self.view.phase is Phase.UNHEARD:
             question = "The board is not heard; it comes to rest by itself. Leave without it?"
-        elif self.view.phase in (Phase.PAUSED, Phase.TRIPPED):
+        elif self.view.phase in (Phase.PAUSED, Phase.TAKING_OFF, Phase.TRIPPED):
             question = f"Leave this wind? {self._how_far()}"
         else:
             self.leave()
@@ -172,12 +276,14 @@ class WindScreen(Screen[None]):
 
     def _newest(self) -> WindView:
         run, view = self.run_of_wind, self.run_of_wind.view
-        if run.finished and view.phase in MAY_MOVE:
+        if run.finished and moves(view):
             # Whoever moved the view on is gone: what it last said is no longer known to be true.
             reason = f" ({plain_text(str(run.trouble))})" if run.trouble else ""
             view = dataclasses.replace(
                 view,
                 phase=Phase.UNHEARD,
+                guide_moves=False,
+                unwinds=False,
                 headline="not heard",
                 advice=f"This program no longer drives the wind{reason}. {SILENT_BOARD}",
             )
@@ -231,7 +337,8 @@ class WindScreen(Screen[None]):
                 lit=now_ns // BLINK_NS % 2 == 0,
                 notices=self._notices(now_ns, with_doubt=False),
             )
-        return draw_wind(self.view, width, height, self._notices(now_ns))
+        notices = self._notices(now_ns)
+        return draw_wind(self.view, width, height, notices, step_mm(self._step_place))
 
     def _notices(self, now_ns: int, *, with_doubt: bool = True) -> tuple[str, ...]:
         leaving = ""
@@ -239,5 +346,6 @@ class WindScreen(Screen[None]):
             leaving = "Leaving: the wind comes to rest first. ctrl+c again leaves at once."
         refusal = self._refusal if now_ns < self._refusal_until_ns else ""
         why = doubt(self.view) if with_doubt else ""
-        notices = (leaving, refusal, link_notice(self.view), why)
+        found = finding_notices(self.view)
+        notices = (leaving, refusal, link_notice(self.view), *found, why)
         return tuple(notice for notice in notices if notice)

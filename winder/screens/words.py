@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from winder.session.model import Certainty, Phase, WindView
+from winder.session.model import Certainty, Intent, Phase, WindView
 
 LINK_AGE_WORTH_SAYING_S = 0.7  # a status comes every 0.05 s
 SILENT_BOARD = "Without a sign of life the board slows to rest by itself and keeps its count."
@@ -17,10 +17,38 @@ LANDING_TURNS = 200  # from here on the hand waits for what is left
 
 TURNING = frozenset({Phase.STARTING, Phase.WINDING, Phase.SLOWING})
 MAY_MOVE = TURNING | {Phase.UNHEARD}
-WAITING = frozenset({Phase.READY, Phase.PAUSED, Phase.COMPLETE, Phase.BROKEN_OFF, Phase.TRIPPED})
-AT_REST = frozenset({Phase.READY, Phase.PAUSED, Phase.COMPLETE, Phase.ENDED})
+WAITING = frozenset(
+    {
+        Phase.SETTING_UP,
+        Phase.READY,
+        Phase.PAUSED,
+        Phase.TAKING_OFF,
+        Phase.COMPLETE,
+        Phase.BROKEN_OFF,
+        Phase.TRIPPED,
+    }
+)
+AT_REST = WAITING - {Phase.BROKEN_OFF, Phase.TRIPPED} | {Phase.ENDED}
 
+FINISHED = frozenset({Phase.COMPLETE, Phase.ENDED})
+MEASURE = "measure"
+AT_THE_END = (
+    ("finish lead", "fix and insulate it before the wire is cut"),
+    ("tape", "before anything is let go"),
+    (MEASURE, "m enters ohms and temperature"),
+    ("leave", "q; the shelf keeps this coil, the next one begins on the start screen"),
+)
 _TURN_PART = 1e-9  # below any count; a quotient of two whole numbers may miss by less
+
+
+def moves(view: WindView) -> bool:
+    """Something moves or may move: there is something to stop."""
+    return view.phase in MAY_MOVE or view.guide_moves or view.unwinds
+
+
+def turns_now(view: WindView) -> bool:
+    """The spindle is known to turn, or is just asked to."""
+    return view.phase in TURNING or view.unwinds
 
 
 def number(value: int) -> str:
@@ -81,6 +109,31 @@ def doubt(view: WindView) -> str:
 def landing(view: WindView) -> bool:
     """The last turns, in which what is left matters more than the count."""
     return 0 < view.remaining_turns <= LANDING_TURNS and view.phase in MAY_MOVE | {Phase.PAUSED}
+
+
+def off_figure(view: WindView) -> tuple[int, str]:
+    """Turns to take off as a whole figure, a part of a turn rounded up, and the words for it."""
+    off = view.off_turns or 0.0
+    whole = math.ceil(abs(off) - _TURN_PART)
+    part = "" if whole == abs(off) else f", exactly {abs(off):g}"
+    if off < 0:
+        return whole, f"turns too many were taken off{part}"
+    most = " at most" if view.truth.certainty is Certainty.BETWEEN else ""
+    return whole, f"turns to take off{most}{part}"
+
+
+def finding_notices(view: WindView) -> tuple[str, ...]:
+    """A broken wire, what follows from a reading, and the target it offers, unless said already."""
+    told = []
+    if view.wire_broke_at is not None and "broke" not in view.advice:
+        told.append(f"The wire broke at about turn {number(round(view.wire_broke_at))}.")
+    if view.finding and view.finding not in view.advice:
+        told.append(sentence(view.finding))
+    if view.offered_turns is not None and Intent.ADOPT_TURNS in view.may:
+        told.append(
+            f"y adopts {number(view.offered_turns)} turns instead of {number(view.target_turns)}."
+        )
+    return tuple(told)
 
 
 def sentence(text: str) -> str:

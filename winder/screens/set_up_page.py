@@ -1,0 +1,115 @@
+"""The list before the wind as a page: what is done, what is open, and the keys for it.
+
+The first open item stands out, because it is what the person does next; its keys are written beside it. The
+guide's place and the size of its steps stand large, for they are looked at from the machine with a hand on the
+wire. Nothing on this page turns the spindle.
+"""
+
+from __future__ import annotations
+
+from winder.plan.facing import Top
+from winder.screens.bars import lane
+from winder.screens.page import Ink, Page
+from winder.screens.plain import plain_text
+from winder.session.model import Asked, Intent, WindView
+from winder.session.setting_up import Item, SetUpLine
+
+STEPS_MM = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
+FIRST_STEP = 5  # 1 mm
+KEYS_OF = {
+    Item.BOBBIN: ("o top towards you", "k top towards the chuck"),
+    Item.LEAD: ("l it is fixed",),
+    Item.TENSION: ("g say how many cN",),
+    Item.GUIDE: (
+        "Left Right move it",
+        ", . step size",
+        "[ touches left",
+        "] touches right",
+        "h back to the start",
+        "f stands at the left flange, no touching",
+    ),
+    Item.GUARD: ("r it is closed",),
+}
+# What a key asks for; the ones that need a number of their own are the screen's.
+ASKS = {
+    "o": Asked(Intent.DECLARE_TOP, text=Top.OPERATOR.value),
+    "k": Asked(Intent.DECLARE_TOP, text=Top.CHUCK.value),
+    "l": Asked(Intent.CONFIRM, text=Item.LEAD.value),
+    "f": Asked(Intent.CONFIRM, text=Item.GUIDE.value),
+    "r": Asked(Intent.CONFIRM, text=Item.GUARD.value),
+    "h": Asked(Intent.GUIDE_TO_START),
+    "left_square_bracket": Asked(Intent.TOUCH_LEFT),
+    "right_square_bracket": Asked(Intent.TOUCH_RIGHT),
+}
+TENSION_KEY = "g"
+STEP_KEYS = {"left": -1, "right": 1}
+SIZE_KEYS = {"comma": -1, "full_stop": 1}
+LEAST_LANE_COLUMNS = 30
+
+
+def draw_set_up(page: Page, view: WindView, x: int, y: int, last: int, step_mm: float) -> None:
+    """The list from row ``y``, not below row ``last``; roomy where there is room."""
+    width = page.width - 2 * x
+    first = next((line for line in view.set_up if not line.done), None)
+    rows = len(view.set_up) + 3
+    apart = 2 if last - y >= 2 * rows + 2 else 1
+    for line in view.set_up:
+        if y > last:
+            return
+        y = _draw_item(page, line, x, y, last, width, now=line is first) + apart - 1
+    if view.guide_mm is not None and any(line.item is Item.GUIDE for line in view.set_up):
+        _draw_guide(page, view, x, y + (1 if y + 3 <= last else 0), last, width, step_mm)
+
+
+def _draw_item(
+    page: Page, line: SetUpLine, x: int, y: int, last: int, width: int, *, now: bool
+) -> int:
+    mark = "■" if line.done else "▶" if now else "□"
+    ink = Ink.STRONG if now else Ink.QUIET if line.done else Ink.PLAIN
+    after = page.put(x, y, f"{mark} {line.what}", ink)
+    y += 1
+    if not now:  # of the open one the sentence above says what to do
+        page.put(after + 2, y - 1, plain_text(line.said), Ink.QUIET, width=x + width - after - 2)
+        return y
+    for text in _rows_of_keys(KEYS_OF.get(line.item, ()), width - 2):
+        if y <= last:
+            page.put(x + 2, y, text, Ink.STRONG)
+            y += 1
+    return y
+
+
+def _rows_of_keys(keys: tuple[str, ...], width: int) -> list[str]:
+    """Keys with their labels, three blanks apart, never broken within one."""
+    rows: list[str] = []
+    for key in keys:
+        if rows and len(rows[-1]) + 3 + len(key) <= width:
+            rows[-1] += "   " + key
+        else:
+            rows.append(key)
+    return rows
+
+
+def _draw_guide(
+    page: Page, view: WindView, x: int, y: int, last: int, width: int, step_mm: float
+) -> None:
+    """Where the guide is believed to be, and how far one key moves it."""
+    assert view.guide_mm is not None
+    if y > last:
+        return
+    moves = "  moving" if view.guide_moves else ""
+    text = (
+        f"guide {view.guide_mm:.2f} mm from the left touch   one key moves it {step_mm:g} mm{moves}"
+    )
+    page.put(x, y, text, Ink.MOTION if view.guide_moves else Ink.PLAIN, width=width)
+    wide_mm = view.window_mm[0] if view.window_mm is not None else 0.0
+    if y + 1 <= last and wide_mm > 0 and width >= LEAST_LANE_COLUMNS:
+        share = min(1.0, max(0.0, view.guide_mm / wide_mm))
+        before, mark, after = lane(width, share, True)
+        at = page.put(x, y + 1, before, Ink.QUIET)
+        mark_ink = Ink.MOTION if view.guide_moves else Ink.STRONG
+        at = page.put(at, y + 1, "█" + mark[1:] if share < 1 else mark, mark_ink)
+        page.put(at, y + 1, after, Ink.QUIET)
+
+
+def step_mm(place: int) -> float:
+    return STEPS_MM[max(0, min(place, len(STEPS_MM) - 1))]
