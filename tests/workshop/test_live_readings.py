@@ -178,3 +178,20 @@ def test_wound_long_measured_and_taken_off_by_the_motor(bench):
     run = bench.book.coil(str(opened.coil_id)).runs[-1]
     assert run.measured_ohm == pytest.approx(bench.body.wound_ohm + off * per_turn, rel=0.02)
     assert opened.wind.session.truth.low == (coil.turns - off) * 20
+
+
+def test_the_shelf_wants_what_was_adopted_and_what_was_left(bench):
+    opened = bench.open(ohm_recipe(wind_long=True))
+    wind_until(opened, Phase.TAKING_OFF, [(Phase.READY, Intent.START)])
+    leave(opened, bench.book)
+    assert bench.book.coil(str(opened.coil_id)).row.state == "unfinished"
+    bench.body = None
+    opened = bench.open(ohm_recipe(wind_long=True))
+    wind_until(opened, Phase.TAKING_OFF, [(Phase.READY, Intent.START)])
+    bench.ask(opened, Intent.MEASURED, text=f"{bench.body.wound_ohm:.3f} 20")
+    off = bench.view(opened).off_turns
+    bench.ask(opened, Intent.TAKE_OFF, value=off)
+    wind_until(opened, Phase.COMPLETE)
+    leave(opened, bench.book)
+    row = bench.book.coil(str(opened.coil_id)).row
+    assert (row.state, str(row.target_turns)) == ("complete", row.turns_text)

@@ -47,6 +47,10 @@ IN_MEMORY = "logbook in memory"
 _ENDED_BY_PERSON = ("here", "ended", "ended here", "end here")
 
 _WRITE_SQL = "INSERT INTO journal VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
+_TARGET_SQL = """
+UPDATE coils SET target_turns = ? WHERE id = (SELECT coil FROM runs WHERE runs.id = ?)
+"""
+_TAKING_OFF = "taking off"  # the phase in which a run can end with more turns than the coil shall have
 _END_SQL = """
     UPDATE runs SET ended = ?, how = ?, certainty = ?, low = ?, high = ?, vouched_by = ?, why = ?,
         last_sure = ?, turns = ?, measured_ohm = coalesce(?, measured_ohm),
@@ -232,6 +236,9 @@ class Logbook:
                 except UnicodeEncodeError:  # half a character, from outside
                     cleaned = (*line[:4], _clean(event.kind), _clean(event.text))
                     execute(_WRITE_SQL, (*cleaned, event.counts, facts))
+                target = dict(event.facts).get("target_turns")
+                if target is not None:  # a person adopted another target for this coil
+                    execute(_TARGET_SQL, (target, run_id))
         self._newest_line[run_id] = number
 
     def end_run(
@@ -279,7 +286,7 @@ class Logbook:
         measured = (turns, measured_ohm, measured_at_c)
         execute(_END_SQL, (date_now(), _clean(how), *certainty, *doubt, *measured, run_id))
         target = run["target_turns"] * run["counts_per_turn"]
-        if truth.low >= target or how == COMPLETE:
+        if how == COMPLETE or (truth.low >= target and how != _TAKING_OFF):
             state = COMPLETE
         else:
             state = ENDED_SHORT if how in _ENDED_BY_PERSON else UNFINISHED

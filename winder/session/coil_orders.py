@@ -149,6 +149,9 @@ class CoilOrders(SetUpOrders):
                 self.finding += "; there are more on the coil already: end here, or take them off"
         facts = {"reading": found.reading, "learnt": found.learnt, "ohm": ohm, "at_c": at_c}
         self._tell("measured", now_ns, f"{found.reading}: {found.words}", by=asked.by, **facts)
+        left = self.estimate.turns_left()
+        if self.phase is Phase.TAKING_OFF and left is not None:
+            self._tell("plan", now_ns, f"the coil shall keep {left} turns", target_turns=left)
         self.view_is_stale = True
 
     @property
