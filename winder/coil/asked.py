@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from winder.coil.core import Outline
 from winder.coil.model import WireFacts
-from winder.coil.steiner import turns_of_length, wound_length_m
+from winder.coil.window import Ground
 from winder.errors import UserMistake
 from winder.quantities import INDUCTANCE, show_length, show_quantity, show_resistance
 from winder.recipe.model import (
@@ -34,14 +34,15 @@ class Winding:
 
     wire: WireFacts
     outline: Outline  # of the core with the tape on it
-    perimeter_m: float
-    width_m: float
+    ground: Ground
     area_per_turn_m2: float
     leads_m: float
 
-    @property
-    def per_width_m(self) -> float:
-        return self.area_per_turn_m2 / self.width_m
+    def length_m(self, turns: float) -> float:
+        return self.ground.length_m(turns, self.area_per_turn_m2)
+
+    def turns_of(self, length_m: float) -> float:
+        return self.ground.turns_of(length_m, self.area_per_turn_m2)
 
 
 def turns_asked(target: Target, winding: Winding) -> int:
@@ -55,11 +56,12 @@ def turns_asked(target: Target, winding: Winding) -> int:
     elif isinstance(target, ResistanceTarget):
         turns = _turns_for_resistance(target.ohm_20c, winding)
     elif isinstance(target, BuildTarget):
-        turns = _no_more(target.build_m / winding.per_width_m, show_length(target.build_m), "build")
+        full = winding.ground.turns_in_build(target.build_m, winding.area_per_turn_m2)
+        turns = _no_more(full, show_length(target.build_m), "build")
     elif isinstance(target, WireTarget):
         wound_m = max(target.length_m - winding.leads_m, 0.0)
         turns = _no_more(
-            turns_of_length(winding.perimeter_m, winding.per_width_m, wound_m),
+            winding.turns_of(wound_m),
             f"{show_length(target.length_m)} of wire",
             "wire_length",
         )
@@ -85,10 +87,10 @@ def _no_more(turns: float, asked: str, key: str) -> int:
 
 
 def _turns_for_resistance(ohm_20c: float, winding: Winding) -> int:
-    wire, perimeter_m, per_width_m = winding.wire, winding.perimeter_m, winding.per_width_m
+    wire = winding.wire
     length_m = ohm_20c / wire.ohm_per_m.nominal - winding.leads_m
-    below = math.floor(turns_of_length(perimeter_m, per_width_m, max(length_m, 0.0)))
-    one_m = wound_length_m(perimeter_m, per_width_m, 1)
+    below = math.floor(winding.turns_of(max(length_m, 0.0)))
+    one_m = winding.length_m(1)
     if below < 1 and not length_m > one_m / 2:
         leads = " besides the leads" if winding.leads_m else ""
         raise UserMistake(
@@ -99,7 +101,7 @@ def _turns_for_resistance(ohm_20c: float, winding: Winding) -> int:
         )
     return min(
         (max(below, 1), below + 1),
-        key=lambda turns: abs(wound_length_m(perimeter_m, per_width_m, turns) - length_m),
+        key=lambda turns: abs(winding.length_m(turns) - length_m),
     )
 
 
@@ -114,8 +116,9 @@ def _turns_for_inductance(target: InductanceTarget, winding: Winding) -> int:
     circle = Outline(0.0, 0.0, winding.outline.perimeter_m / (2 * math.pi))
 
     def henry(turns: float, outline: Outline) -> float:
-        build_m = turns * winding.per_width_m
-        return inductance_of(outline, winding.width_m, build_m, turns, winding.wire.bare_m)
+        build_m = winding.ground.build_m(turns, winding.area_per_turn_m2)
+        window = winding.ground.window
+        return inductance_of(outline, window, build_m, turns, winding.wire.bare_m)
 
     one = henry(1, winding.outline)
     if target.henry < one / 2:

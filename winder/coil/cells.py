@@ -14,6 +14,8 @@ import math
 import numpy
 from numpy.typing import NDArray
 
+from winder.coil.window import Window
+
 Array = NDArray[numpy.float64]
 
 FAR = 60  # cells: beyond, the distance is that of the centres
@@ -84,3 +86,25 @@ def pair_weights(count: int) -> Array:
 def cutting(length_m: float, cell_m: float, least: int, most: int) -> int:
     """Cells for a side of the section, about ``cell_m`` long but so many at least and at most."""
     return min(max(math.ceil(length_m / cell_m), least), max(most, least))
+
+
+def filled_cells(window: Window, width_m: float, height_m: float, along: int, across: int) -> Array:
+    """How much of each cell of a rectangle is wound, 0 to 1, shape (across, along).
+
+    The rectangle has the greatest width of the winding, ``width_m``; a row of cells is wound over the
+    window's width in the middle of its height, and the winding lies in the middle of the rectangle.
+    """
+    rows = [window.width_m((row + 0.5) * height_m / across) for row in range(across)]
+    half = numpy.array(rows)[:, None] / width_m * along / 2  # in cells
+    edges = numpy.arange(along + 1.0) - along / 2
+    inside = numpy.clip(edges, -half, half)
+    return numpy.diff(inside, axis=1)
+
+
+def row_pairs(row: Array, other: Array) -> Array:
+    """Weights of pairs of cells of two rows that are 0, 1, 2... apart, both orders counted."""
+    products = numpy.correlate(row, other, mode="full")
+    middle = len(row) - 1
+    pairs = products[middle:] + products[middle::-1]
+    pairs[0] /= 2
+    return pairs

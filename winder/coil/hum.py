@@ -10,22 +10,16 @@ from __future__ import annotations
 import math
 
 from winder.coil.model import Band, Coil
-from winder.coil.steiner import turns_area_m2
 
 MAINS_HZ = (50.0, 60.0)
 
 
 def turns_area_band(coil: Coil) -> Band:
     """Turns-area in square metres; its doubt is that of the packing."""
-    nominal, low, high = (
-        turns_area_m2(coil.core_perimeter_m, coil.core_area_m2, area / coil.width_m, coil.turns)
-        for area in (
-            coil.area_per_turn_m2.nominal,
-            coil.area_per_turn_m2.low,
-            coil.area_per_turn_m2.high,
-        )
+    area, ground = coil.area_per_turn_m2, coil.ground
+    return Band(
+        *(ground.turns_area_m2(coil.turns, each) for each in (area.nominal, area.low, area.high))
     )
-    return Band(nominal, low, high)
 
 
 def hum_v(turns_area: float, field_t: float, frequency_hz: float) -> float:

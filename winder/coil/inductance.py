@@ -9,7 +9,8 @@ its elliptic integrals by the arithmetic-geometric mean. Halving the cells quart
 cuttings, n and 2n, are drawn out to none (Richardson). Other outlines take the same sums with
 Neumann's integral (``neumann``). What round wire in square cells has besides is added: mu0/2pi times
 the length times ln(cell side / wire diameter) + 0.138 (Rosa's correction; it matters for a few turns
-only).
+only). Between flanges that taper the rectangle is the widest the winding has, and a cell
+weighs by how much of it is wound.
 """
 
 from __future__ import annotations
@@ -20,8 +21,9 @@ import math
 import numpy
 from numpy.typing import NDArray
 
-from winder.coil.cells import cutting, pair_weights, separations
+from winder.coil.cells import cutting, filled_cells, pair_weights, row_pairs, separations
 from winder.coil.core import Outline
+from winder.coil.window import Window
 from winder.quantities import MU0_H_M
 
 Array = NDArray[numpy.float64]
@@ -65,18 +67,25 @@ def coaxial_circles_h(radius_m: Array, other_m: Array, apart_m: Array) -> Array:
 
 
 @functools.lru_cache(maxsize=256)
-def round_winding_h(inner_m: float, width_m: float, height_m: float) -> float:
-    """L / N^2 of a round winding of this inner radius, axial width and radial height, henry."""
+def round_winding_h(inner_m: float, width: Window | float, height_m: float) -> float:
+    """L / N^2 of a round winding of this inner radius, axial width and radial height, henry.
+
+    The width is that between straight flanges, metres, or a window between flanges that taper.
+    """
+    window = width if isinstance(width, Window) else Window(width)
+    width_m = max(window.width_m(0.0), window.width_m(height_m))
     mean_m = inner_m + height_m / 2
     cell_m = CELL_OF_RADIUS * mean_m
     across = cutting(height_m, cell_m, CELLS_LEAST, CELLS_ACROSS_MAX)
     along = cutting(width_m, cell_m, CELLS_LEAST, CELLS_ALONG_MAX * CELLS_LEAST // across)
-    coarse = _round_sum(inner_m, width_m, height_m, along, across)
-    fine = _round_sum(inner_m, width_m, height_m, 2 * along, 2 * across)
+    coarse = _round_sum(inner_m, window, width_m, height_m, along, across)
+    fine = _round_sum(inner_m, window, width_m, height_m, 2 * along, 2 * across)
     return fine + (fine - coarse) / 3
 
 
-def _round_sum(inner_m: float, width_m: float, height_m: float, along: int, across: int) -> float:
+def _round_sum(
+    inner_m: float, window: Window, width_m: float, height_m: float, along: int, across: int
+) -> float:
     """Mean of the mutual inductances of all pairs of cells."""
     cell_m, cell_height_m = width_m / along, height_m / across
     first, second = numpy.triu_indices(across)
@@ -88,23 +97,32 @@ def _round_sum(inner_m: float, width_m: float, height_m: float, along: int, acro
         middle_m[:, None] - apart_m / 2, middle_m[:, None] + apart_m / 2, axial_m[gap]
     )
     times = numpy.where(gap == 0, 1.0, 2.0)
-    return float(times @ mutual @ pair_weights(along)) / (along * across) ** 2
+    if not window.slope:
+        return float(times @ mutual @ pair_weights(along)) / (along * across) ** 2
+    filled = filled_cells(window, width_m, height_m, along, across)
+    pairs = numpy.array(
+        [row_pairs(filled[i], filled[j]) for i, j in zip(first, second, strict=True)]
+    )
+    return float(times @ (mutual * pairs).sum(axis=1)) / float(filled.sum()) ** 2
 
 
-def winding_h(outline: Outline, width_m: float, height_m: float) -> float:
+def winding_h(outline: Outline, width: Window | float, height_m: float) -> float:
     """L / N^2 of a winding of this width and height on any outline, henry, uniform current."""
     if outline.straight_m <= 0 and outline.other_straight_m <= 0:
-        return round_winding_h(outline.radius_m, width_m, height_m)
+        return round_winding_h(outline.radius_m, width, height_m)
     from winder.coil.neumann import outline_winding_h
 
-    return outline_winding_h(outline, width_m, height_m)
+    return outline_winding_h(outline, width, height_m)
 
 
 def inductance_of(
-    outline: Outline, width_m: float, height_m: float, turns: float, bare_m: float
+    outline: Outline, width: Window | float, height_m: float, turns: float, bare_m: float
 ) -> float:
     """Henry of ``turns`` turns of round wire filling a section evenly."""
-    mean_turn_m = outline.perimeter_m + math.pi * height_m
-    cell_m = math.sqrt(width_m * height_m / turns)
+    window = width if isinstance(width, Window) else Window(width)
+    section_m2 = window.moment(height_m, 0)
+    middle_m = window.moment(height_m, 1) / section_m2 if window.slope else height_m / 2
+    mean_turn_m = outline.perimeter_m + 2 * math.pi * middle_m
+    cell_m = math.sqrt(section_m2 / turns)
     wire_h = MU0_H_M / (2 * math.pi) * mean_turn_m * (math.log(cell_m / bare_m) + 0.138)
-    return turns**2 * winding_h(outline, width_m, height_m) + turns * wire_h
+    return turns**2 * winding_h(outline, window, height_m) + turns * wire_h

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from winder.coil.window import Ground, Window
 from winder.recipe.model import Recipe, ResistanceTarget
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ class Coil:
     turns: int
     core_perimeter_m: float  # P0: of what the wire lies on, tape included
     core_area_m2: float  # A0: likewise
-    width_m: float  # winding width W: between the flanges less the margins
+    width_m: float  # winding width W between straight flanges; tapering: that of the same wire
     area_per_turn_m2: Band  # a: cross-section of the winding one turn takes
     turns_per_layer: float
     layers: float
@@ -49,6 +50,13 @@ class Coil:
     outer_turn_m: float  # length of the last turn
     resistance_ohm_20c: Band  # at ``turns``
     knowledge: Knowledge | None = None  # by which the bands are; None: nothing of it was measured
+    window: Window | None = None  # between tapering flanges; None: straight ones, ``width_m`` apart
+
+    @property
+    def ground(self) -> Ground:
+        """What the wire lies on and between."""
+        window = self.window or Window(self.width_m)
+        return Ground(window, self.core_perimeter_m, self.core_area_m2)
 
     @property
     def wind_long(self) -> bool:

@@ -18,8 +18,9 @@ import math
 import numpy
 from numpy.typing import NDArray
 
-from winder.coil.cells import cutting, pair_weights, separations
+from winder.coil.cells import cutting, filled_cells, pair_weights, row_pairs, separations
 from winder.coil.core import Outline
+from winder.coil.window import Window
 from winder.quantities import MU0_H_M
 
 Array = NDArray[numpy.float64]
@@ -164,31 +165,40 @@ def steps_for(outline: Outline) -> int:
 
 
 @functools.lru_cache(maxsize=256)
-def outline_winding_h(outline: Outline, width_m: float, height_m: float) -> float:
-    """L / N^2 of a winding of this width and height on the outline, henry, uniform current."""
+def outline_winding_h(outline: Outline, width: Window | float, height_m: float) -> float:
+    """L / N^2 of a winding of this width and height on the outline, henry, uniform current.
+
+    The width is that between straight flanges, metres, or a window between flanges that taper.
+    """
+    window = width if isinstance(width, Window) else Window(width)
+    width_m = max(window.width_m(0.0), window.width_m(height_m))
     middle = outline.swollen(height_m / 2)
     steps = steps_for(middle)
     curve = MiddleCurve(middle, steps)
     cell_m = CELL_OF_THICKNESS * (2 * middle.radius_m + middle.other_straight_m)
     along = cutting(width_m, cell_m, CELLS_LEAST, CELLS_ALONG_STEPS // steps)
     across = cutting(height_m, cell_m, CELLS_LEAST, CELLS_ACROSS_MAX)
-    coarse = _cell_sum(curve, width_m, height_m, along, across)
-    fine = _cell_sum(curve, width_m, height_m, 2 * along, 2 * across)
+    coarse = _cell_sum(curve, window, width_m, height_m, along, across)
+    fine = _cell_sum(curve, window, width_m, height_m, 2 * along, 2 * across)
     return fine + (fine - coarse) / 3
 
 
 def _cell_sum(
-    curve: MiddleCurve, width_m: float, height_m: float, along: int, across: int
+    curve: MiddleCurve, window: Window, width_m: float, height_m: float, along: int, across: int
 ) -> float:
     """Mean of the mutual inductances of all pairs of cells."""
     cell_height_m = height_m / across
     radial_m, axial_m = separations(width_m / along, cell_height_m, along, across)
     weights = pair_weights(along)
+    filled = filled_cells(window, width_m, height_m, along, across)
+    cells = float(filled.sum()) if window.slope else along * across
     total = 0.0
     for first in range(across):
         for second in range(first, across):
             gap = second - first
             out_m = cell_height_m * (first + second + 1 - across) / 2
             mutual = curve.mutual_h(out_m, radial_m[gap], axial_m[gap])
+            if window.slope:
+                weights = row_pairs(filled[first], filled[second])
             total += (1 if gap == 0 else 2) * float(mutual @ weights)
-    return total / (along * across) ** 2
+    return total / cells**2

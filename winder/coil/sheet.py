@@ -20,8 +20,8 @@ from winder.coil.hum import MAINS_HZ, hum_v, turns_area_band
 from winder.coil.knowledge import prior, turns_for
 from winder.coil.mass import SpoolLeft, copper_kg_per_m, mass_of, spool_left, wire_kg_per_m
 from winder.coil.model import Band, Coil
-from winder.coil.steiner import wound_length_m
-from winder.coil.winding import build_at, complaints, remarks, room_m
+from winder.coil.winding import LAY_PITCH, build_at, complaints, remarks, room_m
+from winder.coil.window import slope_of
 from winder.quantities import copper_factor, show_speed
 from winder.recipe.model import CustomCore, ResistanceTarget
 
@@ -63,10 +63,11 @@ def inductance_band(coil: Coil) -> Band:
     from winder.coil.inductance import inductance_of, round_winding_h
 
     outline, build = wound_outline(coil), build_at(coil, coil.turns)
-    nominal = inductance_of(outline, coil.width_m, build.nominal, coil.turns, coil.wire.bare_m)
+    window = coil.ground.window
+    nominal = inductance_of(outline, window, build.nominal, coil.turns, coil.wire.bare_m)
     radius_m = outline.perimeter_m / (2 * math.pi)
     at, low, high = (
-        round_winding_h(radius_m, coil.width_m, height)
+        round_winding_h(radius_m, window, height)
         for height in (build.nominal, build.low, build.high)
     )
     packing = factors(Band(at, min(low, high, at), max(low, high, at)))
@@ -85,18 +86,19 @@ def figure_sheet(
     around = recipe.surroundings
     build = build_at(coil, coil.turns)
     room = room_m(recipe)
-    length = _over_packing(coil, lambda per_width_m: _length_m(coil, per_width_m))
+    ground, leads_m = coil.ground, recipe.leads_m
+    length = _over_packing(coil, lambda area: ground.length_m(coil.turns, area) + leads_m)
     factor = copper_factor(recipe.temperature_c)
     ohm = coil.resistance_ohm_20c
     inductance = inductance_band(coil)
     cored = _times(inductance, around.core_factor)
-    area = turns_area_band(coil)
+    turns_area = turns_area_band(coil)
     capacitance = self_capacitance_f(coil)
     told_kg = around.tensioner_kg
     limit = speed_limit(
         wound_outline(coil), wire.bare_m, tensioner_kg if told_kg is None else told_kg
     )
-    window_m2 = recipe.width_m * recipe.height_m
+    window_m2 = (recipe.width_m + slope_of(recipe) * recipe.height_m / 2) * recipe.height_m
     return Sheet(
         coil=coil,
         turns_for_target=turns_for_target(coil),
@@ -105,17 +107,15 @@ def figure_sheet(
         fill_fraction=_fill(coil, window_m2),
         copper_fill_fraction=coil.turns * math.pi / 4 * wire.bare_m**2 / window_m2,
         wire_length_m=length,
-        outer_turn_m=_over_packing(
-            coil, lambda g: coil.core_perimeter_m + 2 * math.pi * g * coil.turns
-        ),
+        outer_turn_m=_over_packing(coil, lambda area: ground.turn_m(coil.turns, area)),
         resistance_ohm=_times(ohm, factor),
         copper_kg=mass_of(length, copper_kg_per_m(by_tables)),
         wire_kg=mass_of(length, wire_kg_per_m(by_tables)),
         spool_left=spool_left(recipe.spool, length, by_tables) if recipe.spool else None,
         inductance_h=inductance,
         cored_inductance_h=cored,
-        turns_area_m2=area,
-        hum_v=tuple(_times(area, hum_v(1.0, around.field_t, hz)) for hz in MAINS_HZ),
+        turns_area_m2=turns_area,
+        hum_v=tuple(_times(turns_area, hum_v(1.0, around.field_t, hz)) for hz in MAINS_HZ),
         self_capacitance_f=capacitance,
         resonance_hz=resonance_hz(cored, capacitance, 0.0),
         cable_resonance_hz=(
@@ -128,6 +128,11 @@ def figure_sheet(
     )
 
 
+def turns_in_layer(coil: Coil, height_m: float) -> float:
+    """Turns of the layer at this height: the passes of the guide over the width there."""
+    return coil.ground.window.width_m(height_m) / (LAY_PITCH * coil.wire.overall_m)
+
+
 def turns_for_target(coil: Coil) -> Band | None:
     """Turns, not whole, that a resistance target takes with 95 % limits; None for another target."""
     target = coil.recipe.target
@@ -136,13 +141,9 @@ def turns_for_target(coil: Coil) -> Band | None:
     return turns_for(coil.knowledge or prior(coil), target.ohm_20c)
 
 
-def _length_m(coil: Coil, per_width_m: float) -> float:
-    return wound_length_m(coil.core_perimeter_m, per_width_m, coil.turns) + coil.recipe.leads_m
-
-
 def _over_packing(coil: Coil, figure: Callable[[float], float]) -> Band:
     area = coil.area_per_turn_m2
-    nominal, low, high = (figure(a / coil.width_m) for a in (area.nominal, area.low, area.high))
+    nominal, low, high = (figure(a) for a in (area.nominal, area.low, area.high))
     return Band(nominal, low, high)
 
 
@@ -187,6 +188,8 @@ def sheet_facts(sheet: Sheet) -> dict[str, Any]:
         "wind_long": coil.wind_long,
         "turns_for_target": _told(sheet.turns_for_target),
         "turns_per_layer": coil.turns_per_layer,
+        "turns_first_layer": turns_in_layer(coil, 0.0),
+        "turns_last_layer": turns_in_layer(coil, coil.build_m),
         "layers": coil.layers,
         "build_mm": _told(sheet.build_m, 1e3),
         "spare_mm": _told(sheet.spare_m, 1e3),

@@ -8,7 +8,8 @@ n a / W. With g = a / W the n-th turn is P0 + 2 pi g n long (Steiner), and N tur
 the last form being stable as g goes to nothing. Two numbers are doubtful: r (ohms per metre: the
 wire's tolerance) and a (packing: how the wire lies). They are taken as independent log-normal errors
 known by their 95 % limits; each is carried to the resistance by itself, through the formula as it
-stands, and the two log-errors are added as squares, upward and downward separately.
+stands, and the two log-errors are added as squares, upward and downward separately. Between flanges that
+taper W goes with the height: the formulas are then those of ``window``.
 
 The default packing: turn density 0.70 to 0.95 of a square lay (practice range, "Coil design", sec.
 1.10 of an electric-motor handbook) is, within a hundredth, 0.815 with 15 % up or down, which is what
@@ -33,6 +34,7 @@ from winder.coil.knowledge import (
 )
 from winder.coil.model import Band, Coil, WireFacts
 from winder.coil.steiner import turns_area_m2, turns_of_length, wound_length_m
+from winder.coil.window import Ground, Window, window_of
 from winder.coil.wire import wire_facts
 from winder.errors import Complaint, UserMistake
 from winder.quantities import show_length
@@ -78,38 +80,37 @@ def figure_coil(recipe: Recipe, knowledge: Knowledge | None = None) -> Coil:
     core_m = core_perimeter_m(recipe.core)
     perimeter_m = core_m + 2 * math.pi * tape_m
     area_m2 = core_area_m2(recipe.core) + core_m * tape_m + math.pi * tape_m**2
-    width_m = _winding_width_m(recipe, wire)
+    ground = Ground(_winding_window(recipe, wire), perimeter_m, area_m2)
     area = area_per_turn_m2(wire.overall_m)
     if knowledge is not None:
         ohm_per_m, area = bands(knowledge)
         told = "; ohms per metre: as measured" if knowledge.observations else ""
         wire = replace(wire, ohm_per_m=ohm_per_m, source=wire.source + told)
     outline = core_outline(recipe.core).swollen(tape_m)
-    turns = turns_asked(
-        recipe.target,
-        Winding(wire, outline, perimeter_m, width_m, area.nominal, recipe.leads_m),
-    )
+    winding = Winding(wire, outline, ground, area.nominal, recipe.leads_m)
+    turns = turns_asked(recipe.target, winding)
     if knowledge is not None and isinstance(recipe.target, ResistanceTarget):
         turns = _turns_as_known(recipe.target, knowledge)
-    per_width_m = area.nominal / width_m
-    turns_per_layer = width_m / (LAY_PITCH * wire.overall_m)
-    ohm = _resistance_curve(wire.ohm_per_m, perimeter_m, area, width_m, recipe.leads_m)
+    # A layer is as thick on any width: where the flanges taper its turns are those of the mean width.
+    turns_per_layer = ground.mean_width_m(turns, area.nominal) / (LAY_PITCH * wire.overall_m)
+    ohm = _resistance_curve(wire.ohm_per_m, ground, area, recipe.leads_m)
     return Coil(
         recipe=recipe,
         wire=wire,
         turns=turns,
         core_perimeter_m=perimeter_m,
         core_area_m2=area_m2,
-        width_m=width_m,
+        width_m=ground.even_width_m(turns, area.nominal),
         area_per_turn_m2=area,
         turns_per_layer=turns_per_layer,
         layers=turns / turns_per_layer,
-        build_m=turns * per_width_m,
-        fits=turns * area.high / width_m <= room_m(recipe),
-        wire_length_m=wound_length_m(perimeter_m, per_width_m, turns) + recipe.leads_m,
-        outer_turn_m=perimeter_m + 2 * math.pi * per_width_m * turns,
+        build_m=ground.build_m(turns, area.nominal),
+        fits=ground.build_m(turns, area.high) <= room_m(recipe),
+        wire_length_m=ground.length_m(turns, area.nominal) + recipe.leads_m,
+        outer_turn_m=ground.turn_m(turns, area.nominal),
         resistance_ohm_20c=resistance_band(knowledge, turns) if knowledge else Band(*ohm(turns)),
         knowledge=knowledge,
+        window=ground.window if ground.window.slope else None,
     )
 
 
@@ -145,11 +146,7 @@ def resistance_curve(coil: Coil) -> Callable[[float], tuple[float, float, float]
 
         return as_known
     return _resistance_curve(
-        coil.wire.ohm_per_m,
-        coil.core_perimeter_m,
-        coil.area_per_turn_m2,
-        coil.width_m,
-        coil.recipe.leads_m,
+        coil.wire.ohm_per_m, coil.ground, coil.area_per_turn_m2, coil.recipe.leads_m
     )
 
 
@@ -162,9 +159,11 @@ def turns_for_resistance(coil: Coil, ohm_20c: float) -> Band:
     if coil.knowledge is not None:
         return turns_for(coil.knowledge, ohm_20c)
 
+    ground = coil.ground
+
     def turns(ohm_per_m: float, area_m2: float) -> float:
         length_m = max(ohm_20c / ohm_per_m - coil.recipe.leads_m, 0.0)
-        return turns_of_length(coil.core_perimeter_m, area_m2 / coil.width_m, length_m)
+        return ground.turns_of(length_m, area_m2)
 
     wire, area = coil.wire.ohm_per_m, coil.area_per_turn_m2
     nominal = turns(wire.nominal, area.nominal)
@@ -179,9 +178,8 @@ def turns_for_resistance(coil: Coil, ohm_20c: float) -> Band:
 
 def build_at(coil: Coil, turns: float) -> Band:
     """Height of the first ``turns`` turns above the core, metres, with 95 % limits."""
-    area = coil.area_per_turn_m2
-    per_area = turns / coil.width_m
-    return Band(per_area * area.nominal, per_area * area.low, per_area * area.high)
+    area, ground = coil.area_per_turn_m2, coil.ground
+    return Band(*(ground.build_m(turns, each) for each in (area.nominal, area.low, area.high)))
 
 
 def complaints(coil: Coil) -> tuple[Complaint, ...]:
@@ -223,25 +221,29 @@ def remarks(coil: Coil) -> tuple[str, ...]:
 
 def turns_that_fit(coil: Coil) -> int:
     """Turns that stay below the flanges with nominal packing."""
-    return int(room_m(coil.recipe) * coil.width_m / coil.area_per_turn_m2.nominal)
+    return int(coil.ground.turns_in_build(room_m(coil.recipe), coil.area_per_turn_m2.nominal))
 
 
-def _winding_width_m(recipe: Recipe, wire: WireFacts) -> float:
-    width_m = recipe.width_m - 2 * recipe.margin_m
-    if width_m < wire.overall_m:
-        raise UserMistake(
-            f"between the margins there are {show_length(width_m, 3)}, less than one {wire.label} wire"
-            f" ({show_length(wire.overall_m, 3)})",
-            where="bobbin.margin",
-            remedy="make the margin smaller or check the bobbin's width",
-        )
-    return width_m
+def _winding_window(recipe: Recipe, wire: WireFacts) -> Window:
+    window = window_of(recipe)
+    places = [("between the margins", window.base_m, "bobbin.margin", "the bobbin's width")]
+    if window.slope:
+        rim_m = window.width_m(window.rim_m)
+        places.append(("between the margins at the rims", rim_m, "bobbin.rim_width", "rim_width"))
+    for place, width_m, where, what in places:
+        if width_m < wire.overall_m:
+            raise UserMistake(
+                f"{place} there are {show_length(width_m, 3)}, less than one {wire.label} wire"
+                f" ({show_length(wire.overall_m, 3)})",
+                where=where,
+                remedy=f"make the margin smaller or check {what}",
+            )
+    return window
 
 
 def _resistance_curve(
-    ohm_per_m: Band, perimeter_m: float, area: Band, width_m: float, leads_m: float
+    ohm_per_m: Band, ground: Ground, area: Band, leads_m: float
 ) -> Callable[[float], tuple[float, float, float]]:
-    rise, rise_low, rise_high = (math.pi * a / width_m for a in (area.nominal, area.low, area.high))
     wire_up = ohm_per_m.high / ohm_per_m.nominal
     wire_down = ohm_per_m.nominal / ohm_per_m.low
 
@@ -249,9 +251,9 @@ def _resistance_curve(
         if turns < 1e-9:  # nothing wound yet
             bare = leads_m * ohm_per_m.nominal
             return (bare, bare / wire_down, bare * wire_up)
-        length_m = (perimeter_m + rise * turns) * turns + leads_m
-        longest_m = (perimeter_m + rise_high * turns) * turns + leads_m
-        shortest_m = (perimeter_m + rise_low * turns) * turns + leads_m
+        length_m, longest_m, shortest_m = (
+            ground.length_m(turns, each) + leads_m for each in (area.nominal, area.high, area.low)
+        )
         up = joined(wire_up, longest_m / length_m)
         down = joined(wire_down, length_m / shortest_m)
         nominal = ohm_per_m.nominal * length_m

@@ -159,6 +159,7 @@ def _print_table(sheet: Sheet, remarks: list[str]) -> None:
 
 def rows(sheet: Sheet) -> Iterator[Row]:
     """The table: name, value, and the 95 % limits of what is not exact."""
+    from winder.coil.sheet import turns_in_layer
     from winder.quantities import FLUX_DENSITY, LENGTH, MASS, RESISTANCE, TEMPERATURE
     from winder.quantities import show_quantity as show
 
@@ -172,6 +173,9 @@ def rows(sheet: Sheet) -> Iterator[Row]:
         ends = (f"{expected.nominal:.1f}", f"{expected.low:.1f}", f"{expected.high:.1f}")
         yield ("turns the target takes", *ends)
     yield ("turns per layer", f"{coil.turns_per_layer:.1f}", "", "")
+    if coil.window is not None:
+        first, last = (turns_in_layer(coil, height) for height in (0.0, coil.build_m))
+        yield ("  first and last layer", f"{first:.1f} and {last:.1f}", "", "")
     yield ("layers", f"{coil.layers:.1f}", "", "")
     yield _banded("build", sheet.build_m, LENGTH)
     yield (_fit_words(sheet), *_banded("", sheet.spare_m, LENGTH)[1:])
