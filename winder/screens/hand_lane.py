@@ -2,14 +2,15 @@
 
 The bar stands where the hand should be now; its travel is the way between the turning points, so at the
 ends of the lane the hand turns round. It moves by half columns. Words above it say which way, in how many
-turns it turns round, and the layer; in the last turns before that the words stand reversed and the wall
-ahead grows, because the eye is on the wire and not on figures.
+turns it turns round, and the layer; in the last turns before that the words stand reversed, the wall
+ahead grows, and where there is room what is left stands large behind the bar.
 """
 
 from __future__ import annotations
 
 import math
 
+from winder.screens.figures import SMALL
 from winder.screens.page import Ink, Page
 from winder.screens.words import number, turns_now
 from winder.session.model import LanePlace, WindView
@@ -17,6 +18,7 @@ from winder.session.model import LanePlace, WindView
 LAST_TURNS = 20  # before it turns round
 BAR_SHARE = 0.08  # of the lane: seen at three metres, and small enough to aim by
 BAR_COLUMNS_LEAST = 4
+_TURN_PART = 1e-9  # a quotient may miss a whole number by less
 
 
 def draw_hand_lane(page: Page, view: WindView, x: int, y: int, width: int, rows: int) -> None:
@@ -25,19 +27,38 @@ def draw_hand_lane(page: Page, view: WindView, x: int, y: int, width: int, rows:
     lane, turning = view.lane, turns_now(view)
     near = lane.turns_to_edge <= LAST_TURNS
     words_ink = (Ink.MOTION_BLOCK if turning else Ink.BLOCK) if near else Ink.STRONG
-    words = lane_words(lane)
+    words = lane_words(lane, width)
     at = x if not lane.rightward else max(x, x + width - len(words))
     page.put(at, y, words, words_ink, width=x + width - at)
     before, bar, after = lane_parts(lane, width, near=near)
-    for row in range(y + 1, y + rows):
+    _draw_ground(page, x, y + 1, rows - 1, before, bar, after, turning=turning)
+    if near and rows > SMALL.rows:
+        left = max(0, math.ceil(lane.turns_to_edge - _TURN_PART))
+        figure = [f" {row} " for row in SMALL.draw(left)]
+        behind = x + len(before) // 2 if lane.rightward else x + width - len(after) // 2
+        at = behind - len(figure[0]) // 2
+        page.put_rows(at, y + 1 + (rows - 1 - SMALL.rows) // 2, figure, Ink.STRONG)
+
+
+def _draw_ground(
+    page: Page, x: int, y: int, rows: int, before: str, bar: str, after: str, *, turning: bool
+) -> None:
+    for row in range(y, y + rows):
         page.put(x, row, before, Ink.QUIET)
         page.put(x + len(before), row, bar, Ink.MOTION if turning else Ink.STRONG)
         page.put(x + len(before) + len(bar), row, after, Ink.QUIET)
 
 
-def lane_words(lane: LanePlace) -> str:
+def lane_words(lane: LanePlace, width: int = 80) -> str:
     """Which way, until when, in which layer. They stand at the edge that comes next."""
-    turns = max(0, math.ceil(lane.turns_to_edge - 1e-9))
+    told = _told(lane)
+    if len(told) + 3 > width:
+        told = told.replace(" to the right edge", "").replace(" to the left edge", "")
+    return f" {told} »" if lane.rightward else f"« {told} "
+
+
+def _told(lane: LanePlace) -> str:
+    turns = max(0, math.ceil(lane.turns_to_edge - _TURN_PART))
     way = "right" if lane.rightward else "left"
     if turns == 0:
         told = "turn round now"
@@ -45,8 +66,7 @@ def lane_words(lane: LanePlace) -> str:
         told = f"last {turns} turn{'' if turns == 1 else 's'} to the {way} edge, then turn round"
     else:
         told = f"guide to the {way}, {number(turns)} turns to the edge"
-    told = f"{told}   layer {lane.layer}"
-    return f" {told} »" if lane.rightward else f"« {told} "
+    return f"{told}   layer {lane.layer}"
 
 
 def lane_parts(lane: LanePlace, width: int, *, near: bool) -> tuple[str, str, str]:

@@ -101,7 +101,8 @@ def draw_keys(page: Page, view: WindView, y: int, margin: int) -> None:
         page.put(margin, y, "at rest", _quiet(page.ground))
     wide = page.width >= WIDE_COLUMNS
     left = margin + (STOP_PLACE_COLUMNS_WIDE if wide else STOP_PLACE_COLUMNS)
-    for x, row, text, ink in _place(shown_keys(view), page.width - left, cap_ink):
+    room = page.width - left - (margin if margin > 1 else 0)
+    for x, row, text, ink in _place(shown_keys(view), room, cap_ink):
         page.put(left + x, y + row, text, ink)
 
 

@@ -65,7 +65,7 @@ def draw_lay(page: Page, view: WindView, x: int, y: int, width: int, rows: int) 
     _draw_mean(page, view, left, bottom, window, pillars)
     if view.guide_share is not None:
         _draw_guide(page, view, left + 1, bottom, window, pillars)
-    captions = (_caption(view, window), unevenness(view))
+    captions = (_caption(view, window), unevenness(view, width))
     for offset, caption in enumerate(captions):
         at = max(x, min(left, x + width - len(caption)))
         page.put(at, bottom + 1 + offset, caption, Ink.QUIET, width=x + width - at)
@@ -91,7 +91,7 @@ def lay_columns(view: WindView, columns: int) -> list[float]:
     return heights
 
 
-def unevenness(view: WindView) -> str:
+def unevenness(view: WindView, width: int = 80) -> str:
     """How far the lowest and the highest place are from the mean, once that says something."""
     if not view.lay or view.layer < EVEN_FROM_LAYER or view.guide_share is None:
         return ""
@@ -99,7 +99,9 @@ def unevenness(view: WindView) -> str:
     if mean <= 0:
         return ""
     low, high = 1 - min(view.lay) / mean, max(view.lay) / mean - 1
-    return f"lowest {low * 100:.0f} % under, highest {high * 100:.0f} % over the mean"
+    under, over = f"{low * 100:.0f} % under", f"{high * 100:.0f} % over the mean"
+    words = f"lowest {under}, highest {over}"
+    return words if len(words) <= width else f"{under} to {over}"
 
 
 def _draw_mean(

@@ -22,6 +22,7 @@ from winder.screens.page import Ink, Page
 from winder.screens.plain import plain_text
 from winder.screens.set_up_page import FIRST_STEP, STEPS_MM, draw_set_up
 from winder.screens.words import (
+    AT_REST,
     AT_THE_END,
     FINISHED,
     MAY_MOVE,
@@ -32,6 +33,7 @@ from winder.screens.words import (
     counted,
     duration,
     landing,
+    moves,
     number,
     off_figure,
     ohms,
@@ -158,13 +160,17 @@ def _draw_figures(page: Page, view: WindView, layout: Layout) -> None:
     """The count and below it what is left, with their words."""
     big, other = layout.sizes
     off = view.phase is Phase.TAKING_OFF
-    count_size, left_size = (other, big) if landing(view) or off else (big, other)
+    count_size, left_size = (other, big) if landing(view) or _comes_off(view) else (big, other)
     room = (layout.right_x or page.width) - layout.margin - 2
     low, high = count_bounds(view)
     y = layout.figures_y
     y = _put_number(page, layout.margin, y, (low, high), count_size, room)
     label = f"turns of {number(view.target_turns)}, {certainty(view)}"
-    page.put(layout.margin, y, label, width=room)
+    after = page.put(layout.margin, y, label, width=room)
+    if not layout.right_x:  # no second column tells the speed
+        speed = _speed_words(view)
+        if after + 2 + len(speed) <= page.width - layout.margin:
+            page.put_right(page.width - layout.margin, y, speed, Ink.QUIET)
     y += 1 + layout.gap
     if off:
         _draw_off(page, view, layout, y, room)
@@ -176,6 +182,11 @@ def _draw_figures(page: Page, view: WindView, layout: Layout) -> None:
     if view.seconds_to_go is not None and not over and view.remaining_turns > 0:
         label += f", {duration(view.seconds_to_go)}"
     page.put(layout.margin, y, label, width=room)
+
+
+def _comes_off(view: WindView) -> bool:
+    """It is known how many turns are to be taken off: the hand waits for that figure."""
+    return view.phase is Phase.TAKING_OFF and view.off_turns is not None
 
 
 def _draw_off(page: Page, view: WindView, layout: Layout, y: int, room: int) -> None:
@@ -247,6 +258,11 @@ def _draw_progress(page: Page, view: WindView, layout: Layout) -> None:
 def _speed_words(view: WindView) -> str:
     if view.phase is Phase.UNHEARD:
         return f"{number(round(view.speed_rpm))} rpm when last heard"
+    if view.phase in AT_REST and not moves(view) and view.speed_rpm == 0:
+        ahead = view.phase in (Phase.READY, Phase.PAUSED) and view.planned_rpm > 0
+        return "at rest" + (f", then {number(round(view.planned_rpm))} rpm" if ahead else "")
+    if view.unwinds:
+        return f"{number(abs(round(view.speed_rpm)))} rpm backwards"
     planned = f" of {number(round(view.planned_rpm))} planned" if view.planned_rpm > 0 else ""
     return f"{number(round(view.speed_rpm))} rpm{planned}"
 

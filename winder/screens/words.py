@@ -33,10 +33,10 @@ AT_REST = WAITING - {Phase.BROKEN_OFF, Phase.TRIPPED} | {Phase.ENDED}
 FINISHED = frozenset({Phase.COMPLETE, Phase.ENDED})
 MEASURE = "measure"
 AT_THE_END = (
-    ("finish lead", "fix and insulate it before the wire is cut"),
+    ("finish lead", "fix, insulate, then cut"),
     ("tape", "before anything is let go"),
     (MEASURE, "m enters ohms and temperature"),
-    ("leave", "q; the shelf keeps this coil, the next one begins on the start screen"),
+    ("leave", "q; the coil stays on the shelf"),
 )
 _TURN_PART = 1e-9  # below any count; a quotient of two whole numbers may miss by less
 
