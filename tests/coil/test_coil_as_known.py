@@ -132,6 +132,7 @@ def test_a_reading_given_twice_is_refused():
     [
         (SpoolTail(8.0, 43.0e3), "kohm", "likely causes in order"),
         (EarlierCoil(3000.0, 4.0), "earlier coil at 3000 turns", "measure again"),
+        (EarlierCoil(3000.0, build_m=0.05), " mm to ", "measure again"),
         (BuildCaliper(2000.0, 0.05), "build at 2000 turns", "measure again"),
     ],
 )

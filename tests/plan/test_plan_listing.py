@@ -11,6 +11,7 @@ from plan_makers import coil, coils, machine, machines
 from winder.errors import UserMistake
 from winder.plan.listing import describe, duration_text
 from winder.plan.planner import make_plan
+from winder.recipe.model import ResistanceTarget
 
 
 def test_a_listing_names_every_leg_stop_and_the_lay():
@@ -27,6 +28,21 @@ def test_a_listing_names_every_leg_stop_and_the_lay():
         lines[6],
     )
     assert len(lines) == 7
+
+
+@pytest.mark.parametrize("motor", [True, False])
+def test_a_coil_wound_long_is_measured_at_the_end_and_the_listing_says_so(motor):
+    a_machine = machine() if motor else machine(motor=False, traverse_travel_m=None)
+    for wind_long in (True, False):
+        target = ResistanceTarget(1500.0, wind_long)
+        plan = make_plan(coil(5000, target=target, pause_at_turns=(200,)), a_machine)
+        last = next(
+            line for line in reversed(describe(plan)) if line.startswith(f"leg {len(plan.legs)}")
+        )
+        assert plan.measure_at_end is wind_long
+        assert last.endswith("then measure and take off" if wind_long else "then done")
+        assert sum("take off" in line for line in describe(plan)) == wind_long
+    assert not make_plan(coil(5000), a_machine).measure_at_end
 
 
 def test_a_hand_machine_is_told_that_nothing_stops_it():

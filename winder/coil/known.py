@@ -30,9 +30,17 @@ from winder.coil.knowledge import (
 from winder.coil.model import Band, Coil
 from winder.coil.winding import figure_coil
 from winder.errors import UserMistake, WinderError
-from winder.quantities import show_resistance
+from winder.quantities import show_length, show_resistance
 from winder.recipe.model import Recipe, ResistanceTarget
-from winder.recipe.observations import Observation, OhmReading, SpoolTail, is_made
+from winder.recipe.observations import (
+    BuildCaliper,
+    EarlierCoil,
+    FinishedDiameter,
+    Observation,
+    OhmReading,
+    SpoolTail,
+    is_made,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +170,8 @@ def _learnt(knowledge: Knowledge, observation: Observation) -> Knowledge:
             diagnosis = diagnose(knowledge, observation)
         if diagnosis is None:
             raise WinderError(
-                f"{observation_words(observation)}: {contradiction.what}",
+                f"{observation_words(observation)}: {contradiction.what}, "
+                f"{expected_words(observation, contradiction.expected)}",
                 where="known",
                 remedy="measure again, and see that it is of this wire on such a bobbin",
             ) from None
@@ -205,6 +214,15 @@ def observation_words(observation: Observation) -> str:
     names = {"BuildCaliper": "build", "FinishedDiameter": "outside", "OhmReading": "ohm"}
     name = names.get(type(observation).__name__, "earlier coil")
     return f"{name} at {observation.turns:g} turns"
+
+
+def expected_words(observation: Observation, band: Band) -> str:
+    """What was expected of an observation, in its own unit."""
+    only_build = isinstance(observation, EarlierCoil) and observation.ohm is None
+    of_build = only_build and is_made(observation)
+    if of_build or isinstance(observation, BuildCaliper | FinishedDiameter):
+        return f"{show_length(band.low, 4)} to {show_length(band.high, 4)}"
+    return ohm_words(band)
 
 
 def ohm_words(band: Band) -> str:

@@ -9,10 +9,14 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from winder.coil.known import Known, Told, observation_words, ohm_words, target_words
+from winder.coil.known import (
+    Known,
+    expected_words,
+    observation_words,
+    ohm_words,
+    target_words,
+)
 from winder.coil.model import Band
-from winder.quantities import show_length
-from winder.recipe.observations import BuildCaliper, FinishedDiameter
 
 
 def print_known(known: Known) -> None:
@@ -25,18 +29,12 @@ def print_known(known: Known) -> None:
         words = observation_words(told.observation)
         table.add_row(
             Text(words if told.made else f"would: {words}"),
-            Text(_expected(told)),
+            Text(expected_words(told.observation, told.expected)),
             Text(ohm_words(told.ohm_after)),
         )
     console.print(table)
     for sentence in target_words(known):
         console.print(Text(sentence))
-
-
-def _expected(told: Told) -> str:
-    if isinstance(told.observation, BuildCaliper | FinishedDiameter):
-        return f"{show_length(told.expected.low, 4)} to {show_length(told.expected.high, 4)}"
-    return ohm_words(told.expected)
 
 
 def known_facts(known: Known) -> dict[str, Any]:
