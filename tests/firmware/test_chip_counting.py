@@ -32,6 +32,16 @@ def test_no_count_is_lost_at_twice_the_claimed_rate_at_full_traffic():
     assert run.lossless, run
     assert run.injected > 2 * claim()
     assert run.answered > 40
+    assert run.steps > 5000, "the guide hardly moved: the test proves too little"
+    run.board.assert_sound_but_for_overruns()
+
+
+def test_the_fastest_guide_that_can_be_set_costs_no_count_either():
+    run = run_at(2 * claim(), steady_s=0.5, SETTING_STEPS_PER_S_MAX=20_000)
+    assert run.lossless, run
+    assert run.steps > 10_000
+    times = run.board.chip.step_times  # drivers want 1 to 2 us (common practice, no source)
+    assert min(times.high_least_us, times.set_up_least_us) >= 4
     run.board.assert_sound_but_for_overruns()
 
 

@@ -217,15 +217,21 @@ static void stand(void) {
     port_unlock(before);
 }
 
+static uint32_t size_of(int32_t way) {
+    return way < 0 ? 0u - (uint32_t)way : (uint32_t)way;
+}
+
 /* Steps towards the target, at most so many a millisecond; twice as many may be left to do, for a loop that comes
- * round late. Returns the way that is left. Interrupts are off all the while: a step that slips in would be one too
- * many. */
+ * round late. Returns the way that is left. How many is found with interrupts off, or a step that slips in would be
+ * one too many; how fast, before that: divisions with interrupts off would cost edges. */
 static int32_t lead_to(int32_t target) {
+    uint32_t about = size_of(target - place_now());
+    uint8_t a_ms = about > traverse.steps_a_ms ? traverse.steps_a_ms : about != 0 ? (uint8_t)about : 1u;
+    uint8_t most = (uint8_t)(2u * a_ms);
+    volatile uint8_t period = port_step_period(a_ms); /* volatile: or a compiler divides where it is used */
     uint8_t before = port_lock();
     int32_t way = target - steps.place;
-    uint32_t number = way < 0 ? 0u - (uint32_t)way : (uint32_t)way;
-    uint8_t a_ms = number < traverse.steps_a_ms ? (uint8_t)number : traverse.steps_a_ms;
-    uint8_t most = (uint8_t)(2u * a_ms);
+    uint32_t number = size_of(way);
     steps.todo = number < most ? (uint8_t)number : most;
     if (number != 0) {
         int8_t ahead = way < 0 ? -1 : 1;
@@ -233,7 +239,7 @@ static int32_t lead_to(int32_t target) {
         steps.way = ahead;
         if (!steps.high)
             port_step_way(ahead > 0);
-        port_steps(a_ms, turns);
+        port_steps(period, turns);
     }
     port_unlock(before);
     return way;

@@ -32,9 +32,10 @@
  *   bool     port_guard_open(void)         false without a guard
  *   void     port_step(bool high)          [step timer] the guide's step pin; it steps as the pin rises
  *   void     port_step_way(bool rightward) [step timer] the guide's direction pin
- *   void     port_steps(uint8_t a_ms, bool anew)   with interrupts off: call guide_pulse() evenly, twice for each of so
- *                                          many steps a millisecond, until it says false; anew: not before half a step
- *                                          from now. A timer that runs goes on without a break
+ *   uint8_t  port_step_period(uint8_t a_ms)   what port_steps() takes for so many steps a millisecond
+ *   void     port_steps(uint8_t period, bool anew)   with interrupts off: call guide_pulse() evenly, twice a step,
+ *                                          until it says false; anew: not before half a step from now. A timer that
+ *                                          runs goes on without a break
  *
  * Data of every port: `identity` (below), and with a motor `motor` (motion.h) and `traverse` (guide.h).
  *

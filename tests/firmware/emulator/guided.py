@@ -65,8 +65,8 @@ def turns_leg(
 class GuidedHost(BusyHost):
     """A session with an open wind, the guide marked at nought. ``seen`` is what the pins showed."""
 
-    def __init__(self, board: EmulatedBoard) -> None:
-        super().__init__(board)
+    def __init__(self, board: EmulatedBoard, commands_per_s: int = 0) -> None:
+        super().__init__(board, commands_per_s=commands_per_s)
         self.seen: list[
             tuple[float, int]
         ] = []  # spindle, counts of the wind; guide, steps from the mark

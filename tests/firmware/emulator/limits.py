@@ -1,22 +1,25 @@
 """How fast the chip counts at full traffic: where the first count is lost, and what the interrupts take.
 
-Full traffic is: the motor's speed loop at work, telemetry 20 times a second, 20 commands and 5 signs of life
-a second. The motor drives a sensor wheel of 2400 counts a turn, so the edges come from a spindle under the
-chip's own control; the binary is the shipped one but for the limits that it would refuse this with.
+Full traffic is: the motor's speed loop at work, the guide led to and fro at the fastest that it follows,
+telemetry 20 times a second, 20 commands and 5 signs of life a second. The motor drives a sensor wheel of 2400
+counts a turn, so the edges come from a spindle under the chip's own control; the binary is the shipped one but
+for the limits that it would refuse this with.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from firmware_protocol.messages import Move, OpenWind, State, Trip, Verdict
+from firmware_protocol.messages import EndAction, OpenWind, PlanLeg, State, Trip, Verdict
 
-from .board import FOUR_EDGES, ONE_PULSE, EmulatedBoard, bench
+from .board import FOUR_EDGES, ONE_PULSE, STEP_UM, EmulatedBoard, bench
+from .guided import GuidedHost
 from .traffic import BusyHost
 
 WHEEL_COUNTS = 2400  # the most that the simulated machines have
 ACCEL_MCPS2 = 40_000_000
 STEADY_S = 1.0
+STEPS_PER_S = 4_000  # of the guide, by the shipped settings
 UNLIMITED = {"SETTING_EDGE_RATE_MAX_CPS": 250_000, "SETTING_RATE_MAX_MCPS": 200_000_000}
 
 
@@ -32,11 +35,35 @@ class Run:
     resent: int
     answered: int
     latency_cycles: int
+    steps: int
     board: EmulatedBoard
 
     @property
     def lossless(self) -> bool:
         return self.injected == self.counted and self.tripped == Trip.NONE
+
+
+def _leg(rate_cps: int, counts: int, steps_per_s: int) -> PlanLeg:
+    """One leg whose strokes of 3 mm take the guide as many steps a second as it follows."""
+    guide_um_s = steps_per_s * STEP_UM * 0.9
+    return PlanLeg(
+        token=0,
+        generation=1,
+        index=0,
+        end_action=EndAction.COMPLETE,
+        spindle=1,
+        end_count=counts,
+        rate_mcps=rate_cps * 1000,
+        accel_mcps2=ACCEL_MCPS2,
+        creep_mcps=WHEEL_COUNTS * 1000,
+        coast_counts=0,
+        pitch_nm=int(guide_um_s * 1000 * WHEEL_COUNTS / rate_cps),
+        pitch_counts=WHEEL_COUNTS,
+        left_um=0,
+        right_um=3000,
+        dwell_counts=0,
+        scatter_seed=0,
+    )
 
 
 def run_at(
@@ -49,21 +76,20 @@ def run_at(
 ) -> Run:
     """Drive up to the rate, hold it, stop; compare what was counted with what passed the sensor."""
     board = EmulatedBoard(bench(WHEEL_COUNTS, sensor), **{**UNLIMITED, **settings})
-    host = BusyHost(board, commands_per_s=20)
-    host.open()
-    assert host.ask(OpenWind(0, 0, 0, 1)) is Verdict.DONE
+    host = GuidedHost(board, commands_per_s=20)
     accel_s = rate_cps * 1000 / ACCEL_MCPS2
     counts = round(rate_cps * (steady_s + accel_s))
-    move = Move(0, 0, 0, 0, counts, rate_cps * 1000, ACCEL_MCPS2)
-    assert host.ask(move) is Verdict.DONE
+    host.load(_leg(rate_cps, counts, settings.get("SETTING_STEPS_PER_S_MAX", STEPS_PER_S)))
+    board.chip.take_steps()
+    host.start()
     host.lose_every(lose_every)
-    host.live(steady_s + 2 * accel_s + 0.3)
+    BusyHost.live(host, steady_s + 2 * accel_s + 0.3)
     host.lose_every(0)
     for _ in range(40):
-        if host.status.state in (State.STILL, State.TRIPPED) and not board.turning:
+        if host.status.state in (State.COMPLETE, State.TRIPPED) and not board.turning:
             break
-        host.live(0.1)
-    host.live(0.3)
+        BusyHost.live(host, 0.1)
+    BusyHost.live(host, 0.3)
     return Run(
         rate_cps,
         board.chip.edges,
@@ -73,6 +99,7 @@ def run_at(
         host.end.resent,
         host.answered,
         board.chip.latency,
+        len(board.chip.take_steps()),
         board,
     )
 

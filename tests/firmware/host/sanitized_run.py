@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from host.bench import Bench, leg, wound
+from host.bench import Bench, leg
 from host.core import Machine
 from host.dialogue import Tally, play
 from host.scripted import ScriptedCore
 
-from firmware_protocol.messages import EndAction, Move, Pace
+from firmware_protocol.messages import EndAction, Move, Pace, Side, TraverseMark, TraverseStep
 
 TARGET = "host-sanitized"
 
@@ -17,8 +17,16 @@ def main() -> None:
     for seed in range(10_000, 10_150):
         play(seed, core, 90, tally)
     for seed, brake in ((1, True), (2, False)):
-        legs = (leg(0, 300, EndAction.PAUSE), leg(1, 500, EndAction.COMPLETE, coast_counts=3))
-        bench = wound(Machine(seed, brake, TARGET), *legs)
+        bench = Bench(Machine(seed, brake, TARGET))
+        bench.open()
+        bench.do(TraverseMark(**bench.beliefs(), side=Side.LEFT, at_um=0))
+        bench.do(TraverseStep(**bench.beliefs(), distance_um=1500))
+        bench.to_rest()
+        bench.load(
+            leg(0, 300, EndAction.PAUSE, pitch_nm=63_000, right_um=500, dwell_counts=9),
+            leg(1, 500, EndAction.COMPLETE, pitch_nm=90_000, right_um=900, scatter_seed=5),
+        )
+        bench.start()
         bench.run(300)
         bench.do(Pace(**bench.beliefs(), permille=400))
         bench.to_rest()
@@ -30,8 +38,9 @@ def main() -> None:
 
 
 def move(bench: Bench) -> None:
-    bench.do(Move(**bench.beliefs(), counts=40, rate_mcps=100_000, accel_mcps2=100_000))
-    bench.to_rest()
+    for counts in (40, -300):
+        bench.do(Move(**bench.beliefs(), counts=counts, rate_mcps=100_000, accel_mcps2=100_000))
+        bench.to_rest()
 
 
 if __name__ == "__main__":

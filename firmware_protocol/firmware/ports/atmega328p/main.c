@@ -137,11 +137,16 @@ ISR(TIMER0_COMPA_vect) {
     core_millisecond();
 }
 
+/* Edges go before steps: all but this very interrupt may come in between. */
 ISR(TIMER2_COMPA_vect) {
-    if (!guide_pulse()) {
-        TIMSK2 = 0;
+    TIMSK2 = 0;
+    sei();
+    bool more = guide_pulse();
+    cli();
+    if (more)
+        TIMSK2 = _BV(OCIE2A);
+    else
         TCCR2B = 0;
-    }
 }
 
 ISR(USART_RX_vect) {

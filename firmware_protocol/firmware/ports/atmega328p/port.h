@@ -142,13 +142,14 @@ static inline void port_step_way(bool rightward) {
 }
 
 /* Timer 2 in steps of 2 us: half a step lasts 500 us over their number. Its clock stands while nothing is to do. */
-static inline void port_steps(uint8_t a_ms, bool anew) {
-    uint8_t top = (uint8_t)((249u + a_ms) / a_ms - 1u);
-    if (anew || TCCR2B == 0 || TCNT2 >= top) {
+static inline uint8_t port_step_period(uint8_t a_ms) { return (uint8_t)((249u + a_ms) / a_ms - 1u); }
+
+static inline void port_steps(uint8_t period, bool anew) {
+    if (anew || TCCR2B == 0 || TCNT2 >= period) {
         TCNT2 = 0;
         TIFR2 = _BV(OCF2A);
     }
-    OCR2A = top;
+    OCR2A = period;
     TIMSK2 = _BV(OCIE2A);
     TCCR2B = _BV(CS21) | _BV(CS20);
 }

@@ -9,6 +9,7 @@
 
 #include "device.h"
 #include "frame.h"
+#include "guide.h"
 #include "model.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
@@ -46,6 +47,7 @@ static void look_for_wrongs(void) {
     }
     check(board.state <= STATE_SETTING_UP && board.events <= PROTOCOL_EVENT_RING);
     check((board.state == STATE_TRIPPED) == (board.trip != TRIP_NONE));
+    check(steps.todo == 0 || board_in_motion());
 }
 
 static void send(uint8_t kind, uint8_t sequence, const uint8_t *payload, uint8_t length) {
@@ -65,6 +67,25 @@ static void believe(uint8_t *payload) {
     put_u16(payload + MSG_CLOSE_WIND_REVISION_AT, board.revision);
 }
 
+/* Mostly what a coil has; at times the ends of what can be said. */
+static void draw_lay(struct msg_plan_leg *leg) {
+    uint8_t how = draw();
+    if (how & 1u)
+        return;
+    leg->pitch_nm = 1u + draw() * 1000u;
+    leg->left_um = draw() * 8 - 200;
+    leg->right_um = leg->left_um + draw() * 8;
+    leg->dwell_counts = how & 6u;
+    leg->scatter_seed = how & 8u ? draw() : 0;
+    if (how & 16u)
+        leg->pitch_nm = how & 32u ? UINT32_MAX : 1u;
+    if (how & 64u) {
+        leg->left_um = INT32_MIN;
+        leg->right_um = how & 128u ? INT32_MAX : INT32_MIN + 1;
+        leg->pitch_counts = UINT16_MAX;
+    }
+}
+
 static void send_leg(uint8_t index) {
     uint8_t payload[MSG_PLAN_LEG_BYTES];
     uint8_t how = draw();
@@ -82,6 +103,7 @@ static void send_leg(uint8_t index) {
         .pitch_counts = 16,
     };
     leg.creep_mcps = leg.rate_mcps < 4000 || how & 8u ? leg.rate_mcps : 4000;
+    draw_lay(&leg);
     msg_plan_leg_write(payload, &leg);
     send_numbered(KIND_PLAN_LEG, payload, sizeof payload);
 }
@@ -112,6 +134,27 @@ static void send_move(void) {
     send_numbered(KIND_MOVE, payload, sizeof payload);
 }
 
+static void send_mark(uint8_t side, int32_t at_um) {
+    uint8_t payload[MSG_TRAVERSE_MARK_BYTES];
+    believe(payload);
+    payload[MSG_TRAVERSE_MARK_SIDE_AT] = side;
+    put_u32(payload + MSG_TRAVERSE_MARK_AT_UM_AT, (uint32_t)at_um);
+    send_numbered(KIND_TRAVERSE_MARK, payload, sizeof payload);
+}
+
+/* A step of the guide, or a right mark, far away at times. */
+static void send_traverse(void) {
+    uint8_t payload[MSG_TRAVERSE_STEP_BYTES];
+    uint8_t how = draw();
+    if (how >= 0xE0u) {
+        send_mark(SIDE_RIGHT, how & 1u ? INT32_MAX : 1 + draw());
+        return;
+    }
+    believe(payload);
+    put_u32(payload + MSG_TRAVERSE_STEP_DISTANCE_UM_AT, (uint32_t)(((int32_t)draw() - 128) * (how & 1u ? 780 : 3)));
+    send_numbered(KIND_TRAVERSE_STEP, payload, sizeof payload);
+}
+
 /* What a sensible host says next. */
 static void lead_on(void) {
     uint8_t payload[PAYLOAD_BYTES_MAX] = {0};
@@ -132,6 +175,8 @@ static void lead_on(void) {
         put_u16(payload + MSG_OPEN_WIND_REVISION_AT, board.revision);
         put_u32(payload + MSG_OPEN_WIND_WIND_AT, 7);
         send_numbered(KIND_OPEN_WIND, payload, MSG_OPEN_WIND_BYTES);
+    } else if (!board.referenced && !board_in_motion()) {
+        send_mark(SIDE_LEFT, 0);
     } else if (board.state == STATE_ARMED || (board.state == STATE_PAUSED && board.legs_to_load == 0)) {
         payload[MSG_START_GENERATION_AT] = plan_in_force()->generation;
         send_numbered(KIND_START, payload, MSG_START_BYTES);
@@ -164,7 +209,7 @@ static void send_raw(void) {
 
 static void do_one(void) {
     uint8_t deed = draw();
-    switch (deed % 12) {
+    switch (deed % 13) {
     case 0: send_raw(); break;
     case 1: send_sound(); break;
     case 2: model_run(draw()); break;
@@ -175,6 +220,7 @@ static void do_one(void) {
     case 7: model.dark = deed & 0x80u; break;
     case 8: send(KIND_STOP, 0, &deed, 0); break;
     case 9: send_move(); break;
+    case 10: send_traverse(); break;
     default: lead_on();
     }
 }

@@ -65,9 +65,12 @@ static inline void port_step(bool high) {
 static inline void port_step_way(bool rightward) {
     host.step_rightward = rightward;
 }
-static inline void port_steps(uint8_t a_ms, bool anew) {
+static inline uint8_t port_step_period(uint8_t a_ms) {
+    return a_ms;
+}
+static inline void port_steps(uint8_t period, bool anew) {
     (void)anew;
-    host.steps_a_ms = a_ms;
+    host.steps_a_ms = period;
 }
 
 bool port_nv_ready(void);
