@@ -16,6 +16,7 @@ from winder.machine.model import SIMULATED_BENCH
 from winder.recipe.model import ResistanceTarget
 from winder.session.model import Asked, Intent, Phase
 from winder.workshop.bodies import simulated_machine
+from winder.workshop.estimating import LiveEstimate
 from winder.workshop.going_on import Wish
 from winder.workshop.opening import Numbers, open_wind
 
@@ -195,3 +196,15 @@ def test_the_shelf_wants_what_was_adopted_and_what_was_left(bench):
     leave(opened, bench.book)
     row = bench.book.coil(str(opened.coil_id)).row
     assert (row.state, str(row.target_turns)) == ("complete", row.turns_text)
+
+
+def test_a_caliper_on_a_lay_by_hand_is_trusted_less():
+    coil = ohm_recipe()
+    built = f"build, {coil.build_m / 2 * 1.2 * 1e3:.3f} mm"
+    bands = []
+    for by_hand in (False, True):
+        estimate = LiveEstimate(coil, lambda known: None, by_hand=by_hand)
+        assert estimate.read(built, 150.0).learnt
+        _, low, high = estimate.resistance(float(coil.turns))
+        bands.append(high - low)
+    assert bands[0] < bands[1]

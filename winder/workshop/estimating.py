@@ -7,6 +7,7 @@ them. One that the model does not bear is told with its likely causes, and nothi
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from winder.coil.knowledge import Knowledge, take_off, turns_for
 from winder.coil.known import coil_as_known, knowledge_of, ohm_words
@@ -15,7 +16,14 @@ from winder.coil.winding import resistance_curve
 from winder.errors import WinderError
 from winder.plan.model import Plan
 from winder.recipe.model import ResistanceTarget
-from winder.recipe.observations import Observation, OhmReading, is_made
+from winder.recipe.observations import (
+    UNEVEN_BY_HAND,
+    BuildCaliper,
+    FinishedDiameter,
+    Observation,
+    OhmReading,
+    is_made,
+)
 from winder.recipe.readings import read_reading
 from winder.session.model import Finding, Ohms
 
@@ -30,16 +38,21 @@ class LiveEstimate:
         coil: Coil,
         plan_for: Callable[[Coil], Plan],
         readings: Sequence[Observation] = (),
+        *,
+        by_hand: bool = False,
     ) -> None:
         """``coil`` is as planned; ``plan_for`` plans this wind for the coil as it is known then; ``readings`` were made in earlier
-        winds of the coil and are not in its recipe."""
+        winds of the coil and are not in its recipe; ``by_hand``: no guide lays the wire, so that what a
+        caliper touches stands further off the mean."""
         self._plan_for = plan_for
+        self._by_hand = by_hand
         self._planned = coil
         self._coil = coil
         self._left: int | None = None
         self._plan: Plan | None = None  # to the turns wanted, where they are others than planned
         if readings:
-            self._coil = coil_as_known(coil, knowledge_of(coil, readings))
+            made = [self._as_laid(reading) for reading in readings]
+            self._coil = coil_as_known(coil, knowledge_of(coil, made))
             self._plan_anew()
         self._resistance = resistance_curve(self._coil)
 
@@ -57,7 +70,7 @@ class LiveEstimate:
 
     def read(self, text: str, turns: float) -> Finding:
         reading = with_turns(text, turns)
-        observation = read_reading(reading)
+        observation = self._as_laid(read_reading(reading))
         ohm = _ohm_of(observation)
         try:
             knowledge = knowledge_of(self._coil, [observation])
@@ -103,6 +116,11 @@ class LiveEstimate:
         except WinderError as trouble:
             return f"a plan to {wanted} turns is not possible: {trouble.what}"
         return ""
+
+    def _as_laid(self, observation: Observation) -> Observation:
+        if self._by_hand and isinstance(observation, BuildCaliper | FinishedDiameter):
+            return replace(observation, uneven_share=UNEVEN_BY_HAND)
+        return observation
 
     def _end_words(self) -> str:
         turns = self._planned.turns

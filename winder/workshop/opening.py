@@ -151,7 +151,8 @@ def open_wind(
             )
 
         plan = plan_for(coil)
-        estimate = LiveEstimate(coil, plan_for, made)
+        by_hand = not (machine.motor and drives_traverse(plan))
+        estimate = LiveEstimate(coil, plan_for, made, by_hand=by_hand)
         coil_id = earlier.coil_id if earlier else logbook.begin_coil(coil.recipe, coil, plan)
         run_id = logbook.begin_run(
             coil_id, wind=numbers.wind, plan=plan, machine=machine, port=port, simulated_seed=seed
