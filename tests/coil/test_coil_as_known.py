@@ -137,16 +137,16 @@ def test_a_reading_given_twice_is_refused():
     ],
 )
 def test_a_reading_that_cannot_be_stops_everything_in_plain_words(reading, says, remedy):
-    for act in (
-        lambda: known(reading),
-        lambda: with_readings(PLAIN, [reading]),
-        lambda: knowledge_of(PLAIN, [reading]),
-        lambda: figure_known(PLAIN, [reading]),
+    for where, act in (
+        ("known.readings", lambda: known(reading)),
+        ("known", lambda: with_readings(PLAIN, [reading])),
+        ("known", lambda: knowledge_of(PLAIN, [reading])),
+        ("known", lambda: figure_known(PLAIN, [reading])),
     ):
         with pytest.raises(WinderError) as caught:
             act()
         assert type(caught.value) is WinderError
-        assert caught.value.where == "known"
+        assert caught.value.where == where
         assert says in caught.value.what and remedy in caught.value.remedy
 
 

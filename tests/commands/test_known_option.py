@@ -107,14 +107,31 @@ def test_a_reading_beside_the_recipe_that_has_it_is_refused(tmp_path, capsys):
     assert "given twice" in capsys.readouterr().err
 
 
-def test_a_reading_in_the_recipe_that_cannot_be_has_the_section_s_line(tmp_path, capsys):
+def test_a_reading_in_the_recipe_that_cannot_be_has_its_line_in_every_command(tmp_path, capsys):
     path = recipe_file(tmp_path, "tail, 8 m, 71.5 kohm")
-    line = Path(path).read_text(encoding="utf-8").split("\n").index("[known]") + 1
-    for words in (("recipe", "check", path), ("sheet", path)):
+    line = Path(path).read_text(encoding="utf-8").split("\n").index("[known]") + 2
+    wind = ("wind", path, "--port", "sim", "--start")
+    for words in (
+        ("recipe", "check", path),
+        ("sheet", path),
+        ("plan", path),
+        ("rehearse", path),
+        wind,
+    ):
         assert main(list(words)) == 2
-        assert f"{path}:{line}: known: the meter shows 71.5 kohm" in capsys.readouterr().err
-    assert main(["plan", path]) != 0
-    assert "likely causes" in capsys.readouterr().err
+        heard = capsys.readouterr()
+        assert f"{path}:{line}: known.readings: the meter shows 71.5 kohm" in heard.err
+        assert "likely causes" in heard.err and heard.out == ""
+
+
+def test_a_check_tells_what_is_known_and_what_is_wound_long(tmp_path, capsys):
+    path = recipe_file(tmp_path, TAIL, EARLIER, wind_long=True)
+    out = said(capsys, "recipe", "check", path)
+    assert "known: tail of 8 m, earlier coil at 1600 turns" in out
+    assert "350 ohm at 20 C, wound long" in out
+    assert told(capsys, "recipe", "check", path)["wind_long"] is True
+    plain = said(capsys, "recipe", "check", str(SENSOR))
+    assert "known:" not in plain and "long" not in plain
 
 
 def test_a_wind_takes_readings_of_the_coil_itself():

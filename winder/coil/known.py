@@ -76,7 +76,11 @@ def coil_of(recipe: Recipe) -> Coil:
     coil = figure_coil(recipe)
     if not recipe.readings and not coil.wind_long:
         return coil
-    return coil_as_known(coil, knowledge_of(coil, recipe.readings))
+    try:
+        knowledge = knowledge_of(coil, recipe.readings)
+    except WinderError as wrong:
+        raise WinderError(wrong.what, where="known.readings", remedy=wrong.remedy) from None
+    return coil_as_known(coil, knowledge)
 
 
 def knowledge_of(coil: Coil, readings: Sequence[Observation] = ()) -> Knowledge:

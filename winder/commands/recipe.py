@@ -155,7 +155,17 @@ def _recipe_lines(recipe: Recipe, coil: Coil) -> list[str]:
         f"{show_length(recipe.width_m)} wide, flanges {show_length(recipe.height_m)} high{margin}",
         f"target {target_words(recipe)}, {recipe.direction.value} seen from the top{speed}"
         + (f", pauses at {pauses}" if pauses else ""),
+        *_known_lines(recipe),
     ]
+
+
+def _known_lines(recipe: Recipe) -> list[str]:
+    """What was measured, where the recipe says so."""
+    from winder.coil.known import observation_words
+
+    if not recipe.readings:
+        return []
+    return ["known: " + ", ".join(observation_words(each) for each in recipe.readings)]
 
 
 def target_words(recipe: Recipe) -> str:
@@ -175,7 +185,8 @@ def target_words(recipe: Recipe) -> str:
         return f"{target.turns} turns"
     if isinstance(target, ResistanceTarget):
         ohm = show_resistance(target.ohm_20c * copper_factor(recipe.temperature_c), 9)
-        return f"{ohm} at {show_quantity(recipe.temperature_c, TEMPERATURE)}"
+        long = ", wound long" if target.wind_long else ""
+        return f"{ohm} at {show_quantity(recipe.temperature_c, TEMPERATURE)}{long}"
     if isinstance(target, BuildTarget):
         return f"full to {show_length(target.build_m)}"
     if isinstance(target, WireTarget):
@@ -218,6 +229,7 @@ def _facts(recipe: Recipe, coil: Coil) -> dict[str, Any]:
         "wire": coil.wire.label,
         "direction": recipe.direction.value,
         "turns": coil.turns,
+        "wind_long": coil.wind_long,
         "resistance_ohm_20c": {"nominal": ohm.nominal, "low": ohm.low, "high": ohm.high},
         "wire_length_m": coil.wire_length_m,
         "build_m": coil.build_m,

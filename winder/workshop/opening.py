@@ -18,6 +18,7 @@ from winder.clock import HurriedClock, SystemClock
 from winder.coil.known import coil_of, with_readings
 from winder.coil.lay import HeightProfile
 from winder.coil.model import Coil
+from winder.errors import Complaint, FileComplaints, UserMistake, WinderError
 from winder.links.names import PortChoice
 from winder.links.serial_link import open_serial
 from winder.links.simulated_link import HurriedLink, PacedLink
@@ -36,6 +37,7 @@ from winder.session.model import Asked, CountTruth, Intent
 from winder.session.session import WindSession
 from winder.session.setting_up import SetUp
 from winder.simulator.machine import SimulatedMachine
+from winder.tomlfile import read_toml_text
 from winder.workshop.bodies import simulated_bench, simulated_machine
 from winder.workshop.estimating import LiveEstimate
 from winder.workshop.going_on import EarlierWinds, Wish, earlier_readings, earlier_winds
@@ -80,9 +82,19 @@ class Opened:
 def read_coil(recipe_path: str | Path, readings: Sequence[Observation] = ()) -> Coil:
     """The coil a recipe file gives, by its readings and by these, which become part of it.
 
-    Raises ``UserMistake`` for whatever is wrong with it, ``WinderError`` for a reading that cannot be.
+    Raises ``UserMistake`` for whatever is wrong with it, also where a reading of its own cannot be, and
+    ``WinderError`` where one of ``readings`` cannot.
     """
-    return with_readings(coil_of(read_recipe(Path(recipe_path))), readings)
+    recipe = read_recipe(Path(recipe_path))
+    try:
+        coil = coil_of(recipe)
+    except UserMistake:
+        raise
+    except WinderError as wrong:  # a reading, which stands in the file
+        line = read_toml_text(recipe.text, str(recipe_path)).line_of(tuple(wrong.where.split(".")))
+        complaint = Complaint(line, wrong.where, wrong.what, wrong.remedy)
+        raise FileComplaints(str(recipe_path), [complaint]) from None
+    return with_readings(coil, readings)
 
 
 def read_profile(machine_path: str | None) -> MachineProfile:
