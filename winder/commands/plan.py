@@ -34,7 +34,7 @@ EXAMPLES = """\
 examples:
   winder plan bass.toml                          on the simulated bench
   winder plan bass.toml --machine bench.toml
-  winder plan bass.toml --scatter --seed 7       scattered lay
+  winder plan bass.toml --scatter --seed 7       scattered lay, as with scatter = 7
   winder plan bass.toml --json
 
 exit codes: 0 it can be wound, 2 it cannot as it stands"""
@@ -52,11 +52,17 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument(
         "--machine", metavar="FILE", help="machine file (default: the simulated bench)"
     )
-    parser.add_argument(
-        "--scatter", action="store_true", help="scattered lay: every stroke at a pitch of its own"
+    lay = parser.add_mutually_exclusive_group()
+    lay.add_argument(
+        "--scatter",
+        action="store_true",
+        help="scattered lay, whatever the recipe says: every stroke at a pitch of its own",
     )
+    lay.add_argument("--even", action="store_true", help="even lay, whatever the recipe says")
     parser.add_argument(
-        "--seed", metavar="N", default="1", help="seed of the scatter, 1 to 65535 (default 1)"
+        "--seed",
+        metavar="N",
+        help="seed of the scatter, 1 to 65535 (default: the recipe's scatter, else 1)",
     )
     add_known_option(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object")
@@ -69,7 +75,7 @@ def run(arguments: argparse.Namespace) -> int:
     from winder.plan.planner import make_plan
     from winder.workshop.opening import read_coil, read_profile
 
-    seed = scatter_seed(arguments.seed)
+    given = None if arguments.seed is None else scatter_seed(arguments.seed)
     try:
         coil = read_coil(arguments.recipe, readings_of(arguments))
         machine = read_profile(arguments.machine)
@@ -82,7 +88,10 @@ def run(arguments: argparse.Namespace) -> int:
         told = {"recipe": arguments.recipe, "good": False, "refusals": listed}
         print(json.dumps(told, indent=2))
         return error.exit_code
-    plan = make_plan(coil, machine, legs_max=LEGS_MAX, scatter=arguments.scatter, seed=seed)
+    by_recipe = coil.recipe.scatter_seed
+    scattered = not arguments.even and (arguments.scatter or by_recipe > 0)
+    seed = given or by_recipe or 1
+    plan = make_plan(coil, machine, legs_max=LEGS_MAX, scatter=scattered, seed=seed)
     held = checks(plan, coil, machine)
     if arguments.json:
         print(json.dumps(facts(plan, coil, machine, held), indent=2))

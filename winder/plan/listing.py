@@ -39,6 +39,7 @@ def describe(plan: Plan) -> list[str]:
     else:
         lines.append("turned by hand: nothing stops by itself; the speed is the fastest to turn at")
     lines.append(_guide_line(plan))
+    lines += _turning_lines(plan)
     lines += [f"note: {remark}" for remark in plan.remarks]
     return lines
 
@@ -59,6 +60,18 @@ def _guide_line(plan: Plan) -> str:
         f"guide: {leg.pitch_m * 1e3:.4f} mm a turn {between}, waiting {dwell:.2f} turn at each"
         f" side{scatter}"
     )
+
+
+def _turning_lines(plan: Plan) -> list[str]:
+    """The turning points leg by leg, where they follow flanges that taper by more than the lag explains."""
+    moving = [(number, leg) for number, leg in enumerate(plan.legs, start=1) if leg.pitch_m > 0]
+    lefts = [leg.left_m for _, leg in moving]
+    if not moving or max(lefts) - min(lefts) <= 2 * min(leg.pitch_m for _, leg in moving):
+        return []
+    return [
+        f"  in leg {number} between {leg.left_m * 1e3:.3f} and {leg.right_m * 1e3:.3f} mm"
+        for number, leg in moving
+    ]
 
 
 def duration_text(seconds: float) -> str:

@@ -9,6 +9,7 @@ slowing down fit its stretch twice. Leg ends are whole turns and all lie on or b
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 from winder.coil.model import Coil
@@ -16,11 +17,20 @@ from winder.coil.winding import complaints
 from winder.coil.winding import remarks as coil_remarks
 from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
+from winder.plan.bands import Piece, banded, lead_in, taper_remarks
 from winder.plan.duration import duration_s
 from winder.plan.facing import Facing
 from winder.plan.model import AtEnd, Leg, Plan
 from winder.plan.motion import Motion, figure_motion, speed_ceiling, wire_limit
-from winder.plan.traverse import Lay, Strip, figure_strip, lay_between, lay_remarks
+from winder.plan.traverse import (
+    Lay,
+    Strip,
+    figure_strip,
+    lay_between,
+    lay_led_in,
+    lay_remarks,
+    narrowest_strip_m,
+)
 from winder.quantities import show_speed
 from winder.recipe.model import Direction
 
@@ -40,16 +50,6 @@ class _Stretch:
     at_end: AtEnd
 
 
-@dataclass(frozen=True, slots=True)
-class _Piece:
-    """A leg to be: everything that differs from leg to leg."""
-
-    name: str
-    end: int  # turns of the coil
-    at_end: AtEnd
-    speed_rpm: float
-
-
 def make_plan(
     coil: Coil,
     machine: MachineProfile,
@@ -57,16 +57,16 @@ def make_plan(
     legs_max: int = 8,
     edge_rate_max_cps: float | None = None,
     first_turn: int = 0,
-    scatter: bool = False,
+    scatter: bool | None = None,
     seed: int = 1,
     facing: Facing | None = None,
 ) -> Plan:
     """How ``machine`` winds ``coil`` from ``first_turn`` (turns that are on it already) to its target.
 
     ``legs_max`` and ``edge_rate_max_cps`` (counts per second) are the board's. ``scatter`` asks for
-    scattered lay by ``seed`` (1 to 65535); else the lay is even. ``facing`` says which way round the bobbin
-    is mounted; without it clockwise is the motor's +. ``UserMistake`` with a remedy where it cannot
-    be wound like this.
+    scattered lay by ``seed`` (1 to 65535) or for an even one; None: as the recipe has it. ``facing``
+    says which way round the bobbin is mounted; without it clockwise is the motor's +. ``UserMistake``
+    with a remedy where it cannot be wound like this.
     """
     assert 1 <= seed <= 0xFFFF
     _refuse_impossible(coil, machine, first_turn)
@@ -77,13 +77,14 @@ def make_plan(
     stretches, remarks = _stretches(coil, first_turn)
     pieces = _pieces_that_fit(stretches, motion, machine.counts_per_turn, legs_max, remarks)
     remarks += _slow_stretches(pieces, motion, first_turn)
-    strip = figure_strip(coil, machine, seed if scatter else 0)
-    lays = _lays(pieces, coil, strip, first_turn)
+    scatter_seed = coil.recipe.scatter_seed if scatter is None else seed if scatter else 0
+    strip = figure_strip(coil, machine, scatter_seed)
+    pieces, lays, told = _laid(pieces, coil, strip, first_turn, legs_max)
     cpt = machine.counts_per_turn
     legs = tuple(
         _leg(piece, motion, lay, cpt, first_turn) for piece, lay in zip(pieces, lays, strict=True)
     )
-    remarks += lay_remarks(coil, strip, lays[-1], machine.steps_per_mm)
+    remarks += [*told, *lay_remarks(coil, strip, lays[-1], machine.steps_per_mm)]
     return Plan(
         legs=legs,
         counts_per_turn=machine.counts_per_turn,
@@ -151,12 +152,12 @@ def _stretches(coil: Coil, first_turn: int) -> tuple[list[_Stretch], list[str]]:
 
 def _pieces_that_fit(
     stretches: list[_Stretch], motion: Motion, cpt: int, legs_max: int, remarks: list[str]
-) -> list[_Piece]:
+) -> list[Piece]:
     """The fullest plan the board can hold: give up the landing first, then the bedding."""
     _refuse_short(stretches, motion, cpt)
     reserve_turns = -(-motion.coast_counts // cpt)
     for bedding, landing in ((True, True), (True, False), (False, False)):
-        pieces: list[_Piece] = []
+        pieces: list[Piece] = []
         for index, stretch in enumerate(stretches):
             bed = bedding and index == 0
             land = landing and stretch.at_end is AtEnd.COMPLETE
@@ -182,29 +183,29 @@ def _refuse_short(stretches: list[_Stretch], motion: Motion, cpt: int) -> None:
 
 def _pieces(
     stretch: _Stretch, motion: Motion, reserve_turns: int, *, bed: bool, land: bool
-) -> list[_Piece]:
+) -> list[Piece]:
     """One stretch as bedding, body and landing; a short one has no room for all of them."""
     turns = stretch.end - stretch.start
     bedding_rpm = max(motion.floor_rpm, min(BEDDING_RPM, motion.speed_for(turns - reserve_turns)))
     if bed and turns <= 2 * BEDDING_TURNS + reserve_turns:
-        return [_Piece("bedding", stretch.end, stretch.at_end, bedding_rpm)]
+        return [Piece("bedding", stretch.end, stretch.at_end, bedding_rpm)]
     pieces = []
     if bed:
         bedded = stretch.start + BEDDING_TURNS
-        pieces.append(_Piece("bedding", bedded, AtEnd.CONTINUE, bedding_rpm))
+        pieces.append(Piece("bedding", bedded, AtEnd.CONTINUE, bedding_rpm))
         turns -= BEDDING_TURNS
     speed_rpm = motion.speed_for(turns - reserve_turns)
     landing_turns = int(motion.slowing_turns(speed_rpm)) + 1 + LANDING_TURNS + reserve_turns
     if land and speed_rpm > LANDING_RPM and turns >= 2 * landing_turns:
         begun = stretch.end - landing_turns
-        pieces.append(_Piece("body", begun, AtEnd.CONTINUE, speed_rpm))
-        pieces.append(_Piece("landing", stretch.end, stretch.at_end, LANDING_RPM))
+        pieces.append(Piece("body", begun, AtEnd.CONTINUE, speed_rpm))
+        pieces.append(Piece("landing", stretch.end, stretch.at_end, LANDING_RPM))
     else:
-        pieces.append(_Piece("body", stretch.end, stretch.at_end, speed_rpm))
+        pieces.append(Piece("body", stretch.end, stretch.at_end, speed_rpm))
     return pieces
 
 
-def _slow_stretches(pieces: list[_Piece], motion: Motion, first_turn: int) -> list[str]:
+def _slow_stretches(pieces: list[Piece], motion: Motion, first_turn: int) -> list[str]:
     starts = [first_turn, *(piece.end for piece in pieces)]
     return [
         f"turns {start + 1} to {piece.end}: {show_speed(piece.speed_rpm, 4)}, no more in so short a stretch"
@@ -213,16 +214,22 @@ def _slow_stretches(pieces: list[_Piece], motion: Motion, first_turn: int) -> li
     ]
 
 
-def _lays(pieces: list[_Piece], coil: Coil, strip: Strip, first_turn: int) -> list[Lay]:
-    """Every leg's lay: turns grow with the winding, and the wire lags behind less on longer ones."""
+def _laid(
+    pieces: list[Piece], coil: Coil, strip: Strip, first_turn: int, legs_max: int
+) -> tuple[list[Piece], list[Lay], list[str]]:
+    """Every leg with its lay: turns grow with the winding, and flanges may taper; and what to know of it."""
+    led: list[Piece] = []
+    if strip.traversed:
+        led = lead_in(pieces, coil, first_turn, legs_max)
+        pieces = banded(pieces, coil, first_turn, legs_max - len(led))
     starts = [first_turn, *(piece.end for piece in pieces)]
-    return [
-        lay_between(coil, strip, start, piece.end)
-        for start, piece in zip(starts, pieces, strict=False)
-    ]
+    bands = list(itertools.pairwise(starts))
+    lays = [lay_between(coil, strip, begin, end) for begin, end in bands]
+    told = taper_remarks(coil, bands, led=bool(led)) if strip.traversed else []
+    return [*led, *pieces], [*map(lay_led_in, lays[: len(led)]), *lays], told
 
 
-def _leg(piece: _Piece, motion: Motion, lay: Lay, cpt: int, first_turn: int) -> Leg:
+def _leg(piece: Piece, motion: Motion, lay: Lay, cpt: int, first_turn: int) -> Leg:
     stops = piece.at_end is not AtEnd.CONTINUE
     return Leg(
         name=piece.name,
@@ -250,7 +257,7 @@ def _counted_by_hand(
     """No motor: the person turns and stops; one leg says where. Its speed is the most to turn at."""
     cpt = machine.counts_per_turn
     speed_rpm, remarks = speed_ceiling(coil.recipe, machine, edge_rate_max_cps)
-    inset_m = coil.recipe.margin_m + coil.wire.overall_m / 2
+    left_m, right_m = narrowest_strip_m(coil, first_turn, coil.turns)
     leg = Leg(
         name="body",
         end_counts=(coil.turns - first_turn) * cpt,
@@ -260,8 +267,8 @@ def _counted_by_hand(
         creep_rpm=0.0,  # nothing drives
         coast_counts=0,
         pitch_m=0.0,
-        left_m=inset_m,
-        right_m=max(inset_m, coil.recipe.width_m - inset_m),
+        left_m=left_m,
+        right_m=right_m,
         dwell_counts=0,
         scatter_seed=0,
     )

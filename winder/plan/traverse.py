@@ -21,12 +21,13 @@ from __future__ import annotations
 
 import bisect
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from winder.coil.model import Coil
 from winder.coil.winding import LAY_PITCH, build_at
 from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
+from winder.plan.bands import LED_IN_TURNS, faces_of, narrowest_height_m
 from winder.quantities import show_length
 
 OVERTRAVEL_SHARE = 0.28  # of the lag p l / P; found on the simulated lay, see above
@@ -52,7 +53,7 @@ class Lay:
 
 @dataclass(frozen=True, slots=True)
 class Strip:
-    """What the lay of every leg shares: the strip that the middle of the wire may lie on."""
+    """What the lay of every leg shares: the strip that the middle of the wire may lie on, at the core."""
 
     left_m: float
     right_m: float
@@ -74,17 +75,18 @@ class Strip:
 
 def figure_strip(coil: Coil, machine: MachineProfile, scatter_seed: int) -> Strip:
     """The strip between the margins. ``UserMistake`` where the guide cannot reach all of it."""
-    inset_m = coil.recipe.margin_m + coil.wire.overall_m / 2
-    right_m = max(inset_m, coil.recipe.width_m - inset_m)
-    if machine.traverse_travel_m is not None and right_m > machine.traverse_travel_m:
+    left_m, right_m = _strip_at(coil, coil.recipe.tape_under_m)
+    top_m = narrowest_height_m(coil, coil.turns, coil.turns)
+    reach_m = max(right_m, _strip_at(coil, top_m)[1])
+    if machine.traverse_travel_m is not None and reach_m > machine.traverse_travel_m:
         raise UserMistake(
-            f"the winding reaches {show_length(right_m, 3)} from the left flange, the guide travels"
+            f"the winding reaches {show_length(reach_m, 3)} from the left flange, the guide travels"
             f" {show_length(machine.traverse_travel_m)}",
             where=f"machine '{machine.name}'",
             remedy="guide the wire by hand (a profile without traverse) or take a narrower bobbin",
         )
     return Strip(
-        left_m=inset_m,
+        left_m=left_m,
         right_m=right_m,
         overall_m=coil.wire.overall_m,
         travel_m=machine.traverse_travel_m,
@@ -92,6 +94,18 @@ def figure_strip(coil: Coil, machine: MachineProfile, scatter_seed: int) -> Stri
         counts_per_turn=machine.counts_per_turn,
         scatter_seed=scatter_seed,
     )
+
+
+def _strip_at(coil: Coil, height_m: float) -> tuple[float, float]:
+    """From where to where the middle of the wire may lie, this high above the core."""
+    inset_m = coil.recipe.margin_m + coil.wire.overall_m / 2
+    left_m, right_m = faces_of(coil).at(height_m)
+    return left_m + inset_m, max(left_m + inset_m, right_m - inset_m)
+
+
+def narrowest_strip_m(coil: Coil, begin: int, end: int) -> tuple[float, float]:
+    """Where the middle of the wire may lie in every layer from turn ``begin`` to ``end``."""
+    return _strip_at(coil, narrowest_height_m(coil, begin, end))
 
 
 def figure_lay(strip: Strip, perimeter_m: float, perimeter_most_m: float) -> Lay:
@@ -206,4 +220,12 @@ def _turn_m(coil: Coil, turns: int) -> float:
 
 def lay_between(coil: Coil, strip: Strip, begin: int, end: int) -> Lay:
     """The lay of the leg from turn ``begin`` to ``end`` of the coil."""
+    left_m, right_m = narrowest_strip_m(coil, begin, end)
+    strip = replace(strip, left_m=left_m, right_m=right_m)
     return figure_lay(strip, _turn_m(coil, (begin + end) // 2), _turn_m(coil, end))
+
+
+def lay_led_in(lay: Lay) -> Lay:
+    """From zero to where ``lay`` begins within the turns of the leading in, then on as it does."""
+    pitch_m = math.ceil(lay.left_m / LED_IN_TURNS * 1e9) * 1e-9
+    return replace(lay, pitch_m=pitch_m, dwell_counts=0, scatter_seed=0)
