@@ -28,10 +28,42 @@ def test_a_broken_wire_trips_and_lays_nothing_more():
     assert bench.ask(ClearTrip(**bench.fresh(), trip=Trip.WIRE_LOST)) == Verdict.CAUSE_REMAINS
     bench.machine.join_wire()
     assert bench.ask(ClearTrip(**bench.fresh(), trip=Trip.WIRE_LOST)) == Verdict.DONE
-    bare = int(bench.machine.turns) - 30
+    bare = bench.machine.turns - bench.machine.wire_turns
     bench.start()
     assert bench.run_to_rest().state == State.COMPLETE
-    assert bench.machine.lay.turns == 60 - bare
+    assert bench.machine.wire_turns == pytest.approx(bench.machine.turns - bare)
+    assert bench.machine.lay.turns == int(60 - bare)
+
+
+def test_turns_pulled_off_leave_the_wire_and_not_the_count():
+    bench = bench_with()
+    bench.start()
+    assert bench.run_to_rest().state == State.COMPLETE
+    bench.machine.pull_off(2.5)
+    assert bench.fresh() and bench.status.count == 60 * 20 and int(bench.machine.turns) == 60
+    assert bench.machine.lay.turns == 57
+    assert bench.machine.wire_turns == bench.machine.turns - 2.5
+    bench.machine.pull_off(100.0)  # no more than there are
+    assert bench.machine.lay.turns == 0 and 0.0 <= bench.machine.wire_turns < 0.05
+
+
+def test_turns_pulled_off_a_broken_wire_are_wound_again_after_the_joint():
+    bench = bench_with(WireBreak(30.0))
+    bench.start()
+    bench.run_to_rest()
+    bench.run(1.0)
+    assert bench.machine.wire_turns == pytest.approx(30.0, abs=0.5)
+    left = bench.machine.wire_turns - 4.0
+    bench.machine.pull_off(4.0)
+    assert bench.machine.wire_turns == left and bench.machine.lay.turns == int(left)
+    bench.machine.join_wire()
+    turned = bench.machine.turns
+    assert bench.ask(ClearTrip(**bench.fresh(), trip=Trip.WIRE_LOST)) == Verdict.DONE
+    bench.start()
+    assert bench.run_to_rest().state == State.COMPLETE
+    wound = bench.machine.turns - turned
+    assert bench.machine.wire_turns == pytest.approx(left + wound, abs=1 / 20)
+    assert bench.machine.lay.turns == int(bench.machine.wire_turns)
 
 
 def test_an_opened_guard_trips_and_the_wind_ends_on_the_turn_after_it_was_cleared():

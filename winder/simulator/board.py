@@ -34,7 +34,7 @@ class SimulatedBody:
         self.build = build
         self.spindle = Spindle(build)
         self.guide = Guide(build.traverse_travel_m)
-        self.control = Control(build)
+        self.control = self._new_control()
         self.lay = Lay(build)
         self.tick = 0
         self.edges_lost = 0
@@ -45,7 +45,8 @@ class SimulatedBody:
         self._kept = KeptRecord()
         self._faults = sorted(faults, key=lambda fault: fault.turn)
         self._mounted_whole = 0
-        self._bare_turns = 0  # turned without wire since the bobbin was put on
+        self._bare_counts = 0  # of the spindle since the bobbin was put on that no wire is left of
+        self._broken_counts = 0  # of wire that was on the bobbin when it parted
         self._guide_offset_um = 0.0
         self._step_um: float | None = None  # where a traverse step under way leads
         self._traverse_arrived = False
@@ -53,6 +54,10 @@ class SimulatedBody:
         self._dark_until = self._guard_until = self._jam_until = 0  # ticks
         self._edges_most = int(build.edge_rate_max_cps * TICK_S)
         self._plan_next_fault()
+
+    def _new_control(self) -> Control:
+        """What the board's program knows after a boot: nothing."""
+        return Control(self.build)
 
     # --- what the device end asks ------------------------------------------------------------
 
@@ -134,6 +139,9 @@ class SimulatedBody:
 
     def kept(self) -> KeptRecord:
         return self._kept
+
+    def show(self, wind: int, target: int, warn_before: int) -> None:
+        """What the board shows to whoever stands before it; a motor needs nobody to look."""
 
     # --- the tick ----------------------------------------------------------------------------
 
@@ -229,29 +237,59 @@ class SimulatedBody:
     def change_bobbin(self) -> None:
         """An empty bobbin, a joined wire; the sensor's newest edge is where turns begin."""
         self.lay = Lay(self.build)
-        self._mounted_whole, self._bare_turns = self.spindle.whole, 0
+        self._mounted_whole, self._bare_counts = self.spindle.whole, 0
         self.wire_present = True
         self._plan_next_fault()
+
+    @property
+    def wire_counts(self) -> int:
+        """Counts that are wound with wire; what a broken wire leaves on the bobbin stands still."""
+        if not self.wire_present:
+            return self._broken_counts
+        return self.spindle.whole - self._mounted_whole - self._bare_counts
+
+    @property
+    def wire_turns(self) -> float:
+        """True turns of wire on the bobbin."""
+        per_turn = self.build.counts_per_turn
+        if not self.wire_present:
+            return self._broken_counts / per_turn
+        return self.bobbin_turns - self._bare_counts / per_turn
 
     def lay_up(self) -> None:
         """Lay (or take off) whole turns up to where the spindle is now."""
         per_turn = self.build.counts_per_turn
-        turns = (self.spindle.whole - self._mounted_whole) // per_turn - self._bare_turns
-        lay, bare = self.lay, self._bare_turns
-        if not self.wire_present:
-            return
-        shift = self._mounted_whole + self.control.count - self.spindle.whole
+        turns, lay = self.wire_counts // per_turn, self.lay
+        shift = self._bare_counts + self._mounted_whole + self.control.count - self.spindle.whole
         while lay.turns < turns:
-            lay.lay_turn(self._led_to_m((bare + lay.turns + 0.5) * per_turn + shift))
+            lay.lay_turn(self._led_to_m((lay.turns + 0.5) * per_turn + shift))
         while lay.turns > max(turns, 0):
             lay.take_off_turn()
+
+    def break_wire(self) -> None:
+        """The wire parts: what is on the bobbin stays, and nothing comes on."""
+        if self.wire_present:
+            self.lay_up()
+            self._broken_counts = self.wire_counts
+            self.wire_present = False
 
     def join_wire(self) -> None:
         """Join a broken wire; what was turned without it stays bare."""
         if not self.wire_present:
-            turned = (self.spindle.whole - self._mounted_whole) // self.build.counts_per_turn
-            self._bare_turns = turned - self.lay.turns
+            turned = self.spindle.whole - self._mounted_whole
+            self._bare_counts = turned - self._broken_counts
             self.wire_present = True
+
+    def pull_off(self, turns: float) -> None:
+        """Take turns off the bobbin while the spindle stands: no sensor sees them go."""
+        assert turns >= 0
+        self.lay_up()
+        counts = min(round(turns * self.build.counts_per_turn), max(self.wire_counts, 0))
+        if self.wire_present:
+            self._bare_counts += counts
+        else:
+            self._broken_counts -= counts
+        self.lay_up()
 
     def _led_to_m(self, count: float) -> float:
         """Where the wire is led to, from the left flange; by hand it wanders over the width."""
@@ -278,8 +316,7 @@ class SimulatedBody:
 
     def _happen(self, fault: Fault) -> None:
         if isinstance(fault, WireBreak):
-            self.lay_up()
-            self.wire_present = False
+            self.break_wire()
         elif isinstance(fault, GuardOpened):
             self.guard_open = True
             self._guard_until = self.tick + round(fault.open_s / TICK_S)
@@ -308,7 +345,7 @@ class SimulatedBody:
         self._guide_offset_um += self.guide.place_um
         self.guide.place_um = 0.0
         self._step_um, self._at_limit, self.asks_watchdog = None, False, False
-        self.control = Control(self.build)
+        self.control = self._new_control()
         self.control.wake(self.tick * TICK_S)
 
 

@@ -36,6 +36,7 @@ class Build:
     coulomb_nm: float = 3.2e-3
     viscous_nm_s: float = 6e-6  # per rad/s
     # drive
+    motor: bool = True  # False: a person turns the spindle, and the board only counts
     stall_nm: float = 0.04  # at full duty and standstill
     no_load_rpm: float = 2800.0  # at full duty without any friction
     torque_limit_nm: float = 0.03

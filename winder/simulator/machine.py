@@ -159,6 +159,10 @@ class SimulatedMachine:
         """Mend a broken wire; turns are laid again from here on."""
         self.body.join_wire()
 
+    def pull_off(self, turns: float) -> None:
+        """Take turns off the bobbin by hand, without turning the spindle."""
+        self.body.pull_off(turns)
+
     def change_bobbin(self) -> None:
         """Put an empty bobbin on; the spindle's turns so far do not count for its wire."""
         self.body.change_bobbin()
@@ -184,6 +188,12 @@ class SimulatedMachine:
     def bobbin_turns(self) -> float:
         """True turns since this bobbin was put on."""
         return self.body.bobbin_turns
+
+    @property
+    def wire_turns(self) -> float:
+        """True turns of wire on the bobbin: less than it has turned, where turns were pulled off
+        or made without wire."""
+        return self.body.wire_turns
 
     @property
     def moving(self) -> bool:
