@@ -98,13 +98,14 @@ def test_an_update_touches_only_the_bins_between_two_reports():
     assert lines < 2 * 54 + 40  # 81 um are 54 bins
 
 
-def test_nothing_lies_in_the_margins_and_the_winding_is_all_bins():
-    found = HeightProfile(WIDTH_M, WIRE_M, AREA_M2, 8, margin_m=1e-3)
-    found.report(0.0, 1.25e-3)
-    found.report(1.0, 1.25e-3)  # 0.25 mm from the margin: in the first bin of 4 mm / 8
-    assert [height > 0 for height in found.heights_m] == [True] + [False] * 7
+def test_turns_without_a_place_leave_the_margins_free_and_a_guide_that_goes_there_does_not():
+    found = HeightProfile(WIDTH_M, WIRE_M, AREA_M2, 12, margin_m=1e-3)
     found.report(100.0, None)
-    assert sum(found.heights_m) * 4e-3 / 8 == pytest.approx(100 * AREA_M2)
+    level = 100 * AREA_M2 / 4e-3
+    assert found.heights_m == pytest.approx([0.0] * 2 + [level] * 8 + [0.0] * 2)
+    found.report(100.0, 0.75e-3)
+    found.report(101.0, 0.75e-3)  # as it is, wherever it was meant to be
+    assert found.heights_m[1] == pytest.approx(AREA_M2 / 0.5e-3)
 
 
 def test_the_wire_lags_behind_the_guide_by_the_free_length():

@@ -1,6 +1,6 @@
 """The winding's height across the bobbin, from what the board reports on the way; for the screen.
 
-The width between the margins is cut into bins. Between two reports the guide went from one place to another
+The width between the flanges is cut into bins. Between two reports the guide went from one place to another
 while so many turns came on: their cross-section, turns times a, is spread evenly over the bins in
 between, widened to a wire at least, since a wire is never narrower than itself. Where the guide turned round
 between two reports the way there and back is not known; it is taken as straight, which at a few
@@ -11,7 +11,7 @@ The wire follows the guide as over a free length l: dx/dn = (g - x) P / l, n in 
 
     x1 = g1 - v t + (x0 - g0 + v t) exp(-dn / t),    v = (g1 - g0) / dn,  t = l / P.
 
-A picture, not a measure: it leaves out that wire slides and that a low place is filled by itself.
+A picture, not a measure: it leaves out that wire slides off a heap into a low place beside it.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ class HeightProfile:
         margin_m: float = 0.0,
         lag_turns: float = 0.0,
     ) -> None:
-        """``width_m`` between the flanges, of which ``margin_m`` stays free at either side.
+        """``width_m`` between the flanges, of which ``margin_m`` is meant to stay free at either side.
 
         ``area_per_turn_m2`` of the winding's section, ``Coil``'s. ``lag_turns``: the free length between
         guide and bobbin over the length of a turn; 0: the wire lies below the guide.
@@ -41,27 +41,27 @@ class HeightProfile:
         self.heights_m = [0.0] * bins
         self.turns = 0.0
         self._margin_m = margin_m
-        self._width_m = width_m - 2 * margin_m
-        self._bin_m = self._width_m / bins
-        self._half_m = min(overall_m, self._width_m) / 2
+        self._width_m = width_m
+        self._bin_m = width_m / bins
+        self._half_m = min(overall_m, width_m) / 2
         self._area_m2 = area_per_turn_m2
         self._lag_turns = lag_turns
-        self._guide_m: float | None = None  # from the left margin, like the wire's place
+        self._guide_m: float | None = None  # from the left flange, like the wire's place
         self._wire_m = 0.0
 
     def report(self, turns: float, place_m: float | None) -> None:
         """So many turns lie on the bobbin, and the guide stands here (None: led by hand, not known).
 
         ``place_m`` from the left flange. Fewer turns than before were taken off again, from the way the
-        guide went back. Places beyond the margins count as at them. Nothing is raised: a report is
-        whatever the board said.
+        guide went back. Places beyond the flanges count as at them; without a place the turns lie level
+        between the margins. Nothing is raised: a report is whatever the board said.
         """
         came, self.turns = turns - self.turns, turns
         if place_m is None:
-            low_m, high_m = 0.0, self._width_m
+            low_m, high_m = self._margin_m, self._width_m - self._margin_m
             self._guide_m = None
         else:
-            low_m, high_m = self._follow(place_m - self._margin_m, came)
+            low_m, high_m = self._follow(place_m, came)
             low_m, high_m = self._within(low_m - self._half_m, high_m + self._half_m)
         if came:
             self._spread(low_m, high_m, came * self._area_m2)
@@ -82,7 +82,7 @@ class HeightProfile:
         return min(before_m, self._wire_m), max(before_m, self._wire_m)
 
     def _within(self, low_m: float, high_m: float) -> tuple[float, float]:
-        """The strip moved between the margins, never narrower than a wire."""
+        """The strip moved between the flanges, never narrower than a wire."""
         wire_m = 2 * self._half_m
         low_m = min(max(low_m, 0.0), self._width_m - wire_m)
         return low_m, max(min(high_m, self._width_m), low_m + wire_m)

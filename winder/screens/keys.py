@@ -55,9 +55,9 @@ KEYS = (
     Key(Intent.SLOWER, ("minus", "underscore"), "-", "slower", ""),
     Key(Intent.FASTER, ("plus", "equals_sign"), "+", "faster", "speed", "rpm"),
     Key(Intent.WIRE_BROKE, ("w",), "w", "wire broke", "broke"),
-    Key(Intent.NOTE, ("n",), "n", "note", "note"),
+    Key(Intent.NOTE, ("n",), "n", "note", "note", "log"),
     Key(Intent.END_HERE, ("e",), "e", "end here", "end here", "end"),
-    Key(Intent.LEAVE, ("q",), "q", "leave", "leave"),
+    Key(Intent.LEAVE, ("q",), "q", "leave", "leave", "quit"),
 )
 MOVING_INTENTS = frozenset({Intent.START, Intent.CONTINUE, Intent.TAKE_OFF})
 GUIDE_INTENTS = frozenset({Intent.STEP_GUIDE, Intent.GUIDE_TO_START})

@@ -10,6 +10,7 @@ still to reach.
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 
@@ -21,7 +22,6 @@ from winder.session.model import WindView
 LIKELY_BUILD_SHARE = 0.8  # of the flange, drawn when nothing is known
 GUIDE_ROWS = 2  # above the flanges: the guide and the wire coming in
 EVEN_FROM_LAYER = 8  # before, the layer under way is more than any unevenness
-COVERED_SHARE = 0.5  # a column shows the lay where at least so much of it is winding
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,17 +72,16 @@ def draw_lay(page: Page, view: WindView, x: int, y: int, width: int, rows: int) 
 
 
 def lay_columns(view: WindView, columns: int) -> list[float]:
-    """The lay's height over each column as a share of the flange: the mean of what the column covers."""
-    left, right = view.lay_span
+    """The lay's height over each column as a share of the flange.
+
+    The mean of what the column covers of the winding, or of the margin where most of it lies there: a
+    step between the two is no slope.
+    """
     bins = len(view.lay)
     heights = []
     for column in range(columns):
-        ends = (column / columns, (column + 1) / columns)
-        start, end = (min(max((share - left) / (right - left), 0.0), 1.0) * bins for share in ends)
-        covered = (end - start) / bins * (right - left) * columns
-        if covered < COVERED_SHARE:
-            heights.append(0.0)
-            continue
+        start, end = _on_one_side(view.lay_span, column / columns, (column + 1) / columns)
+        start, end = start * bins, end * bins
         area = sum(
             view.lay[index] * (min(end, index + 1) - max(start, index))
             for index in range(int(start), min(bins, math.ceil(end)))
@@ -91,14 +90,32 @@ def lay_columns(view: WindView, columns: int) -> list[float]:
     return heights
 
 
+def _on_one_side(span: tuple[float, float], start: float, end: float) -> tuple[float, float]:
+    """The part of a column on that side of the margins' edges where its middle is."""
+    middle = (start + end) / 2
+    for edge in span:
+        if start < edge < end:
+            start, end = (edge, end) if middle >= edge else (start, edge)
+    return start, end
+
+
+def _meant(view: WindView) -> tuple[float, ...]:
+    """The heights of the places that lie wholly between the margins."""
+    bins, (left, right) = len(view.lay), view.lay_span
+    return view.lay[math.ceil(left * bins - 1e-9) : math.floor(right * bins + 1e-9)]
+
+
 def unevenness(view: WindView, width: int = 80) -> str:
     """How far the lowest and the highest place are from the mean, once that says something."""
     if not view.lay or view.layer < EVEN_FROM_LAYER or view.guide_share is None:
         return ""
-    mean = sum(view.lay) / len(view.lay)
+    meant = _meant(view)
+    mean = sum(meant) / max(1, len(meant))
     if mean <= 0:
         return ""
-    low, high = 1 - min(view.lay) / mean, max(view.lay) / mean - 1
+    # A place is two neighbours wide: one by itself is about a wire, and wire slides.
+    places = [(a + b) / 2 for a, b in itertools.pairwise(meant)] or list(meant)
+    low, high = max(0.0, 1 - min(places) / mean), max(0.0, max(places) / mean - 1)
     under, over = f"{low * 100:.0f} % under", f"{high * 100:.0f} % over the mean"
     words = f"lowest {under}, highest {over}"
     return words if len(words) <= width else f"{under} to {over}"
@@ -110,7 +127,8 @@ def _draw_mean(
     """The mean height as a quiet line over what is lower."""
     if not unevenness(view):
         return
-    mean_eighths = sum(view.lay) / len(view.lay) * window.flange_eighths
+    meant = _meant(view)
+    mean_eighths = sum(meant) / len(meant) * window.flange_eighths
     rows, within = divmod(mean_eighths, 8)
     row = window.rows - 1 - min(window.rows - 1, int(rows))
     line = "▁" if within < 3 else "─" if within < 6 else "▔"

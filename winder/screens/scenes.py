@@ -37,7 +37,8 @@ def lay_at(turns: float) -> tuple[float, ...]:
     uneven = [
         -0.11 * math.exp(-at / 0.06) + 0.06 * math.exp(-(((at - 0.66) / 0.1) ** 2)) for at in places
     ]
-    return tuple(mean * (1 + part) for part in uneven)
+    heights = [mean * (1 + part) for part in uneven]
+    return (0.0, *heights[1:-1], 0.0)  # margins
 
 
 WINDING = WindView(

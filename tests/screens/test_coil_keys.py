@@ -1,0 +1,216 @@
+"""Keys about wire and coil: what they ask, what they send, and that nothing moves by a slip."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+from piloting import Stage, intents, on_stage
+from textual.widgets import Input
+
+from winder.screens.asking import AskNumber, AskReading, AskYes
+from winder.screens.scenes import SCENES, WINDING
+from winder.screens.still import StillRun
+from winder.session.model import Asked, Intent, Phase
+
+
+@pytest.mark.parametrize(
+    ("scene", "key", "intent"),
+    [
+        ("winding", "w", Intent.WIRE_BROKE),
+        ("paused", "w", Intent.WIRE_BROKE),
+        ("wire broke", "j", Intent.WIRE_JOINED),
+        ("wire broke", "i", Intent.WIRE_WHOLE),
+    ],
+)
+def test_a_key_of_the_wire_asks_at_once(scene, key, intent):
+    run = StillRun(SCENES[scene])
+
+    async def play(stage: Stage) -> None:
+        await stage.press(key)
+
+    on_stage(play, run)
+    assert intents(run) == [intent]
+
+
+def test_a_broken_wire_offers_neither_going_on_nor_speed():
+    run = StillRun(SCENES["wire broke"])
+
+    async def play(stage: Stage) -> None:
+        await stage.press("c", "w", "minus", "plus")
+
+    on_stage(play, run)
+    assert run.asked == []
+
+
+@pytest.mark.parametrize(
+    ("typed", "asked"),
+    [
+        ("846.2", Asked(Intent.MEASURED, value=846.2)),
+        ("846.2 21.5", Asked(Intent.MEASURED, value=846.2, at_c=21.5)),
+        ("build, 1.41 mm", Asked(Intent.MEASURED, text="build, 1.41 mm")),
+        ("ohm, 832 ohm, 23 C", Asked(Intent.MEASURED, text="ohm, 832 ohm, 23 C")),
+        ("846,2", Asked(Intent.MEASURED, text="846,2")),  # for the wind to refuse in words
+    ],
+)
+def test_a_reading_is_sent_as_it_was_written(typed, asked):
+    run = StillRun(SCENES["paused"])
+
+    async def play(stage: Stage) -> None:
+        await stage.press("m")
+        assert isinstance(stage.app.screen, AskReading)
+        assert "tail, 8 m, 43.1 ohm, 22 C" in stage.text
+        stage.app.screen.query_one(Input).value = typed
+        await stage.press("enter")
+
+    on_stage(play, run)
+    assert run.asked == [asked]
+
+
+def test_an_empty_reading_is_none_and_a_refused_one_is_said():
+    run = StillRun(SCENES["paused"])
+
+    async def play(stage: Stage) -> None:
+        await stage.press("m", "enter")
+        assert run.asked == []
+        await stage.press("m", "x", "space", "y", "enter")
+        assert run.asked[0].text == "x y"
+        run.to_refuse = ["known: 'x y' is nothing to measure; begin with one of tail, build"]
+        await stage.tick()
+        assert "is nothing to measure" in stage.text
+
+    on_stage(play, run)
+
+
+@pytest.mark.parametrize("size", [(120, 40), (60, 18)])
+def test_the_examples_of_readings_are_in_sight_at_any_size(size):
+    async def play(stage: Stage) -> None:
+        await stage.press("m")
+        assert "outside, 8 mm, 10.9 mm" in stage.text and "Enter takes it" in stage.text
+
+    on_stage(play, StillRun(SCENES["taking off"]), size=size)
+
+
+def test_turns_taken_off_by_hand_are_asked_for_and_vouched_for():
+    run = StillRun(SCENES["taking off"])
+
+    async def play(stage: Stage) -> None:
+        await stage.press("x")
+        assert "How many turns were taken off?" in stage.text
+        await stage.press("1", ",", "5", "enter")
+        assert "Not a number of turns" in stage.text
+        await stage.press("backspace", "backspace", *"2.5", "enter")
+
+    on_stage(play, run)
+    assert run.asked == [Asked(Intent.TURNS_OFF, value=12.5)]
+
+
+def test_turning_back_by_motor_is_told_prefilled_and_deliberate():
+    run = StillRun(SCENES["taking off"])
+
+    async def play(stage: Stage) -> None:
+        for _ in range(3):  # a key that is held opens it once and writes nothing into it
+            await stage.pilot.press("b")
+            await stage.tick(0.3)
+        assert isinstance(stage.app.screen, AskNumber)
+        assert stage.app.screen.query_one(Input).value == "38"
+        assert "The spindle turns back slowly. Hands clear" in stage.text
+        assert run.asked == []
+        await stage.pilot.press("enter")
+        await stage.pilot.press("n", "space")  # the stop works before any motion is seen
+
+    on_stage(play, run)
+    assert run.asked == [Asked(Intent.TAKE_OFF, value=38.0), Asked(Intent.PAUSE)]
+
+
+def test_turning_back_can_be_left_unasked_and_has_no_draft_where_nothing_is_known():
+    run = StillRun(SCENES["paused"])
+
+    async def play(stage: Stage) -> None:
+        await stage.press("b")
+        assert stage.app.screen.query_one(Input).value == ""
+        await stage.press("enter")
+        assert "Not a number of turns" in stage.text
+        await stage.press("escape")
+
+    on_stage(play, run)
+    assert run.asked == []
+
+
+@pytest.mark.parametrize("key", ["space", "escape", "f9"])
+@pytest.mark.parametrize("asking", [None, "n"])
+def test_every_stop_key_stops_a_spindle_that_turns_back(key, asking):
+    run = StillRun(SCENES["turning back"])
+
+    async def play(stage: Stage) -> None:
+        if asking:
+            await stage.press(asking)
+        await stage.press(key)
+
+    on_stage(play, run)
+    assert intents(run) == [Intent.PAUSE]
+
+
+def test_a_guide_on_its_way_is_stopped_while_something_is_asked():
+    moving = dataclasses.replace(
+        SCENES["paused"], phase=Phase.SETTING_UP, guide_moves=True, may=frozenset({Intent.NOTE})
+    )
+    run = StillRun(moving)
+
+    async def play(stage: Stage) -> None:
+        await stage.press("n", "space")
+
+    on_stage(play, run)
+    assert intents(run) == [Intent.PAUSE]
+
+
+def test_a_new_target_is_adopted_only_by_a_yes_that_says_both():
+    run = StillRun(SCENES["offered"])
+
+    async def play(stage: Stage) -> None:
+        await stage.press("y")
+        assert isinstance(stage.app.screen, AskYes)
+        assert stage.question == "Wind to 4 951 turns instead of 5 000?"
+        await stage.press("n")
+        assert run.asked == []
+        await stage.press("y", "enter")
+        assert run.asked == []
+        await stage.press("y")
+
+    on_stage(play, run)
+    assert intents(run) == [Intent.ADOPT_TURNS]
+
+
+def test_leaving_with_turns_still_to_come_off_asks_first():
+    run = StillRun(SCENES["taking off"])
+
+    async def play(stage: Stage) -> None:
+        await stage.press("q")
+        assert "Leave this wind? 5 000 turns, exact" in " ".join(stage.text.split())
+        await stage.press("y")
+
+    assert on_stage(play, run).return_code == 0
+    assert intents(run) == [Intent.LEAVE]
+
+
+def test_a_thread_that_is_gone_turns_nothing_back():
+    run = StillRun(SCENES["turning back"])
+
+    async def play(stage: Stage) -> None:
+        run.finished = True
+        await stage.tick()
+        assert "N O T H E A R D" in " ".join(stage.text.split())
+
+    on_stage(play, run)
+
+
+def test_the_wire_cannot_break_twice_by_a_held_key():
+    run = StillRun(WINDING)
+
+    async def play(stage: Stage) -> None:
+        for _ in range(4):
+            await stage.pilot.press("w")
+            await stage.tick(0.3)
+
+    on_stage(play, run)
+    assert intents(run) == [Intent.WIRE_BROKE]
