@@ -28,7 +28,6 @@ from winder.machine.reader import read_machine
 from winder.plan.facing import Facing, Top, face
 from winder.plan.lane import hand_lane
 from winder.plan.model import Plan
-from winder.plan.planner import make_plan
 from winder.recipe.observations import Observation
 from winder.recipe.reader import read_recipe
 from winder.session.laying import Laying
@@ -36,12 +35,15 @@ from winder.session.loading import drives_traverse
 from winder.session.model import Asked, CountTruth, Intent
 from winder.session.session import WindSession
 from winder.session.setting_up import SetUp
+from winder.simulator.faults import Fault, WireBreak
 from winder.simulator.machine import SimulatedMachine
 from winder.tomlfile import read_toml_text
 from winder.workshop.bodies import simulated_bench, simulated_machine
 from winder.workshop.estimating import LiveEstimate
-from winder.workshop.going_on import EarlierWinds, Wish, earlier_readings, earlier_winds
+from winder.workshop.going_on import EarlierWinds, Wish, earlier_winds
 from winder.workshop.greeting import greet
+from winder.workshop.person import BenchPerson
+from winder.workshop.planning import plan_wind
 from winder.workshop.recovery import tell_unfinished
 from winder.workshop.wind import Wind
 
@@ -107,12 +109,25 @@ def connect(
     """The link of a port and the clock it lives by."""
     if not choice.simulated:
         return open_serial(choice.address, baud), SystemClock(), None
-    body = simulated_machine(machine, coil, seed or 1)
+    body = simulated_machine(machine, coil, seed or 1, faults=_faults_of(choice, coil))
     if choice.pace > 1:
         hurried = HurriedClock(choice.pace)
         return HurriedLink(body, hurried), hurried, body
     clock = SystemClock(choice.pace)
     return PacedLink(body, clock), clock, body
+
+
+def _faults_of(choice: PortChoice, coil: Coil) -> tuple[Fault, ...]:
+    """What shall go wrong on the simulated bench."""
+    if choice.break_turn is None:
+        return ()
+    if choice.break_turn >= coil.turns:
+        raise UserMistake(
+            f"the wire cannot break at turn {choice.break_turn:g}: the coil ends at {coil.turns}",
+            where=choice.address,
+            remedy="name a turn before the end",
+        )
+    return (WireBreak(choice.break_turn),)
 
 
 def open_wind(
@@ -147,24 +162,9 @@ def open_wind(
         welcome = greet(link, clock, host_end, port)
         told = tuple(tell_unfinished(logbook, welcome))
         earlier = earlier_winds(logbook, goes_on, coil, machine) if goes_on is not None else None
-        made = earlier_readings(earlier, coil) if earlier else ()
-        if earlier is not None and earlier.adopted_turns is not None:
-            coil, made = with_readings(coil, made), ()
-
-        def plan_for(known: Coil) -> Plan:
-            return make_plan(
-                known,
-                machine,
-                legs_max=welcome.legs_max or 8,
-                edge_rate_max_cps=welcome.edge_rate_max_cps or None,
-                first_turn=earlier.truth.low // machine.counts_per_turn if earlier else 0,
-                seed=((seed or 1) - 1) % 0xFFFF + 1,  # what a leg has room for
-                facing=facing,
-            )
-
-        plan = plan_for(coil)
-        by_hand = not (machine.motor and drives_traverse(plan))
-        estimate = LiveEstimate(coil, plan_for, made, by_hand=by_hand)
+        coil, plan, estimate = plan_wind(
+            coil, machine, welcome, earlier=earlier, facing=facing, seed=seed
+        )
         coil_id = earlier.coil_id if earlier else logbook.begin_coil(coil.recipe, coil, plan)
         run_id = logbook.begin_run(
             coil_id, wind=numbers.wind, plan=plan, machine=machine, port=port, simulated_seed=seed
@@ -182,7 +182,10 @@ def open_wind(
         session.ask(declared, clock.now_ns())
     for sentence in told:
         session.ask(Asked(Intent.NOTE, text=sentence, by="logbook"), clock.now_ns())
-    wind = Wind(link, clock, host_end, session, lambda events: logbook.write(run_id, events))
+    person = BenchPerson(simulated) if simulated is not None else None
+    wind = Wind(
+        link, clock, host_end, session, lambda events: logbook.write(run_id, events), person
+    )
     return Opened(wind, coil, plan, welcome, coil_id, run_id, simulated, told, facing)
 
 
