@@ -7,13 +7,15 @@ import asyncio
 import subprocess
 import sys
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 
 import winder.screens
-from winder.screens.picture import draw_scene, main
+from winder.screens.picture import PICTURES, draw_scene, main
 from winder.screens.plain import plain, plain_text
 
+DOCS = Path(__file__).parents[2] / "docs"
 ROOM = Path(winder.screens.__file__).parent
 TAKES_TEXT = {"Static", "Label", "Button", "Option", "update", "notify", "Markdown", "Log", "write"}
 TITLES = {"border_title", "border_subtitle", "tooltip", "sub_title"}
@@ -75,6 +77,30 @@ def test_a_picture_is_written_to_the_file_asked_for(tmp_path):
     out = tmp_path / "note.svg"
     assert main([str(out), "--size", "60x18", "--scene", "note"]) == 0
     assert "Note" in out.read_text(encoding="utf-8")
+
+
+def words_in(svg: str) -> list[str]:
+    """What a picture says, row by row; how the toolkit writes the file is its own affair."""
+    texts = [node.text or "" for node in ElementTree.fromstring(svg).iter() if "text" in node.tag]
+    return [text.replace("\xa0", " ") for text in texts]
+
+
+@pytest.mark.parametrize(("name", "scene", "width", "height"), PICTURES)
+def test_the_pictures_of_the_documentation_are_not_stale(name, scene, width, height):
+    kept = (DOCS / name).read_text(encoding="utf-8")
+    assert words_in(kept) == words_in(asyncio.run(draw_scene(scene, width, height))), (
+        "draw them again: python -m winder.screens.picture --all docs"
+    )
+
+
+def test_every_picture_of_the_screen_in_the_documentation_is_drawn_by_the_command():
+    assert {path.name for path in DOCS.glob("wind_screen*.svg")} == {name for name, *_ in PICTURES}
+
+
+def test_all_pictures_need_a_folder_that_is_there(tmp_path, capsys):
+    with pytest.raises(SystemExit):
+        main(["--all", str(tmp_path / "gone")])
+    assert "name one that exists" in capsys.readouterr().err
 
 
 def test_a_size_that_is_none_is_refused(tmp_path, capsys):

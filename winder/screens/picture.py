@@ -1,8 +1,10 @@
 """Draws the real screen at an invented moment into an SVG file, for the documentation.
 
     python -m winder.screens.picture OUT.svg --size 120x40 --scene winding
+    python -m winder.screens.picture --all docs
 
-The same scene and size always give the same bytes: no date, no clock, no machine.
+The second writes every picture that the documentation shows. The same scene and size always give the same
+bytes: no date, no clock, no machine.
 """
 
 from __future__ import annotations
@@ -17,6 +19,14 @@ from winder.screens.app import WinderApp
 from winder.screens.scenes import LIST_SCENES, OTHER_SCENES, SCENES, WINDING
 from winder.screens.still import StillBench, StillRun
 from winder.session.model import Intent
+
+# What the documentation shows: file name, scene, columns and rows.
+PICTURES = (
+    ("wind_screen.svg", "winding", 120, 40),
+    ("wind_screen_by_hand.svg", "edge near", 100, 30),
+    ("wind_screen_taking_off.svg", "taking off", 100, 30),
+    ("wind_screen_small.svg", "winding", 60, 18),
+)
 
 
 async def draw_scene(scene: str, width: int, height: int) -> str:
@@ -49,12 +59,26 @@ def read_size(text: str) -> tuple[int, int]:
     return int(columns), int(rows)
 
 
+def write_all(folder: Path) -> None:
+    """Every picture of the documentation, into a folder that exists."""
+    for name, scene, width, height in PICTURES:
+        svg = asyncio.run(draw_scene(scene, width, height))
+        (folder / name).write_text(svg, encoding="utf-8")
+
+
 def main(words: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description="Draw a screen with an invented wind into an SVG.")
-    parser.add_argument("out", type=Path, metavar="OUT.svg")
+    what = parser.add_mutually_exclusive_group(required=True)
+    what.add_argument("out", type=Path, nargs="?", metavar="OUT.svg")
+    what.add_argument("--all", type=Path, metavar="FOLDER", help="every picture of the docs")
     parser.add_argument("--size", type=read_size, default=(120, 40), metavar="COLUMNSxROWS")
     parser.add_argument("--scene", choices=(*SCENES, *OTHER_SCENES), default="winding")
     arguments = parser.parse_args(words)
+    if arguments.all is not None:
+        if not arguments.all.is_dir():
+            parser.error(f"{arguments.all} is no folder; name one that exists, such as docs")
+        write_all(arguments.all)
+        return 0
     svg = asyncio.run(draw_scene(arguments.scene, *arguments.size))
     arguments.out.write_text(svg, encoding="utf-8")
     return 0
