@@ -53,7 +53,10 @@ class Build:
     traverse_um_s: float = 20_000.0  # speed of a move at the bench
     # bobbin and wire
     core_perimeter_m: float = 0.0314
-    width_m: float = 0.008  # between the flanges
+    width_m: float = 0.008  # between the flanges, at the core
+    rim_width_m: float | None = None  # between them at their rims; None: straight flanges
+    flange_height_m: float | None = None  # of the rims above the core; needed where they taper
+    raised_m: float = 0.0  # what lies on the core below the first turn
     margin_m: float = 0.0  # at each flange; the winding is meant to lie between the margins
     free_length_m: float = 0.05  # of the wire from the guide (or the hand) to the bobbin
     wire_overall_m: float = 75e-6
@@ -70,7 +73,8 @@ class Build:
         assert self.viscous_nm_s >= 0 and self.torque_limit_nm > 0
         assert self.brake_nm is None or self.brake_nm > 0
         assert 0 < self.packing <= 1 and 0 < self.wire_overall_m < self.width_m
-        assert self.margin_m >= 0 and self.free_length_m > 0
+        assert self.margin_m >= 0 and self.free_length_m > 0 and self.raised_m >= 0
+        assert self.rim_width_m is None or (self.rim_width_m > 0 and self.flange_height_m)
 
     def learned_truly(self) -> Learned:
         """What a set-up without error would find."""
@@ -90,3 +94,35 @@ class Build:
 
     def counts_per_s(self, speed_rpm: float) -> float:
         return speed_rpm / 60 * self.counts_per_turn
+
+    @property
+    def widest_m(self) -> float:
+        """The greatest distance between the flanges, at the core or at the rims."""
+        return max(self.width_m, self.rim_width_m or 0.0)
+
+    def left_face_m(self, height_m: float) -> float:
+        """Where the left flange stands, this high above what the first turn lies on.
+
+        From the left flange where the bobbin is widest, which is where the guide has its zero; the right
+        flange stands as far in from the other end. Above the rims it is taken as at them.
+        """
+        if self.rim_width_m is None or self.flange_height_m is None:
+            return 0.0
+        at_core, at_rim = (
+            (self.widest_m - width_m) / 2 for width_m in (self.width_m, self.rim_width_m)
+        )
+        share = min((self.raised_m + height_m) / self.flange_height_m, 1.0)
+        return at_core + share * (at_rim - at_core)
+
+    def face_height_m(self, place_m: float) -> float:
+        """How high the wound ground is at a place where there is nothing but a flange that leans outward.
+
+        0 between the flanges at the core, and everywhere if they lean inward.
+        """
+        if self.rim_width_m is None or self.flange_height_m is None:
+            return 0.0
+        out_m = max(self.width_m, self.widest_m - 2 * min(place_m, self.widest_m - place_m))
+        if self.rim_width_m <= self.width_m:
+            return 0.0
+        share = (out_m - self.width_m) / (self.rim_width_m - self.width_m)
+        return max(share * self.flange_height_m - self.raised_m, 0.0)

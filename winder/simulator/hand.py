@@ -35,11 +35,13 @@ class Hand:
         self._goal_m = self._next_goal_m()
         self._off_m = 0.0
         self._places_m: list[float] = []
+        self._build = build
+        self._height_m = 0.0  # of a winding that comes out even, by what it has been led
 
     def place_m(self, turn: int) -> float:
         """From the left flange, at the beginning of this turn (0 is the first)."""
         while len(self._places_m) <= turn:
-            self._places_m.append(self._advance())
+            self._places_m.append(self._between_faces(self._advance()))
         return self._places_m[turn]
 
     def _advance(self) -> float:
@@ -53,6 +55,17 @@ class Hand:
             self._rightward = not self._rightward
             self._goal_m = self._next_goal_m()
         return min(max(place_m, 0.0), self._width_m)
+
+    def _between_faces(self, place_m: float) -> float:
+        """The hand sees where the flanges are: a place of the bobbin at its core, as it is this high up."""
+        build = self._build
+        if build.rim_width_m is None:
+            return place_m
+        face_m = build.left_face_m(self._height_m)
+        width_m = build.widest_m - 2 * face_m
+        area_m2 = math.pi / 4 * build.wire_overall_m**2 / build.packing
+        self._height_m += area_m2 / max(width_m - 2 * build.margin_m, build.wire_overall_m)
+        return face_m + place_m / self._width_m * width_m
 
     def _next_goal_m(self) -> float:
         goal_m = self._right_m if self._rightward else self._left_m

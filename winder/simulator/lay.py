@@ -9,6 +9,10 @@ its length is the perimeter of the core grown by that height all round (a convex
 unit of height), and it raises its bins so that their area grows by the wire's cross-section over the
 packing. Resistance is length times the true ohm per metre. Nothing here is a formula for a whole
 winding: the whole is the sum of its turns.
+
+Where the flanges taper a turn goes inward until it lies between their faces at its own height: down a
+flange that leans outward, which is ground as well, and out from under one that leans inward. Bins span the
+greatest width. How far a turn was led beyond a face is kept, and whether it lies above the rims.
 """
 
 from __future__ import annotations
@@ -20,6 +24,7 @@ from .build import Build
 
 BINS_PER_WIRE = 4
 BINS_MAX = 4000
+SEATED_M = 1e-9  # a turn at the face of a flange is not beyond it
 HOLDS_SHARE = 1.0  # a step of so many wires is not slid down; a guess, for lack of a source
 
 
@@ -29,6 +34,8 @@ class _Turn:
 
     first_bin: int
     length_m: float
+    led_out_m: float  # how far beyond a flange's face, at its height, it was led
+    above_rims: bool
     came_from: tuple[float, float] | None  # lay point and guide before it
 
 
@@ -36,21 +43,23 @@ class Lay:
     """What has been laid since the bobbin was put on."""
 
     def __init__(self, build: Build) -> None:
+        self._build = build
         self._wire_m = build.wire_overall_m
-        self._width_m = build.width_m
+        self._width_m = build.widest_m
         self._free_m = build.free_length_m
         self._perimeter_m = build.core_perimeter_m
         self._ohm_per_m = build.ohm_per_m
-        bins = round(build.width_m / build.wire_overall_m * BINS_PER_WIRE)
+        bins = round(self._width_m / build.wire_overall_m * BINS_PER_WIRE)
         bins = min(max(bins, BINS_PER_WIRE), BINS_MAX)
-        self.bin_m = build.width_m / bins
+        self.bin_m = self._width_m / bins
         bare = min(math.ceil(build.margin_m / self.bin_m - 1e-6), (bins - 1) // 2)
         self._meant = slice(bare, bins - bare)  # the bins that lie between the margins
         self._span = max(1, round(self._wire_m / self.bin_m))  # bins one wire covers
         area_m2 = math.pi / 4 * self._wire_m**2 / build.packing
         self._holds_m = HOLDS_SHARE * self._wire_m
         self._rise_m = area_m2 / (self._span * self.bin_m)
-        self.heights_m = [0.0] * bins
+        self.heights_m = [build.face_height_m((place + 0.5) * self.bin_m) for place in range(bins)]
+        self._tapers = build.rim_width_m not in (None, build.width_m)
         self.length_m = 0.0
         self._led: tuple[float, float] | None = None  # lay point and guide, from the left flange
         self._turns: list[_Turn] = []
@@ -62,24 +71,51 @@ class Lay:
     def lay_turn(self, guide_m: float) -> None:
         """One turn, at whose middle the guide stands at this place from the left flange."""
         came_from = self._led
-        point_m = self._follow(guide_m)
+        led_m = self._follow(guide_m)
+        half_m = self._wire_m / 2
+        point_m = min(max(led_m, half_m), self._width_m - half_m)
         heights, span = self.heights_m, self._span
         last = len(heights) - span
-        first = min(max(round(point_m / self.bin_m - span / 2), 0), last)
+        first = self._between_faces(min(max(round(point_m / self.bin_m - span / 2), 0), last))
         half = span // 2
         best, ground = first, sum(heights[first : first + span])
         steep = ground - self._holds_m * span
         for side in (first - half, first + half):
             if 0 <= side <= last:
                 height = sum(heights[side : side + span])
-                if height < steep and height < ground:
+                if height < steep and height < ground and self._between_faces(side) == side:
                     best, ground = side, height
         for index in range(best, best + span):
             heights[index] += self._rise_m
-        length = self._perimeter_m + 2 * math.pi * (ground / span + self._wire_m / 2)
+        ground_m = ground / span
+        length = self._perimeter_m + 2 * math.pi * (ground_m + half_m)
         self.length_m += length
-        self._led = (point_m + (best - first) * self.bin_m, guide_m)
-        self._turns.append(_Turn(best, length, came_from))
+        placed_m = (
+            (best + span / 2) * self.bin_m
+            if self._tapers
+            else point_m + (best - first) * self.bin_m
+        )
+        self._led = (placed_m, guide_m)
+        face_m = self._build.left_face_m(ground_m)
+        out_m = max(face_m + half_m - led_m, led_m - (self._width_m - face_m - half_m), 0.0)
+        rims_m = self._build.flange_height_m
+        above = rims_m is not None and ground_m + self._build.raised_m >= rims_m
+        self._turns.append(_Turn(best, length, out_m, above, came_from))
+
+    def _between_faces(self, first: int) -> int:
+        """The nearest place inward where a turn clears the flanges at the height of its middle."""
+        if not self._tapers:
+            return first
+        heights, span = self.heights_m, self._span
+        last = len(heights) - span
+        inward = 1 if first < last / 2 else -1
+        while (last / 2 - first) * inward > 0:
+            height_m = sum(heights[first : first + span]) / span + self._wire_m / 2
+            edge = first if inward > 0 else last - first
+            if edge * self.bin_m >= self._build.left_face_m(height_m) - SEATED_M:
+                break
+            first += inward
+        return first
 
     def _follow(self, guide_m: float) -> float:
         """Where the wire meets the bobbin a turn later, the guide having gone there evenly.
@@ -87,7 +123,6 @@ class Lay:
         The lay point x follows the guide g by dx/ds = (g - x) / l along the wire; for an even g
         over one turn that is solved exactly. The first turn lies where it is led.
         """
-        half_m = self._wire_m / 2
         if self._led is None:
             point_m = guide_m
         else:
@@ -96,7 +131,7 @@ class Lay:
             lag_m = (guide_m - guide_before_m) * turns
             point_m = guide_m - lag_m
             point_m += (before_m - guide_before_m + lag_m) * math.exp(-1 / turns)
-        return min(max(point_m, half_m), self._width_m - half_m)
+        return point_m
 
     def take_off_turn(self) -> None:
         """The last turn comes off again."""
@@ -112,12 +147,44 @@ class Lay:
 
     def _laid(self) -> list[float]:
         """Heights of the width that is meant to be wound: between the margins."""
-        return self.heights_m[self._meant] if self._turns else []
+        if not self._turns:
+            return []
+        return self.heights_m[self._meant_at(self._middle_m) if self._tapers else self._meant]
+
+    @property
+    def _middle_m(self) -> float:
+        """Mean height of the middle half between the flanges at the core."""
+        middle, quarter = len(self.heights_m) // 2, round(self._build.width_m / self.bin_m / 4)
+        inner = self.heights_m[middle - quarter : middle + quarter] or self.heights_m
+        return sum(inner) / len(inner)
+
+    def _meant_at(self, height_m: float) -> slice:
+        """The bins between the margins at this height, where flanges taper."""
+        bins = len(self.heights_m)
+        inset_m = self._build.left_face_m(height_m) + self._build.margin_m
+        bare = min(math.ceil(inset_m / self.bin_m - 1e-6), (bins - 1) // 2)
+        return slice(bare, bins - bare)
 
     @property
     def layers(self) -> float:
-        """Turns over the number of wires that fit side by side between the margins."""
-        return self.turns * self._wire_m / (len(self._laid()) * self.bin_m) if self._turns else 0.0
+        """Turns over the number of wires that fit side by side between the margins, on the mean."""
+        if not self._turns:
+            return 0.0
+        wide = len(self._laid())
+        if self._tapers:
+            low = self._meant_at(0.0)
+            wide = (wide + low.stop - low.start) / 2
+        return self.turns * self._wire_m / (wide * self.bin_m)
+
+    @property
+    def led_out_turns(self) -> int:
+        """Turns that were led beyond a flange's face, at the height they lie at, by more than a wire."""
+        return sum(turn.led_out_m > self._wire_m for turn in self._turns)
+
+    @property
+    def spilt_turns(self) -> int:
+        """Turns that lie above the rims; none where nothing is known of them."""
+        return sum(turn.above_rims for turn in self._turns)
 
     @property
     def edge_share(self) -> float:
