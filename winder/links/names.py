@@ -1,7 +1,7 @@
 """What a person may write where a port is asked for.
 
-``sim`` is the simulated bench, optionally faster (``pace``) and with a seed that makes a wind
-repeatable (``seed``): ``sim?pace=20&seed=7``. Everything else is a serial port: a device path or an
+``sim`` is the simulated bench, optionally faster (``pace``), with a seed that makes a wind repeatable
+(``seed``), and with a wire that parts at a turn (``break``): ``sim?pace=20&seed=7&break=1200``. Everything else is a serial port: a device path or an
 address such as ``socket://host:port``. A file that happens to be called ``sim`` is reached as
 ``./sim``. Nothing is opened here.
 """
@@ -20,7 +20,9 @@ PACE_MIN = 0.01
 PACE_MAX = 1000.0  # beyond this the host's own loop is the slower one
 SEED_MAX = (1 << 63) - 1  # what the logbook can keep
 
-_OPTIONS = ("pace", "seed")
+TURN_MAX = 10_000_000  # nobody winds more
+
+_OPTIONS = ("pace", "seed", "break")
 _NUMBER = re.compile(r"[0-9]+(\.[0-9]+)?", re.ASCII)
 _WHOLE = re.compile(r"[0-9]+", re.ASCII)
 _MEANT_SIMULATED = ("simulated", "simulator", "simulation", "simulate")
@@ -34,6 +36,7 @@ class PortChoice:
     simulated: bool
     pace: float = 1.0  # seconds of the machine in one second of the world
     seed: int | None = None  # None: not asked for; whoever chooses one must show it
+    break_turn: float | None = None  # of the bobbin, where the wire parts; None: it holds
 
 
 def parse_port(text: str) -> PortChoice:
@@ -54,6 +57,7 @@ def parse_port(text: str) -> PortChoice:
         simulated=True,
         pace=read_pace(chosen["pace"], where=text) if "pace" in chosen else 1.0,
         seed=read_seed(chosen["seed"], where=text) if "seed" in chosen else None,
+        break_turn=read_turn(chosen["break"], where=text) if "break" in chosen else None,
     )
 
 
@@ -66,7 +70,7 @@ def _read_options(text: str, options: str) -> dict[str, str]:
         key, equals, value = part.partition("=")
         if key not in _OPTIONS:
             near = difflib.get_close_matches(key, _OPTIONS, n=1)
-            remedy = f"did you mean '{near[0]}'?" if near else "it has 'pace' and 'seed'"
+            remedy = f"did you mean '{near[0]}'?" if near else "it has 'pace', 'seed' and 'break'"
             raise UserMistake(f"'sim' has no option '{key}'", where=text, remedy=remedy)
         if not equals or not value:
             raise UserMistake(
@@ -102,3 +106,15 @@ def read_seed(value: str, where: str) -> int:
             remedy="write it with digits only, as in 7",
         )
     return int(value)
+
+
+def read_turn(value: str, where: str) -> float:
+    """A turn of a coil, or a place between two. Raises ``UserMistake``."""
+    turn = float(value) if _NUMBER.fullmatch(value) else math.nan
+    if not 0 <= turn <= TURN_MAX:
+        raise UserMistake(
+            f"turn '{value[:40]}' is not a number from 0 to {TURN_MAX}",
+            where=where,
+            remedy="write it without a unit, as in 1200",
+        )
+    return turn

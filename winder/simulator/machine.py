@@ -19,6 +19,8 @@ from firmware_protocol.wire import Group
 from .board import SimulatedBody
 from .build import Build
 from .control import TICK_NS
+from .counting import CountingBody
+from .drill import Drill
 from .faults import Fault
 from .lay import Lay
 
@@ -32,6 +34,8 @@ def identity_of(build: Build) -> Identity:
     versions = dict(GROUP_VERSIONS)
     if build.traverse_travel_m is None:
         del versions[Group.TRAVERSE]
+    if not build.motor:
+        versions = {Group.COUNTING: versions[Group.COUNTING]}
     has = Has(0)
     if build.direction_sense:
         has |= Has.DIRECTION_SENSE
@@ -50,13 +54,14 @@ def identity_of(build: Build) -> Identity:
         Group.SETTINGS,
     )
     c, m, t, le, p, s = (versions.get(group, 0) for group in order)
+    rate_max_mcps = round(build.counts_per_s(build.speed_rpm_max) * 1000)
     settings = f"{build.counts_per_turn} {build.direction_sense}".encode("ascii")
     return Identity(
         board=BOARD_NAME,
         groups=(c, m, t, le, p, s),
         has=int(has),
-        legs_max=LEGS_MAX,
-        rate_max_mcps=round(build.counts_per_s(build.speed_rpm_max) * 1000),
+        legs_max=LEGS_MAX if build.motor else 0,
+        rate_max_mcps=rate_max_mcps if build.motor else 0,
         edge_rate_max_cps=build.edge_rate_max_cps,
         settings_hash=zlib.crc32(settings),
     )
@@ -69,7 +74,8 @@ class SimulatedMachine:
         self.build = build
         self.now_ns = 0
         self.boot = 1
-        self.body = SimulatedBody(build, seed, faults)
+        body_class = SimulatedBody if build.motor else CountingBody
+        self.body = body_class(build, seed, faults)
         self._identity = identity_of(build)
         self._out = bytearray()
         self._boot_tick = -1  # tick at which a reset is over
@@ -82,8 +88,7 @@ class SimulatedMachine:
         self._device = DeviceEnd(
             self.body, self._identity, self.boot, now_ms, by_watchdog=self._by_watchdog
         )
-        self._outlook = self.body.outlook()
-        self._out += self._device.data_to_send()
+        self._hear_of(self._device)
 
     # --- bytes and time ----------------------------------------------------------------------
 
@@ -112,6 +117,12 @@ class SimulatedMachine:
 
     def _tick_device(self, device: DeviceEnd, now_ms: int) -> None:
         device.tick(now_ms)
+        self._hear_of(device)
+
+    def _hear_of(self, device: DeviceEnd) -> None:
+        """After the device end had a say: what it shows, and what it sends."""
+        board = device.board
+        self.body.show(board.wind, board.target, board.warn_before)
         self._outlook = self.body.outlook()
         self._out += device.data_to_send()
 
@@ -126,8 +137,7 @@ class SimulatedMachine:
         """Bytes of the host arrive now. A board that is being reset does not hear them."""
         if self._device is not None:
             self._device.receive(data, self.now_ns // NS_PER_MS)
-            self._outlook = self.body.outlook()
-            self._out += self._device.data_to_send()
+            self._hear_of(self._device)
 
     def take_bytes(self) -> bytes:
         """What the board has sent since the last time."""
@@ -144,6 +154,11 @@ class SimulatedMachine:
         self._boot_tick = self.body.tick + max(1, round(self.build.boot_s * 1e9 / TICK_NS))
 
     # --- the operator's hands ----------------------------------------------------------------
+
+    @property
+    def drill(self) -> Drill | None:
+        """The person who turns the spindle, where no motor does."""
+        return self.body.drill if isinstance(self.body, CountingBody) else None
 
     def turn_by_hand(self, turns: float) -> None:
         """Turn the resting spindle; positive is the winding way."""

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from collections.abc import Iterable
 
 from winder.coil.model import Coil
-from winder.errors import UserMistake
 from winder.machine.model import SIMULATED_BENCH, MachineProfile
 from winder.simulator.build import RAD_S_PER_RPM, Build
 from winder.simulator.draw import Told, draw_machine
+from winder.simulator.faults import Fault
 from winder.simulator.machine import SimulatedMachine
 from winder.simulator.spool import WITHIN_95, as_delivered
 
@@ -34,10 +35,17 @@ def simulated_bench() -> MachineProfile:
 
 
 def simulated_machine(
-    machine: MachineProfile, coil: Coil | None = None, seed: int = 1
+    machine: MachineProfile,
+    coil: Coil | None = None,
+    seed: int = 1,
+    *,
+    faults: Iterable[Fault] = (),
 ) -> SimulatedMachine:
-    """A machine as its profile says, with this coil's bobbin and spool on it."""
-    return SimulatedMachine(_with_bobbin(_build_of(machine), coil, seed), seed)
+    """A machine as its profile says, with this coil's bobbin and spool on it.
+
+    A profile without a motor gives a board that only counts, and a person with a drill.
+    """
+    return SimulatedMachine(_with_bobbin(_build_of(machine), coil, seed), seed, faults)
 
 
 def drawn_machine(coil: Coil, seed: int) -> tuple[MachineProfile, SimulatedMachine]:
@@ -47,17 +55,13 @@ def drawn_machine(coil: Coil, seed: int) -> tuple[MachineProfile, SimulatedMachi
 
 
 def bobbin_build(machine: MachineProfile, coil: Coil, seed: int) -> Build:
-    """The body with this coil's bobbin and spool, for the lay alone: here a motor is not needed."""
-    body = _build_of(machine) if machine.motor else Build(free_length_m=machine.free_length_m)
-    return _with_bobbin(body, coil, seed)
+    """The body with this coil's bobbin and spool, for the lay alone."""
+    return _with_bobbin(_build_of(machine), coil, seed)
 
 
 def _build_of(machine: MachineProfile) -> Build:
     if not machine.motor:
-        raise UserMistake(
-            f"'{machine.name}' has no motor, and the simulated bench turns nothing by hand",
-            remedy="rehearse with a profile that has a motor",
-        )
+        return _counter_of(machine)
     per_rpm_s = INERTIA_KG_M2 * RAD_S_PER_RPM  # torque for 1 rpm/s
     friction_nm = machine.coasting_rpm_s * per_rpm_s
     no_load_rpm = machine.speed_rpm_max * 1.6
@@ -78,6 +82,22 @@ def _build_of(machine: MachineProfile) -> Build:
         direction_sense=machine.direction_sense,
         edge_rate_max_cps=round(machine.edge_rate_max_cps or EDGE_RATE_MAX_CPS),
         traverse_travel_m=machine.traverse_travel_m,
+        free_length_m=machine.free_length_m,
+    )
+
+
+def _counter_of(machine: MachineProfile) -> Build:
+    """A sensor and a small board; the wire is led by hand, and nothing watches it."""
+    return Build(
+        motor=False,
+        brake_nm=None,
+        speed_rpm_max=machine.speed_rpm_max,
+        counts_per_turn=machine.counts_per_turn,
+        direction_sense=machine.direction_sense,
+        edge_rate_max_cps=round(machine.edge_rate_max_cps or EDGE_RATE_MAX_CPS),
+        guard=False,
+        wire_sensor=False,
+        traverse_travel_m=None,
         free_length_m=machine.free_length_m,
     )
 

@@ -27,7 +27,7 @@ from winder.workshop.going_on import Wish
 from winder.workshop.opening import Numbers, Opened, end_run, open_wind
 
 WINDS_APART = 1 << 20  # between the seeds of one coil's winds: no two winds share a number
-WAITING_S_MAX = 60.0  # of machine time without a phase that moves: the rehearsal has hung
+WAITING_S_MAX = 60.0  # of machine time without another phase or count: the rehearsal has hung
 
 MEASURING_S = 5.0  # of machine time between two winds of a coil; longer than any lease
 
@@ -40,7 +40,6 @@ AtPause = Callable[["Opened"], Coil | None]
 PERSON = {
     Phase.READY: Intent.START,
     Phase.PAUSED: Intent.CONTINUE,
-    Phase.TAKING_OFF: Intent.END_HERE,  # a coil wound long is kept so: who measures does so afterwards
     Phase.COMPLETE: Intent.LEAVE,
     Phase.TRIPPED: Intent.LEAVE,
     Phase.BROKEN_OFF: Intent.LEAVE,
@@ -114,6 +113,7 @@ def _wind_to_the_end(
     """To the end of this wind; returns the coil to go on with, if a person wants another plan."""
     wind, session = opened.wind, opened.wind.session
     target = opened.plan.target_turns * opened.plan.counts_per_turn
+    counted = 0
     asked_in: Phase | None = None
     other: Coil | None = None
     quiet_since_ns = shown_ns = wind.clock.now_ns()
@@ -127,19 +127,37 @@ def _wind_to_the_end(
                 asked_in = None  # vouching may have the legs loaded anew: look again
             elif phase is Phase.PAUSED and at_pause and (other := at_pause(opened)) is not None:
                 wind.ask(Asked(Intent.END_HERE, by="rehearsal"))
+            elif phase is Phase.TAKING_OFF:
+                _take_off(opened)
             elif phase in PERSON:
                 wind.ask(Asked(PERSON[phase], by="rehearsal"))
         wind.step()
         now_ns = wind.clock.now_ns()
+        if session.count != counted:
+            counted, quiet_since_ns = session.count, now_ns
         if progress is not None and now_ns - shown_ns > NS_PER_S:
             shown_ns = now_ns
             progress(min(1.0, session.truth.low / target))
-        if phase is not Phase.WINDING and now_ns - quiet_since_ns > WAITING_S_MAX * NS_PER_S:
+        if now_ns - quiet_since_ns > WAITING_S_MAX * NS_PER_S:
             raise WinderError(
                 f"the rehearsal has stood in '{phase.value}' for {WAITING_S_MAX:g} s of machine time",
                 remedy="this is a fault of the program; please report it with the seed",
             )
     return None if other is opened.coil else other
+
+
+def _take_off(opened: Opened) -> None:
+    """At rest past the target.
+
+    A coil wound long is kept so: who measures does so afterwards. Turns too many come off: turned back under a
+    sensor that knows the direction, else pulled off and said.
+    """
+    wind, session = opened.wind, opened.wind.session
+    off = session.off_turns()
+    if opened.plan.measure_at_end or off is None:
+        wind.ask(Asked(Intent.END_HERE, by="rehearsal"))
+    elif not session.tally.direction_sense:
+        wind.ask(Asked(Intent.TURNS_OFF, value=wind.view().off_turns, by="rehearsal"))
 
 
 def _let_time_pass(body: SimulatedMachine, clock: HandClock) -> None:
@@ -161,12 +179,12 @@ def report_of(rehearsed: Rehearsed) -> dict[str, Any]:
     return {
         "recipe": opened.coil.recipe.name,
         "target_turns": plan.target_turns,
-        "final_turns": body.turns,
+        "final_turns": body.wire_turns,
         "counts_per_turn": plan.counts_per_turn,
         "target_counts": target_counts,
         "final_counts": final_counts,
         "overrun_counts": final_counts - target_counts,
-        "overrun_turns": body.turns - plan.target_turns,
+        "overrun_turns": body.wire_turns - plan.target_turns,
         "state": session.phase.value,
         "measure_at_end": plan.measure_at_end,
         "count_is": session.truth.certainty.value,

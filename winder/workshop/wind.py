@@ -22,13 +22,20 @@ MOVING = (Start, Move, TraverseStep)
 STEP_S = 0.05  # longest wait for bytes; one status period
 
 Journal = Callable[[Sequence[SessionEvent]], None]
+Listener = Callable[[Asked], None]  # is told every intent that was taken
 
 
 class Wind:
     """A wind under way. Call ``step`` until ``finished``; not safe for several threads."""
 
     def __init__(
-        self, link: Link, clock: Clock, host_end: HostEnd, session: WindSession, journal: Journal
+        self,
+        link: Link,
+        clock: Clock,
+        host_end: HostEnd,
+        session: WindSession,
+        journal: Journal,
+        listener: Listener | None = None,
     ) -> None:
         self.link = link
         self.clock = clock
@@ -37,6 +44,7 @@ class Wind:
         self.refusals: list[str] = []  # why an intent was not taken, oldest first
         self.journal_lost: WinderError | None = None  # why nothing more could be kept
         self._journal = journal
+        self._listener = listener
         self._link_open = True
 
     @property
@@ -48,6 +56,8 @@ class Wind:
         refusal = self.session.ask(asked, self.clock.now_ns())
         if refusal:
             self.refusals.append(refusal)
+        elif self._listener is not None:
+            self._listener(asked)
         self._settle()
 
     def step(self, wait_s: float = STEP_S, *, alive: bool = True) -> None:
