@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import os
 import subprocess
 import sys
@@ -20,11 +21,14 @@ from firmware_protocol.messages import (
 from firmware_protocol.seam import LinkLost
 from firmware_protocol.wire import LAYOUT_OF, unpack
 from winder.clock import HandClock
-from winder.errors import WinderError
+from winder.errors import UserMistake, WinderError
+from winder.links.simulated_link import SimulatedLink
 from winder.logbook import Logbook
 from winder.machine.model import SIMULATED_BENCH
+from winder.workshop.bodies import simulated_machine
 from winder.workshop.opening import Numbers, open_wind
 
+COIL = short_recipe(turns=150)
 HELLO = LAYOUT_OF[Hello].kind
 
 
@@ -132,3 +136,23 @@ def test_a_terminal_that_echoes_is_no_board(tmp_path):
     assert done.returncode == 1
     assert "nothing here answers as a winding board" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_a_board_of_somebodys_own_needs_a_machine_of_its_own():
+    """What counts a turn nobody may guess: with the simulated bench's figures the coil would be wrong."""
+    body = simulated_machine(SIMULATED_BENCH, COIL, 1)
+    body._identity = dataclasses.replace(body._identity, board="my lathe")
+    body._start_board()
+    with Logbook.in_memory() as book:
+        with pytest.raises(UserMistake, match=r"my lathe.*bench new.*--machine"):
+            opened_on(body, book, machine_named=False)
+        assert book.coils() == []
+        assert opened_on(body, book, machine_named=True).welcome.board == "my lathe"
+
+
+def opened_on(body, book, **more):
+    clock = HandClock()
+    return open_wind(
+        SimulatedLink(body, clock), clock, COIL, SIMULATED_BENCH, book,
+        port="test", numbers=Numbers.from_seed(1), **more,
+    )  # fmt: skip

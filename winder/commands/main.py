@@ -27,7 +27,8 @@ examples:
   winder recipe check bass.toml            tell everything that is wrong with it
   winder plan bass.toml                    tell how it would be wound
   winder wind bass.toml --port sim         wind it on the simulated machine, as if real
-  winder wind bass.toml --port /dev/serial/by-id/...
+  winder wind bass.toml --port /dev/serial/by-id/... --machine bench.toml
+  winder --machine bench.toml              the workbench, with a machine of your own
   winder shelf list                        what was wound
 
 exit codes: 0 done, 1 trouble, 2 something to put right in what was asked"""
@@ -45,6 +46,12 @@ def build_parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"winder {__version__}")
     parser.add_argument("--logbook", metavar="FILE", help="logbook to use (default: your own)")
+    parser.add_argument(
+        "--machine",
+        dest="workbench_machine",
+        metavar="FILE",
+        help="without a verb: the machine profile that the workbench winds with",
+    )
     subparsers = parser.add_subparsers(title="verbs", metavar="VERB")
     for verb in (recipe, sheet, plan, lay, rehearse, wind, bench, shelf):
         verb.add_parser(subparsers)
@@ -57,9 +64,13 @@ def open_workbench(arguments: argparse.Namespace) -> int:
         build_parser().print_help()
         return 2
     from winder.screens import run_workbench
+    from winder.workshop.opening import read_profile
     from winder.workshop.workbench import LocalWorkbench
 
-    return run_workbench(LocalWorkbench(logbook=arguments.logbook))
+    machine = arguments.workbench_machine
+    if machine is not None:
+        read_profile(machine)  # what is wrong with it is told before any screen opens
+    return run_workbench(LocalWorkbench(logbook=arguments.logbook, machine=machine))
 
 
 def words_of(error: WinderError) -> str:

@@ -45,7 +45,9 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument("recipe", metavar="RECIPE", help="recipe file")
     parser.add_argument("--port", required=True, metavar="PORT", help="where the board is")
     parser.add_argument(
-        "--machine", metavar="FILE", help="machine profile (default: the simulated bench)"
+        "--machine",
+        metavar="FILE",
+        help="machine profile; left out, the simulated bench's, which no other board takes",
     )
     parser.add_argument(
         "--continue",

@@ -36,6 +36,7 @@ from winder.session.model import Asked, CountTruth, Intent
 from winder.session.session import WindSession
 from winder.session.setting_up import SetUp
 from winder.simulator.faults import Fault, WireBreak
+from winder.simulator.machine import BOARD_NAME as SIMULATED_BOARD
 from winder.simulator.machine import SimulatedMachine
 from winder.tomlfile import read_toml_text
 from winder.workshop.bodies import simulated_bench, simulated_machine
@@ -146,6 +147,7 @@ def open_wind(
     top: Top | None = None,
     ask_set_up: bool = False,
     declared_by: str = "",
+    machine_named: bool = True,
 ) -> Opened:
     """Greet the board, plan within its limits, enter the run, and hand back the waiting wind.
 
@@ -153,6 +155,7 @@ def open_wind(
     ``ask_set_up``: the list at the machine is gone through before anything is armed, or taken as done on
     the word of ``declared_by``.
     ``goes_on`` names a coil of the shelf that is not done; without it a new coil is begun.
+    ``machine_named``: a person named this machine; else it is only good for the simulated board.
     """
     host_end = HostEnd(numbers.token)
     facing = None
@@ -160,6 +163,12 @@ def open_wind(
         facing = face(coil.recipe.direction, top, plus_clockwise=machine.plus_clockwise)
     try:
         welcome = greet(link, clock, host_end, port)
+        if not machine_named and welcome.board != SIMULATED_BOARD:
+            raise UserMistake(
+                f"the board calls itself '{welcome.board[:40]}', and no machine file says how it counts and moves",
+                where=port,
+                remedy="write one with 'winder bench new bench.toml' and name it with --machine bench.toml",
+            )
         told = tuple(tell_unfinished(logbook, welcome))
         earlier = earlier_winds(logbook, goes_on, coil, machine) if goes_on is not None else None
         coil, plan, estimate = plan_wind(

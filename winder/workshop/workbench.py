@@ -13,6 +13,7 @@ from winder.errors import WinderError
 from winder.links.names import parse_port
 from winder.links.ports import ports_found
 from winder.logbook.logbook import Logbook, default_path
+from winder.logbook.model import BEGUN, UNFINISHED, CoilRow
 from winder.plan.facing import Top
 from winder.recipe.observations import Observation
 from winder.recipe.samples import example_recipes
@@ -38,6 +39,7 @@ class RecipeEntry:
     name: str
     path: str
     summary: str  # one line, or what is wrong with it
+    coil_name: str  # of the coil it winds; "" where the file cannot be read
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +50,7 @@ class ShelfEntry:
     turns: str
     truth: str
     state: str
+    goes_on: bool  # not done, and nobody ended it there
 
 
 def open_logbook(path: str | None) -> Logbook:
@@ -68,13 +71,9 @@ class LocalWorkbench:
         return entries + [_entry(f"example: {name}", path) for name, path in example_recipes()]
 
     def shelf(self) -> list[ShelfEntry]:
+        """Every coil, the newest first."""
         with self._shelf() as logbook:
-            return [
-                ShelfEntry(
-                    row.coil_id, row.name, row.date, row.turns_text, row.truth_text, row.state
-                )
-                for row in logbook.coils()
-            ]
+            return [_shelf_entry(row) for row in reversed(logbook.coils())]
 
     def shelf_record(self, coil_id: int) -> str:
         with self._shelf() as logbook:
@@ -92,9 +91,13 @@ class LocalWorkbench:
     def ports(self) -> list[str]:
         return ["sim", *(found.best_name for found in ports_found())]
 
-    def open_wind(self, recipe_path: str, port: str) -> WindRun:
-        """Everything up to a wind that waits for its start. Raises ``WinderError``."""
-        return start_run(WindRequest(recipe_path, port, self._machine_path, self._logbook_path))
+    def open_wind(self, recipe_path: str, port: str, goes_on: int | None = None) -> WindRun:
+        """Everything up to a wind that waits for its start, of a new coil or of the shelf's with this
+        number. Raises ``WinderError``."""
+        wish = None if goes_on is None else Wish(str(goes_on))
+        return start_run(
+            WindRequest(recipe_path, port, self._machine_path, self._logbook_path, goes_on=wish)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +140,7 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
             top=request.top,
             ask_set_up=True,
             declared_by=request.declared_by,
+            machine_named=request.machine is not None,
         )
     except BaseException:
         logbook.close()
@@ -172,10 +176,16 @@ def _entry(name: str, path: Path) -> RecipeEntry:
         coil = read_coil(path)
     except WinderError as error:
         first = str(error).splitlines()[0]
-        return RecipeEntry(name, str(path), f"cannot be wound: {first}")
+        return RecipeEntry(name, str(path), f"cannot be wound: {first}", "")
     ohm = coil.resistance_ohm_20c
     summary = (
         f"{coil.recipe.name}: {coil.turns} turns of {coil.wire.label}, "
         f"{ohm.nominal:.0f} ohm ({ohm.low:.0f} to {ohm.high:.0f})"
     )
-    return RecipeEntry(name, str(path), summary)
+    return RecipeEntry(name, str(path), summary, coil.recipe.name)
+
+
+def _shelf_entry(row: CoilRow) -> ShelfEntry:
+    goes_on = row.state in (BEGUN, UNFINISHED) and row.runs > 0
+    words = (row.date, row.turns_text, row.truth_text, row.state)
+    return ShelfEntry(row.coil_id, row.name, *words, goes_on)
