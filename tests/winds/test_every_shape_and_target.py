@@ -1,7 +1,9 @@
 """Fourteen recipes of every core shape and every target: planned, and wound to their exact turns.
 
-Two have flanges that taper, outward and inward; they are wound on a bobbin whose flanges do. The twelve in ``recipes/`` are short, so that the same ones are wound on the emulated chip
-(``tests/firmware/test_chip_recipes.py``); the two that are shipped are full coils.
+Two have flanges that taper, outward and inward; they are wound on a bobbin whose flanges do. The eleven
+in ``recipes/`` are short, so that the same ones are wound on the emulated chip
+(``tests/firmware/test_chip_recipes.py``), which judges by the width at the core; the one beside them is
+wider at its rims. The two that are shipped are full coils.
 """
 
 from __future__ import annotations
@@ -20,8 +22,10 @@ from winder.workshop.bodies import bobbin_build
 from winder.workshop.opening import read_coil
 from winder.workshop.rehearsal import rehearse, report_of
 
+HERE = Path(__file__).parent
 RECIPES = {
-    **{path.stem: path for path in sorted((Path(__file__).parent / "recipes").glob("*.toml"))},
+    **{path.stem: path for path in sorted((HERE / "recipes").glob("*.toml"))},
+    **{path.stem: path for path in (HERE / "wider_at_the_rims").glob("*.toml")},
     **{f"example {name}": path for name, path in example_recipes()},
 }
 
