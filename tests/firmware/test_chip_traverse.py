@@ -34,6 +34,7 @@ from firmware_protocol.messages import (
 pytestmark = needs_cross_tools
 CONTINUE, PAUSE, COMPLETE = EndAction.CONTINUE, EndAction.PAUSE, EndAction.COMPLETE
 LAY_PITCH = 1.05  # overall diameters of the wire a turn
+SETTLING_MS = 150
 COUNTED_DIFFERENTLY = 0.02  # counts: the emulator's own place, on the very edge
 
 
@@ -121,6 +122,8 @@ def test_with_few_counts_it_is_off_by_one_of_them_at_most_and_by_less_at_a_stead
     for state in (State.PAUSED, State.COMPLETE):
         assert host.to_rest().state == state
         assert abs(host.status.traverse_um - ideal_um(legs, host.status.count)) <= 0.6 * STEP_UM
+        standing = [place for _, place in host.seen[-SETTLING_MS:]]
+        assert max(standing) - min(standing) <= 2, "it went on to the next count, and back"
         assert beyond_bound(host, legs, more=True) == []
         if state == State.PAUSED:
             host.start()

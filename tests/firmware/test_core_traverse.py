@@ -61,15 +61,17 @@ class GuidedMachine(Machine):
 
 
 def guided_legs(counts: int) -> tuple[PlanLeg, ...]:
+    """The second leg begins with the guide beyond its right turning point, on its way to the right."""
+
     def one(index: int, turns: int, end: EndAction, speed: int, **more: int) -> PlanLeg:
         rate = {"rate_mcps": speed * counts * 1000, "accel_mcps2": 15_000 * counts}
         creep = {"creep_mcps": max(1000 * counts, 4000), "pitch_counts": counts}
         return leg(index, turns * counts, end, **rate, **creep, **more)
 
     return (
-        one(0, 40, CONTINUE, 20, pitch_nm=63_000, left_um=200, right_um=1400, dwell_counts=counts),
-        one(1, 70, PAUSE, 12, pitch_nm=41_700, left_um=30, right_um=900),
-        one(2, 110, COMPLETE, 20, pitch_nm=97_300, left_um=0, right_um=1500),
+        one(0, 60, CONTINUE, 20, pitch_nm=63_000, left_um=200, right_um=1400, dwell_counts=counts),
+        one(1, 90, PAUSE, 12, pitch_nm=41_700, left_um=30, right_um=900, dwell_counts=counts),
+        one(2, 130, COMPLETE, 20, pitch_nm=97_300, left_um=0, right_um=1500),
     )
 
 
@@ -121,7 +123,7 @@ def test_the_guide_is_where_the_count_leads_it(counts, seed):
 def test_a_stop_and_a_move_back_over_a_border_and_on_keep_it_on_its_way(seed):
     bench, legs = ready(seed, 16)
     bench.start()
-    bench.run(3000)
+    bench.run(4000)
     bench.stop()
     rest = bench.to_rest().count
     assert legs[0].end_count < rest < legs[1].end_count
@@ -134,6 +136,18 @@ def test_a_stop_and_a_move_back_over_a_border_and_on_keep_it_on_its_way(seed):
     bench.start()
     assert bench.to_rest().state is State.PAUSED
     assert beyond_bound(bench, legs, 0.1) == []
+
+
+def test_unwinding_is_interpolated_between_the_counts_too():
+    bench, legs = ready(1, 4)
+    bench.start()
+    rest = bench.to_rest().count
+    bench.do(Move(**bench.beliefs(), counts=-110, rate_mcps=20_000, accel_mcps2=100_000))
+    bench.run(2000)
+    bench.machine.seen.clear()
+    bench.run(1500)
+    assert legs[0].end_count < bench.status.count < rest - 40
+    assert beyond_bound(bench, legs, 0.3) == []
 
 
 def test_a_step_of_the_guide_between_two_starts_begins_the_way_anew():
