@@ -128,8 +128,10 @@ class PretendedRun:
 
 
 class PretendedBench(StillBench):
-    def open_wind(self, recipe_path: str, port: str) -> PretendedRun:  # type: ignore[override]
-        super().open_wind(recipe_path, port)
+    def open_wind(  # type: ignore[override]
+        self, recipe_path: str, port: str, goes_on: int | None = None
+    ) -> PretendedRun:
+        super().open_wind(recipe_path, port, goes_on)
         return PretendedRun()
 
 

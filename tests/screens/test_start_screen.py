@@ -81,6 +81,59 @@ def test_cautions_hold_for_the_session_of_the_program():
     on_stage(play, workbench=bench, cautions_accepted=False)
 
 
+def test_a_coil_that_is_not_done_is_offered_and_goes_on_by_its_own_recipe():
+    bench = StillBench(SCENES["ready"])
+
+    async def play(stage: Stage) -> None:
+        assert "g go on with coil 9: rotor sensor, between 480 and 506" in stage.text
+        await stage.press("g")
+        assert bench.opened == [("rotor.toml", "sim")]
+        assert bench.went_on == [9]
+        assert stage.app.wind is not None
+
+    on_stage(play, workbench=bench)
+
+
+def test_on_the_shelf_only_a_coil_that_is_not_done_is_offered():
+    bench = StillBench(SCENES["ready"])
+
+    async def play(stage: Stage) -> None:
+        await stage.press("tab", "tab")
+        assert "go on with" not in stage.text
+        await stage.press("g")
+        assert bench.opened == []
+        await stage.press("end")
+        assert "g go on with coil 9" in stage.text
+
+    on_stage(play, workbench=bench)
+
+
+def test_w_begins_a_new_coil_whatever_is_offered():
+    bench = StillBench(SCENES["ready"])
+
+    async def play(stage: Stage) -> None:
+        await stage.press("w")
+
+    on_stage(play, workbench=bench)
+    assert bench.went_on == [None]
+
+
+class NoRecipeBench(StillBench):
+    def recipes(self):
+        return super().recipes()[:1]
+
+
+def test_a_coil_whose_recipe_is_not_here_is_not_wound_by_another():
+    bench = NoRecipeBench(SCENES["ready"])
+
+    async def play(stage: Stage) -> None:
+        await stage.press("g")
+        assert "No recipe here winds 'rotor sensor'" in stage.text
+
+    on_stage(play, workbench=bench)
+    assert bench.opened == []
+
+
 class HostileBench(StillBench):
     """Names that are markup, control characters, and trouble."""
 

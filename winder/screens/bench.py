@@ -49,6 +49,10 @@ class RecipeEntry(Protocol):
     def summary(self) -> str:
         """One line: what it winds, or what is wrong with the file."""
 
+    @property
+    def coil_name(self) -> str:
+        """Of the coil it winds; "" where the file cannot be read."""
+
 
 class ShelfEntry(Protocol):
     @property
@@ -63,6 +67,9 @@ class ShelfEntry(Protocol):
     def truth(self) -> str: ...
     @property
     def state(self) -> str: ...
+    @property
+    def goes_on(self) -> bool:
+        """It is not done, and nobody said that it ends there: a new wind may go on with it."""
 
 
 class Workbench(Protocol):
@@ -81,5 +88,8 @@ class Workbench(Protocol):
     def ports(self) -> Sequence[str]:
         """``sim`` first, then likely serial ports. None is opened."""
 
-    def open_wind(self, recipe_path: str, port: str) -> WindRun:
-        """Begin a wind; moves nothing yet. Raises ``WinderError``."""
+    def open_wind(self, recipe_path: str, port: str, goes_on: int | None = None) -> WindRun:
+        """Begin a wind, of a new coil or of the one with this number; moves nothing yet.
+
+        Raises ``WinderError``.
+        """

@@ -1,7 +1,7 @@
 """The workbench: what can be wound, on which port, and the shelf of coils made.
 
-Winds that did not end properly are told first, because somebody has to look at them. Choosing a
-recipe and a port opens a wind; nothing moves until it is started on the wind's own screen.
+Winds that did not end properly are told first, because somebody has to look at them, and a coil that is
+not done is offered to go on with. Choosing a recipe and a port opens a wind; nothing moves until it is started on the wind's own screen.
 """
 
 from __future__ import annotations
@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from winder.screens.app import WinderApp
 
 KEYS = "Tab next list   Enter choose   w wind it   r look again   q leave"
+SHORT_KEYS = "Tab list  Enter choose  w wind it  r again  q leave"
+WIDE_COLUMNS = 76
 UNFINISHED_SHOWN = 3  # the newest; the shelf has them all
 
 
@@ -43,6 +45,7 @@ class StartScreen(Screen[None]):
         border: none; background: {GROUND}; color: {TEXT}; height: 1fr; padding: 0;
         scrollbar-size-vertical: 1; scrollbar-color: {QUIET}; scrollbar-background: {GROUND};
     }}
+    OptionList {{ text-wrap: nowrap; text-overflow: clip; }}
     OptionList > .option-list--option {{ padding: 0 1; }}
     OptionList > .option-list--option-highlighted {{
         background: {GROUND}; color: {BRIGHT}; text-style: bold;
@@ -51,6 +54,7 @@ class StartScreen(Screen[None]):
         background: {TEXT}; color: {GROUND}; text-style: bold;
     }}
     #shelf-side {{ height: 1fr; margin: 1 3 0 3; }}
+    #offer {{ height: auto; margin: 1 3 0 3; color: {BRIGHT}; text-style: bold; }}
     #keys {{ height: 1; margin: 1 3; text-style: bold; color: {BRIGHT}; }}
     """
 
@@ -74,6 +78,7 @@ class StartScreen(Screen[None]):
         with Vertical(id="shelf-side"):
             yield Static(plain("shelf"), classes="list-name")
             yield OptionList(id="shelf")
+        yield Static(plain(""), id="offer")
         yield Static(plain(KEYS), id="keys")
 
     def on_mount(self) -> None:
@@ -82,6 +87,8 @@ class StartScreen(Screen[None]):
 
     def on_resize(self, event: events.Resize) -> None:
         self.query_one("#name").display = event.size.height >= 24
+        keys = KEYS if event.size.width >= WIDE_COLUMNS else SHORT_KEYS
+        self.query_one("#keys", Static).update(plain(keys))
 
     def reload(self, trouble: str = "") -> None:
         """Look again at recipes, ports and shelf; ``trouble`` is told at the top."""
@@ -96,11 +103,14 @@ class StartScreen(Screen[None]):
         self._fill("recipes", [_recipe_line(entry) for entry in self._recipes], "no recipe yet")
         self._fill("ports", [_port_line(port) for port in self._ports], "no port")
         self._fill("shelf", [_shelf_line(entry) for entry in self._shelf], "no coil yet")
+        self._offer()
         self._tell(told)
 
     def on_key(self, event: events.Key) -> None:
         if event.key == "w":
             self._wind()
+        elif event.key == "g":
+            self._go_on()
         elif event.key == "r":
             self.reload()
         elif event.key == "q":
@@ -120,12 +130,52 @@ class StartScreen(Screen[None]):
 
     def _wind(self) -> None:
         recipe = self.query_one("#recipes", OptionList).highlighted
-        port = self.query_one("#ports", OptionList).highlighted
-        if recipe is None or port is None or not self._recipes or not self._ports:
+        if recipe is None or not self._recipes or not self._ports:
             self._tell(["Choose a recipe and a port first."])
             return
+        self._open(self._recipes[recipe].path)
+
+    def _go_on(self) -> None:
+        """A new wind of the coil that is offered, by the recipe that winds it."""
+        coil = self._unfinished_coil()
+        if coil is None:
+            return
+        chosen = self.query_one("#recipes", OptionList).highlighted or 0
+        fit = [entry for entry in self._recipes if entry.coil_name == coil.name]
+        if not fit or not self._ports:
+            self._tell([f"No recipe here winds {coil.name!r}: start where its file is."])
+            return
+        same = self._recipes[chosen] if self._recipes[chosen] in fit else fit[0]
+        self._open(same.path, coil.coil_id)
+
+    def _unfinished_coil(self) -> ShelfEntry | None:
+        """The coil of the shelf to go on with: the one that is looked at, else the newest."""
+        shelf = self.query_one("#shelf", OptionList)
+        place = shelf.highlighted
+        if shelf.has_focus and place is not None and place < len(self._shelf):
+            return self._shelf[place] if self._shelf[place].goes_on else None
+        return next((entry for entry in self._shelf if entry.goes_on), None)
+
+    def _offer(self) -> None:
+        """Say which coil could go on; nothing where there is none."""
+        coil = self._unfinished_coil()
+        offer = self.query_one("#offer", Static)
+        offer.display = coil is not None
+        if coil is not None:
+            turns = coil.turns if "turns" in coil.turns else f"{coil.turns} turns"
+            offer.update(plain(f"g go on with coil {coil.coil_id}: {coil.name}, {turns}"))
+
+    def on_option_list_option_highlighted(self) -> None:
+        self._offer()
+
+    def on_descendant_focus(self) -> None:
+        self._offer()
+
+    def _open(self, recipe_path: str, goes_on: int | None = None) -> None:
+        """Open a wind on the chosen port, or tell why not."""
+        port = self.query_one("#ports", OptionList).highlighted or 0
         try:
-            run = self._workbench.open_wind(self._recipes[recipe].path, self._ports[port])
+            run = self._workbench.open_wind(recipe_path, self._ports[port], goes_on)
         except WinderError as error:
             self._tell([str(error)])
             return

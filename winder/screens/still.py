@@ -46,6 +46,7 @@ class InventedRecipe:
     name: str
     path: str
     summary: str
+    coil_name: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +57,7 @@ class InventedCoil:
     turns: str
     truth: str
     state: str
+    goes_on: bool = False
 
 
 class StillBench:
@@ -64,14 +66,13 @@ class StillBench:
     def __init__(self, view: WindView = WINDING) -> None:
         self._view = view
         self.opened: list[tuple[str, str]] = []
+        self.went_on: list[int | None] = []
 
     def recipes(self) -> Sequence[InventedRecipe]:
         return (
-            InventedRecipe("kalimba bass coil", "bass.toml", "5 000 turns of 0.063 mm, 853 ohm"),
-            InventedRecipe(
-                "kalimba treble coil", "treble.toml", "3 200 turns of 0.063 mm, 470 ohm"
-            ),
-            InventedRecipe("rotor sensor", "rotor.toml", "900 turns of 0.1 mm, 41 ohm"),
+            _recipe("bass.toml", "kalimba bass coil", "5 000 turns of 0.063 mm, 853 ohm"),
+            _recipe("treble.toml", "kalimba treble coil", "3 200 turns of 0.063 mm, 470 ohm"),
+            _recipe("rotor.toml", "rotor sensor", "900 turns of 0.1 mm, 41 ohm"),
             InventedRecipe(
                 "sketch", "sketch.toml", "line 7: wire: '9,5 mm' has a comma; write 9.5 mm"
             ),
@@ -81,7 +82,10 @@ class StillBench:
         return (
             InventedCoil(12, "kalimba bass coil", "2026-03-02", "5 000 turns", "exact", "complete"),
             InventedCoil(11, "rotor sensor", "2026-03-01", "900 turns", "vouched", "complete"),
-            InventedCoil(10, "rotor sensor", "2026-02-27", "212 turns", "exact", "ended here"),
+            InventedCoil(10, "rotor sensor", "2026-02-27", "212 turns", "exact", "ended short"),
+            InventedCoil(
+                9, "rotor sensor", "2026-02-26", "between 480 and 506", "", "unfinished", True
+            ),
         )
 
     def shelf_record(self, coil_id: int) -> str:
@@ -93,10 +97,15 @@ class StillBench:
     def ports(self) -> Sequence[str]:
         return ("sim", "/dev/serial/by-id/usb-bench-board-0001")
 
-    def open_wind(self, recipe_path: str, port: str) -> WindRun:
+    def open_wind(self, recipe_path: str, port: str, goes_on: int | None = None) -> WindRun:
         if recipe_path == "sketch.toml":
             raise UserMistake(
                 "'9,5 mm' has a comma", where="sketch.toml:7: wire", remedy="write 9.5 mm"
             )
         self.opened.append((recipe_path, port))
+        self.went_on.append(goes_on)
         return StillRun(self._view)
+
+
+def _recipe(path: str, coil_name: str, summary: str) -> InventedRecipe:
+    return InventedRecipe(coil_name, path, summary, coil_name)
