@@ -28,6 +28,7 @@ RUNS_WORTH_A_POOL = 8
 FINE_COUNTS_PER_TURN = 20  # from here on the bound on the overrun is the tight one
 OVERRUN_TURNS_FINE = 0.05
 OVERRUN_TURNS_COARSE = 0.5
+OVERRUN_TURNS_BY_HAND = 1.0  # part of a turn is no turn
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,11 +92,14 @@ def _run(job: Job) -> dict[str, Any]:
         "counts_per_turn": machine.counts_per_turn,
         "speed_rpm_max": machine.speed_rpm_max,
         "brake": machine.braking_rpm_s is not None,
-        "inertia_kg_m2": build.inertia_kg_m2,
-        "coulomb_nm": build.coulomb_nm,
+        "motor": build.motor,
+        "inertia_kg_m2": build.inertia_kg_m2 if build.motor else None,
+        "coulomb_nm": build.coulomb_nm if build.motor else None,
         "wound_at_rpm": speed_rpm,
     }
-    report["host_stop_overrun_turns"] = host_stop_overrun(build, speed_rpm, HOST_LATENCY_S, seed)
+    report["host_stop_overrun_turns"] = (
+        host_stop_overrun(build, speed_rpm, HOST_LATENCY_S, seed) if build.motor else None
+    )
     return report
 
 
@@ -103,6 +107,7 @@ def summary_of(reports: list[dict[str, Any]]) -> dict[str, Any]:
     """What the runs have in common; overruns in turns of the true angle."""
     fine = [r for r in reports if r["counts_per_turn"] >= FINE_COUNTS_PER_TURN]
     coarse = [r for r in reports if r["counts_per_turn"] < FINE_COUNTS_PER_TURN]
+    driven = [r for r in reports if r["machine"]["motor"]]
     return {
         "runs": len(reports),
         "complete": sum(r["state"] == "complete" for r in reports),
@@ -114,7 +119,7 @@ def summary_of(reports: list[dict[str, Any]]) -> dict[str, Any]:
             coarse, "overrun_turns"
         ),
         "host_stop_latency_s": HOST_LATENCY_S,
-        "host_stop_overrun_turns": spread(reports, "host_stop_overrun_turns"),
+        "host_stop_overrun_turns": spread(driven, "host_stop_overrun_turns"),
         "bounds_held": all(_bound_holds(r) for r in reports),
         "wall_s": sum(r["wall_s"] for r in reports),
     }
@@ -124,9 +129,13 @@ def _bound_holds(report: dict[str, Any]) -> bool:
     """The bound each run is held to: complete, whole turns exact, overrun within its class."""
     fine = report["counts_per_turn"] >= FINE_COUNTS_PER_TURN
     over = report["overrun_turns"]
+    if not report["machine"]["motor"]:
+        held = over < OVERRUN_TURNS_BY_HAND
+    else:
+        held = over <= OVERRUN_TURNS_FINE if fine else over < OVERRUN_TURNS_COARSE
     return (
         report["state"] == "complete"
         and report["final_counts"] >= report["target_counts"]
         and int(report["final_turns"]) == report["target_turns"]
-        and (over <= OVERRUN_TURNS_FINE if fine else over < OVERRUN_TURNS_COARSE)
+        and held
     )

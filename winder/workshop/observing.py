@@ -117,7 +117,16 @@ def rehearse_observed(
     body: SimulatedMachine | None = None,
     progress: Progress | None = None,
 ) -> tuple[Rehearsed, dict[str, Any]]:
-    """One wind with somebody who measures, and its report with what was observed (``observed``)."""
+    """One wind with somebody who measures, and its report with what was observed (``observed``).
+
+    ``UserMistake`` where something shall be measured at a pause and nothing pauses: the drill runs on.
+    """
+    if not machine.motor and any(ask.kind in AT_A_PAUSE for ask in asks):
+        raise UserMistake(
+            f"'{machine.name}' has no motor, and whoever drills in a rehearsal makes no pauses",
+            where="--observe",
+            remedy="measure before the wind or after it: tail, earlier, finish",
+        )
     body = body or simulated_machine(machine, coil, seed)
     person = _Person(coil, machine, seed, asks, body)
     person.measure_before()
