@@ -143,7 +143,7 @@ class Beliefs:
         """The coil's count and how sure it is, now."""
         truth = self.tally.truth(self.count, self.rocks)
         if self.status is not None and self.counter_only and not self.tally.direction_sense:
-            truth = by_hand(truth, self.status.unattributed)
+            truth = by_hand(truth, self.count, self.status.unattributed)
         return self._unheard(truth) if self.phase is Phase.UNHEARD and self.opened else truth
 
     def _unheard(self, truth: CountTruth) -> CountTruth:

@@ -87,7 +87,7 @@ class CoilOrders(SetUpOrders):
         self.tally.take_off(counts, asked.by, self.count, self.rocks)
         text = f"{asked.value:g} turns taken off; {self._words()}"
         self._tell("turns off", now_ns, text, by=asked.by, turns=asked.value)
-        if self.phase in (Phase.READY, Phase.PAUSED) and not self.counter_only:
+        if self.phase in (Phase.READY, Phase.PAUSED):
             self._reload()
 
     def _unwind(self, asked: Asked) -> None:

@@ -102,11 +102,11 @@ class Orders(Beliefs):
             why = asked.text.strip() or "counted by the person"
             self.tally.settle(counts, asked.by, why, self.count, self.rocks)
         self._tell("settled", now_ns, f"count {self._words()}", by=asked.by)
-        if self.phase in (Phase.READY, Phase.PAUSED) and not self.counter_only:
+        if self.phase in (Phase.READY, Phase.PAUSED):
             self._reload()
 
     def _reload(self) -> None:
-        """The coil shall still end on its turn: load the legs anew if the offset has changed."""
+        """The coil shall still end on its turn: legs or target anew if the offset has changed."""
         offset = self.tally.offset
         if self.preparation.offset == offset or not is_sharp(self.truth):
             return

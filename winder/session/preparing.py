@@ -111,8 +111,8 @@ class Preparation:
         return [begin, *((lambda leg=leg: leg) for leg in legs), commit]
 
     def _set_target(self) -> Any:
-        board, warn = self._board, WARN_BEFORE_TURNS * self._plan.counts_per_turn
-        target = self.loaded[-1].end_count
+        board, target = self._board, self.loaded[-1].end_count
+        warn = min(WARN_BEFORE_TURNS * self._plan.counts_per_turn, target)
         return SetTarget(0, board.boot, self._wind, board.revision, target, warn)
 
     @property

@@ -82,11 +82,11 @@ def rocked(truth: CountTruth, edges: int) -> CountTruth:
     return replace(rocking, last_sure=None)
 
 
-def by_hand(truth: CountTruth, undriven: int) -> CountTruth:
+def by_hand(truth: CountTruth, count: int, undriven: int) -> CountTruth:
     """Turned by hand under a sensor without direction: as sure as the hand that turned one way only."""
     if undriven >= UNDRIVEN_MAX:
         return widened(truth, 0, UNDRIVEN_MAX, "the board's counter of undriven edges is full")
-    if undriven and truth.certainty is Certainty.EXACT:
+    if count and truth.certainty is Certainty.EXACT:
         return vouched(truth.low, "operator", "turned by hand, in one direction only")
     return truth
 
