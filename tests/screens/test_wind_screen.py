@@ -281,6 +281,16 @@ def test_link_health_is_said_only_when_it_is_worth_it():
     on_stage(play, run)
 
 
+@pytest.mark.parametrize("phase", [Phase.COMPLETE, Phase.ENDED, Phase.BROKEN_OFF])
+def test_after_the_end_nobody_is_told_how_long_the_board_is_silent(phase):
+    view = dataclasses.replace(SCENES["complete"], phase=phase, link_age_s=3600.0)
+
+    async def play(stage: Stage) -> None:
+        assert "last heard" not in stage.text
+
+    on_stage(play, StillRun(view))
+
+
 def test_a_silent_board_is_said_to_come_to_rest_by_itself():
     run = StillRun(dataclasses.replace(SCENES["unheard"], advice="check the cable"))
 

@@ -148,7 +148,8 @@ def link_notice(view: WindView) -> str:
     """How long ago the board was heard, only when that is worth saying."""
     if view.link_age_s is None:
         return "Nothing heard from the board yet." if view.phase is Phase.CONNECTING else ""
-    if view.link_age_s > LINK_AGE_WORTH_SAYING_S and view.phase is not Phase.ENDED:
+    over = view.phase in FINISHED or view.phase is Phase.BROKEN_OFF  # nobody listens any more
+    if view.link_age_s > LINK_AGE_WORTH_SAYING_S and not over:
         if view.phase is Phase.UNHEARD:
             rest = "" if "by itself" in view.advice else f" {SILENT_BOARD}"
             return f"The board was last heard {duration(view.link_age_s)} ago.{rest}"
