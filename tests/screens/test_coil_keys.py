@@ -8,7 +8,7 @@ import pytest
 from piloting import Stage, intents, on_stage
 from textual.widgets import Input
 
-from winder.screens.asking import AskNumber, AskReading, AskYes
+from winder.screens.asking import AskNumber, AskReading, AskYes, ShowFinding
 from winder.screens.scenes import SCENES, WINDING
 from winder.screens.still import StillRun
 from winder.session.model import Asked, Intent, Phase
@@ -78,6 +78,44 @@ def test_an_empty_reading_is_none_and_a_refused_one_is_said():
         run.to_refuse = ["known: 'x y' is nothing to measure; begin with one of tail, build"]
         await stage.tick()
         assert "is nothing to measure" in stage.text
+
+    on_stage(play, run)
+
+
+LONG = (
+    "The meter shows 112 ohm where 81 ohm to 95 ohm were expected; likely causes in order: a bad joint"
+    " adds about 24 ohm: strip and tin the ends again; the wire is 43 AWG, not 42 AWG"
+)
+
+
+@pytest.mark.parametrize("size", [(100, 30), (60, 18)])
+def test_a_finding_too_long_for_the_page_is_told_in_full_once(size):
+    run = StillRun(SCENES["paused"])
+
+    async def play(stage: Stage) -> None:
+        run.view = dataclasses.replace(SCENES["paused"], finding=LONG)
+        await stage.tick()
+        assert isinstance(stage.app.screen, ShowFinding)
+        assert "the wire is 43 AWG, not 42 AWG." in " ".join(stage.text.replace("┃", "").split())
+        await stage.press("enter")
+        await stage.tick()
+        assert stage.app.screen is stage.app.wind
+        assert "The meter shows 112 ohm" in stage.text
+
+    on_stage(play, run, size=size)
+    assert run.asked == []
+
+
+def test_a_short_finding_or_one_in_motion_lies_over_nothing():
+    run = StillRun(SCENES["paused"])
+
+    async def play(stage: Stage) -> None:
+        run.view = dataclasses.replace(SCENES["paused"], finding="as figured")
+        await stage.tick()
+        assert stage.app.screen is stage.app.wind
+        run.view = dataclasses.replace(WINDING, finding=LONG)
+        await stage.tick()
+        assert stage.app.screen is stage.app.wind
 
     on_stage(play, run)
 

@@ -34,7 +34,7 @@ LEFT_IN_TROUBLE = frozenset(
 
 STYLE = f"""
 Screen, ModalScreen {{ background: {GROUND}; color: {TEXT}; }}
-AskNote, AskTurns, AskNumber, AskReading, AskYes {{ align: center bottom; background: transparent; }}
+AskNote, AskTurns, AskNumber, AskReading, AskYes, ShowFinding {{ align: center bottom; background: transparent; }}
 .asking {{
     width: 64; max-width: 94%; height: auto; padding: 0 2;
     background: {GROUND}; border: heavy {BRIGHT}; margin-bottom: 3;

@@ -230,6 +230,25 @@ class AskCautions(ModalScreen[bool]):
             (scroll.scroll_up if event.key == "up" else scroll.scroll_down)(animate=False)
 
 
+class ShowFinding(ModalScreen[None]):
+    """What follows from a reading, where it is longer than the page has room for."""
+
+    def __init__(self, finding: str) -> None:
+        super().__init__()
+        self._finding = finding
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="asking"):
+            yield Static(plain("What follows from the reading"), classes="asking-title")
+            yield Static(plain(self._finding))
+            yield Static(plain("Enter or Esc goes back"), classes="asking-keys")
+
+    def on_key(self, event: events.Key) -> None:
+        event.stop()
+        if event.key in ("escape", "enter"):
+            self.dismiss(None)
+
+
 class ShowRecord(ModalScreen[None]):
     """The record of one coil, to read."""
 

@@ -150,6 +150,8 @@ def _draw_notices(page: Page, layout: Layout, notices: tuple[str, ...]) -> None:
     lines = [line for text in notices for line in textwrap.wrap(plain_text(text), room)]
     last = page.height - layout.bottom - 1
     shown = lines[: layout.notice_rows]
+    if len(shown) < len(lines) and shown:
+        shown[-1] = shown[-1][: room - 4] + " ..."  # told in full when it came
     for offset, line in enumerate(shown):
         y = last - len(shown) + 1 + offset
         page.put(0, y, " " * page.width)

@@ -23,6 +23,7 @@ from winder.screens.asking import (
     AskReading,
     AskTurns,
     AskYes,
+    ShowFinding,
     read_numbers,
 )
 from winder.screens.bench import WindRun
@@ -49,6 +50,7 @@ from winder.screens.words import (
     link_notice,
     moves,
     number,
+    sentence,
 )
 from winder.session.model import Asked, Intent, Phase, WindView
 
@@ -56,6 +58,7 @@ HELD_KEY_NS = 750 * NS_PER_MS  # longer than the delay before a held key repeats
 REFUSAL_SHOWN_NS = 8 * NS_PER_S
 MOTION_EXPECTED_NS = 3 * NS_PER_S  # after asking for motion, until a view shows it
 BLINK_NS = 500 * NS_PER_MS
+FINDING_ROWS = 1.6  # of the page's width: more than that is cut there
 TURNS_COMPLAINT = "Not a number of turns; write for example 12 or 12.5"
 
 
@@ -79,6 +82,7 @@ class WindScreen(Screen[None]):
         self._cautions_offered = False
         self._accepted_told = False
         self._note_draft = ""
+        self._finding_told = self.view.finding
         self._step_place = FIRST_STEP  # size of the guide's steps, on the list before the wind
 
     def compose(self) -> ComposeResult:
@@ -108,6 +112,7 @@ class WindScreen(Screen[None]):
             self._refusal_until_ns = self._clock.now_ns() + REFUSAL_SHOWN_NS
         self._follow_trip()
         self._settle_cautions()
+        self._tell_finding()
         self._show()
         self.run_of_wind.screen_is_alive()
 
@@ -297,6 +302,15 @@ class WindScreen(Screen[None]):
         elif self._trip_since_ns is None:
             self._trip_since_ns = self._clock.now_ns()
             self._close_asking()
+
+    def _tell_finding(self) -> None:
+        """A finding that is new and too long for the page is told in full, once, at rest."""
+        finding = self.view.finding
+        if finding == self._finding_told or not self.is_current:
+            return
+        self._finding_told = finding
+        if len(finding) > FINDING_ROWS * self.app.size.width and not moves(self.view):
+            self.app.push_screen(ShowFinding(sentence(finding)))
 
     def _close_asking(self) -> None:
         """Nothing may lie over a trip; a note that was begun is kept."""
