@@ -22,6 +22,7 @@ from winder.coil.capacitance import self_capacitance_f, touch_f_per_m
 from winder.coil.core import Outline
 from winder.coil.hum import turns_area_band
 from winder.coil.inductance import inductance_of, round_winding_h
+from winder.coil.knowledge import prior, resistance_band, surprise, turns_for
 from winder.coil.neumann import outline_winding_h
 from winder.coil.section_picture import FLANGE, TAPE, WIRE, section_svg
 from winder.coil.sheet import figure_sheet, sheet_facts
@@ -44,6 +45,7 @@ from winder.recipe.model import (
     TurnsTarget,
     WireTarget,
 )
+from winder.recipe.observations import OhmReading
 
 WIDENING = {"core": RoundCore(0.006), "width_m": 0.004, "rim_width_m": 0.007, "height_m": 0.003}
 NARROWING = {**WIDENING, "width_m": 0.007, "rim_width_m": 0.004}
@@ -212,6 +214,19 @@ def test_turns_that_fit_fill_the_trapezoid_and_one_more_does_not(bobbin):
     assert just.fits and not tapering(bobbin, target=TurnsTarget(int(16.5 / loose) + 1)).fits
     (told,) = complaints(tapering(bobbin, target=TurnsTarget(6000)))
     assert str(int(16.5 / area_mm2)) in told.remedy
+
+
+@BOTH
+def test_what_is_learnt_from_readings_starts_from_the_same_ohms(bobbin):
+    """At the planned turns exactly; half-way within what drift of the packing is allowed (docs/coil_model.md)."""
+    coil = tapering(bobbin)
+    start = prior(coil)
+    assert resistance_band(start, 1500).nominal == pytest.approx(coil.resistance_ohm_20c.nominal)
+    target = ResistanceTarget(coil.resistance_ohm_20c.nominal)
+    assert turns_for(start, target.ohm_20c).nominal == pytest.approx(1500, rel=1e-9)
+    half = resistance_at(coil, 750).nominal
+    assert resistance_band(start, 750).nominal == pytest.approx(half, rel=0.015)
+    assert abs(surprise(start, OhmReading(750, half))) < 0.5
 
 
 def test_a_wire_too_thick_for_the_rims_is_told():
