@@ -13,14 +13,17 @@ import time
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "firmware")]
+sys.path[:0] = [str(ROOT), str(ROOT / "tests"), str(ROOT / "tests" / "firmware")]
 
-from emulator.board import FOUR_EDGES, ONE_PULSE, EmulatedBoard, bench  # noqa: E402
+from emulator.board import FOUR_EDGES, ONE_PULSE, STEP_UM, EmulatedBoard, bench  # noqa: E402
 from emulator.builds import FLASH_BYTES, RAM_BYTES, missing_tools  # noqa: E402
 from emulator.chip import HZ, VECTOR_NAMES  # noqa: E402
+from emulator.guided import GuidedHost, turns_leg  # noqa: E402
 from emulator.limits import Run, first_loss_cps, run_at, smallest_counts_all  # noqa: E402
 from emulator.traffic import BusyHost  # noqa: E402
 from emulator.winding import EmulatedWind, coil_of  # noqa: E402
+
+from firmware_protocol.messages import EndAction, PlanLeg, State  # noqa: E402
 
 COUNTER_STEP_CPS = 2_000
 SENSORS = ((1, ONE_PULSE), (4, ONE_PULSE), (20, FOUR_EDGES), (100, FOUR_EDGES))
@@ -71,9 +74,42 @@ def interrupts(run: Run) -> None:
     print(f"\nlongest wait of an edge for its interrupt: {late} cycles, {late / HZ * 1e6:.1f} us")
 
 
-def limits(claimed_cps: int) -> None:
-    print("| counts/s | counted of injected | bytes overrun | commands sent again | trip |")
+def guide() -> None:
+    """One leg of 60 turns of 63 um at 20 turns a second, to and fro over 1.2 mm with a wait at each side."""
+    print("| counts a turn | off at speed | off at most | steps of one count |")
+    print("|---|---|---|---|")
+    for counts, sensor in SENSORS:
+        host = GuidedHost(EmulatedBoard(bench(counts, sensor)))
+        leg = turns_leg(counts, 0, 120, EndAction.COMPLETE)
+        host.load(leg)
+        host.start()
+        host.live(3.8)
+        most_um = worst_um(host, leg)
+        host.live(1.2)
+        steady_um = worst_um(host, leg)
+        assert host.status.state == State.WINDING and host.status.count < 0.9 * leg.end_count
+        host.to_rest()
+        most_um = max(most_um, steady_um, worst_um(host, leg))
+        print(f"| {counts} | {steady_um:.1f} | {most_um:.1f} | {63 / counts / STEP_UM:.1f} |")
+
+
+def worst_um(host: GuidedHost, leg: PlanLeg) -> float:
+    return max(abs(off_um) for _, off_um in host.take_deviations((leg,)))
+
+
+def pulses(claimed_cps: int) -> None:
+    print("| most steps a second | made | from step to step | high | direction before it |")
     print("|---|---|---|---|---|")
+    for steps_per_s in (4_000, 20_000):
+        run = run_at(claimed_cps, SETTING_STEPS_PER_S_MAX=steps_per_s)
+        times = run.board.chip.step_times
+        print(f"| {steps_per_s} | {times.made} | {times.gap_least_us:.0f} | {times.high_least_us:.0f} "
+              f"| {times.set_up_least_us:.0f} |")  # fmt: skip
+
+
+def limits(claimed_cps: int) -> None:
+    print("| counts/s | counted of injected | bytes overrun | commands sent again | steps | trip |")
+    print("|---|---|---|---|---|---|")
     loss = first_loss_cps(claimed_cps, claimed_cps // 5)
     for rate_cps in range(claimed_cps, loss.rate_cps, claimed_cps // 5):
         show(run_at(rate_cps))
@@ -84,7 +120,7 @@ def limits(claimed_cps: int) -> None:
 def show(run: Run) -> None:
     print(
         f"| {run.rate_cps} | {run.counted} of {run.injected} | {run.overruns} "
-        f"| {run.resent} | {run.tripped.name} |"
+        f"| {run.resent} | {run.steps} | {run.tripped.name} |"
     )
 
 
@@ -109,6 +145,10 @@ def main() -> None:
     stops()
     print(f"\ncycles of 1/16 us, entry included, at {claimed_cps} counts/s and full traffic:\n")
     interrupts(run_at(claimed_cps))
+    print("\nthe guide, micrometres from where the spindle's true place leads it:\n")
+    guide()
+    print("\nthe guide's pulses at the claimed rate and full traffic, least microseconds:\n")
+    pulses(claimed_cps)
     print("\nfull traffic, speed loop at work, 1 s at the speed and the ramps:\n")
     limits(claimed_cps)
     counter_limit()
