@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import pytest
+
 from winder.plan.lane import HandLane
-from winder.session.laying import Laying
+from winder.session.laying import KEPT, Laying
 
 
 class Recorded:
@@ -23,7 +25,7 @@ class Recorded:
 
 def laying(lane: HandLane | None = None) -> tuple[Laying, Recorded]:
     profile = Recorded()
-    return Laying(profile, 0.5, (0.1, 0.9), lane), profile
+    return Laying(profile, 0.5, (0.1, 0.9), lane, 4), profile
 
 
 def test_turns_are_reported_with_the_guides_place():
@@ -57,6 +59,29 @@ def test_looking_twice_costs_nothing_but_the_guides_place():
     told = len(profile.reports)
     assert found.lay(10.0, 0.0, None) is shown
     assert len(profile.reports) == told
+
+
+def test_every_status_between_two_looks_counts():
+    found, profile = laying()
+    found.lay(0.0, 0.0, 1e-3)
+    for count, guide_um in ((4, 1100), (8, 1200), (12, 1100)):
+        found.see(count, guide_um)
+    told = len(profile.reports)
+    found.lay(3.25, 0.0, 1.05e-3)
+    fed = [(1.0, 1.1e-3), (2.0, 1.2e-3), (3.0, 1.1e-3), (3.25, 1.05e-3)]
+    assert profile.reports[told:] == [(turns, pytest.approx(place)) for turns, place in fed]
+    found.lay(3.25, 0.0, 1.05e-3)
+    assert len(profile.reports) == told + 5
+
+
+def test_what_came_while_nobody_looked_for_long_lies_level():
+    found, profile = laying()
+    found.lay(0.0, 0.0, 1e-3)
+    for count in range(1, KEPT + 50):
+        found.see(4 * count, 1000 + count)
+    told = len(profile.reports)
+    found.lay(KEPT + 49.0, 0.0, 2e-3)
+    assert profile.reports[told] == (50.0, None)
 
 
 def test_the_lane_is_told_only_where_a_hand_guides():

@@ -181,7 +181,8 @@ def _draw_figures(page: Page, view: WindView, layout: Layout) -> None:
     bounds = _left(view, low, high)
     y = _put_number(page, layout.margin, y, bounds, left_size, room)
     label = "turns over the target" if over else "turns to go"
-    if view.seconds_to_go is not None and not over and view.remaining_turns > 0:
+    ahead = view.phase not in FINISHED and not over and view.remaining_turns > 0
+    if view.seconds_to_go is not None and ahead:
         label += f", {duration(view.seconds_to_go)}"
     page.put(layout.margin, y, label, width=room)
 

@@ -90,6 +90,7 @@ class WindSession(Answers):
         self._strange = 0  # statuses in a row of another boot or wind
         self._rest_told = True
         self._may: tuple[Any, frozenset[Intent]] = ((), frozenset())
+        self._laying = laying
         self._viewer = Viewer(
             self,
             recipe_name=recipe_name,
@@ -254,6 +255,8 @@ class WindSession(Answers):
         if not self._met:
             self._met = True
             self._meet(status, now_ns)
+        if self._laying is not None and self.opened:
+            self._laying.see(self.count, status.traverse_um)
         rests = self.rests(status)
         if rests and not self.errands.start_outstanding:
             self.set_off = self.stopping = False

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from .session import WindSession
     from .setting_up import SetUpLine
 
+PAST_THE_PLAN = frozenset((Phase.TAKING_OFF, Phase.COMPLETE, Phase.ENDED))
 LED_PHASES = frozenset(
     (
         Phase.READY,
@@ -61,16 +62,24 @@ class Viewer:
         self._figure_ohms()
 
     def _figure_ohms(self) -> None:
-        target = self._session.plan.target_turns
+        target = self._target_turns()
         self._ohm_end = self._resistance(float(target)) if self._resistance else None
         self._ohm_now = (-1.0, self._ohm_end)
         self._session.view_is_stale = False
+
+    def _target_turns(self) -> int:
+        """The plan's, or what a coil that was wound long shall keep, once that is known."""
+        session = self._session
+        left = session.left_counts if session.phase in PAST_THE_PLAN else None
+        if left is None:
+            return session.plan.target_turns
+        return left // session.plan.counts_per_turn
 
     def make(self, now_ns: int) -> WindView:
         session, plan = self._session, self._session.plan
         if session.view_is_stale:
             self._figure_ohms()
-        cpt, status = plan.counts_per_turn, session.status
+        cpt, status, target = plan.counts_per_turn, session.status, self._target_turns()
         count = session.count
         turns = (session.tally.offset + count) / cpt
         leg = session.loaded_leg
@@ -88,8 +97,8 @@ class Viewer:
             truth=session.truth,
             counts_per_turn=cpt,
             turns=turns,
-            target_turns=plan.target_turns,
-            remaining_turns=max(0.0, plan.target_turns - turns),
+            target_turns=target,
+            remaining_turns=max(0.0, target - turns),
             speed_rpm=rate_mcps * 0.06 / cpt,
             planned_rpm=leg.leg.speed_rpm * session.pace_permille / 1000 if leg else 0.0,
             seconds_to_go=ahead.to_end_s if ahead else None,

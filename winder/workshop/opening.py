@@ -263,6 +263,7 @@ def _laying(coil: Coil, plan: Plan, machine: MachineProfile) -> Laying:
         coil.recipe.height_m,
         (margin_m / width_m, 1 - margin_m / width_m),
         None if drives_traverse(plan) else hand_lane(coil),
+        plan.counts_per_turn,
     )
 
 
