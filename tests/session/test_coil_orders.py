@@ -270,6 +270,8 @@ def test_turns_are_counted_off_to_what_the_reading_says():
     bench.run_until(P.COMPLETE).run(300)
     assert bench.session.finished and turns(bench) == 25
     assert bench.session.measured == (48.0, None)
+    view = bench.session.view(bench.now_ns)
+    assert (view.target_turns, view.remaining_turns, view.finding) == (25, 0.0, "")
 
 
 def test_a_coil_may_be_kept_as_it_is():

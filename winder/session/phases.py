@@ -75,6 +75,7 @@ class Phases(Orders):
         """At rest at the end: write it down, and close the wind so that nothing can start it."""
         overrun = self.count - self.preparation.target_count
         self.asked = False
+        self.finding = ""  # it spoke of what was still to be done
         self._tell("complete", now_ns, f"complete; {self._words()}", overrun=overrun)
         self._close("complete")
         self._finish_by_ns = now_ns + LAST_WORD_NS
