@@ -17,6 +17,7 @@ from winder.quantities import copper_factor
 from .beliefs import MOVING_PHASES
 from .loading import rate_mcps
 from .model import Asked, Intent, Phase
+from .orders import RELOADED
 from .set_up_orders import SetUpOrders
 from .truth import LEAST_RPM_S, turns_words
 
@@ -87,7 +88,7 @@ class CoilOrders(SetUpOrders):
         self.tally.take_off(counts, asked.by, self.count, self.rocks)
         text = f"{asked.value:g} turns taken off; {self._words()}"
         self._tell("turns off", now_ns, text, by=asked.by, turns=asked.value)
-        if self.phase in (Phase.READY, Phase.PAUSED):
+        if self.phase in RELOADED:
             self._reload()
 
     def _unwind(self, asked: Asked) -> None:

@@ -23,6 +23,8 @@ from .truth import LEAST_RPM_S, is_sharp, words
 LAST_WORD_NS = 3 * NS_PER_S  # wait for the board's last word: closing, leaving, a lost session
 FRESH_WORD_NS = NS_PER_S // 2  # ten statuses: one of them will come
 FOREVER_NS = 1 << 62
+# Whose end moves when the count is settled or turns come off; a tripped wind's once the trip is cleared.
+RELOADED = (Phase.READY, Phase.PAUSED, Phase.TRIPPED)
 
 
 class Orders(Beliefs):
@@ -102,7 +104,7 @@ class Orders(Beliefs):
             why = asked.text.strip() or "counted by the person"
             self.tally.settle(counts, asked.by, why, self.count, self.rocks)
         self._tell("settled", now_ns, f"count {self._words()}", by=asked.by)
-        if self.phase in (Phase.READY, Phase.PAUSED):
+        if self.phase in RELOADED:
             self._reload()
 
     def _reload(self) -> None:

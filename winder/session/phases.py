@@ -59,8 +59,6 @@ class Phases(Orders):
             self._enter_broken_off(happening, now_ns)
         elif phase is Phase.ENDED:
             self._finish("here", now_ns)
-        if before is Phase.TRIPPED and phase in (Phase.READY, Phase.PAUSED):
-            self._reload()  # for what was settled or came off while nothing could be loaded
 
     def _enter_tripped(self, now_ns: int) -> None:
         assert self.status is not None
