@@ -49,7 +49,9 @@ def add_parser(subparsers: Any) -> None:
         "simulate",
         help="serve a simulated machine as a serial port",
         description="Serve a simulated machine on a pseudo-terminal until Ctrl-C. The first line\n"
-        "printed says where. Like many boards it is reset whenever its port is opened.",
+        "printed says where. Like many boards it is reset whenever its port is opened. With a\n"
+        "machine file that has no motor it only counts, and somebody with a drill begins a few\n"
+        "seconds after a target is set; nothing typed at the other end reaches their hands.",
         epilog=_SIMULATE_EXAMPLES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )

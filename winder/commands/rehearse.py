@@ -21,8 +21,9 @@ ANY = "any"
 DESCRIPTION = """\
 Wind a recipe on the simulated machine, in virtual time, and tell what came of
 it. Planner, session and protocol are those of a real wind; only the machine is
-simulated. The turns reported are the simulated spindle's true angle, not its
-count. The same seed gives the same wind."""
+simulated; where its file says it has no motor, so is the person with the drill.
+The turns reported are the true ones of the simulated wire, not the count. The
+same seed gives the same wind."""
 
 EXAMPLES = """\
 examples:
