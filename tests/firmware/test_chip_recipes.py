@@ -13,6 +13,7 @@ from emulator.board import FOUR_EDGES, STEP_UM, EmulatedBoard, bench
 from emulator.builds import needs_cross_tools
 from emulator.winding import EmulatedWind
 
+from winder.coil.window import widest_m
 from winder.session.model import Certainty, Phase
 from winder.workshop.opening import read_coil
 
@@ -38,7 +39,7 @@ def test_the_chip_winds_it_to_its_count(path):
     assert truth.low == abs(board.chip.true_count) == board.chip.edges
     assert 0 <= truth.low / 20 - coil.turns <= OVERRUN_TURNS_MAX
     board.assert_sound(resets=0)
-    assert_between_flanges(wind, coil.recipe.width_m)
+    assert_between_flanges(wind, widest_m(coil.recipe))
     wind.end()
 
 

@@ -25,7 +25,6 @@ from winder.workshop.rehearsal import rehearse, report_of
 HERE = Path(__file__).parent
 RECIPES = {
     **{path.stem: path for path in sorted((HERE / "recipes").glob("*.toml"))},
-    **{path.stem: path for path in (HERE / "wider_at_the_rims").glob("*.toml")},
     **{f"example {name}": path for name, path in example_recipes()},
 }
 

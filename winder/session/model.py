@@ -197,7 +197,8 @@ class WindView:
     guide_mm: float | None = None  # where the board believes the guide to be; None: no traverse
     guide_moves: bool = False  # a step that was asked for is under way
     measured: tuple[float, float | None] | None = None  # ohms and degrees C, of the finished coil
-    lay: tuple[float, ...] = ()  # heights between the flanges, left to right, shares of the flange's
+    # Heights between the flanges, left to right, as shares of the flange's; empty: not known.
+    lay: tuple[float, ...] = ()
     lay_span: tuple[float, float] = (0.0, 1.0)  # where the winding is, shares of the bobbin's width
     lane: LanePlace | None = (
         None  # for a hand that guides the wire; None: a guide does, or nothing is known

@@ -18,6 +18,7 @@ from winder.clock import HurriedClock, SystemClock
 from winder.coil.known import coil_of, with_readings
 from winder.coil.lay import HeightProfile
 from winder.coil.model import Coil
+from winder.coil.window import widest_m
 from winder.errors import Complaint, FileComplaints, UserMistake, WinderError
 from winder.links.names import PortChoice
 from winder.links.serial_link import open_serial
@@ -163,12 +164,8 @@ def open_wind(
         facing = face(coil.recipe.direction, top, plus_clockwise=machine.plus_clockwise)
     try:
         welcome = greet(link, clock, host_end, port)
-        if not machine_named and welcome.board != SIMULATED_BOARD:
-            raise UserMistake(
-                f"the board calls itself '{welcome.board[:40]}', and no machine file says how it counts and moves",
-                where=port,
-                remedy="write one with 'winder bench new bench.toml' and name it with --machine bench.toml",
-            )
+        if not machine_named:
+            _refuse_stranger(welcome, port)
         told = tuple(tell_unfinished(logbook, welcome))
         earlier = earlier_winds(logbook, goes_on, coil, machine) if goes_on is not None else None
         coil, plan, estimate = plan_wind(
@@ -198,6 +195,16 @@ def open_wind(
     return Opened(wind, coil, plan, welcome, coil_id, run_id, simulated, told, facing)
 
 
+def _refuse_stranger(welcome: Welcome, port: str) -> None:
+    """What counts a turn nobody may guess: without a machine file only the simulated board is known."""
+    if welcome.board != SIMULATED_BOARD:
+        raise UserMistake(
+            f"the board calls itself '{welcome.board[:40]}', and no machine file says how it counts and moves",
+            where=port,
+            remedy="write one with 'winder bench new bench.toml' and name it with --machine bench.toml",
+        )
+
+
 def _set_up(
     coil: Coil,
     plan: Plan,
@@ -213,7 +220,7 @@ def _set_up(
         plus_clockwise=machine.plus_clockwise,
         top=top,
         top_by=declared_by or "operator",
-        width_m=coil.recipe.width_m,
+        width_m=widest_m(coil.recipe),
         goes_on=goes_on,
     )
 
@@ -241,7 +248,7 @@ def _session(
         earlier=earlier.truth if earlier else None,
         last_kept=earlier.last_kept if earlier else None,
         last_settings_hash=earlier.settings_hash if earlier else None,
-        window_mm=(coil.recipe.width_m * 1e3, coil.recipe.height_m * 1e3, coil.build_m * 1e3),
+        window_mm=(widest_m(coil.recipe) * 1e3, coil.recipe.height_m * 1e3, coil.build_m * 1e3),
         set_up=set_up,
         laying=_laying(coil, plan, machine),
     )
@@ -249,7 +256,7 @@ def _session(
 
 def _laying(coil: Coil, plan: Plan, machine: MachineProfile) -> Laying:
     """The picture of the wire; it starts level for what earlier winds laid."""
-    width_m, margin_m = coil.recipe.width_m, coil.recipe.margin_m
+    width_m, margin_m = widest_m(coil.recipe), coil.recipe.margin_m
     mean_turn_m = (coil.core_perimeter_m + coil.outer_turn_m) / 2
     profile = HeightProfile(
         width_m,
