@@ -121,7 +121,9 @@ def test_repeated_doubts_of_one_kind_are_said_once():
 def test_a_hand_that_turned_one_way_vouches_for_it():
     assert by_hand(exact(0), 0, 0) == exact(0)
     assert by_hand(exact(60), 60, 60).certainty is Certainty.VOUCHED
-    assert by_hand(exact(60), 60, 0).certainty is Certainty.VOUCHED, "the board counts up either way"
+    assert by_hand(exact(60), 60, 0).certainty is Certainty.VOUCHED, (
+        "the board counts up either way"
+    )
     assert by_hand(exact(65_535), 65_535, 65_535).certainty is Certainty.BETWEEN
 
 
