@@ -9,6 +9,7 @@ from __future__ import annotations
 import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from firmware_protocol.connection import HostEnd
@@ -189,9 +190,8 @@ def open_wind(
     for sentence in told:
         session.ask(Asked(Intent.NOTE, text=sentence, by="logbook"), clock.now_ns())
     person = BenchPerson(simulated) if simulated is not None else None
-    wind = Wind(
-        link, clock, host_end, session, lambda events: logbook.write(run_id, events), person
-    )
+    journal = partial(logbook.write, run_id)
+    wind = Wind(link, clock, host_end, session, journal, person)
     return Opened(wind, coil, plan, welcome, coil_id, run_id, simulated, told, facing)
 
 
