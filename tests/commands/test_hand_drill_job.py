@@ -87,7 +87,7 @@ def test_a_wire_that_parts_is_joined_by_typed_words(tmp_path):
     assert code == 0, said
     assert "complete: write down vouched for by operator: 40 turns" in said
     shown = winder("shelf", "show", "test coil", "--logbook", str(tmp_path / "book"))
-    assert "splice at turn" in shown.stdout
+    assert "splice between turn" in shown.stdout, "it was joined before the count was settled"
 
 
 def test_a_drill_behind_a_pseudo_terminal(tmp_path):

@@ -64,7 +64,7 @@ MUTANTS = (
     Mutant(
         "no caution before the first start",
         "winder/session/asking.py",
-        "if intent in MOTION and not beliefs.cautions_accepted:",
+        "if intent in TURNING and not beliefs.cautions_accepted:",
         "if False:",
         ("tests/session",),
     ),
@@ -84,9 +84,9 @@ MUTANTS = (
     ),
     Mutant(
         "a turn grows by pi per turn, not two",
-        "winder/coil/winding.py",
-        "outer_turn_m=perimeter_m + 2 * math.pi * per_width_m * turns",
-        "outer_turn_m=perimeter_m + math.pi * per_width_m * turns",
+        "winder/coil/window.py",
+        "return self.perimeter_m + 2 * math.pi * self.build_m(turns, area_m2)",
+        "return self.perimeter_m + math.pi * self.build_m(turns, area_m2)",
         ("tests/coil/test_outermost_turn.py",),
     ),
 )

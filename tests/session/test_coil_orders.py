@@ -191,7 +191,7 @@ def test_edges_at_rest_without_a_sense_of_direction_are_explained_by_the_turns_t
 
 
 def test_a_doubt_stays_a_doubt_when_turns_come_off():
-    bench = Bench(LONG_PLAN).winding().run_to_count(600)
+    bench = Bench(LONG_PLAN).winding().run_to_count(1500)
     bench.ask(A.WIRE_BROKE)
     bench.run_until(P.PAUSED).run(300)
     before = bench.session.truth

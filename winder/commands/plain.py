@@ -111,13 +111,18 @@ class _PlainWind:
         if self._start_asked and phase is Phase.READY:
             self._start_asked = False
             self._wind.ask(Asked(Intent.START))
-        elif self._over(phase) or (
-            self._nobody_there and phase in WAITING and not self._start_asked
-        ):
+        elif self._over(phase) or (self._nobody_there and self._waits_for_words(phase)):
             self._leave("end of the run")
         for refusal in self._wind.refusals:
             print(refusal)
         self._wind.refusals.clear()
+
+    def _waits_for_words(self, phase: Phase) -> bool:
+        """Only somebody at the keyboard could bring it on; a hand that turns back is counted without."""
+        session = self._wind.session
+        if phase is Phase.TAKING_OFF and session.counter_only and session.tally.direction_sense:
+            return False
+        return phase in WAITING and not self._start_asked
 
     def _over(self, phase: Phase) -> bool:
         """Nothing more comes; whoever sits here may still measure the finished coil."""

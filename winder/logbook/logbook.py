@@ -50,7 +50,7 @@ _WRITE_SQL = "INSERT INTO journal VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
 _TARGET_SQL = """
 UPDATE coils SET target_turns = ? WHERE id = (SELECT coil FROM runs WHERE runs.id = ?)
 """
-_TAKING_OFF = "taking off"  # the phase in which a run can end with more turns than the coil shall have
+_TAKING_OFF = "taking off"  # a run that ends in this phase leaves more turns than are wanted
 _END_SQL = """
     UPDATE runs SET ended = ?, how = ?, certainty = ?, low = ?, high = ?, vouched_by = ?, why = ?,
         last_sure = ?, turns = ?, measured_ohm = coalesce(?, measured_ohm),

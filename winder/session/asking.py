@@ -64,6 +64,8 @@ def objection(beliefs: Beliefs, intent: Intent) -> str:
         return "the cautions are accepted already"
     if intent is Intent.VOUCH_UNMOVED and not beliefs.tally.can_vouch_unmoved(beliefs.rocks):
         return "there is nothing that an unmoved spindle would settle"
+    if intent in (Intent.SLOWER, Intent.FASTER) and beliefs.counter_only:
+        return "this machine has no motor: the hand on the drill goes slower or faster"
     if intent is Intent.SLOWER and beliefs.pace_permille <= PACE_LEAST:
         return "this is the slowest pace"
     if intent is Intent.FASTER and beliefs.pace_permille >= PACE_FULL:

@@ -87,6 +87,7 @@ class Beliefs:
         self.finding = ""  # what follows from the newest reading
         self.offered_turns: int | None = None  # the target that follows, not adopted yet
         self.wire_broke_at: float | None = None  # turns, until it is joined or found whole
+        self.whole_until = 0  # count of this wind up to which somebody saw the wire whole
         self.broke_count: int | None = None  # of this wind, while it comes to rest after a break
         self.view_is_stale = False  # what is shown of ohms and target has changed
         self.unwinding = False  # the motor was asked to turn back, and has not come to rest since
@@ -237,9 +238,8 @@ class Beliefs:
         left = self.left_counts
         if left is None:
             return Seen.BEYOND
-        spare = (
-            self.plan.counts_per_turn - 1 if self.counter_only else 0
-        )  # part of a turn is no turn
+        part_of_a_turn = self.plan.counts_per_turn - 1  # is no turn, where a hand drives
+        spare = part_of_a_turn if self.counter_only else 0
         if not (self.plan.measure_at_end or self.counter_only):
             return Seen.COMPLETE  # a motor's overrun is told, and does not come off
         return Seen.BEYOND if self.truth.high > left + spare else Seen.COMPLETE
@@ -264,6 +264,8 @@ class Beliefs:
             return None
         if self.asked:
             return Seen.WINDING
+        if status.rate_mcps != 0 and self.phase in MOVING_PHASES:
+            return None  # asked to stop, and the hand has not laid it down yet
         return Seen.PAUSED if self.count else Seen.ARMED
 
     # --- doubts -----------------------------------------------------------------------------

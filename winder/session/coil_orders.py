@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from firmware_protocol.messages import Move, Reason, Status
+from firmware_protocol.messages import Has, Move, Reason, Status
 from winder.quantities import copper_factor
 
 from .beliefs import MOVING_PHASES
@@ -22,7 +22,6 @@ from .set_up_orders import SetUpOrders
 from .truth import LEAST_RPM_S, turns_words
 
 UNWIND_RPM = 60.0  # a turn a second: a hand can take the wire up (common practice, no source)
-REACTION_S = 2.0  # from a break to the key; our judgement, no source
 FINISHED = (Phase.TAKING_OFF, Phase.COMPLETE, Phase.ENDED)
 SINCE_BROKEN = "turns since the wire broke are not on the coil"
 
@@ -52,29 +51,44 @@ class CoilOrders(SetUpOrders):
     # --- the wire ---------------------------------------------------------------------------
 
     def _break_wire(self, now_ns: int) -> None:
-        """Stop, and doubt the turns of the last moments: they went round without wire."""
+        """Stop, and doubt the turns that may have gone round without wire.
+
+        While it moves those are the turns of the last moments. At rest it may have broken at any time since somebody
+        last looked: the moments before a person stopped it, else all of the last motion; unless the board has a sensor
+        on the wire, which would have tripped.
+        """
         self.wire_broke_at = self._turns_now
         in_motion = self.phase in MOVING_PHASES
+        sensor = self.welcome is not None and bool(self.welcome.has & Has.WIRE_SENSOR)
         if in_motion:
-            rate = abs(self.status.rate_mcps) / 1000 if self.status is not None else 0.0
-            self.broke_count = max(0, self.count - round(rate * REACTION_S))
+            self.broke_count = self._reacted_count()
+        elif not sensor:
+            self.broke_count = self.whole_until
+        if in_motion:
             self._stop(now_ns)
         self._tell("wire", now_ns, f"wire broke at about turn {self.wire_broke_at:.0f}")
+        if not in_motion:
+            self._rest_after_break(now_ns)
 
     def _rest_after_break(self, now_ns: int) -> None:
         """At rest: all that came since the wire broke may not be on the coil."""
         if self.broke_count is None:
             return
         down, self.broke_count = max(0, self.count - self.broke_count), None
+        if not down:
+            return
         self.tally.doubt(self.count, self.rocks, down=down, up=0, why=SINCE_BROKEN)
         self._tell("doubt", now_ns, f"count {self._words()}")
 
     def _mend_wire(self, asked: Asked, now_ns: int) -> None:
         self.wire_broke_at = None
-        turn = turns_words(self.truth.low, self.plan.counts_per_turn)
-        text = (
-            f"splice at turn {turn}" if asked.intent is Intent.WIRE_JOINED else "the wire is whole"
-        )
+        text = "the wire is whole"
+        if asked.intent is Intent.WIRE_JOINED:
+            truth, cpt = self.truth, self.plan.counts_per_turn
+            low, high = turns_words(truth.low, cpt), turns_words(truth.high, cpt)
+            text = f"splice at turn {low}"
+            if low != high:
+                text = f"splice between turn {low} and {high}"
         if asked.intent is Intent.WIRE_WHOLE and self.broke_count is not None:
             self.broke_count = None
         self._tell("wire", now_ns, text, by=asked.by)
@@ -89,7 +103,8 @@ class CoilOrders(SetUpOrders):
         text = f"{asked.value:g} turns taken off; {self._words()}"
         self._tell("turns off", now_ns, text, by=asked.by, turns=asked.value)
         if self.phase in RELOADED:
-            self._reload()
+            self._reload(in_doubt=True)
+            self.whole_until = self.count
 
     def _unwind(self, asked: Asked) -> None:
         """The motor turns back, slowly and so far; the board comes to rest by itself."""

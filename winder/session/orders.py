@@ -21,6 +21,7 @@ from .setting_up import SetUp
 from .truth import LEAST_RPM_S, is_sharp, words
 
 LAST_WORD_NS = 3 * NS_PER_S  # wait for the board's last word: closing, leaving, a lost session
+REACTION_S = 2.0  # from what happens to the key; our judgement, no source
 FRESH_WORD_NS = NS_PER_S // 2  # ten statuses: one of them will come
 FOREVER_NS = 1 << 62
 # Whose end moves when the count is settled or turns come off; a tripped wind's once the trip is cleared.
@@ -73,6 +74,7 @@ class Orders(Beliefs):
     def _start(self) -> None:
         self.asked = True
         self.sense.begin(self.count)
+        self.whole_until = self.count
         if not self.counter_only:
             self.set_off = True
             board, generation = self.board, self.preparation.generation
@@ -106,11 +108,15 @@ class Orders(Beliefs):
         self._tell("settled", now_ns, f"count {self._words()}", by=asked.by)
         if self.phase in RELOADED:
             self._reload()
+            self.whole_until = self.count
 
-    def _reload(self) -> None:
-        """The coil shall still end on its turn: legs or target anew if the offset has changed."""
+    def _reload(self, *, in_doubt: bool = False) -> None:
+        """The coil shall still end on its turn: legs or target anew if the offset has changed.
+
+        ``in_doubt``: by the best guess, for what came off shifts whatever the count is.
+        """
         offset = self.tally.offset
-        if self.preparation.offset == offset or not is_sharp(self.truth):
+        if self.preparation.offset == offset or not (in_doubt or is_sharp(self.truth)):
             return
         if legs_of_wind(self.plan, offset, self.count):
             self.preparation.in_force = False  # the next status leads to PREPARING
@@ -146,7 +152,14 @@ class Orders(Beliefs):
         if command is not None:
             self._requests.append(command)
 
+    def _reacted_count(self) -> int:
+        """The count when a person may have seen first what they answer to now."""
+        rate = abs(self.status.rate_mcps) / 1000 if self.status is not None else 0.0
+        return max(self.whole_until, self.count - round(rate * REACTION_S))
+
     def _stop(self, now_ns: int) -> None:
+        if self.asked and self.phase in MOVING_PHASES:
+            self.whole_until = self._reacted_count()
         self.asked = False
         self.stopping = True
         self._send_stop(now_ns)

@@ -125,7 +125,7 @@ class Tally:
         if is_sharp(now):
             self.settle(max(0, now.low), by, why, count, rocks)
             return
-        self._anchor_at(now, count, rocks)
+        self._anchor_at(replace(now, low=max(0, now.low)), count, rocks)
         self._unmoved_would_settle = False
         self.offset -= counts
 

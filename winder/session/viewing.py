@@ -82,7 +82,6 @@ class Viewer:
         cpt, status, target = plan.counts_per_turn, session.status, self._target_turns()
         count = session.count
         turns = (session.tally.offset + count) / cpt
-        leg = session.loaded_leg
         ahead = session.ahead()
         rate_mcps = status.rate_mcps if status is not None else 0
         trip = status.trip if status is not None and session.phase is Phase.TRIPPED else 0
@@ -100,7 +99,7 @@ class Viewer:
             target_turns=target,
             remaining_turns=max(0.0, target - turns),
             speed_rpm=rate_mcps * 0.06 / cpt,
-            planned_rpm=leg.leg.speed_rpm * session.pace_permille / 1000 if leg else 0.0,
+            planned_rpm=self._planned_rpm(),
             seconds_to_go=ahead.to_end_s if ahead else None,
             next_stop_turns=max(0, ahead.stop_count - count) / cpt if ahead else None,
             next_stop_is=ahead.stop_is if ahead else "",
@@ -130,6 +129,12 @@ class Viewer:
             finding=session.finding,
             offered_turns=session.offered_turns,
         )
+
+    def _planned_rpm(self) -> float:
+        leg, session = self._session.loaded_leg, self._session
+        if leg is None or session.counter_only:
+            return 0.0  # no plan of ours drives a hand
+        return leg.leg.speed_rpm * session.pace_permille / 1000
 
     def _set_up_lines(self) -> tuple[SetUpLine, ...]:
         session = self._session

@@ -44,7 +44,7 @@ ADVICE: dict[Phase, str] = {
 TRIPS: dict[int, tuple[str, str]] = {
     Trip.WIRE_LOST: (
         "the wire broke or ran out",
-        "clear the trip, take off what is loose and say how much, then join the wire and say so",
+        "take off what is loose and say how much, join the wire and say so, then clear the trip",
     ),
     Trip.GUARD_OPENED: ("the guard was opened in motion", "close the guard, then clear the trip"),
     Trip.OVERSPEED: (

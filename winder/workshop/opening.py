@@ -160,9 +160,7 @@ def open_wind(
     ``machine_named``: a person named this machine; else it is only good for the simulated board.
     """
     host_end = HostEnd(numbers.token)
-    facing = None
-    if top is not None:
-        facing = face(coil.recipe.direction, top, plus_clockwise=machine.plus_clockwise)
+    facing = None if top is None else _facing(coil, machine, top)
     try:
         welcome = greet(link, clock, host_end, port)
         if not machine_named:
@@ -189,10 +187,14 @@ def open_wind(
         session.ask(declared, clock.now_ns())
     for sentence in told:
         session.ask(Asked(Intent.NOTE, text=sentence, by="logbook"), clock.now_ns())
-    person = BenchPerson(simulated) if simulated is not None else None
+    person = BenchPerson(simulated) if simulated else None
     journal = partial(logbook.write, run_id)
     wind = Wind(link, clock, host_end, session, journal, person)
     return Opened(wind, coil, plan, welcome, coil_id, run_id, simulated, told, facing)
+
+
+def _facing(coil: Coil, machine: MachineProfile, top: Top) -> Facing:
+    return face(coil.recipe.direction, top, plus_clockwise=machine.plus_clockwise)
 
 
 def _refuse_stranger(welcome: Welcome, port: str) -> None:
