@@ -142,10 +142,10 @@ def test_legs_sum_to_the_target(a_coil, a_machine, first):
     assert sum(turns) == a_coil.turns - first and all(turn >= 1 for turn in turns)
 
 
-@pytest.mark.parametrize("counts", [1, 2, 3, 4, 20])
+@pytest.mark.parametrize("counts", [1, 2, 3, 4, 9, 10, 20])
 def test_few_counts_a_turn_are_told_for_the_lay(counts):
     plan = make_plan(coil(5000), machine(counts_per_turn=counts))
-    assert any("between" in r and "guide is told" in r for r in plan.remarks) == (counts < 4)
+    assert any("between" in r and "guide is told" in r for r in plan.remarks) == (counts < 10)
     by_hand = make_plan(coil(5000), machine(counts_per_turn=counts, traverse_travel_m=None))
     assert not any("guide is told" in r for r in by_hand.remarks)
 

@@ -37,7 +37,9 @@ DWELL_COUNTS_MAX = 0xFFFF  # what a leg can say
 FREE_TURNS_MOST = (
     4.0  # free length over perimeter; beyond, no turning point was found that lays evenly
 )
-FEW_COUNTS = 4  # a turn; below, the guide knows too little of where the spindle is
+# From count to count the guide is led by the speed: where that changes it may be off by one count's advance, which
+# below this many counts a turn is more than a tenth of the wire.
+FEW_COUNTS = 10
 
 
 @dataclass(frozen=True, slots=True)
