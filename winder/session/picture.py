@@ -31,9 +31,34 @@ Three things can be read off the picture. Only `starting` leads to `winding`, an
 """
 
 
+_DOUBTS = """## When the count stops being exact
+
+A count that the board told is *exact*. It is *between* two bounds, with the reason, after any of these; a person who vouches for a number makes it *vouched*, never exact again.
+
+| reason as it is told | how far the true count may be off |
+|---|---|
+| edges came while nothing drove the spindle | without a sense of direction: so many edges either way; an unmoved spindle, vouched for, settles it |
+| the board is not heard | in motion: up, by what the spindle can make until the lease has brought it to rest (down while it turns back); at rest: a turn either way |
+| the board was not heard to come to rest | the same, for good |
+| the board was reset while winding | up, from the count last on record, by the same |
+| the run broke off while winding | the same, where no board can be asked |
+| the spindle may have been turned while nobody counted | a turn either way, after a reset or an end at rest; the board's kept record narrows it |
+| the board's settings for counting have changed | a turn either way |
+| the board's count jumped by so much | the jump, when a board keeps telling what no spindle can do |
+| the turn sensor was implausible | down by what came since the status before, up by half a second of winding |
+| no edge came while driven: the spindle stood, or the sensor failed | up, by what the spindle can have made since the last edge |
+| turns since the wire was lost are not on the coil | down, by what was counted since |
+| turns since the wire broke are not on the coil | down: two seconds of winding before a person stopped it, or, found at rest without a wire sensor, all since the start |
+| the board's counter of undriven edges is full | up, by what it cannot tell any more |
+
+*Vouched* from the beginning: what a hand turned under a sensor without direction ("turned by hand, in one direction only"), what came off uncounted ("turns were taken off by hand"), an unmoved spindle ("the spindle was not turned
+meanwhile"), and any number that a person counted.
+"""
+
+
 def page() -> str:
     """The whole page, the same for the same table."""
-    return "\n".join([_HEAD, _picture(), _intents(), _happenings(), _chart()])
+    return "\n".join([_HEAD, _DOUBTS, _picture(), _intents(), _happenings(), _chart()])
 
 
 def _name(phase: Phase) -> str:
