@@ -44,7 +44,7 @@ def test_what_was_observed_is_told_in_order_and_narrows_the_band():
     assert [one.get("turns") for one in told] == [None, 120, 200]
     assert all(one["learnt"] for one in told)
     assert report["state"] == "complete"
-    assert report["observed"]["winds"] == 1, "a target in turns is not planned again"
+    assert report["observed"]["turns_planned"] == [400], "a target in turns is not planned again"
     before, after = (report["observed"][f"band{part}_ohm_20c"] for part in ("_before", ""))
     assert width(after) < 0.4 * width(before)
     assert json.loads(json.dumps(report)) == report
@@ -59,7 +59,6 @@ def test_a_resistance_is_planned_again_at_rest_and_comes_out_closer():
         assert report["state"] == "complete"
         assert report["final_counts"] == report["target_counts"]
         assert int(report["final_turns"]) == run["turns"] == run["turns_planned"][-1]
-        assert run["winds"] == len(run["turns_planned"])
         measured.append(abs(run["wound_ohm_20c"] / 150.0 - 1))
         plain = observed(coil, "caliper@10%", seed)["observed"]
         without.append(abs(plain["wound_ohm_20c"] / 150.0 - 1))
@@ -85,10 +84,11 @@ def test_winding_long_measuring_and_taking_off_meets_the_target():
     report = observed(coil, "ohm@50%,finish", seed=4)
     run = report["observed"]
     assert run["turns_taken_off"] > 0
-    assert run["turns"] == report["target_turns"] - run["turns_taken_off"]
+    assert run["turns"] == report["target_turns"] == report["final_counts"] / 20
+    assert report["state"] == "complete", "the motor took them off and the board counted"
     # meter and thermometer: 0.5 % and 1 K (0.39 %) at 95 %, 0.3 ohm of 150
     assert run["wound_ohm_20c"] == pytest.approx(150.0, rel=0.012)
-    assert run["observations"][-1]["turns"] == report["target_turns"]
+    assert run["observations"][-1]["turns"] == report["target_turns"] + run["turns_taken_off"]
 
 
 def test_an_earlier_coil_of_the_spool_tells_of_this_one():

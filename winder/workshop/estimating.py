@@ -111,8 +111,11 @@ class LiveEstimate:
             or wanted == self._planned.turns
         ):
             return ""
+        recipe = self._coil.recipe
+        stops = tuple(turn for turn in recipe.pause_at_turns if turn < wanted)
+        coil = replace(self._coil, recipe=replace(recipe, pause_at_turns=stops))
         try:
-            self._plan = self._plan_for(self._coil)
+            self._plan = self._plan_for(coil)
         except WinderError as trouble:
             return f"a plan to {wanted} turns is not possible: {trouble.what}"
         return ""

@@ -2,15 +2,17 @@
 
 Meter and caliper are the simulated bench's (``winder/simulator/instruments.py``), with errors of their
 own; what they are put on is the simulated wire as it was laid, whose physics the coil model does not share.
-Readings are taken before the wind, at its pauses, or after it. Where the target is a resistance, the turns
-that remain are planned again at each pause, at rest, and confirmed by the rehearsing person; the coil then
-goes on in a new wind. The report says whether the wire that was wound lies within the narrowed band.
+Readings are taken before the wind, at its pauses, or at its end, and said to the session as at the bench. Where
+the target is a resistance, the turns that follow are adopted at rest by the rehearsing person; a coil wound long is
+measured and the motor takes off what is too much. The report says whether the wire that was wound lies within the
+narrowed band.
 """
 
 from __future__ import annotations
 
 import dataclasses
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -21,7 +23,6 @@ from winder.coil.knowledge import (
     learn,
     resistance_band,
     surprise,
-    take_off,
 )
 from winder.coil.known import coil_as_known, knowledge_of
 from winder.coil.model import Band, Coil
@@ -37,6 +38,8 @@ from winder.recipe.observations import (
     OhmReading,
     SpoolTail,
 )
+from winder.recipe.readings import read_reading
+from winder.session.model import Asked, Intent, Phase
 from winder.simulator.instruments import BenchCaliper, BenchOhmmeter, cut_tail
 from winder.simulator.machine import SimulatedMachine
 from winder.simulator.spool import as_delivered
@@ -49,6 +52,7 @@ CALIPER_AT = 0.5
 EARLIER_SEED = 7_654_321  # added to the run's: the packing of another wind of the same spool
 BEFORE = ("tail", "earlier")
 AT_A_PAUSE = ("ohm", "caliper")
+BY = "rehearsal"
 LIST = "tail, earlier, caliper@50%, ohm@50%, ohm@4000, finish"
 
 
@@ -62,6 +66,9 @@ class Ask:
 
     def at(self, coil: Coil) -> int:
         return self.turns if self.turns is not None else round((self.share or 0.0) * coil.turns)
+
+
+FINISH = Ask("finish")
 
 
 def read_asks(text: str, coil: Coil) -> tuple[Ask, ...]:
@@ -131,10 +138,10 @@ def rehearse_observed(
     person = _Person(coil, machine, seed, asks, body)
     person.measure_before()
     rehearsed = rehearse(
-        person.coil_to_wind(), machine, seed, body=body, progress=progress, at_pause=person.at_pause
+        person.coil_to_wind(), machine, seed, body=body, progress=progress, at_rest=person.at_rest
     )
     report = report_of(rehearsed)
-    report["observed"] = person.measure_after(rehearsed)
+    report["observed"] = person.measure_after()
     return rehearsed, report
 
 
@@ -150,13 +157,15 @@ class _Person:
         body: SimulatedMachine,
     ) -> None:
         self._start = self.knowledge = knowledge_of(coil)
-        self._long = Ask("finish") in asks or coil.wind_long
+        self._long = FINISH in asks or coil.wind_long
         self._coil = _to_wind_long(coil) if self._long else coil
         self._machine, self._seed, self._asks = machine, seed, asks
         self._body = body
         self._meter, self._caliper = BenchOhmmeter(seed), BenchCaliper(seed)
         self._told: list[dict[str, Any]] = []
         self._planned: list[int] = []
+        self._made: set[Ask] = set()  # what was measured on the way
+        self._taken_off = 0
 
     # --- before, at pauses, after ---------------------------------------------------------------
 
@@ -169,51 +178,72 @@ class _Person:
             elif ask.kind == "earlier":
                 self._learn(self._earlier_coil())
 
-    def at_pause(self, opened: Opened) -> Coil | None:
-        """Measure what was asked for here; the coil to go on with, if the turns have changed."""
+    def at_rest(self, opened: Opened) -> Iterator[Asked]:
+        """Measure what was asked for here, and go by it: adopt, take off, or end."""
         turns = opened.wind.session.truth.low // opened.plan.counts_per_turn
-        here = [ask for ask in self._asks if ask.kind in AT_A_PAUSE and ask.at(self._coil) == turns]
-        for ask in here:
-            if ask.kind == "ohm":
-                self._learn(OhmReading(turns, *self._meter.read(self._true_ohm())))
-            else:
-                self._learn(
-                    BuildCaliper(turns, self._built_m(self._body), uneven_share=self._uneven_share)
-                )
-        if not here or not isinstance(self._coil.recipe.target, ResistanceTarget):
-            return None
-        wanted = coil_as_known(self._coil, self.knowledge)
-        if wanted.turns == opened.coil.turns:
-            return None
-        return self.coil_to_wind() if wanted.turns > turns else opened.coil  # enough: end here
+        if opened.wind.session.phase is Phase.TAKING_OFF:
+            yield from self._finish(opened, turns)
+            return
+        for ask in self._asks:
+            if ask.kind not in AT_A_PAUSE or ask.at(self._coil) != turns or ask in self._made:
+                continue
+            self._made.add(ask)
+            yield self._measured(
+                self._ohm_words(turns) if ask.kind == "ohm" else self._built(turns)
+            )
+        if opened.wind.view().offered_turns is not None:
+            self._planned.append(opened.wind.view().offered_turns or 0)
+            yield Asked(Intent.ADOPT_TURNS, by=BY)
+        elif self._enough(turns):
+            yield Asked(Intent.END_HERE, by=BY)
 
-    def measure_after(self, rehearsed: Rehearsed) -> dict[str, Any]:
+    def _finish(self, opened: Opened, turns: int) -> Iterator[Asked]:
+        """Wound long, or by hand past the target: measure where that is asked for, then take off."""
+        if opened.plan.measure_at_end and FINISH not in self._made:
+            self._made.add(FINISH)
+            yield self._measured(self._ohm_words(turns))
+        off = opened.wind.session.off_turns()
+        if off is None or off <= 0:
+            yield Asked(Intent.END_HERE, by=BY)
+        elif self._machine.motor:
+            self._taken_off += round(off)
+            yield Asked(Intent.TAKE_OFF, value=off, by=BY)
+        elif opened.plan.measure_at_end or not opened.wind.session.tally.direction_sense:
+            self._taken_off += round(off)
+            yield Asked(Intent.TURNS_OFF, value=off, by=BY)
+
+    def _measured(self, words: str) -> Asked:
+        """The reading as the person writes it, learnt for the report too."""
+        reading = read_reading(words)
+        if isinstance(reading, BuildCaliper):
+            reading = dataclasses.replace(reading, uneven_share=self._uneven_share)
+        self._learn(reading)
+        return Asked(Intent.MEASURED, text=words, by=BY)
+
+    def _ohm_words(self, turns: int) -> str:
+        shown, celsius = self._meter.read(self._true_ohm())
+        return f"ohm, {turns} turns, {shown:.6f} ohm, {celsius:.6f} C"
+
+    def _built(self, turns: int) -> str:
+        return f"build, {turns} turns, {self._built_m(self._body) * 1e3:.6f} mm"
+
+    def _enough(self, turns: int) -> bool:
+        """By all that was measured the target takes no more turns than are on the coil."""
+        if not self._made or not isinstance(self._coil.recipe.target, ResistanceTarget):
+            return False
+        return coil_as_known(self._coil, self.knowledge).turns <= turns
+
+    def measure_after(self) -> dict[str, Any]:
         """The last figures, judged by the wire that lies on the bobbin."""
         turns = self._body.lay.turns
         target = self._coil.recipe.target
-        taken_off = 0
-        if self._long and isinstance(target, ResistanceTarget):
-            shown, celsius = self._meter.read(self._true_ohm())
-            self._learn(OhmReading(turns, shown, celsius))
-            off = take_off(
-                self.knowledge.coil,
-                self.knowledge,
-                shown,
-                target.ohm_20c,
-                turns=turns,
-                temperature_c=celsius,
-            )
-            taken_off = max(off.whole, 0)
-            self._body.turn_by_hand(-taken_off)
-            turns = self._body.lay.turns
         wound = self._true_ohm()
         band = resistance_band(self.knowledge, turns)
         return {
             "observations": self._told,
             "turns_planned": self._planned,
-            "winds": rehearsed.winds,
             "turns": turns,
-            "turns_taken_off": taken_off,
+            "turns_taken_off": self._taken_off,
             "target_ohm_20c": target.ohm_20c if isinstance(target, ResistanceTarget) else None,
             "band_before_ohm_20c": _as_figures(resistance_band(self._start, turns)),
             "band_ohm_20c": _as_figures(band),

@@ -8,7 +8,7 @@ over its mean (``winder/simulator/lay.py``).
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,18 +23,14 @@ from winder.plan.facing import Top
 from winder.session.model import Asked, Intent, Phase
 from winder.simulator.machine import SimulatedMachine
 from winder.workshop.bodies import simulated_machine
-from winder.workshop.going_on import Wish
 from winder.workshop.opening import Numbers, Opened, end_run, open_wind
 
-WINDS_APART = 1 << 20  # between the seeds of one coil's winds: no two winds share a number
 WAITING_S_MAX = 60.0  # of machine time without another phase or count: the rehearsal has hung
 
-MEASURING_S = 5.0  # of machine time between two winds of a coil; longer than any lease
-
 Progress = Callable[[float], None]
-# Asked at every pause; None: go on as planned. A coil: end this wind here, go on with it in a new one.
-# The wind's own coil: end here, it is done.
-AtPause = Callable[["Opened"], Coil | None]
+# A person at rest, at a pause or with turns to come off: gives one intent after the other, each asked before the next
+# is given, so that what one led to can be looked at. Going on from a pause need not be among them.
+AtRest = Callable[["Opened"], Iterator[Asked]]
 
 # What a person would press, phase by phase, to have the whole plan wound.
 PERSON = {
@@ -56,7 +52,6 @@ class Rehearsed:
     seed: int
     simulated_s: float
     wall_s: float
-    winds: int = 1  # of this coil: a plan confirmed at a pause begins another
 
 
 def rehearse(
@@ -66,125 +61,108 @@ def rehearse(
     *,
     body: SimulatedMachine | None = None,
     progress: Progress | None = None,
-    at_pause: AtPause | None = None,
+    at_rest: AtRest | None = None,
 ) -> Rehearsed:
     """Wind the coil once in virtual time. Raises ``WinderError`` if the wind hangs.
 
-    ``at_pause`` stands for a person who measures at a pause and may confirm another plan; the coil then
-    goes on in a new wind, as it would at the bench.
+    ``at_rest`` stands for a person who measures, and adopts what follows.
     """
     began_s = wall_seconds()
     body = body or simulated_machine(machine, coil, seed)
     clock = HandClock(body.now_ns)
     start_ns = clock.now_ns()
-    planned: Coil | None = coil
-    goes_on: Wish | None = None
-    winds = 0
     with Logbook.in_memory() as logbook:
-        while planned is not None:
-            opened = open_wind(
-                SimulatedLink(body, clock),
-                clock,
-                planned,
-                machine,
-                logbook,
-                port="rehearsal",
-                numbers=Numbers.from_seed(seed + winds * WINDS_APART),
-                seed=seed,
-                simulated=body,
-                cautions_accepted=True,
-                goes_on=goes_on,
-                top=Top.OPERATOR,
-                declared_by="rehearsal",
-            )
-            planned = _wind_to_the_end(opened, progress, at_pause)
-            end_run(opened, logbook)
-            opened.wind.close()
-            goes_on, winds = Wish(str(opened.coil_id)), winds + 1
-            if planned is not None:
-                _let_time_pass(body, clock)
+        opened = open_wind(
+            SimulatedLink(body, clock),
+            clock,
+            coil,
+            machine,
+            logbook,
+            port="rehearsal",
+            numbers=Numbers.from_seed(seed),
+            seed=seed,
+            simulated=body,
+            cautions_accepted=True,
+            top=Top.OPERATOR,
+            declared_by="rehearsal",
+        )
+        _wind_to_the_end(opened, progress, at_rest)
+        end_run(opened, logbook)
+        opened.wind.close()
     simulated_s = (clock.now_ns() - start_ns) / NS_PER_S
-    return Rehearsed(opened, body, seed, simulated_s, wall_seconds() - began_s, winds)
+    return Rehearsed(opened, body, seed, simulated_s, wall_seconds() - began_s)
 
 
-def _wind_to_the_end(
-    opened: Opened, progress: Progress | None, at_pause: AtPause | None
-) -> Coil | None:
-    """To the end of this wind; returns the coil to go on with, if a person wants another plan."""
+def _wind_to_the_end(opened: Opened, progress: Progress | None, at_rest: AtRest | None) -> None:
     wind, session = opened.wind, opened.wind.session
-    target = opened.plan.target_turns * opened.plan.counts_per_turn
     counted = 0
     asked_in: Phase | None = None
-    other: Coil | None = None
     quiet_since_ns = shown_ns = wind.clock.now_ns()
     while not session.finished:
         phase = session.phase
         if phase is not asked_in:
             asked_in = phase
             quiet_since_ns = wind.clock.now_ns()
-            if phase is Phase.READY and Intent.VOUCH_UNMOVED in session.may():
-                wind.ask(Asked(Intent.VOUCH_UNMOVED, by="rehearsal"))
-                asked_in = None  # vouching may have the legs loaded anew: look again
-            elif phase is Phase.PAUSED and at_pause and (other := at_pause(opened)) is not None:
-                wind.ask(Asked(Intent.END_HERE, by="rehearsal"))
-            elif phase is Phase.TAKING_OFF:
-                _take_off(opened)
-            elif phase in PERSON:
-                wind.ask(Asked(PERSON[phase], by="rehearsal"))
+            for asked in _said_in(phase, opened, at_rest):
+                wind.ask(asked)
         wind.step()
         now_ns = wind.clock.now_ns()
         if session.count != counted:
             counted, quiet_since_ns = session.count, now_ns
         if progress is not None and now_ns - shown_ns > NS_PER_S:
             shown_ns = now_ns
-            progress(min(1.0, session.truth.low / target))
+            progress(min(1.0, session.truth.low / session.plan.target_counts))
         if now_ns - quiet_since_ns > WAITING_S_MAX * NS_PER_S:
             raise WinderError(
                 f"the rehearsal has stood in '{phase.value}' for {WAITING_S_MAX:g} s of machine time",
                 remedy="this is a fault of the program; please report it with the seed",
             )
-    return None if other is opened.coil else other
 
 
-def _take_off(opened: Opened) -> None:
-    """At rest past the target.
+def _said_in(phase: Phase, opened: Opened, at_rest: AtRest | None) -> Iterator[Asked]:
+    """All that the person says in a phase that has just begun."""
+    if at_rest is not None and phase in (Phase.PAUSED, Phase.TAKING_OFF):
+        yield from at_rest(opened)
+    elif phase is Phase.TAKING_OFF:
+        yield from _take_off(opened)
+    may = opened.wind.session.may()  # not after an end, nor before an adopted plan is loaded
+    if phase in PERSON and (PERSON[phase] is not Intent.CONTINUE or Intent.CONTINUE in may):
+        yield Asked(PERSON[phase], by="rehearsal")
 
-    A coil wound long is kept so: who measures does so afterwards. Turns too many come off: turned back under a
-    sensor that knows the direction, else pulled off and said.
+
+def _take_off(opened: Opened) -> Iterator[Asked]:
+    """At rest past the target, and nobody measures: a coil wound long is kept so.
+
+    Turns too many come off: turned back under a sensor that knows the direction, else pulled off and said.
     """
-    wind, session = opened.wind, opened.wind.session
+    session = opened.wind.session
     off = session.off_turns()
     if opened.plan.measure_at_end or off is None:
-        wind.ask(Asked(Intent.END_HERE, by="rehearsal"))
+        yield Asked(Intent.END_HERE, by="rehearsal")
     elif not session.tally.direction_sense:
-        wind.ask(Asked(Intent.TURNS_OFF, value=wind.view().off_turns, by="rehearsal"))
-
-
-def _let_time_pass(body: SimulatedMachine, clock: HandClock) -> None:
-    """The person measures; nobody talks to the board meanwhile."""
-    end_ns = body.now_ns + round(MEASURING_S * NS_PER_S)
-    while body.now_ns < end_ns:
-        body.run_until(end_ns)
-        body.take_bytes()
-    clock.sleep_s(MEASURING_S)
+        yield Asked(Intent.TURNS_OFF, value=off, by="rehearsal")
 
 
 def report_of(rehearsed: Rehearsed) -> dict[str, Any]:
     """The documented figures of one rehearsal (``docs/reference/rehearsal.md``)."""
     opened, body = rehearsed.opened, rehearsed.body
-    plan, session = opened.plan, opened.wind.session
-    expected = resistance_at(opened.coil, plan.target_turns)
-    final_counts = session.truth.low
+    session = opened.wind.session
+    plan = session.plan  # with the target that was adopted last
     target_counts = plan.target_turns * plan.counts_per_turn
+    if plan.measure_at_end and session.left_counts is not None:
+        target_counts = session.left_counts
+    target_turns = target_counts // plan.counts_per_turn
+    expected = resistance_at(opened.coil, target_turns)
+    final_counts = session.truth.low
     return {
         "recipe": opened.coil.recipe.name,
-        "target_turns": plan.target_turns,
+        "target_turns": target_turns,
         "final_turns": body.wire_turns,
         "counts_per_turn": plan.counts_per_turn,
         "target_counts": target_counts,
         "final_counts": final_counts,
         "overrun_counts": final_counts - target_counts,
-        "overrun_turns": body.wire_turns - plan.target_turns,
+        "overrun_turns": body.wire_turns - target_turns,
         "state": session.phase.value,
         "measure_at_end": plan.measure_at_end,
         "count_is": session.truth.certainty.value,
