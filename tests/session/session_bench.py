@@ -200,6 +200,33 @@ class SmallBody:
             self.seen.count += whole
 
 
+class TurningBackBody(SmallBody):
+    """Obeys a move too: at its rate, to its end, then at rest."""
+
+    def obey(self, drive) -> None:
+        super().obey(drive)
+        if drive.order is Order.MOVE:
+            self._goal = self.seen.count + drive.move.counts
+            self._span_ms = round(1_000_000 / drive.move.rate_mcps)  # from count to count
+            self._left_ms = self._span_ms
+            self.seen.at_rest = False
+
+    def _advance_1_ms(self, counted: bool) -> None:
+        if self._drive.order is not Order.MOVE or self.seen.arrived:
+            super()._advance_1_ms(counted)
+            return
+        self._left_ms -= 1
+        if self._left_ms:
+            return
+        self._left_ms = self._span_ms
+        self.true_count -= 1
+        self.seen.count -= counted
+        self.seen.rate_mcps = -round(1_000_000 / self._span_ms)
+        if self.seen.count <= self._goal:
+            self.seen.arrived = True
+            self._part, self._rest_ms = 0.0, 40
+
+
 def leg_of(legs: tuple[PlanLeg, ...], count: int) -> int:
     for index, one in enumerate(legs):
         if count < one.end_count:

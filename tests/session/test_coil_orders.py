@@ -15,12 +15,12 @@ from session_bench import (
     PLAN,
     Bench,
     SmallBody,
+    TurningBackBody,
     holds,
     leg,
     plan_of,
 )
 
-from firmware_protocol.body import Order
 from firmware_protocol.messages import Move, Start, State
 from winder.plan.model import AtEnd, Plan
 from winder.session.model import Asked, Certainty, Finding, Intent, Phase
@@ -28,33 +28,6 @@ from winder.session.model import Asked, Certainty, Finding, Intent, Phase
 A, P = Intent, Phase
 BODY_PLAN = plan_of(leg("body", 40, AtEnd.COMPLETE, 1200.0))
 LONG = replace(BODY_PLAN, measure_at_end=True)
-
-
-class TurningBackBody(SmallBody):
-    """Obeys a move too: at its rate, to its end, then at rest."""
-
-    def obey(self, drive) -> None:
-        super().obey(drive)
-        if drive.order is Order.MOVE:
-            self._goal = self.seen.count + drive.move.counts
-            self._span_ms = round(1_000_000 / drive.move.rate_mcps)  # from count to count
-            self._left_ms = self._span_ms
-            self.seen.at_rest = False
-
-    def _advance_1_ms(self, counted: bool) -> None:
-        if self._drive.order is not Order.MOVE or self.seen.arrived:
-            super()._advance_1_ms(counted)
-            return
-        self._left_ms -= 1
-        if self._left_ms:
-            return
-        self._left_ms = self._span_ms
-        self.true_count -= 1
-        self.seen.count -= counted
-        self.seen.rate_mcps = -round(1_000_000 / self._span_ms)
-        if self.seen.count <= self._goal:
-            self.seen.arrived = True
-            self._part, self._rest_ms = 0.0, 40
 
 
 class HandBody(SmallBody):

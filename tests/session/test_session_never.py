@@ -19,6 +19,7 @@ from session_bench import (
     MACHINE,
     WIND,
     Bench,
+    TurningBackBody,
     holds,
     leg,
     plan_of,
@@ -26,7 +27,7 @@ from session_bench import (
 from test_session_stops import WELCOME, Script
 
 from firmware_protocol.heard import Answered, Trouble, Troubled
-from firmware_protocol.messages import Answer, Start, State, Status, Stop, Verdict
+from firmware_protocol.messages import Answer, Move, Start, State, Status, Stop, Verdict
 from winder.plan.model import AtEnd
 from winder.session.events import KINDS, truth_from_facts
 from winder.session.model import Asked, Certainty, Intent, Phase
@@ -46,6 +47,10 @@ PEOPLE = [
     "note",
     "leave",
     "clear trip",
+    "take off",
+    "wire broke",
+    "wire joined",
+    "wire whole",
 ]
 MISHAPS = [
     "cable out",
@@ -70,7 +75,7 @@ deeds = st.lists(
 def do(bench: Bench, deed: str) -> None:
     body = bench.body
     if deed in PEOPLE:
-        bench.ask(Intent(deed), text="x")
+        bench.ask(Intent(deed), 2.0 if deed == "take off" else None, text="x")
     elif deed.startswith("wait"):
         bench.run(int(deed.split()[1]))
     elif deed in ("cable out", "cable in"):
@@ -91,13 +96,16 @@ def do(bench: Bench, deed: str) -> None:
 def check(bench: Bench, asked: int) -> None:
     session = bench.session
     assert bench.body.starts <= asked, "more starts than a person asked for"
+    moves = sum(isinstance(request, Move) for request in bench.sent)
+    asked_back = sum(dict(e.facts).get("intent") == "take off" for e in bench.journal)
+    assert moves <= asked_back, "it turned back more often than a person asked for"
     assert bench.told_before_start
     truth = session.truth
     if session.phase is Phase.BROKEN_OFF or session.finished:
         return
     if truth.certainty is not Certainty.BETWEEN and bench.boot == session.board.boot:
         seen = bench.body.seen.count
-        assert truth.low <= seen, "never ahead of the board"
+        assert truth.low <= seen or session.unwinding, "never ahead of a board that winds on"
 
 
 def live_through(bench: Bench, plan_of_deeds: list[str]) -> None:
@@ -120,7 +128,7 @@ def test_no_order_of_intents_and_mishaps_moves_unasked_or_lies_about_the_count(
     order, lost, seed, sense
 ):
     machine, board = (MACHINE, BOARD) if sense else (BLIND_MACHINE, BLIND_BOARD)
-    bench = Bench(PLAN, machine, board, seed=seed)
+    bench = Bench(PLAN, machine, board, body=TurningBackBody(sense), seed=seed)
     bench.lost = lost
     live_through(bench, order)
     bench.lost, bench.cable, bench.alive = 0.0, True, True
@@ -137,7 +145,7 @@ def test_no_order_of_intents_and_mishaps_moves_unasked_or_lies_about_the_count(
 @given(deeds)
 def test_a_journal_is_enough_to_know_the_wind(order):
     """Every event has a stable kind; the last truth on record holds what was true then."""
-    bench = Bench(PLAN)
+    bench = Bench(PLAN, body=TurningBackBody())
     live_through(bench, order)
     for event in bench.journal:
         assert event.kind in KINDS
@@ -185,7 +193,7 @@ inputs = st.lists(
 def test_no_messages_make_a_session_fail_or_start_by_itself(stream):
     script = Script()
     session = script.session
-    asked = starts = 0
+    asked = starts = asked_back = 0
     for one in stream:
         now_ns = script.now_ms * 1_000_000
         if isinstance(one, Status):
@@ -197,6 +205,7 @@ def test_no_messages_make_a_session_fail_or_start_by_itself(stream):
             before = session.phase
             took = session.ask(one, now_ns) == ""
             asked += took and one.intent in (Intent.START, Intent.CONTINUE)
+            asked_back += took and one.intent is Intent.TAKE_OFF
             assert took or session.phase is before
         elif isinstance(one, Verdict) or one == 99:
             commands = [r for r in script.requests if r != Stop()]
@@ -206,7 +215,7 @@ def test_no_messages_make_a_session_fail_or_start_by_itself(stream):
             script.tick(one)
         script.tick()
         starts = script.count_of(Start)
-        assert starts <= asked
+        assert starts <= asked and script.count_of(Move) <= asked_back
         view = session.view(now_ns)
         assert view.truth.low <= view.truth.high
         if session.phase is Phase.WINDING:
