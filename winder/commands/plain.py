@@ -166,9 +166,8 @@ class _PlainWind:
             print(line_of(view or self._wind.view()), flush=True)
 
     def _tell_phase(self, view: WindView) -> None:
-        print(f"{view.headline}: {view.advice}")
-        if view.trip:
-            print(f"{view.trip}; {view.trip_advice}")
+        said = f"{view.trip}; {view.trip_advice}" if view.trip else view.advice
+        print(f"{view.headline}: {said}")
         for line in view.set_up:
             print(
                 f"  [{'x' if line.done else ' '}] {line.what}"
