@@ -138,7 +138,7 @@ def test_a_wire_that_is_whole_leaves_no_splice():
     bench.ask(A.WIRE_BROKE)
     assert "on record" in bench.ask(A.WIRE_BROKE)
     assert bench.ask(A.WIRE_WHOLE) == ""
-    assert told(bench, "wire")[-1] == "the wire is whole"
+    assert told(bench, "wire")[-1] == "the wire is whole; exact: 40 turns"
     assert "no broken wire" in bench.ask(A.WIRE_JOINED)
     assert bench.ask(A.CONTINUE) == ""
 

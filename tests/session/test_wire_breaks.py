@@ -64,3 +64,24 @@ def test_a_hand_that_still_turns_after_a_stop_is_not_told_to_be_at_rest():
     assert bench.session.phase is P.SLOWING
     bench.run_until(P.PAUSED)
     assert bench.session.truth.low == 500
+
+
+def test_a_wire_found_whole_takes_its_doubt_back_and_no_other():
+    bench = Bench(LONG_PLAN, identity=NO_SENSOR).winding().run_to_count(2000)
+    bench.ask(A.WIRE_BROKE)
+    bench.run_until(P.PAUSED).run(300)
+    assert bench.session.truth.certainty is Certainty.BETWEEN
+    assert bench.ask(A.WIRE_WHOLE) == ""
+    truth = bench.session.truth
+    assert truth.certainty is Certainty.EXACT and truth.low == bench.body.true_count
+    assert bench.ask(A.CONTINUE) == ""
+
+
+def test_what_was_doubted_after_the_wire_stays_in_doubt():
+    bench = Bench(LONG_PLAN, identity=NO_SENSOR).winding().run_to_count(2000)
+    bench.ask(A.WIRE_BROKE)
+    bench.run_until(P.PAUSED).run(300)
+    bench.ask(A.TURNS_OFF, 3.0)
+    bench.run_until(P.PREPARING).run_until(P.PAUSED).run(200)
+    bench.ask(A.WIRE_WHOLE)
+    assert bench.session.truth.certainty is Certainty.BETWEEN, "what came off was guessed upon it"

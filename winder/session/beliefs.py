@@ -312,7 +312,7 @@ class Beliefs:
         count, rocks = self.count, self.rocks
         if trip == Trip.WIRE_LOST and risen:
             why = "turns since the wire was lost are not on the coil"
-            self.tally.doubt(count, rocks, down=risen, up=0, why=why)
+            self.tally.doubt(count, rocks, down=risen, up=0, why=why, of_wire=True)
         elif trip == Trip.SENSOR_IMPLAUSIBLE and first:
             why = "the turn sensor was implausible"
             self.tally.doubt(count, rocks, down=risen, up=self._run_on(COMMIT_GAP_S), why=why)

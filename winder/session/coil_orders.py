@@ -77,7 +77,7 @@ class CoilOrders(SetUpOrders):
         down, self.broke_count = max(0, self.count - self.broke_count), None
         if not down:
             return
-        self.tally.doubt(self.count, self.rocks, down=down, up=0, why=SINCE_BROKEN)
+        self.tally.doubt(self.count, self.rocks, down=down, up=0, why=SINCE_BROKEN, of_wire=True)
         self._tell("doubt", now_ns, f"count {self._words()}")
 
     def _mend_wire(self, asked: Asked, now_ns: int) -> None:
@@ -89,8 +89,10 @@ class CoilOrders(SetUpOrders):
             text = f"splice at turn {low}"
             if low != high:
                 text = f"splice between turn {low} and {high}"
-        if asked.intent is Intent.WIRE_WHOLE and self.broke_count is not None:
+        else:
             self.broke_count = None
+            self.tally.wire_was_whole()
+            text += f"; {self._words()}"
         self._tell("wire", now_ns, text, by=asked.by)
 
     # --- turns that come off ----------------------------------------------------------------

@@ -50,6 +50,8 @@ class Tally:
         self._touch = TOUCH_TURNS * plan.counts_per_turn
         self._unmoved_would_settle = False
         self._known: tuple[int, int, CountTruth] | None = None
+        self._wire_doubt: CountTruth | None = None  # the anchor, if the wire's was the last doubt
+        self._before_wire_doubt: tuple[CountTruth, int, int] | None = None
 
     def truth(self, count: int, rocks: int) -> CountTruth:
         """At this count of the wind, with ``rocks`` edges that nothing drove."""
@@ -100,17 +102,29 @@ class Tally:
         why: str,
         broke: bool = False,
         unmoved: bool = False,
+        of_wire: bool = False,
     ) -> None:
         """True counts may be ``down`` fewer or ``up`` more.
 
+        ``of_wire``: because the wire may have been broken; ``wire_was_whole`` takes it back.
         ``broke``: the wind is over, and the board may still say more. ``unmoved``: a person who saw that
         the spindle did not turn can settle it.
         """
         now = self.truth(count, rocks)
         sure = now.low if is_sharp(now) and (broke or unmoved) else None
         doubted = replace(widened(now, down, up, why), by=now.by, last_sure=sure)
+        if of_wire and self.anchor is not self._wire_doubt:
+            self._before_wire_doubt = (self.anchor, self.anchor_count, self.anchor_rocks)
         self._anchor_at(doubted, count, rocks)
+        if of_wire:
+            self._wire_doubt = self.anchor
         self._unmoved_would_settle = unmoved and sure is not None
+
+    def wire_was_whole(self) -> None:
+        """A person looked and found the wire whole: what was doubted for it, and nothing else, is sure again."""
+        if self._before_wire_doubt is not None and self.anchor is self._wire_doubt:
+            self._anchor_at(*self._before_wire_doubt)
+        self._before_wire_doubt = None
 
     def settle(self, coil_counts: int, by: str, why: str, count: int, rocks: int) -> None:
         """A person vouches for the coil's count."""
