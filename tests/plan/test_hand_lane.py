@@ -114,3 +114,37 @@ def test_a_winding_of_one_or_two_wires_has_no_lane():
         coil.recipe, width_m=2 * coil.wire.overall_m + 2 * coil.recipe.margin_m
     )
     assert hand_lane(dataclasses.replace(coil, recipe=narrow)) is None
+
+
+@pytest.mark.parametrize(("rim_mm", "margin_mm"), [(7.0, 0.2), (4.5, 0.0)])
+def test_between_flanges_that_taper_every_layer_is_as_wide_as_the_flanges_are_there(
+    rim_mm, margin_mm
+):
+    """Worked apart: straight lines from the core to the rims, and the turns that such layers hold."""
+    _, path = next(iter(example_recipes()))
+    recipe = dataclasses.replace(
+        read_recipe(path), width_m=6e-3, rim_width_m=rim_mm * 1e-3, height_m=7e-3,
+        margin_m=margin_mm * 1e-3, tape_under_m=0.0,
+    )  # fmt: skip
+    coil = figure_coil(recipe)
+    lane = hand_lane(coil)
+    widest = max(6e-3, rim_mm * 1e-3)
+    pitch = 1.05 * coil.wire.overall_m
+    rise = coil.area_per_turn_m2.nominal / pitch
+    begin = 0.0
+    for number in range(int(coil.layers)):
+        height = (number + 0.5) * rise
+        between = 6e-3 + (rim_mm * 1e-3 - 6e-3) * height / 7e-3
+        turns = (between - 2 * margin_mm * 1e-3) / pitch
+        middle = lane.at(begin + turns / 2)
+        assert middle[0] == pytest.approx(0.5, abs=1e-6)
+        assert (middle[1], middle[3]) == (number % 2 == 0, number + 1)
+        left, right = lane.edges_at(begin + turns / 2)
+        flange = (widest - between) / 2
+        assert left * widest == pytest.approx(
+            flange + margin_mm * 1e-3 + coil.wire.overall_m / 2, rel=1e-6
+        )
+        assert right == pytest.approx(1 - left)
+        begin += turns
+    assert begin == pytest.approx(coil.turns, rel=0.05), "as many layers as the coil has"
+    assert lane.at(10 * coil.turns)[3] >= int(coil.layers), "beyond the end it goes on"

@@ -87,5 +87,5 @@ class Laying:
         if self._lane is None:
             return None
         share, rightward, turns_to_edge, layer = self._lane.at(turns, back=back)
-        left, right = self._lane.left_share, self._lane.right_share
+        left, right = self._lane.edges_at(turns)
         return LanePlace(share, left, right, rightward, turns_to_edge, layer)
