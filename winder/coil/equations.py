@@ -164,8 +164,8 @@ class State:
         own = _with_own_packing(state)
         area_m2 = math.exp(own[AREA])
         height_m = winding.build_m(turns, area_m2, own[DRIFTS])
-        by_drift = area_m2 / coil.width_m * winding.build_by_drift(turns)
-        slopes = _of_own_packing([0.0, height_m, by_drift, 0.0, 0.0], state)
+        by_area, by_drift = winding.build_slopes(turns, area_m2, own[DRIFTS])
+        slopes = _of_own_packing([0.0, by_area, by_drift, 0.0, 0.0], state)
         overall_m = coil.wire.overall_m
         doubt_m = math.hypot(
             caliper.error_m, CREST_DOUBT_WIRES * overall_m, caliper.uneven_share * height_m
@@ -202,9 +202,8 @@ def ohm_of(
     """Ohms at 20 C of so many turns, and its slopes over the places of the state."""
     ohm_per_m, area_m2, drift = math.exp(state[OHM]), math.exp(state[AREA]), state[DRIFTS]
     ohm = ohm_per_m * winding.length_m(turns, area_m2, drift)
-    rise = ohm_per_m * math.pi * area_m2 / winding.width_m
-    by_drift = winding.length_by_drift(turns)
-    return ohm, [ohm, rise * (turns**2 + drift * by_drift), rise * by_drift, 0.0, 0.0]
+    by_area, by_drift = winding.length_slopes(turns, area_m2, drift)
+    return ohm, [ohm, ohm_per_m * by_area, ohm_per_m * by_drift, 0.0, 0.0]
 
 
 def quadratic(rows: Sequence[Sequence[float]], slopes: Sequence[float]) -> float:
