@@ -69,6 +69,27 @@ MUTANTS = (
         ("tests/session",),
     ),
     Mutant(
+        "a broken wire winds on",
+        "winder/session/asking.py",
+        "if intent in MOTION and broke_at is not None:",
+        "if False:",
+        ("tests/session/test_coil_orders.py",),
+    ),
+    Mutant(
+        "the list before a wind is passed over",
+        "winder/session/beliefs.py",
+        "if self.setting_up and not self.opened:",
+        "if False:",
+        ("tests/session/test_set_up.py",),
+    ),
+    Mutant(
+        "a coil past its target is complete",
+        "winder/session/beliefs.py",
+        "return Seen.BEYOND if self.truth.high > left + spare else Seen.COMPLETE",
+        "return Seen.COMPLETE",
+        ("tests/session/test_coil_orders.py",),
+    ),
+    Mutant(
         "edges that nobody drove leave the count exact",
         "winder/session/truth.py",
         "    if not edges:\n        return truth",
