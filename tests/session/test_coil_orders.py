@@ -57,7 +57,7 @@ class Ohms:
     def objection(self, text: str, turns: float) -> str:
         return "" if text.startswith("ohm") else f"'{text}' is nothing to measure"
 
-    def read(self, text: str, turns: float) -> Finding:
+    def read(self, text: str, turns: float, *, finished: bool) -> Finding:
         ohm = float(text.split(",")[1].split()[0])
         if ohm > 10 * turns:
             return Finding(text, False, "this cannot be: the coil is open", None)

@@ -16,7 +16,7 @@ from winder.machine.model import SIMULATED_BENCH
 from winder.recipe.model import ResistanceTarget
 from winder.session.model import Asked, Intent, Phase
 from winder.workshop.bodies import simulated_machine
-from winder.workshop.estimating import LiveEstimate
+from winder.workshop.estimating import LiveEstimate, with_turns
 from winder.workshop.going_on import Wish
 from winder.workshop.opening import Numbers, open_wind
 
@@ -204,7 +204,61 @@ def test_a_caliper_on_a_lay_by_hand_is_trusted_less():
     bands = []
     for by_hand in (False, True):
         estimate = LiveEstimate(coil, lambda known: None, by_hand=by_hand)
-        assert estimate.read(built, 150.0).learnt
+        assert estimate.read(built, 150.0, finished=False).learnt
         _, low, high = estimate.resistance(float(coil.turns))
         bands.append(high - low)
     assert bands[0] < bands[1]
+
+
+def test_a_coil_is_measured_again_when_part_of_it_came_off(bench):
+    """Who takes off half and looks again is told what is left, by the newest reading."""
+    opened = bench.open(ohm_recipe(wind_long=True))
+    wind_until(opened, Phase.TAKING_OFF, [(Phase.READY, Intent.START)])
+    bench.ask(
+        opened, Intent.MEASURED, text=f"{bench.body.wound_ohm * 1.01:.3f} 20"
+    )  # one per cent off
+    first = bench.view(opened).off_turns
+    bench.ask(opened, Intent.TAKE_OFF, value=first // 2)
+    bench.run(opened, 60)
+    assert bench.ask(opened, Intent.MEASURED, text=f"{bench.body.wound_ohm:.3f} 20") == ""
+    view = bench.view(opened)
+    assert view.off_turns < first - first // 2, "the better reading leaves less to take off"
+    assert "weak spot" not in view.finding
+    bench.ask(opened, Intent.TAKE_OFF, value=view.off_turns)
+    wind_until(opened, Phase.COMPLETE)
+    leave(opened, bench.book)
+    assert bench.body.wound_ohm == pytest.approx(TARGET_OHM, rel=0.005)
+
+
+def test_a_number_of_any_size_is_read_or_refused_and_never_a_fault(bench):
+    opened = bench.open(ohm_recipe())
+    wind_until(opened, Phase.PAUSED, [(Phase.READY, Intent.START)])
+    for text in ("0.0000001", "0.00002", "9999999", "25.5 0.00001"):
+        said = bench.ask(opened, Intent.MEASURED, text=text)
+        assert said or bench.view(opened).finding
+    leave(opened, bench.book)
+
+
+@pytest.mark.parametrize(("turns", "written"), [(12345.678, "12345.678"), (1_000_000.0, "1000000")])
+def test_turns_are_written_in_full(turns, written):
+    assert with_turns("ohm, 832 ohm", turns) == f"ohm, {written} turns, 832 ohm"
+
+
+def test_a_temperature_that_was_not_told_is_told_as_assumed(bench):
+    opened = bench.open(ohm_recipe())
+    wind_until(opened, Phase.PAUSED, [(Phase.READY, Intent.START)])
+    bench.ask(opened, Intent.MEASURED, text=f"{bench.body.wound_ohm:.2f}")
+    assert "taken to be at 20 C" in bench.view(opened).finding
+    leave(opened, bench.book)
+
+
+def test_nothing_is_learnt_while_the_count_is_in_doubt(bench):
+    opened = bench.open(ohm_recipe())
+    wind_until(opened, Phase.PAUSED, [(Phase.READY, Intent.START)])
+    opened.wind.session.tally.doubt(opened.wind.session.count, 0, down=100, up=0, why="invented")
+    before = bench.view(opened).ohm_end
+    assert "in doubt" in bench.ask(opened, Intent.MEASURED, text="build, 1 mm")
+    bench.ask(opened, Intent.MEASURED, text="40 20")
+    assert "nothing learnt" in bench.view(opened).finding
+    assert bench.view(opened).ohm_end == before
+    leave(opened, bench.book)

@@ -7,12 +7,14 @@ accepted, a command still unanswered, a spindle still coming to rest) is said he
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from .beliefs import PACE_FULL, PACE_LEAST
 from .model import Asked, Intent
 from .setting_up import Item, item_named, step_objection, tension_objection, top_named
 from .table import TABLE
+from .truth import is_sharp
 from .wording import not_now
 
 if TYPE_CHECKING:
@@ -184,17 +186,45 @@ def value_objection(beliefs: Beliefs, asked: Asked) -> str:
 
 
 def _reading_objection(beliefs: Beliefs, asked: Asked) -> str:
-    ohm, at_c = asked.value, asked.at_c
-    if ohm is None and asked.text.strip() and beliefs.estimate is not None:
-        turns = beliefs.truth.low / beliefs.plan.counts_per_turn
-        return beliefs.estimate.objection(asked.text.strip(), turns)
+    ohm, at_c, estimate = asked.value, asked.at_c, beliefs.estimate
+    sharp, turns = is_sharp(beliefs.truth), beliefs.truth.low / beliefs.plan.counts_per_turn
+    if ohm is None and asked.text.strip() and estimate is not None:
+        if not sharp:
+            return "the count is in doubt: settle it before a reading is learnt"
+        return estimate.objection(reading_text(asked), turns)
     if ohm is None or not math.isfinite(ohm) or not 0 < ohm <= OHM_MAX:
         return "say what was measured, in ohms above 0"
     if at_c is not None and not COLDEST_C <= at_c <= HOTTEST_C:
         return f"say the wire's temperature in C, {COLDEST_C:g} to {HOTTEST_C:g}"
-    if beliefs.estimate is not None and beliefs.truth.low <= 0:
+    if estimate is not None and turns <= 0:
         return "there is no turn on the coil yet that could be measured"
-    return ""
+    return estimate.objection(reading_text(asked), turns) if estimate is not None and sharp else ""
+
+
+def plain_ohms(asked: Asked) -> Asked:
+    """A reading that is one or two bare numbers is the coil's ohms and the wire's temperature."""
+    if asked.intent is not Intent.MEASURED or asked.value is not None:
+        return asked
+    try:
+        numbers = [float(word) for word in asked.text.split()]
+    except ValueError:
+        return asked
+    if len(numbers) not in (1, 2):
+        return asked
+    return replace(asked, text="", value=numbers[0], at_c=numbers[1] if len(numbers) == 2 else None)
+
+
+def reading_text(asked: Asked) -> str:
+    """A reading as one writes it; ohms by themselves are the coil's."""
+    if asked.value is None:
+        return asked.text.strip()
+    at_c = "" if asked.at_c is None else f", {_decimal(asked.at_c)} C"
+    return f"ohm, {_decimal(asked.value)} ohm{at_c}"
+
+
+def _decimal(value: float) -> str:
+    """Without an exponent, which no quantity here has."""
+    return f"{value:.6f}".rstrip("0").rstrip(".")
 
 
 def intent_words(asked: Asked) -> str:

@@ -14,12 +14,13 @@ from dataclasses import replace
 from firmware_protocol.messages import Has, Move, Reason, Status
 from winder.quantities import copper_factor
 
+from .asking import reading_text
 from .beliefs import MOVING_PHASES
 from .loading import rate_mcps
 from .model import Asked, Intent, Phase
 from .orders import RELOADED
 from .set_up_orders import SetUpOrders
-from .truth import LEAST_RPM_S, turns_words
+from .truth import LEAST_RPM_S, is_sharp, turns_words
 
 UNWIND_RPM = 60.0  # a turn a second: a hand can take the wire up (common practice, no source)
 FINISHED = (Phase.TAKING_OFF, Phase.COMPLETE, Phase.ENDED)
@@ -142,20 +143,24 @@ class CoilOrders(SetUpOrders):
     def _take_reading(self, asked: Asked, now_ns: int) -> None:
         """Ohms as they were shown, or any reading as one writes it; learnt where there is an estimate."""
         ohm, at_c = asked.value, asked.at_c
-        if self.estimate is None:
+        if self.estimate is None or not is_sharp(self.truth):
             assert ohm is not None
             if self.phase in FINISHED:
                 self.measured = (ohm, at_c)
             words = f"measured {ohm:g} ohm"
+            if self.estimate is not None:
+                words += ", and nothing learnt from it: the count is in doubt"
+                self.finding = words
             if at_c is not None:
                 words += f" at {at_c:g} C, {ohm / copper_factor(at_c):.4g} ohm at 20 C"
             self._tell("measured", now_ns, words, ohm=ohm, at_c=at_c, by=asked.by)
             return
-        found = self.estimate.read(reading_text(asked), self._turns_of_truth)
+        finished = self.phase in FINISHED
+        found = self.estimate.read(reading_text(asked), self._turns_of_truth, finished=finished)
         self.finding = found.words
         if found.ohm is not None:
             ohm, at_c = found.ohm[0], found.ohm[1] if asked.value is None else at_c
-            if self.phase in FINISHED:
+            if finished:
                 self.measured = (ohm, at_c)
         self.offered_turns = None
         wanted = found.wanted_turns
@@ -187,24 +192,3 @@ class CoilOrders(SetUpOrders):
         text = f"the target is {turns} turns now"
         self._tell("plan", now_ns, text, target_turns=turns, by=asked.by)
         self.view_is_stale = True
-
-
-def plain_ohms(asked: Asked) -> Asked:
-    """A reading that is one or two bare numbers is the coil's ohms and the wire's temperature."""
-    if asked.intent is not Intent.MEASURED or asked.value is not None:
-        return asked
-    try:
-        numbers = [float(word) for word in asked.text.split()]
-    except ValueError:
-        return asked
-    if len(numbers) not in (1, 2):
-        return asked
-    return replace(asked, text="", value=numbers[0], at_c=numbers[1] if len(numbers) == 2 else None)
-
-
-def reading_text(asked: Asked) -> str:
-    """A reading as one writes it; ohms by themselves are the coil's."""
-    if asked.value is None:
-        return asked.text.strip()
-    at_c = "" if asked.at_c is None else f", {asked.at_c:g} C"
-    return f"ohm, {asked.value!r} ohm{at_c}"

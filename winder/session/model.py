@@ -135,8 +135,8 @@ class Estimate(Protocol):
     def objection(self, text: str, turns: float) -> str:
         """Why this is no reading of a coil with so many turns; "" if it is one."""
 
-    def read(self, text: str, turns: float) -> Finding:
-        """Learn a reading that has no objection."""
+    def read(self, text: str, turns: float, *, finished: bool) -> Finding:
+        """Learn a reading that has no objection; ``finished``: nothing more is wound on."""
 
     def wanted_turns(self) -> int | None:
         """Turns that the target takes by all that is known now, where they are others than planned."""

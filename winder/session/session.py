@@ -25,9 +25,8 @@ from winder.machine.model import MachineProfile
 from winder.plan.model import Plan
 
 from .answers import Answers
-from .asking import intent_words, objection, value_objection
+from .asking import intent_words, objection, plain_ohms, value_objection
 from .beliefs import IN_MOTION
-from .coil_orders import plain_ohms
 from .judge import DROPPED_MAX
 from .laying import Laying
 from .loading import has_direction_sense, unfitness

@@ -164,9 +164,6 @@ class SimulatedMachine:
         """Turn the resting spindle; positive is the winding way."""
         self.body.turn_by_hand(turns)
 
-    def shut_guard(self) -> None:
-        self.body.guard_open = False
-
     def open_guard(self) -> None:
         self.body.guard_open = True
 

@@ -22,6 +22,7 @@ from winder.recipe.observations import (
     FinishedDiameter,
     Observation,
     OhmReading,
+    SpoolTail,
     is_made,
 )
 from winder.recipe.readings import read_reading
@@ -68,7 +69,7 @@ class LiveEstimate:
             return f"'{text}' does not say what was measured; add the value with its unit"
         return ""
 
-    def read(self, text: str, turns: float) -> Finding:
+    def read(self, text: str, turns: float, *, finished: bool) -> Finding:
         reading = with_turns(text, turns)
         observation = self._as_laid(read_reading(reading))
         ohm = _ohm_of(observation)
@@ -80,11 +81,14 @@ class LiveEstimate:
             return Finding(reading, False, told, self.wanted_turns(), ohm)
         self._coil = coil_as_known(self._planned, knowledge)
         self._resistance = resistance_curve(self._coil)
-        words = [self._end_words(), *self._target_words(observation, turns)]
+        words = [self._end_words(), *self._target_words(observation, turns, finished=finished)]
         trouble = self._plan_anew()
         if trouble:
             words.append(trouble)
-        if isinstance(observation, OhmReading) and turns < self._planned.turns:
+        warm = any(part.endswith(" C") for part in reading.split(", "))
+        if isinstance(observation, OhmReading | SpoolTail) and not warm:
+            words.append(f"the wire was taken to be at {observation.temperature_c:g} C")
+        if isinstance(observation, OhmReading) and not finished:
             words.append(
                 f"a spot scraped for it is a weak spot at turn {turns:.0f}: insulate it before you go on"
             )
@@ -129,12 +133,12 @@ class LiveEstimate:
         turns = self._planned.turns
         return f"at {turns} turns {ohm_words(Band(*self._resistance(float(turns))))} at 20 C"
 
-    def _target_words(self, observation: Observation, turns: float) -> list[str]:
+    def _target_words(self, observation: Observation, turns: float, *, finished: bool) -> list[str]:
         """What follows for a resistance target: how many turns, or how many of them to take off."""
         target, knowledge = self._coil.recipe.target, self._coil.knowledge
         if not isinstance(target, ResistanceTarget) or knowledge is None:
             return []
-        if isinstance(observation, OhmReading) and turns >= self._planned.turns:
+        if isinstance(observation, OhmReading) and finished:
             return [self._off_words(observation, turns, knowledge, target.ohm_20c)]
         wanted = turns_for(knowledge, target.ohm_20c)
         return [
@@ -163,7 +167,7 @@ def with_turns(text: str, turns: float) -> str:
     """The reading with the turns it was made at, where they are left out."""
     kind, *parts = (part.strip() for part in text.split(","))
     if kind in NEEDS_TURNS and not any(part.endswith(("turns", "turn")) for part in parts):
-        parts.insert(0, f"{round(turns, 3):g} turns")
+        parts.insert(0, f"{turns:.3f}".rstrip("0").rstrip(".") + " turns")
     return ", ".join((kind, *parts))
 
 
