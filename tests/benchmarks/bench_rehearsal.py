@@ -14,7 +14,7 @@ import time
 from winder.coil.winding import figure_coil
 from winder.machine.model import SIMULATED_BENCH
 from winder.recipe.model import AwgWire, Direction, Recipe, RoundCore, TurnsTarget
-from winder.workshop.rehearsal import rehearse, report_of
+from winder.service.rehearsal import rehearse, report_of
 
 RUNS = 5
 RECIPE = Recipe(

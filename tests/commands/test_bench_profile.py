@@ -6,10 +6,10 @@ import json
 
 import pytest
 
+from tests.pages.machine_page import PAGE
 from winder.commands.main import main
 from winder.machine import read_machine
 from winder.machine.model import SIMULATED_BENCH
-from winder.machine.reference import PAGE
 
 
 def bench(capsys, *words) -> tuple[int, str, str]:

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 from running import short_recipe_file
 
+from tests.pages.machine_page import example_text
 from winder.commands.main import main
-from winder.form import template_text
+from winder.files.form import template_text
 from winder.machine.format import SECTIONS
-from winder.machine.reference import example_text
 from winder.recipe.samples import example_recipes
 
 DOCS = Path(__file__).parents[2] / "docs" / "reference"

@@ -9,11 +9,11 @@ import xml.etree.ElementTree as ElementTree
 
 import pytest
 
+from tests.pages.machine_page import example_text
+from tests.pages.reference_page import DOCS
 from winder.commands import sheet as sheet_command
 from winder.errors import FileComplaints, UserMistake
-from winder.machine.reference import example_text
 from winder.recipe import example_recipes
-from winder.reference_page import DOCS
 
 EXAMPLES = dict(example_recipes())
 

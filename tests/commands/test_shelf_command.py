@@ -10,11 +10,11 @@ import pytest
 
 from winder.coil.model import Band, Coil, WireFacts
 from winder.commands.main import main
-from winder.logbook import Logbook
 from winder.machine.model import SIMULATED_BENCH
 from winder.plan.model import AtEnd, Leg, Plan
 from winder.recipe.model import AwgWire, Direction, Recipe, RoundCore, TurnsTarget
-from winder.session.model import Certainty, CountTruth, SessionEvent
+from winder.shelf import Logbook
+from winder.wind.model import Certainty, CountTruth, SessionEvent
 
 HOSTILE = "[bold]tine[/nothing] \x1b[31m:warning:"
 DOUBTFUL = CountTruth(Certainty.BETWEEN, 9001, 9040, why="the board was reset while winding")

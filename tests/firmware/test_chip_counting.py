@@ -14,7 +14,7 @@ from emulator.traffic import BusyHost
 from emulator.winding import EmulatedWind, coil_of
 
 from firmware_protocol.messages import Move, OpenWind, Trip, Verdict
-from winder.session.model import Certainty, Phase
+from winder.wind.model import Certainty, Phase
 
 pytestmark = needs_cross_tools
 RATE_LEAST_CPS = 20_000

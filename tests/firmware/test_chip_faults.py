@@ -16,9 +16,9 @@ from emulator.winding import EmulatedWind, coil_of
 from firmware_protocol.messages import LEASE_MS, Kept, Reason, State, Trip
 from winder.errors import WinderError
 from winder.links.simulated_link import LinkFaults
-from winder.logbook.logbook import Logbook
-from winder.session.model import Certainty, Intent, Phase
-from winder.workshop.recovery import truth_of
+from winder.service.recovery import truth_of
+from winder.shelf.logbook import Logbook
+from winder.wind.model import Certainty, Intent, Phase
 
 pytestmark = needs_cross_tools
 

@@ -14,8 +14,8 @@ from emulator.builds import needs_cross_tools
 from emulator.winding import EmulatedWind
 
 from winder.coil.window import widest_m
-from winder.session.model import Certainty, Phase
-from winder.workshop.opening import read_coil
+from winder.service.opening import read_coil
+from winder.wind.model import Certainty, Phase
 
 pytestmark = needs_cross_tools
 

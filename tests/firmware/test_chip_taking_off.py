@@ -11,7 +11,7 @@ from emulator.winding import EmulatedWind, coil_of
 
 from winder.coil.known import coil_of as known_coil_of
 from winder.recipe.model import ResistanceTarget
-from winder.session.model import Certainty, Intent, Phase
+from winder.wind.model import Certainty, Intent, Phase
 
 pytestmark = needs_cross_tools
 TARGET_OHM = 6.0  # about 35 turns of AWG 42 on 10 mm

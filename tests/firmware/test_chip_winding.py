@@ -13,7 +13,7 @@ from emulator.winding import EmulatedWind, coil_of
 
 from winder.links.simulated_link import LineFaults, LinkFaults
 from winder.recipe.model import Direction
-from winder.session.model import Certainty, Intent, Phase
+from winder.wind.model import Certainty, Intent, Phase
 
 pytestmark = needs_cross_tools
 SLEEPING = 3  # state of the emulator's core

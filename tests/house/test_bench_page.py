@@ -6,7 +6,7 @@ from source_tree import ROOT
 
 from winder.commands.plain_words import NUMBERS, TEXTS, WORDS
 from winder.screens.keys import KEYS
-from winder.session.model import Intent
+from winder.wind.model import Intent
 
 PAGE = (ROOT / "docs" / "bench.md").read_text(encoding="utf-8")
 SPOKEN = {

@@ -17,12 +17,12 @@ from source_tree import ROOT, python_files
 HOME_OF = {
     "textual": ("winder/screens/",),
     "serial": ("winder/links/",),
-    "sqlite3": ("winder/logbook/",),
+    "sqlite3": ("winder/shelf/",),
     "numpy": ("winder/coil/", "winder/simulator/"),
     "time": ("winder/clock.py",),
     "datetime": ("winder/clock.py",),
     "random": ("winder/simulator/", "winder/plan/", "winder/links/"),
-    "secrets": ("winder/workshop/",),
+    "secrets": ("winder/service/",),
 }
 HEAVY = ("numpy", "textual", "sqlite3", "serial", "rich")
 
@@ -58,9 +58,9 @@ def test_the_protocol_stands_alone():
 @pytest.mark.parametrize(
     ("module", "forbidden"),
     [
-        ("winder.session.session", {"numpy", "serial", "sqlite3", "textual"}),
+        ("winder.wind.session", {"numpy", "serial", "sqlite3", "textual"}),
         ("winder.simulator.machine", {"serial", "sqlite3", "textual"}),
-        ("winder.logbook", {"serial", "textual"}),
+        ("winder.shelf", {"serial", "textual"}),
     ],
 )
 def test_a_room_drags_in_no_stranger(module, forbidden):

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.pages import machine_page as machine_reference
 from winder.errors import FileComplaints, UserMistake
 from winder.machine import read_machine, read_machine_text
-from winder.machine import reference as machine_reference
 from winder.machine.format import SECTIONS
 from winder.machine.model import SIMULATED_BENCH, MachineProfile
 
@@ -191,5 +191,5 @@ def test_any_values_make_a_machine_or_complaints(values):
 def test_the_machine_page_in_the_tree_is_up_to_date():
     found = machine_reference.PAGE.read_text(encoding="utf-8")
     assert found == machine_reference.page_text(), (
-        "write it again: python -m winder.machine.reference"
+        "write it again: python -m tests.pages.machine_page"
     )

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from winder import reference_page
-from winder.recipe import reference
+from tests.pages import recipe_page as reference
+from tests.pages import reference_page
 from winder.recipe.format import SECTIONS
 
 
 def test_the_page_in_the_tree_is_up_to_date():
     found = reference.PAGE.read_text(encoding="utf-8")
-    assert found == reference.page_text(), "write it again: python -m winder.recipe.reference"
+    assert found == reference.page_text(), "write it again: python -m tests.pages.recipe_page"
 
 
 def test_the_page_tells_of_every_field_and_its_limits():

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from winder.errors import FileComplaints, UserMistake
-from winder.tomlfile import FILE_BYTES_MAX, read_toml, read_toml_text
+from winder.files.tomlfile import FILE_BYTES_MAX, read_toml, read_toml_text
 
 # Values with their number of lines; some hold what looks like keys, tables and comments.
 VALUES = [

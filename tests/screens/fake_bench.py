@@ -11,11 +11,11 @@ import sys
 import threading
 from pathlib import Path
 
+from tests.pages.scenes import SCENES, WINDING
+from tests.pages.still import StillBench
 from winder.clock import NS_PER_S, SystemClock
 from winder.screens import run_wind_screen, run_workbench
-from winder.screens.scenes import SCENES, WINDING
-from winder.screens.still import StillBench
-from winder.session.model import Asked, Certainty, CountTruth, Intent, Phase, WindView
+from winder.wind.model import Asked, Certainty, CountTruth, Intent, Phase, WindView
 
 REST = frozenset({Intent.PAUSE, Intent.NOTE, Intent.LEAVE, Intent.END_HERE, Intent.SETTLE_COUNT})
 TURNING = frozenset({Intent.PAUSE, Intent.NOTE, Intent.LEAVE, Intent.SLOWER, Intent.FASTER})

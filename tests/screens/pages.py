@@ -7,7 +7,7 @@ from winder.screens.keys import shown_keys
 from winder.screens.page import Ink, Page
 from winder.screens.trip_page import draw_trip
 from winder.screens.wind_page import draw_wind
-from winder.session.model import Phase, WindView
+from winder.wind.model import Phase, WindView
 
 SIZES_ASKED = [(120, 40), (100, 30), (80, 24), (60, 18)]
 

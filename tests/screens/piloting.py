@@ -8,12 +8,12 @@ from collections.abc import Awaitable, Callable
 from textual.pilot import Pilot
 from textual.widgets import Static
 
+from tests.pages.still import StillRun
 from winder.clock import NS_PER_S, HandClock
 from winder.screens.app import WinderApp
 from winder.screens.bench import Workbench
 from winder.screens.face import Face
-from winder.screens.still import StillRun
-from winder.session.model import Intent
+from winder.wind.model import Intent
 
 
 class Stage:

@@ -8,10 +8,10 @@ import pytest
 from piloting import Stage, intents, on_stage
 from textual.widgets import Input
 
+from tests.pages.scenes import SCENES, WINDING
+from tests.pages.still import StillRun
 from winder.screens.asking import AskNumber, AskReading, AskYes, ShowFinding
-from winder.screens.scenes import SCENES, WINDING
-from winder.screens.still import StillRun
-from winder.session.model import Asked, Intent, Phase
+from winder.wind.model import Asked, Intent, Phase
 
 
 @pytest.mark.parametrize(

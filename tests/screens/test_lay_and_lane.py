@@ -9,13 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pages import SIZES_ASKED, assert_keys_shown, drawn, rows_of
 
+from tests.pages.scenes import SCENES, WINDING
 from winder.screens.figures import SIZES
 from winder.screens.hand_lane import lane_parts, lane_words
 from winder.screens.lay import Window, lay_columns, lay_pillars, unevenness
 from winder.screens.page import Ink
-from winder.screens.scenes import SCENES, WINDING
 from winder.screens.words import finding_notices, off_figure
-from winder.session.model import Certainty, CountTruth, Intent, WindView
+from winder.wind.model import Certainty, CountTruth, Intent, WindView
 
 
 def led(**changes: object) -> WindView:

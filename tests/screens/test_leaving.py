@@ -15,14 +15,14 @@ from pathlib import Path
 import pytest
 from piloting import Stage, intents, on_stage
 
+from tests.pages.scenes import SCENES, WINDING
+from tests.pages.still import StillBench, StillRun
 from winder.clock import NS_PER_S, SystemClock
 from winder.errors import WinderError
 from winder.screens.app import WinderApp
 from winder.screens.farewell import say_farewell
 from winder.screens.running import _in_words
-from winder.screens.scenes import SCENES, WINDING
-from winder.screens.still import StillBench, StillRun
-from winder.session.model import Intent
+from winder.wind.model import Intent
 
 FAKE_BENCH = Path(__file__).parent / "fake_bench.py"
 ROOT = Path(__file__).parents[2]

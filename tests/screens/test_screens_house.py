@@ -12,7 +12,7 @@ from xml.etree import ElementTree
 import pytest
 
 import winder.screens
-from winder.screens.picture import PICTURES, draw_scene, main
+from tests.pages.pictures import PICTURES, draw_scene, main
 from winder.screens.plain import plain, plain_text
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -89,7 +89,7 @@ def words_in(svg: str) -> list[str]:
 def test_the_pictures_of_the_documentation_are_not_stale(name, scene, width, height):
     kept = (DOCS / name).read_text(encoding="utf-8")
     assert words_in(kept) == words_in(asyncio.run(draw_scene(scene, width, height))), (
-        "draw them again: python -m winder.screens.picture --all docs"
+        "draw them again: python -m tests.pages.pictures --all docs"
     )
 
 

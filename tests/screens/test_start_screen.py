@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from piloting import Stage, intents, on_stage
 
+from tests.pages.scenes import SCENES
+from tests.pages.still import InventedCoil, InventedRecipe, StillBench
 from winder.errors import WinderError
 from winder.screens.asking import AskCautions, ShowRecord
-from winder.screens.scenes import SCENES
-from winder.screens.still import InventedCoil, InventedRecipe, StillBench
-from winder.session.model import Intent
+from winder.wind.model import Intent
 
 
 def test_recipes_ports_shelf_and_unfinished_winds_are_shown():

@@ -10,14 +10,14 @@ from hypothesis import strategies as st
 from pages import SIZES_ASKED, assert_keys_shown, drawn, has_figure, has_word, rows_of
 from rich.cells import cell_len
 
+from tests.pages.scenes import SCENES, WINDING
 from winder.screens.figures import SIZES
 from winder.screens.keys import KEYS, STOP_PLACE_COLUMNS, shown_keys
 from winder.screens.lay import Window, fit_window, lay_pillars
 from winder.screens.page import Ink
-from winder.screens.scenes import SCENES, WINDING
 from winder.screens.trip_page import draw_trip
 from winder.screens.words import counted, moves
-from winder.session.model import Certainty, CountTruth, Intent, Phase
+from winder.wind.model import Certainty, CountTruth, Intent, Phase
 
 
 @pytest.mark.parametrize("size", SIZES_ASKED)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from winds_recipes import wind_over
 
 from winder.links.line import LineFaults, LinkFaults
-from winder.session.model import Certainty, Phase
+from winder.wind.model import Certainty, Phase
 
 
 @pytest.mark.parametrize("seed", range(12))

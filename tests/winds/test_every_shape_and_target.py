@@ -17,10 +17,10 @@ from winder.coil.winding import figure_coil
 from winder.machine.model import SIMULATED_BENCH
 from winder.plan.planner import make_plan
 from winder.recipe.samples import example_recipes
+from winder.service.bodies import bobbin_build
+from winder.service.opening import read_coil
+from winder.service.rehearsal import rehearse, report_of
 from winder.simulator.machine import SimulatedMachine
-from winder.workshop.bodies import bobbin_build
-from winder.workshop.opening import read_coil
-from winder.workshop.rehearsal import rehearse, report_of
 
 HERE = Path(__file__).parent
 RECIPES = {

@@ -7,13 +7,13 @@ from winder.coil.winding import figure_coil
 from winder.errors import WinderError
 from winder.links.line import LinkFaults
 from winder.links.simulated_link import SimulatedLink
-from winder.logbook import Logbook
 from winder.machine.model import SIMULATED_BENCH
 from winder.recipe.model import AwgWire, Direction, Recipe, RoundCore, TurnsTarget
-from winder.session.model import Asked, Intent, Phase
+from winder.service.bodies import simulated_machine
+from winder.service.opening import Numbers, Opened, open_wind
+from winder.shelf import Logbook
 from winder.simulator.machine import SimulatedMachine
-from winder.workshop.bodies import simulated_machine
-from winder.workshop.opening import Numbers, Opened, open_wind
+from winder.wind.model import Asked, Intent, Phase
 
 PRESSED = {
     Phase.READY: Intent.START,

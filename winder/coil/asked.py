@@ -14,7 +14,7 @@ from winder.coil.core import Outline
 from winder.coil.model import WireFacts
 from winder.coil.window import Ground
 from winder.errors import UserMistake
-from winder.quantities import INDUCTANCE, show_length, show_quantity, show_resistance
+from winder.files.quantities import INDUCTANCE, show_length, show_quantity, show_resistance
 from winder.recipe.model import (
     BuildTarget,
     InductanceTarget,

@@ -13,7 +13,7 @@ import math
 from dataclasses import dataclass
 
 from winder.errors import UserMistake
-from winder.quantities import show_length
+from winder.files.quantities import show_length
 from winder.recipe.model import Core, CustomCore, ObroundCore, RoundCore
 
 CIRCLE_SLACK = 0.02  # of area: a round core, measured, may seem to hold more than a circle

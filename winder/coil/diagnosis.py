@@ -26,7 +26,7 @@ from winder.coil.knowledge import (
 )
 from winder.coil.model import Band
 from winder.coil.wire import awg_gauges, metric_sizes_m, wire_facts
-from winder.quantities import copper_factor, show_resistance
+from winder.files.quantities import copper_factor, show_resistance
 from winder.recipe.model import AwgWire, MetricWire, Wire
 from winder.recipe.observations import OhmReading, SpoolTail
 

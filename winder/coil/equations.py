@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 from winder.coil.drift import DriftingWinding
 from winder.coil.model import Coil
-from winder.quantities import COPPER_ALPHA20_PER_K, copper_factor
+from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
 from winder.recipe.observations import (
     BuildCaliper,
     EarlierCoil,

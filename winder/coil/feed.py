@@ -18,7 +18,7 @@ from dataclasses import dataclass
 
 from winder.coil.core import Outline, core_outline
 from winder.coil.model import Band, Coil
-from winder.quantities import show_length
+from winder.files.quantities import show_length
 
 TENSION_MAX_N_M2 = 54.1e6  # of bare diameter squared
 TENSIONER_KG = 0.002  # moving mass at the wire where nobody says: a judgement, no source

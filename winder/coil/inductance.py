@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from winder.coil.cells import cutting, filled_cells, pair_weights, row_pairs, separations
 from winder.coil.core import Outline
 from winder.coil.window import Window
-from winder.quantities import MU0_H_M
+from winder.files.quantities import MU0_H_M
 
 Array = NDArray[numpy.float64]
 

@@ -35,7 +35,7 @@ from winder.coil.equations import (
 )
 from winder.coil.model import Band, Coil
 from winder.errors import UserMistake, WinderError
-from winder.quantities import COPPER_ALPHA20_PER_K, copper_factor
+from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
 from winder.recipe.observations import FinishedDiameter, Meter, Observation, SpoolTail, is_made
 
 SURPRISE_MAX = 4.0  # standard errors; a sound reading is further off 1 time in 16 000

@@ -30,7 +30,7 @@ from winder.coil.knowledge import (
 from winder.coil.model import Band, Coil
 from winder.coil.winding import figure_coil
 from winder.errors import UserMistake, WinderError
-from winder.quantities import show_length, show_resistance
+from winder.files.quantities import show_length, show_resistance
 from winder.recipe.model import Recipe, ResistanceTarget
 from winder.recipe.observations import (
     BuildCaliper,

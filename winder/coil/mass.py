@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from winder.coil.bands import exact, factors, joined_band
 from winder.coil.model import Band, WireFacts
-from winder.quantities import COPPER_DENSITY_KG_M3
+from winder.files.quantities import COPPER_DENSITY_KG_M3
 from winder.recipe.model import Spool
 
 ENAMEL_DENSITY_KG_M3 = 1300.0

@@ -15,7 +15,7 @@ from xml.sax.saxutils import escape
 from winder.coil.core import Outline, core_outline
 from winder.coil.sheet import Sheet
 from winder.coil.window import slope_of, widest_m
-from winder.quantities import show_length
+from winder.files.quantities import show_length
 
 CORE, TAPE, WIRE, FLANGE, INK = "#c9b99a", "#f0e2a8", "#c8793a", "#888888", "#222222"
 PICTURE_PX = 900

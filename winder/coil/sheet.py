@@ -22,7 +22,7 @@ from winder.coil.mass import SpoolLeft, copper_kg_per_m, mass_of, spool_left, wi
 from winder.coil.model import Band, Coil
 from winder.coil.winding import LAY_PITCH, build_at, complaints, remarks, room_m
 from winder.coil.window import slope_of
-from winder.quantities import copper_factor, show_speed
+from winder.files.quantities import copper_factor, show_speed
 from winder.recipe.model import CustomCore, ResistanceTarget
 
 CALIPER_FACTOR = 1.02  # on inductance, from dimensions taken with a caliper

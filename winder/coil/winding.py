@@ -37,7 +37,7 @@ from winder.coil.steiner import turns_area_m2, turns_of_length, wound_length_m
 from winder.coil.window import Ground, Window, window_of
 from winder.coil.wire import wire_facts
 from winder.errors import Complaint, UserMistake
-from winder.quantities import show_length
+from winder.files.quantities import show_length
 from winder.recipe.model import Recipe, ResistanceTarget
 
 __all__ = [

@@ -23,7 +23,7 @@ from collections.abc import Iterable
 
 from winder.coil.model import Band, WireFacts
 from winder.errors import UserMistake
-from winder.quantities import (
+from winder.files.quantities import (
     COPPER_RESISTIVITY_20C_OHM_M,
     INCH_M,
     MIL_M,

@@ -76,7 +76,7 @@ def serve_simulated(arguments: argparse.Namespace) -> int:
     from winder.clock import SystemClock
     from winder.links.names import read_seed
     from winder.links.pty_server import PtyServer
-    from winder.workshop.bodies import simulated_machine
+    from winder.service.bodies import simulated_machine
 
     seed = read_seed(arguments.seed, where="--seed")
     clock = SystemClock()

@@ -64,7 +64,7 @@ def add_verbs(verbs: Any) -> None:
 
 def write_new(arguments: argparse.Namespace) -> int:
     """Writes the template. ``UserMistake`` when the file exists or cannot be written."""
-    from winder.machine.reference import new_profile_text
+    from winder.machine.template import new_profile_text
 
     file: Path = arguments.file
     write_new_file(file, new_profile_text(file.stem), "machine file")

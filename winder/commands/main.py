@@ -64,8 +64,8 @@ def open_workbench(arguments: argparse.Namespace) -> int:
         build_parser().print_help()
         return 2
     from winder.screens import run_workbench
-    from winder.workshop.opening import read_profile
-    from winder.workshop.workbench import LocalWorkbench
+    from winder.service.opening import read_profile
+    from winder.service.workbench import LocalWorkbench
 
     machine = arguments.workbench_machine
     if machine is not None:

@@ -15,10 +15,10 @@ from types import FrameType
 
 from winder.clock import NS_PER_S, SystemClock
 from winder.commands.plain_words import possible_words, read_word
-from winder.session.model import Asked, Certainty, Intent, LanePlace, Phase, WindView
-from winder.workshop.cautions import CAUTIONS
-from winder.workshop.wind import Wind
-from winder.workshop.workbench import WindRequest, close_run, open_run
+from winder.service.cautions import CAUTIONS
+from winder.service.wind import Wind
+from winder.service.workbench import WindRequest, close_run, open_run
+from winder.wind.model import Asked, Certainty, Intent, LanePlace, Phase, WindView
 
 LINE_PERIOD_S = 1.0
 LEAVE_WAIT_S = 20.0  # longest wait for the board to come to rest when leaving

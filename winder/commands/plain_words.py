@@ -5,8 +5,8 @@ Nothing is guessed: what is not understood is answered with the words that are p
 
 from __future__ import annotations
 
-from winder.session.model import Asked, Intent, WindView
-from winder.session.setting_up import Item
+from winder.wind.model import Asked, Intent, WindView
+from winder.wind.setting_up import Item
 
 WORDS: dict[str, Asked] = {
     "start": Asked(Intent.START),

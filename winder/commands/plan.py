@@ -73,7 +73,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Prints the plan, or raises all that refuses it; with ``--json`` prints both."""
     from winder.plan.checks import checks, refusals
     from winder.plan.planner import make_plan
-    from winder.workshop.opening import read_coil, read_profile
+    from winder.service.opening import read_coil, read_profile
 
     given = None if arguments.seed is None else scatter_seed(arguments.seed)
     try:
@@ -102,7 +102,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def placed(coil: Coil, file: str, refused: Sequence[Complaint]) -> list[Complaint]:
     """The planner knows fields, not files: those of the recipe get their lines."""
-    from winder.tomlfile import read_toml_text
+    from winder.files.tomlfile import read_toml_text
 
     text = read_toml_text(coil.recipe.text, file)
     return [
@@ -159,7 +159,7 @@ def check_line(check: Check) -> str:
 
 
 def _shown(figure: float, unit: str) -> str:
-    from winder.quantities import show_length, show_speed
+    from winder.files.quantities import show_length, show_speed
 
     if unit == "m":
         return show_length(figure, 4)

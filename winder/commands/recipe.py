@@ -133,7 +133,7 @@ def figured(file: str) -> tuple[Recipe, Coil]:
 
 def _placed(file: str, recipe: Recipe, found: tuple[Complaint, ...]) -> FileComplaints:
     """The coil knows the recipe's facts but not its file: gives its complaints their lines."""
-    from winder.tomlfile import read_toml_text
+    from winder.files.tomlfile import read_toml_text
 
     text = read_toml_text(recipe.text, file)
     placed = []
@@ -145,7 +145,7 @@ def _placed(file: str, recipe: Recipe, found: tuple[Complaint, ...]) -> FileComp
 
 def _recipe_lines(recipe: Recipe, coil: Coil) -> list[str]:
     """What was read, in two lines."""
-    from winder.quantities import show_length, show_speed
+    from winder.files.quantities import show_length, show_speed
 
     margin = f", margins {show_length(recipe.margin_m)}" if recipe.margin_m else ""
     rims = f", {show_length(recipe.rim_width_m)} at the rims" if recipe.rim_width_m else ""
@@ -171,7 +171,7 @@ def _known_lines(recipe: Recipe) -> list[str]:
 
 def target_words(recipe: Recipe) -> str:
     """What the recipe asks for: ``5000 turns``, ``350 ohm at 20 C``."""
-    from winder.quantities import (
+    from winder.files.quantities import (
         INDUCTANCE,
         TEMPERATURE,
         copper_factor,
@@ -196,7 +196,7 @@ def target_words(recipe: Recipe) -> str:
 
 
 def core_words(core: Core) -> str:
-    from winder.quantities import show_length
+    from winder.files.quantities import show_length
     from winder.recipe.model import CustomCore, ObroundCore, RoundCore
 
     if isinstance(core, RoundCore):
@@ -211,7 +211,7 @@ def core_words(core: Core) -> str:
 
 
 def _coil_line(coil: Coil) -> str:
-    from winder.quantities import show_length, show_resistance
+    from winder.files.quantities import show_length, show_resistance
 
     ohm = coil.resistance_ohm_20c
     low, high = show_resistance(ohm.low, 3), show_resistance(ohm.high, 3)

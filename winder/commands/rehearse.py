@@ -12,8 +12,8 @@ from winder.errors import UserMistake
 
 if TYPE_CHECKING:
     from winder.coil.model import Coil
-    from winder.workshop.observing import Ask
-    from winder.workshop.rehearsal import Progress
+    from winder.service.observing import Ask
+    from winder.service.rehearsal import Progress
 
 RUNS_MAX = 10_000
 ANY = "any"
@@ -91,13 +91,13 @@ def run(arguments: argparse.Namespace) -> int:
         raise UserMistake(
             f"{arguments.runs} runs", where="--runs", remedy=f"ask for 1 to {RUNS_MAX}"
         )
-    from winder.workshop.opening import read_coil
-    from winder.workshop.shipped import first_example
+    from winder.service.opening import read_coil
+    from winder.service.shipped import first_example
 
     coil = read_coil(arguments.recipe or first_example(), readings_of(arguments))
     asks: tuple[Ask, ...] = ()
     if arguments.observe is not None:
-        from winder.workshop.observing import read_asks
+        from winder.service.observing import read_asks
 
         asks = read_asks(arguments.observe, coil)
     if arguments.machine == ANY or arguments.runs > 1:
@@ -106,9 +106,9 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _one(arguments: argparse.Namespace, coil: Coil, asks: tuple[Ask, ...]) -> int:
-    from winder.workshop.observing import rehearse_observed
-    from winder.workshop.opening import read_profile
-    from winder.workshop.rehearsal import rehearse, report_of
+    from winder.service.observing import rehearse_observed
+    from winder.service.opening import read_profile
+    from winder.service.rehearsal import rehearse, report_of
 
     machine = read_profile(arguments.machine)
     with _ProgressBar(coil.recipe.name, quiet=arguments.json) as progress:
@@ -133,7 +133,7 @@ def _one(arguments: argparse.Namespace, coil: Coil, asks: tuple[Ask, ...]) -> in
 
 
 def _many(arguments: argparse.Namespace, coil: Coil, asks: tuple[Ask, ...]) -> int:
-    from winder.workshop.campaign import run_campaign
+    from winder.laboratory.campaign import run_campaign
 
     machine = None if arguments.machine == ANY else arguments.machine
     drawn = arguments.machine == ANY

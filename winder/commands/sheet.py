@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from winder.coil.known import Known
     from winder.coil.model import Band, Coil
     from winder.coil.sheet import Sheet
+    from winder.files.quantities import Dimension
     from winder.machine.model import MachineProfile
-    from winder.quantities import Dimension
     from winder.recipe.observations import Observation
 
 DESCRIPTION = """\
@@ -160,8 +160,8 @@ def _print_table(sheet: Sheet, remarks: list[str]) -> None:
 def rows(sheet: Sheet) -> Iterator[Row]:
     """The table: name, value, and the 95 % limits of what is not exact."""
     from winder.coil.sheet import turns_in_layer
-    from winder.quantities import FLUX_DENSITY, LENGTH, MASS, RESISTANCE, TEMPERATURE
-    from winder.quantities import show_quantity as show
+    from winder.files.quantities import FLUX_DENSITY, LENGTH, MASS, RESISTANCE, TEMPERATURE
+    from winder.files.quantities import show_quantity as show
 
     coil, recipe = sheet.coil, sheet.coil.recipe
     expected = sheet.turns_for_target
@@ -202,7 +202,7 @@ def rows(sheet: Sheet) -> Iterator[Row]:
 def _field_rows(sheet: Sheet, field: str) -> Iterator[Row]:
     """Inductance, hum, capacitance, resonance."""
     from winder.coil.hum import MAINS_HZ
-    from winder.quantities import CAPACITANCE, INDUCTANCE, show_quantity
+    from winder.files.quantities import CAPACITANCE, INDUCTANCE, show_quantity
 
     around = sheet.coil.recipe.surroundings
     yield _banded("inductance, air core", sheet.inductance_h, INDUCTANCE)
@@ -230,7 +230,7 @@ def _fit_words(sheet: Sheet) -> str:
 
 
 def _banded(name: str, band: Band, dimension: Dimension) -> Row:
-    from winder.quantities import show_quantity
+    from winder.files.quantities import show_quantity
 
     value, low, high = (
         show_quantity(number, dimension, FIGURES) for number in (band.nominal, band.low, band.high)

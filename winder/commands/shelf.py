@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from rich.table import Table
     from rich.text import Text
 
-    from winder.logbook.model import CoilRecord, CoilRow, RunRecord
-    from winder.session.model import CountTruth
+    from winder.shelf.model import CoilRecord, CoilRow, RunRecord
+    from winder.wind.model import CountTruth
 
 _EXAMPLES = """\
 examples:
@@ -75,7 +75,7 @@ def add_parser(subparsers: Any) -> None:
 
 
 def list_coils(arguments: argparse.Namespace) -> int:
-    from winder.logbook import Logbook
+    from winder.shelf import Logbook
 
     with Logbook.open(getattr(arguments, "logbook", None), read_only=True) as logbook:
         coils = logbook.coils()
@@ -103,7 +103,7 @@ def list_coils(arguments: argparse.Namespace) -> int:
 
 
 def show_coil(arguments: argparse.Namespace) -> int:
-    from winder.logbook import Logbook
+    from winder.shelf import Logbook
 
     with Logbook.open(getattr(arguments, "logbook", None), read_only=True) as logbook:
         record = logbook.coil(arguments.coil)

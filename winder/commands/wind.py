@@ -11,7 +11,7 @@ from winder.commands.logbook_option import add_logbook_option
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
-    from winder.workshop.workbench import WindRequest
+    from winder.service.workbench import WindRequest
 
 DESCRIPTION = """\
 Wind a recipe on the board at PORT. On a terminal this opens the wind screen;
@@ -95,7 +95,7 @@ def run(arguments: argparse.Namespace) -> int:
 
         return wind_plainly(request_of(arguments), at_once=arguments.start)
     from winder.screens import run_wind_screen
-    from winder.workshop.workbench import start_run
+    from winder.service.workbench import start_run
 
     wind_run = start_run(request_of(arguments))
     if arguments.start:
@@ -105,8 +105,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 def request_of(arguments: argparse.Namespace) -> WindRequest:
     from winder.plan.facing import Top
-    from winder.workshop.going_on import Wish
-    from winder.workshop.workbench import WindRequest
+    from winder.service.going_on import Wish
+    from winder.service.workbench import WindRequest
 
     if arguments.turns is not None and arguments.goes_on is None:
         raise UserMistake(

@@ -10,11 +10,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from winder.form import Form
+from winder.files.form import Form
+from winder.files.quantities import show_acceleration
+from winder.files.tomlfile import TomlFile, read_toml, read_toml_text
 from winder.machine.format import SECTIONS
 from winder.machine.model import MachineProfile
-from winder.quantities import show_acceleration
-from winder.tomlfile import TomlFile, read_toml, read_toml_text
 
 
 def read_machine(path: Path | str) -> MachineProfile:

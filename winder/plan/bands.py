@@ -22,8 +22,8 @@ from dataclasses import dataclass, replace
 from winder.coil.model import Coil
 from winder.coil.winding import LAY_PITCH, build_at
 from winder.coil.window import slope_of, widest_m
+from winder.files.quantities import show_length
 from winder.plan.model import AtEnd
-from winder.quantities import show_length
 
 WORTH_WIRES = 0.5  # left free at a flange; less is not worth another leg
 HALVINGS = 20  # of what is left free, in the search for the least that the legs allow

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from winder.files.quantities import show_acceleration, show_speed
 from winder.plan.model import AtEnd, Plan
 from winder.plan.motion import counts_text
-from winder.quantities import show_acceleration, show_speed
 
 THEN_TAKE_OFF = "then measure and take off"
 _THEN = {

@@ -19,8 +19,8 @@ from dataclasses import dataclass
 from winder.coil.feed import SpeedLimit, speed_limit, wound_outline
 from winder.coil.model import Coil
 from winder.errors import UserMistake
+from winder.files.quantities import show_speed
 from winder.machine.model import MachineProfile
-from winder.quantities import show_speed
 from winder.recipe.model import Recipe
 
 SLOWING_SHARE = 0.6  # of the measured loss of speed that a stop may count on

@@ -16,6 +16,7 @@ from winder.coil.model import Coil
 from winder.coil.winding import complaints
 from winder.coil.winding import remarks as coil_remarks
 from winder.errors import UserMistake
+from winder.files.quantities import show_speed
 from winder.machine.model import MachineProfile
 from winder.plan.bands import Piece, banded, lead_in, taper_remarks
 from winder.plan.duration import duration_s
@@ -31,7 +32,6 @@ from winder.plan.traverse import (
     lay_remarks,
     narrowest_strip_m,
 )
-from winder.quantities import show_speed
 from winder.recipe.model import Direction
 
 BEDDING_TURNS = 10  # enough to see the start lie down; common practice, no source

@@ -26,9 +26,9 @@ from dataclasses import dataclass, replace
 from winder.coil.model import Coil
 from winder.coil.winding import LAY_PITCH, build_at
 from winder.errors import UserMistake
+from winder.files.quantities import show_length
 from winder.machine.model import MachineProfile
 from winder.plan.bands import LED_IN_TURNS, faces_of, narrowest_height_m
-from winder.quantities import show_length
 
 OVERTRAVEL_SHARE = 0.28  # of the lag p l / P; found on the simulated lay, see above
 PITCH_LEAST, PITCH_MOST = 1.0, 1.1  # overall diameters; common practice, no source

@@ -8,8 +8,18 @@ grades 1 and 2); whether a size within the range is one of theirs is the coil's 
 
 from __future__ import annotations
 
-from winder.fields import Choice, Field, Flag, Measure, Ratio, RisingTurns, Section, Text, Whole
-from winder.quantities import (
+from winder.files.fields import (
+    Choice,
+    Field,
+    Flag,
+    Measure,
+    Ratio,
+    RisingTurns,
+    Section,
+    Text,
+    Whole,
+)
+from winder.files.quantities import (
     CAPACITANCE,
     FLUX_DENSITY,
     INDUCTANCE,

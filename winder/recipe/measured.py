@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from winder.errors import Complaint, UserMistake
-from winder.fields import Field, FieldFault, Section, type_name
-from winder.form import Form
-from winder.quantities import quoted
+from winder.files.fields import Field, FieldFault, Section, type_name
+from winder.files.form import Form
+from winder.files.quantities import quoted
 from winder.recipe.observations import EarlierCoil, Observation, SpoolTail, is_made
 from winder.recipe.readings import read_reading
 

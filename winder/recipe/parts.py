@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import math
 
-from winder.form import Form
-from winder.quantities import AREA, awg_bare_m, show_length, show_quantity
+from winder.files.form import Form
+from winder.files.quantities import AREA, awg_bare_m, show_length, show_quantity
 from winder.recipe.materials import CUSTOM, OBROUND, ROUND, ROUNDED_RECTANGLE, SIZINGS
 from winder.recipe.model import (
     AwgWire,

@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from winder.form import Form
-from winder.quantities import copper_factor
+from winder.files.form import Form
+from winder.files.quantities import copper_factor
+from winder.files.tomlfile import TomlFile, read_toml, read_toml_text
 from winder.recipe.format import SECTIONS
 from winder.recipe.measured import read_known
 from winder.recipe.model import (
@@ -27,7 +28,6 @@ from winder.recipe.model import (
     WireTarget,
 )
 from winder.recipe.parts import check_room, check_taper, read_core, read_wire
-from winder.tomlfile import TomlFile, read_toml, read_toml_text
 
 _TARGETS = (
     "target.turns",

@@ -17,7 +17,7 @@ import math
 import re
 
 from winder.errors import UserMistake
-from winder.quantities import (
+from winder.files.quantities import (
     LENGTH,
     RESISTANCE,
     TEMPERATURE,

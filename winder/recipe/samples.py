@@ -5,7 +5,7 @@ from __future__ import annotations
 from importlib import resources
 from pathlib import Path
 
-from winder.form import template_text, toml_string
+from winder.files.form import template_text, toml_string
 from winder.recipe.format import SECTIONS
 
 _OPENING = (

@@ -23,7 +23,7 @@ from winder.screens.face import BRIGHT, GROUND, QUIET, TEXT
 from winder.screens.keys import STOP_KEYS
 from winder.screens.start_screen import StartScreen
 from winder.screens.wind_screen import WindScreen
-from winder.session.model import Phase
+from winder.wind.model import Phase
 
 TICK_S = 1 / 15  # fast enough for the eye, far younger than the second the sign of life allows
 CLOSE_WAIT_S = 3.0  # a spindle slows down, the journal is committed

@@ -16,7 +16,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from winder.screens.plain import plain
-from winder.workshop.cautions import CAUTIONS
+from winder.service.cautions import CAUTIONS
 
 NOTE_SIGNS_MAX = 200
 READING_SIGNS_MAX = 120

@@ -1,6 +1,6 @@
-"""What the screens need from the workshop, as protocols.
+"""What the screens need from the service, as protocols.
 
-The workshop provides these; tests and pictures provide invented ones. A screen only reads ``view``
+The service provides these; tests and pictures provide invented ones. A screen only reads ``view``
 and only enqueues intents: it never waits for the machine, so that no key is ever late.
 """
 
@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
-from winder.session.model import Asked, WindView
+from winder.wind.model import Asked, WindView
 
 
 class WindRun(Protocol):

@@ -17,7 +17,7 @@ from types import FrameType
 
 from winder.clock import SystemClock
 from winder.screens.app import CLOSE_WAIT_S, Farewell, WinderApp
-from winder.session.model import Asked, Intent
+from winder.wind.model import Asked, Intent
 
 GRACE_S = 1.0  # for the app to go by itself
 SIGNALS = tuple(

@@ -13,7 +13,7 @@ import math
 from winder.screens.figures import SMALL
 from winder.screens.page import Ink, Page
 from winder.screens.words import number, turns_now
-from winder.session.model import LanePlace, WindView
+from winder.wind.model import LanePlace, WindView
 
 LAST_TURNS = 20  # before it turns round
 BAR_SHARE = 0.08  # of the lane: seen at three metres, and small enough to aim by

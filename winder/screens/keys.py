@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from winder.screens.page import Ink, Page
 from winder.screens.words import AT_REST, moves, turns_now
-from winder.session.model import Intent, WindView
+from winder.wind.model import Intent, WindView
 
 # Escape comes late (terminals wait to see whether more follows), space cannot be caught by every
 # widget, function keys are taken by some terminals: together one of them always works.

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from winder.screens.bars import column_of_eighths
 from winder.screens.page import Ink, Page
 from winder.screens.words import turns_now
-from winder.session.model import WindView
+from winder.wind.model import WindView
 
 LIKELY_BUILD_SHARE = 0.8  # of the flange, drawn when nothing is known
 GUIDE_ROWS = 2  # above the flanges: the guide and the wire coming in

@@ -11,8 +11,8 @@ from winder.plan.facing import Top
 from winder.screens.bars import lane
 from winder.screens.page import Ink, Page
 from winder.screens.plain import plain_text
-from winder.session.model import Asked, Intent, WindView
-from winder.session.setting_up import Item, SetUpLine
+from winder.wind.model import Asked, Intent, WindView
+from winder.wind.setting_up import Item, SetUpLine
 
 STEPS_MM = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
 FIRST_STEP = 5  # 1 mm

@@ -13,7 +13,7 @@ from winder.screens.keys import KEY_ROWS, draw_keys
 from winder.screens.page import Ink, Page
 from winder.screens.plain import plain_text
 from winder.screens.words import certainty, count_bounds, counted, doubt, duration, number, sentence
-from winder.session.model import Intent, WindView
+from winder.wind.model import Intent, WindView
 
 
 def draw_trip(

@@ -40,7 +40,7 @@ from winder.screens.words import (
     sentence,
     turns_now,
 )
-from winder.session.model import Certainty, Phase, WindView
+from winder.wind.model import Certainty, Phase, WindView
 
 
 def draw_wind(

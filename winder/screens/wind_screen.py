@@ -52,7 +52,7 @@ from winder.screens.words import (
     number,
     sentence,
 )
-from winder.session.model import Asked, Intent, Phase, WindView
+from winder.wind.model import Asked, Intent, Phase, WindView
 
 HELD_KEY_NS = 750 * NS_PER_MS  # longer than the delay before a held key repeats
 REFUSAL_SHOWN_NS = 8 * NS_PER_S

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from winder.session.model import Certainty, Intent, Phase, WindView
+from winder.wind.model import Certainty, Intent, Phase, WindView
 
 LINK_AGE_WORTH_SAYING_S = 0.7  # a status comes every 0.05 s
 SILENT_BOARD = "Without a sign of life the board slows to rest by itself and keeps its count."

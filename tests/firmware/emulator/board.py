@@ -12,9 +12,9 @@ import dataclasses
 from dataclasses import dataclass
 
 from winder.machine.model import SIMULATED_BENCH, MachineProfile
+from winder.service.bodies import simulated_machine
 from winder.simulator.build import Build
 from winder.simulator.spindle import Spindle
-from winder.workshop.bodies import simulated_machine
 
 from . import builds
 from .chip import EmulatedChip

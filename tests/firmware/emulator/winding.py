@@ -1,6 +1,6 @@
 """A wind of the real host program on an emulated board, in virtual time.
 
-The workshop's own opening, session, journal and host end; only the link is the emulated chip's. A test
+The service's own opening, session, journal and host end; only the link is the emulated chip's. A test
 says what a person does, and may let the operator's screen hang, the cable break, or the board be reset.
 """
 
@@ -14,11 +14,11 @@ from winder.clock import NS_PER_S, HandClock
 from winder.coil.model import Coil
 from winder.coil.winding import figure_coil
 from winder.links.simulated_link import LinkFaults, SimulatedLink
-from winder.logbook.logbook import Logbook
 from winder.recipe.model import AwgWire, Direction, Recipe, RoundCore, TurnsTarget
-from winder.session.model import Asked, Intent, Phase
-from winder.workshop.opening import Numbers, Opened, end_run, open_wind
-from winder.workshop.wind import Wind
+from winder.service.opening import Numbers, Opened, end_run, open_wind
+from winder.service.wind import Wind
+from winder.shelf.logbook import Logbook
+from winder.wind.model import Asked, Intent, Phase
 
 from .board import EmulatedBoard
 

@@ -1,0 +1,367 @@
+"""Invented moments of invented winds, for pictures and for trying a screen without a machine.
+
+Nothing here was measured: the maker of electric kalimbas, the coils and the figures are made up.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+from winder.wind.model import Certainty, CountTruth, Intent, LanePlace, Phase, WindView
+from winder.wind.setting_up import Item, SetUpLine
+
+COUNTS_PER_TURN = 4
+_TALK = frozenset({Intent.PAUSE, Intent.NOTE, Intent.LEAVE})
+_SPEED = frozenset({Intent.SLOWER, Intent.FASTER})
+_AT_A_PAUSE = frozenset(
+    {
+        Intent.CONTINUE,
+        Intent.END_HERE,
+        Intent.SETTLE_COUNT,
+        Intent.TURNS_OFF,
+        Intent.TAKE_OFF,
+        Intent.WIRE_BROKE,
+        Intent.MEASURED,
+    }
+)
+WINDOW_MM = (9.5, 3.4, 2.6)
+TARGET_TURNS = 5000
+PLACES = 64  # across the winding
+
+
+def lay_at(turns: float) -> tuple[float, ...]:
+    """An invented lay: a little low at the left edge, a little high right of the middle."""
+    mean = turns / TARGET_TURNS * WINDOW_MM[2] / WINDOW_MM[1]
+    places = [(place + 0.5) / PLACES for place in range(PLACES)]
+    uneven = [
+        -0.11 * math.exp(-at / 0.06) + 0.06 * math.exp(-(((at - 0.66) / 0.1) ** 2)) for at in places
+    ]
+    heights = [mean * (1 + part) for part in uneven]
+    return (0.0, *heights[1:-1], 0.0)  # margins
+
+
+WINDING = WindView(
+    phase=Phase.WINDING,
+    headline="winding",
+    advice="pauses to measure in 212 turns, about 14 s",
+    recipe_name="kalimba bass coil",
+    direction="clockwise",
+    truth=CountTruth(Certainty.EXACT, 12424, 12424),
+    counts_per_turn=COUNTS_PER_TURN,
+    turns=3106.0,
+    target_turns=TARGET_TURNS,
+    remaining_turns=1894.0,
+    speed_rpm=912.0,
+    planned_rpm=900.0,
+    seconds_to_go=126.0,
+    next_stop_turns=212.0,
+    next_stop_is="pause",
+    ohm_now=(521.0, 512.0, 531.0),
+    ohm_end=(853.0, 838.0, 869.0),
+    layer=23,
+    layers=37,
+    guide_share=0.62,
+    guide_rightward=True,
+    link_age_s=0.03,
+    pace_permille=1000,
+    trip="",
+    trip_advice="",
+    may=_TALK | _SPEED | {Intent.WIRE_BROKE},
+    lines=(
+        "opened: 0 turns, exact",
+        "started at 600 rpm for the bedding",
+        "at rest at 200 turns: planned pause",
+        "note: first layers lie well",
+        "continued",
+        "at rest at 2 400 turns: planned pause",
+        "continued",
+    ),
+    window_mm=WINDOW_MM,
+    lay=lay_at(3106.0),
+    lay_span=(0.02, 0.98),
+)
+
+
+def _at_rest(view: WindView, turns: float, **changes: object) -> WindView:
+    counts = round(turns * COUNTS_PER_TURN)
+    base = dataclasses.replace(
+        view,
+        turns=turns,
+        remaining_turns=view.target_turns - turns,
+        truth=CountTruth(Certainty.EXACT, counts, counts),
+        speed_rpm=0.0,
+        seconds_to_go=None,
+        lay=lay_at(turns),
+    )
+    return dataclasses.replace(base, **changes)  # type: ignore[arg-type]
+
+
+_PAUSED = _at_rest(
+    WINDING,
+    3318.0,
+    phase=Phase.PAUSED,
+    headline="paused",
+    advice="continue, or end here; about 1 min 56 s of winding left",
+    next_stop_turns=1682.0,
+    next_stop_is="end",
+    ohm_now=(558.0, 549.0, 569.0),
+    layer=25,
+    guide_share=0.2,
+    guide_rightward=False,
+    may=_TALK | _SPEED | _AT_A_PAUSE,
+    lines=(*WINDING.lines, "at rest at 3 318 turns: planned pause"),
+)
+
+SCENES: dict[str, WindView] = {
+    "winding": WINDING,
+    "landing": dataclasses.replace(
+        WINDING,
+        turns=4913.0,
+        remaining_turns=87.0,
+        truth=CountTruth(Certainty.EXACT, 19652, 19652),
+        speed_rpm=417.0,
+        planned_rpm=420.0,
+        seconds_to_go=14.0,
+        advice="complete in 87 turns, about 14 s",
+        next_stop_turns=87.0,
+        next_stop_is="end",
+        ohm_now=(837.0, 823.0, 853.0),
+        layer=37,
+        guide_share=0.31,
+        lay=lay_at(4913.0),
+        may=_TALK | {Intent.WIRE_BROKE},
+    ),
+    "paused": _PAUSED,
+    "ready": _at_rest(
+        WINDING,
+        0.0,
+        phase=Phase.READY,
+        headline="ready",
+        advice="keep hands clear of the spindle and start",
+        next_stop_turns=200.0,
+        ohm_now=None,
+        layer=1,
+        guide_share=0.0,
+        may=_TALK
+        | {
+            Intent.START,
+            Intent.SETTLE_COUNT,
+            Intent.TURNS_OFF,
+            Intent.WIRE_BROKE,
+            Intent.MEASURED,
+            Intent.END_HERE,
+        },
+        lines=("opened: 0 turns, exact", "guide marked: left and right turning point"),
+    ),
+    "complete": _at_rest(
+        WINDING,
+        5000.0,
+        phase=Phase.COMPLETE,
+        headline="complete",
+        advice="write down 5000 turns, exact",
+        next_stop_turns=None,
+        next_stop_is="",
+        ohm_now=(853.0, 838.0, 869.0),
+        layer=37,
+        guide_share=1.0,
+        may=_TALK | {Intent.SETTLE_COUNT, Intent.MEASURED},
+        lines=(*WINDING.lines, "at rest at 5 000 turns: complete"),
+    ),
+    "doubt": dataclasses.replace(
+        _PAUSED,
+        truth=CountTruth(
+            Certainty.BETWEEN,
+            13260,
+            13284,
+            why="the spindle was turned at rest and the sensor cannot tell which way",
+        ),
+        advice="the count is in doubt: settle it, then continue or end here",
+    ),
+    "trip": _at_rest(
+        WINDING,
+        3106.0,
+        phase=Phase.TRIPPED,
+        headline="tripped",
+        advice="",
+        trip="the wire is no longer seen: it broke or the spool is empty",
+        trip_advice="find both ends of the wire and look at the lay before anything else",
+        truth=CountTruth(
+            Certainty.BETWEEN, 12424, 12470, why="the wire left between two looks at its sensor"
+        ),
+        may=_TALK | {Intent.CLEAR_TRIP, Intent.SETTLE_COUNT},
+        lines=(*WINDING.lines, "tripped: wire lost"),
+    ),
+    "unheard": dataclasses.replace(
+        WINDING,
+        phase=Phase.UNHEARD,
+        headline="not heard",
+        advice="by itself the board comes to rest within one second plus slowing down; watch the spindle and check the cable",
+        link_age_s=2.4,
+        seconds_to_go=None,
+        truth=CountTruth(
+            Certainty.BETWEEN, 12424, 12620, why="the board has not been heard since it moved"
+        ),
+        may=_TALK,
+    ),
+    "connecting": _at_rest(
+        WINDING,
+        0.0,
+        phase=Phase.CONNECTING,
+        headline="connecting",
+        advice="waits for the board to answer",
+        link_age_s=None,
+        ohm_now=None,
+        next_stop_turns=None,
+        next_stop_is="",
+        layer=0,
+        guide_share=None,
+        may=_TALK | {Intent.ACCEPT_CAUTIONS},
+        lines=(),
+    ),
+    "unread": _at_rest(
+        WINDING,
+        0.0,
+        phase=Phase.READY,
+        headline="ready",
+        advice="read and accept the cautions, then start",
+        next_stop_turns=200.0,
+        ohm_now=None,
+        layer=1,
+        guide_share=0.0,
+        may=_TALK | {Intent.ACCEPT_CAUTIONS},
+        lines=("opened: 0 turns, exact",),
+    ),
+}
+_LED = dataclasses.replace(
+    WINDING,
+    advice="turn the spindle by hand or drill; the count is watched",
+    speed_rpm=318.0,
+    planned_rpm=0.0,
+    seconds_to_go=None,
+    next_stop_turns=1894.0,
+    next_stop_is="end",
+    guide_share=None,
+    lay=tuple([sum(lay_at(3106.0)) / PLACES] * PLACES),
+    lane=LanePlace(0.58, 0.02, 0.98, True, 57.3, 23),
+    may=_TALK | {Intent.WIRE_BROKE},
+    lines=("opened: 0 turns, exact", "started", "layer 23 begins"),
+)
+_BROKE = dataclasses.replace(
+    _PAUSED,
+    advice="the wire broke at about turn 3318: take off what is loose and say how much, then join it"
+    " and say so",
+    truth=CountTruth(
+        Certainty.BETWEEN, 13140, 13272, why="turns since the wire broke are not on the coil"
+    ),
+    wire_broke_at=3318.0,
+    may=(_PAUSED.may - {Intent.CONTINUE, Intent.WIRE_BROKE})
+    | {Intent.WIRE_JOINED, Intent.WIRE_WHOLE},
+    lines=(*WINDING.lines, "wire broke at about turn 3318"),
+)
+_LONG = _at_rest(
+    WINDING,
+    5000.0,
+    phase=Phase.TAKING_OFF,
+    headline="taking off",
+    advice="wound long: finish the lead, measure the coil and enter the ohms",
+    next_stop_turns=None,
+    next_stop_is="",
+    ohm_now=(853.0, 838.0, 869.0),
+    layer=37,
+    guide_share=1.0,
+    may=_TALK
+    | {
+        Intent.SETTLE_COUNT,
+        Intent.TURNS_OFF,
+        Intent.TAKE_OFF,
+        Intent.WIRE_BROKE,
+        Intent.MEASURED,
+        Intent.END_HERE,
+    },
+    lines=(*WINDING.lines, "at rest at 5 000 turns: planned end"),
+)
+_TAKING_OFF = dataclasses.replace(
+    _LONG,
+    advice="38 turns to take off: by hand, or let the motor turn back; they are counted. Or end here",
+    off_turns=38.0,
+    finding="861.4 ohm at 22 C is 854.7 ohm at 20 C; 848 ohm are left at 4962 turns",
+    lines=(*_LONG.lines, "measured: ohm, 861.4 ohm, 22 C"),
+)
+SCENES |= {
+    "by hand": _LED,
+    "edge near": dataclasses.replace(_LED, lane=LanePlace(0.921, 0.02, 0.98, True, 6.2, 23)),
+    "offered": dataclasses.replace(
+        _PAUSED,
+        advice="the coil has 2.1 % more ohms than figured; 853 ohm take 4951 turns. Adopt 4951 turns,"
+        " or continue as planned",
+        finding="the coil has 2.1 % more ohms than figured; 853 ohm take 4951 turns",
+        offered_turns=4951,
+        ohm_end=(861.0, 855.0, 867.0),
+        may=_PAUSED.may | {Intent.ADOPT_TURNS},
+        lines=(*WINDING.lines, "measured: ohm, 3318 turns, 571.2 ohm, 22 C"),
+    ),
+    "wire broke": _BROKE,
+    "measure first": _LONG,
+    "taking off": _TAKING_OFF,
+    "turning back": dataclasses.replace(
+        _TAKING_OFF,
+        headline="turning back",
+        advice="the spindle turns back slowly: take the wire up by hand",
+        turns=4981.0,
+        truth=CountTruth(Certainty.EXACT, 19924, 19924),
+        speed_rpm=60.0,
+        off_turns=19.0,
+        unwinds=True,
+        may=_TALK,
+    ),
+    "measured": dataclasses.replace(
+        SCENES["complete"],
+        measured=(861.4, 22.0),
+        finding="861.4 ohm at 22 C is 854.7 ohm at 20 C, inside the band",
+    ),
+}
+_LIST = (
+    SetUpLine(
+        Item.BOBBIN,
+        "bobbin mounted",
+        True,
+        "top towards you: the spindle turns counter-clockwise as you see it from the free end",
+    ),
+    SetUpLine(Item.LEAD, "start lead fixed and insulated", True, ""),
+    SetUpLine(Item.TENSION, "tension set", True, "12 cN"),
+    SetUpLine(
+        Item.GUIDE, "guide referenced", False, "left touched; move it to touch the right flange"
+    ),
+    SetUpLine(Item.GUARD, "guard closed", True, "the board sees it closed"),
+    SetUpLine(Item.COUNT, "count at zero", True, "the board counts this wind from zero"),
+)
+# Moments without a count of their own.
+LIST_SCENES: dict[str, WindView] = {
+    "setting up": _at_rest(
+        WINDING,
+        0.0,
+        phase=Phase.SETTING_UP,
+        headline="setting up",
+        advice="guide referenced: left touched; move it to touch the right flange",
+        ohm_now=None,
+        next_stop_turns=None,
+        next_stop_is="",
+        layer=1,
+        guide_share=None,
+        guide_mm=6.3,
+        set_up=_LIST,
+        may=_TALK
+        | {
+            Intent.DECLARE_TOP,
+            Intent.CONFIRM,
+            Intent.SET_TENSION,
+            Intent.STEP_GUIDE,
+            Intent.GUIDE_TO_START,
+            Intent.TOUCH_LEFT,
+            Intent.TOUCH_RIGHT,
+        },
+        lines=("the guide touches the left flange",),
+    ),
+}
+OTHER_SCENES = (*LIST_SCENES, "cautions", "note", "start")

@@ -1,0 +1,109 @@
+"""A coil that was left half way goes on in a new wind and ends on exactly its turn."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from workshop_recipes import short_recipe
+
+from winder.clock import NS_PER_S, HandClock
+from winder.errors import UserMistake
+from winder.links.simulated_link import SimulatedLink
+from winder.machine.model import SIMULATED_BENCH
+from winder.service.bodies import simulated_machine
+from winder.service.going_on import Wish
+from winder.service.opening import Numbers, end_run, open_wind
+from winder.shelf import Logbook
+from winder.wind.model import Asked, Certainty, Intent, Phase
+
+COIL = short_recipe(turns=150)
+
+
+def open_on(body, clock, book, number, goes_on=None, machine=SIMULATED_BENCH):
+    return open_wind(
+        SimulatedLink(body, clock), clock, COIL, machine, book, port="test",
+        numbers=Numbers.from_seed(number), seed=1, simulated=body, cautions_accepted=True,
+        goes_on=goes_on,
+    )  # fmt: skip
+
+
+def wind_until(opened, phase, press=()):
+    wind = opened.wind
+    pressed = None
+    while wind.session.phase is not phase:
+        now = wind.session.phase
+        if now is not pressed:
+            pressed = now
+            if now in dict(press):
+                wind.ask(Asked(dict(press)[now]))
+        wind.step()
+        assert wind.clock.now_ns() < 600 * NS_PER_S
+
+
+def leave(opened, book):
+    opened.wind.ask(Asked(Intent.LEAVE))
+    while not opened.wind.finished:
+        opened.wind.step()
+    end_run(opened, book)
+    opened.wind.close()
+
+
+def wound_half_way(seconds, book):
+    """A wind that a person left after some seconds; the machine with the coil on it."""
+    body, clock = simulated_machine(SIMULATED_BENCH, COIL, 1), HandClock()
+    opened = open_on(body, clock, book, 1)
+    wind_until(opened, Phase.READY)
+    opened.wind.ask(Asked(Intent.START))
+    until_ns = clock.now_ns() + round(seconds * NS_PER_S)
+    while clock.now_ns() < until_ns:
+        opened.wind.step()
+    leave(opened, book)
+    return body, clock, opened
+
+
+@settings(max_examples=12)
+@given(seconds=st.floats(2.0, 9.0))
+def test_the_two_winds_together_end_on_the_turn(seconds):
+    with Logbook.in_memory() as book:
+        body, clock, first = wound_half_way(seconds, book)
+        left = first.wind.session.truth
+        assert left.certainty is Certainty.EXACT
+        again = open_on(body, clock, book, 2, Wish(str(first.coil_id)))
+        assert again.coil_id == first.coil_id
+        wind_until(again, Phase.COMPLETE, [(Phase.READY, Intent.START)])
+        leave(again, book)
+        assert again.wind.session.truth.low == 150 * 20
+        assert int(body.turns) == 150
+        assert body.turns - 150 < 0.05
+        record = book.coil(first.coil_id)
+        assert len(record.runs) == 2
+        assert record.row.state == "complete"
+
+
+def test_turns_counted_by_the_person_are_vouched_for():
+    with Logbook.in_memory() as book:
+        body, clock, first = wound_half_way(5.0, book)
+        on_it = first.wind.session.truth.low / 20
+        again = open_on(body, clock, book, 2, Wish(str(first.coil_id), on_it))
+        wind_until(again, Phase.COMPLETE, [(Phase.READY, Intent.START)])
+        assert again.wind.session.truth.certainty is Certainty.VOUCHED
+        assert int(body.turns) == 150
+
+
+def test_what_cannot_go_on_is_refused_with_the_reason():
+    with Logbook.in_memory() as book:
+        body, clock, first = wound_half_way(3.0, book)
+        finer = dataclasses.replace(SIMULATED_BENCH, counts_per_turn=100)
+        with pytest.raises(UserMistake, match="20 counts a turn") as mistake:
+            open_on(
+                simulated_machine(finer, COIL, 1), HandClock(), book, 2,
+                Wish(str(first.coil_id)), finer,
+            )  # fmt: skip
+        assert "--turns" in mistake.value.remedy
+        with pytest.raises(UserMistake):
+            open_on(body, clock, book, 3, Wish("no such coil"))
+        with pytest.raises(UserMistake, match="-1 turns"):
+            open_on(body, clock, book, 4, Wish(str(first.coil_id), -1.0))

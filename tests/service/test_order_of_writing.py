@@ -1,0 +1,94 @@
+"""What the session wants kept is committed before what it wants sent goes out; without a logbook, rest."""
+
+from __future__ import annotations
+
+import sqlite3
+
+from workshop_recipes import short_recipe
+
+from firmware_protocol.framing import FrameReader
+from firmware_protocol.messages import Start
+from firmware_protocol.wire import LAYOUT_OF
+from winder.clock import NS_PER_S, HandClock
+from winder.errors import WinderError
+from winder.links.simulated_link import SimulatedLink
+from winder.machine.model import SIMULATED_BENCH
+from winder.service.bodies import simulated_machine
+from winder.service.opening import Numbers, open_wind
+from winder.shelf import Logbook
+from winder.wind.model import Asked, Intent, Phase
+
+START_KIND = LAYOUT_OF[Start].kind
+
+
+class ListeningLink(SimulatedLink):
+    """Looks into the journal at the moment a start goes out."""
+
+    def __init__(self, machine, clock, look) -> None:
+        super().__init__(machine, clock)
+        self._look = look
+        self._reader = FrameReader()
+        self.found_at_start: list[bool] = []
+
+    def write(self, data: bytes) -> None:
+        if any(frame.kind == START_KIND for frame in self._reader.feed(data)):
+            self.found_at_start.append(self._look())
+        super().write(data)
+
+
+def ready_wind(book, look):
+    coil = short_recipe(turns=200)
+    body, clock = simulated_machine(SIMULATED_BENCH, coil, 1), HandClock()
+    link = ListeningLink(body, clock, look)
+    opened = open_wind(
+        link, clock, coil, SIMULATED_BENCH, book, port="test", numbers=Numbers.from_seed(1),
+        seed=1, simulated=body, cautions_accepted=True,
+    )  # fmt: skip
+    while opened.wind.session.phase is not Phase.READY:
+        opened.wind.step()
+    return opened, link, body
+
+
+def test_the_intent_to_start_is_on_the_disk_before_the_start_is_sent(tmp_path):
+    path = tmp_path / "book"
+
+    def look() -> bool:
+        other = sqlite3.connect(f"file:{path}?mode=ro", uri=True)
+        try:
+            lines = other.execute("SELECT text FROM journal WHERE kind = 'intent'").fetchall()
+        finally:
+            other.close()
+        return any("start" in text for (text,) in lines)
+
+    with Logbook.open(path) as book:
+        opened, link, _ = ready_wind(book, look)
+        opened.wind.ask(Asked(Intent.START))
+        for _ in range(20):
+            opened.wind.step()
+        assert link.found_at_start and all(link.found_at_start)
+        opened.wind.close()
+
+
+def test_a_logbook_that_fails_ends_the_wind_at_rest():
+    with Logbook.in_memory() as book:
+        opened, _, body = ready_wind(book, lambda: True)
+        wind = opened.wind
+        wind.ask(Asked(Intent.START))
+        until_ns = wind.clock.now_ns() + 3 * NS_PER_S
+        while wind.clock.now_ns() < until_ns:
+            wind.step()
+        assert body.moving
+
+        def full_disk(_events):
+            raise WinderError("the disk is full", remedy="make room", where="book")
+
+        wind._journal = full_disk
+        while not wind.finished:
+            wind.step()
+        assert wind.journal_lost is not None
+        assert not body.moving
+        turns = body.turns
+        wind.ask(Asked(Intent.CONTINUE))
+        for _ in range(100):
+            wind.step()
+        assert body.turns == turns

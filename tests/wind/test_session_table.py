@@ -1,0 +1,174 @@
+"""The transition table: what it has, what it must not have, and that a missing entry changes nothing."""
+
+from __future__ import annotations
+
+import pytest
+from session_bench import Bench, session_of
+
+from tests.pages.session_page import PAGE, main, page
+from winder.wind.model import Asked, Intent, Phase
+from winder.wind.table import INTENTS_IN, TABLE, Seen
+
+A, P = Intent, Phase
+
+# Written by hand from the design: what a person may ask in each phase, whatever else has to be so.
+LIST = {
+    A.DECLARE_TOP, A.CONFIRM, A.SET_TENSION, A.STEP_GUIDE, A.GUIDE_TO_START, A.TOUCH_LEFT,
+    A.TOUCH_RIGHT, A.SET_UP_DONE, A.DECLARE_SET_UP,
+}  # fmt: skip
+WIRE = {A.WIRE_BROKE, A.WIRE_JOINED, A.WIRE_WHOLE}
+COUNT = {A.SETTLE_COUNT, A.VOUCH_UNMOVED, A.TURNS_OFF}
+MAY: dict[Phase, set[Intent]] = {
+    P.CONNECTING: {A.PAUSE, A.ACCEPT_CAUTIONS, A.NOTE, A.LEAVE},
+    P.SETTING_UP: LIST | {A.PAUSE, A.ACCEPT_CAUTIONS, A.NOTE, A.LEAVE},
+    P.PREPARING: {A.PAUSE, A.ACCEPT_CAUTIONS, A.NOTE, A.LEAVE},
+    P.READY: set(A) - LIST - {A.CONTINUE, A.CLEAR_TRIP, A.TAKE_OFF},
+    P.STARTING: {A.PAUSE, A.NOTE, A.LEAVE, A.WIRE_BROKE},
+    P.WINDING: {A.PAUSE, A.SLOWER, A.FASTER, A.NOTE, A.LEAVE, A.WIRE_BROKE},
+    P.SLOWING: {A.PAUSE, A.NOTE, A.LEAVE, A.WIRE_BROKE},
+    P.PAUSED: set(A) - LIST - {A.START, A.CLEAR_TRIP, A.ACCEPT_CAUTIONS},
+    P.TAKING_OFF: COUNT | WIRE | {A.TAKE_OFF, A.MEASURED, A.END_HERE, A.PAUSE, A.NOTE, A.LEAVE},
+    P.COMPLETE: {A.PAUSE, A.SETTLE_COUNT, A.VOUCH_UNMOVED, A.MEASURED, A.NOTE, A.LEAVE},
+    P.TRIPPED: COUNT | WIRE | {A.PAUSE, A.CLEAR_TRIP, A.NOTE, A.LEAVE},
+    P.UNHEARD: {A.PAUSE, A.NOTE, A.LEAVE},
+    P.BROKEN_OFF: {A.SETTLE_COUNT, A.VOUCH_UNMOVED, A.NOTE},
+    P.ENDED: {A.SETTLE_COUNT, A.VOUCH_UNMOVED, A.MEASURED, A.NOTE},
+}
+VALUE = {A.SETTLE_COUNT: 3.0}
+
+
+@pytest.mark.parametrize("phase", list(Phase), ids=lambda phase: phase.value)
+def test_the_intents_of_a_phase_are_those_of_the_design(phase):
+    assert INTENTS_IN[phase] == MAY[phase]
+
+
+def test_only_a_start_or_a_continue_leads_to_starting():
+    ways = {key for key, after in TABLE.items() if after is P.STARTING and key[0] is not after}
+    assert ways == {(P.READY, A.START), (P.PAUSED, A.CONTINUE)}
+
+
+def test_only_starting_leads_to_winding():
+    ways = {key for key, after in TABLE.items() if after is P.WINDING and key[0] is not after}
+    assert ways == {(P.STARTING, Seen.WINDING)}
+
+
+def test_a_stop_may_be_asked_for_in_every_phase_that_is_not_over():
+    for phase in set(Phase) - {P.BROKEN_OFF, P.ENDED}:
+        assert (phase, A.PAUSE) in TABLE
+
+
+def test_what_is_over_stays_over():
+    for phase in (P.COMPLETE, P.BROKEN_OFF, P.ENDED):
+        assert {after for (before, _), after in TABLE.items() if before is phase} == {phase}
+
+
+def test_motion_nobody_asked_for_is_slowed_from_every_phase_with_a_live_board():
+    live = set(Phase) - {P.CONNECTING, P.COMPLETE, P.BROKEN_OFF, P.ENDED}
+    assert {phase for phase in Phase if TABLE.get((phase, Seen.UNASKED)) is P.SLOWING} == live
+
+
+def test_every_phase_can_be_reached_from_the_first():
+    reached, grown = {P.CONNECTING}, True
+    while grown:
+        more = {after for (before, _), after in TABLE.items() if before in reached} - reached
+        reached, grown = reached | more, bool(more)
+    assert reached == set(Phase)
+
+
+def refused(bench_or_session, phase: Phase) -> None:
+    """Every intent that this phase lacks is refused in words and changes nothing at all."""
+    session = bench_or_session
+    for intent in set(Intent) - MAY[phase]:
+        before = session.view(1)
+        said = session.ask(Asked(intent, value=VALUE.get(intent)), 1)
+        assert said and said[-1] not in ".;"
+        assert "possible now" in said
+        assert session.take_requests() == [] and session.take_events() == []
+        assert session.view(1) == before
+
+
+def test_an_illegal_intent_changes_nothing_while_connecting():
+    refused(session_of(), P.CONNECTING)
+
+
+@pytest.mark.parametrize(
+    "phase", [P.PREPARING, P.READY, P.STARTING, P.WINDING, P.SLOWING, P.PAUSED, P.UNHEARD, P.ENDED]
+)
+def test_an_illegal_intent_changes_nothing(phase):
+    bench = Bench()
+    if phase is P.PREPARING:
+        bench.run_until(phase)
+    else:
+        bench.ready()
+    if phase not in (P.PREPARING, P.READY):
+        bench.ask(A.START)
+    if phase in (P.WINDING, P.SLOWING, P.PAUSED, P.UNHEARD, P.ENDED):
+        bench.run_until(P.WINDING)
+    if phase in (P.SLOWING, P.PAUSED, P.ENDED):
+        bench.ask(A.PAUSE)
+    if phase in (P.PAUSED, P.ENDED):
+        bench.run_until(P.PAUSED)
+    if phase is P.ENDED:
+        bench.ask(A.END_HERE)
+        bench.run_until(P.ENDED)
+    if phase is P.UNHEARD:
+        bench.unplug()
+    bench._send()
+    assert bench.session.phase is phase
+    refused(bench.session, phase)
+
+
+def test_the_view_offers_exactly_what_asking_takes():
+    bench = Bench(cautions_accepted=False).ready()
+    for _ in range(3):
+        may = bench.session.view(bench.now_ns).may
+        for intent in set(Intent) - may:
+            assert bench.session.ask(Asked(intent, text="x", value=1.0), bench.now_ns) != ""
+        if A.ACCEPT_CAUTIONS in may:
+            assert A.START not in may
+            assert bench.ask(A.ACCEPT_CAUTIONS) == ""
+        elif A.START in may:
+            assert bench.ask(A.START) == ""
+            bench.run_until(P.WINDING)
+
+
+def test_a_start_needs_the_cautions():
+    bench = Bench(cautions_accepted=False).ready()
+    assert "cautions" in bench.ask(A.START)
+    bench.run(300)
+    assert bench.body.starts == 0
+    bench.ask(A.ACCEPT_CAUTIONS)
+    assert bench.ask(A.START) == ""
+
+
+@pytest.mark.parametrize("value", [None, float("nan"), float("inf"), -1.0, 1e9])
+def test_a_count_is_settled_with_a_number_of_turns_only(value):
+    bench = Bench().ready()
+    before = bench.session.truth
+    assert "how many turns" in bench.ask(A.SETTLE_COUNT, value)
+    assert bench.session.truth == before
+
+
+def test_an_empty_note_is_refused_and_a_note_is_only_a_note():
+    bench = Bench().ready()
+    assert bench.ask(A.NOTE, text="  ") != ""
+    sent = len(bench.sent)
+    assert bench.ask(A.NOTE, text="core wrapped twice") == ""
+    assert bench.journal[-1].kind == "note"
+    assert "core wrapped twice" in bench.journal[-1].text
+    assert len(bench.sent) == sent
+
+
+def test_the_page_in_the_docs_is_drawn_from_this_table(capsys):
+    assert PAGE.read_text(encoding="utf-8") == page()
+    assert main(["--check"]) == 0
+
+
+def test_the_check_of_the_page_can_fail(tmp_path, monkeypatch, capsys):
+    stale = tmp_path / "session.md"
+    stale.write_text(page().replace("winding", "spinning"), encoding="utf-8")
+    monkeypatch.setattr("tests.pages.session_page.PAGE", stale)
+    assert main(["--check"]) == 1
+    assert main([]) == 0
+    assert main(["--check"]) == 0
+    assert main(["--nonsense"]) == 2

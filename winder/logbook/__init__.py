@@ -1,5 +1,0 @@
-"""The logbook: which coils were made, in which runs, and the journal of the wind under way."""
-
-from winder.logbook.logbook import Logbook, default_path
-
-__all__ = ["Logbook", "default_path"]

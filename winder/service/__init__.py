@@ -1,0 +1,1 @@
+"""Opens ports, drives the one loop, keeps the journal: what commands and screens talk to."""

@@ -1,0 +1,177 @@
+"""What is known of the coil while it is wound: readings narrow it, and the target's turns follow.
+
+A reading is written as everywhere (``winder.recipe.readings``); the turns may be left out, for the machine knows
+them. One that the model does not bear is told with its likely causes, and nothing is figured from it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from winder.coil.knowledge import Knowledge, take_off, turns_for
+from winder.coil.known import coil_as_known, knowledge_of, ohm_words
+from winder.coil.model import Band, Coil
+from winder.coil.winding import resistance_curve
+from winder.errors import WinderError
+from winder.plan.model import Plan
+from winder.recipe.model import ResistanceTarget
+from winder.recipe.observations import (
+    UNEVEN_BY_HAND,
+    BuildCaliper,
+    FinishedDiameter,
+    Observation,
+    OhmReading,
+    SpoolTail,
+    is_made,
+)
+from winder.recipe.readings import read_reading
+from winder.wind.model import Finding, Ohms
+
+NEEDS_TURNS = ("ohm", "build", "outside")
+
+
+class LiveEstimate:
+    """One coil's, for the session (``winder.wind.model.Estimate``)."""
+
+    def __init__(
+        self,
+        coil: Coil,
+        plan_for: Callable[[Coil], Plan],
+        readings: Sequence[Observation] = (),
+        *,
+        by_hand: bool = False,
+    ) -> None:
+        """``coil`` is as planned; ``plan_for`` plans this wind for the coil as it is known then; ``readings`` were made in earlier
+        winds of the coil and are not in its recipe; ``by_hand``: no guide lays the wire, so that what a
+        caliper touches stands further off the mean."""
+        self._plan_for = plan_for
+        self._by_hand = by_hand
+        self._planned = coil
+        self._coil = coil
+        self._left: int | None = None
+        self._plan: Plan | None = None  # to the turns wanted, where they are others than planned
+        if readings:
+            made = [self._as_laid(reading) for reading in readings]
+            self._coil = coil_as_known(coil, knowledge_of(coil, made))
+            self._plan_anew()
+        self._resistance = resistance_curve(self._coil)
+
+    def resistance(self, turns: float) -> Ohms:
+        return self._resistance(turns)
+
+    def objection(self, text: str, turns: float) -> str:
+        try:
+            observation = read_reading(with_turns(text, turns))
+        except WinderError as wrong:
+            return f"{wrong.what}; {wrong.remedy}" if wrong.remedy else wrong.what
+        if not is_made(observation):
+            return f"'{text}' does not say what was measured; add the value with its unit"
+        return ""
+
+    def read(self, text: str, turns: float, *, finished: bool) -> Finding:
+        reading = with_turns(text, turns)
+        observation = self._as_laid(read_reading(reading))
+        ohm = _ohm_of(observation)
+        try:
+            knowledge = knowledge_of(self._coil, [observation])
+        except WinderError as contradiction:
+            remedy = f"; {contradiction.remedy}" if contradiction.remedy else ""
+            told = f"{contradiction.what}{remedy}"
+            return Finding(reading, False, told, self.wanted_turns(), ohm)
+        self._coil = coil_as_known(self._planned, knowledge)
+        self._resistance = resistance_curve(self._coil)
+        words = [self._end_words(), *self._target_words(observation, turns, finished=finished)]
+        trouble = self._plan_anew()
+        if trouble:
+            words.append(trouble)
+        warm = any(part.endswith(" C") for part in reading.split(", "))
+        if isinstance(observation, OhmReading | SpoolTail) and not warm:
+            words.append(f"the wire was taken to be at {observation.temperature_c:g} C")
+        if isinstance(observation, OhmReading) and not finished:
+            words.append(
+                f"a spot scraped for it is a weak spot at turn {turns:.0f}: insulate it before you go on"
+            )
+        return Finding(reading, True, "; ".join(words), self.wanted_turns(), ohm)
+
+    def wanted_turns(self) -> int | None:
+        return None if self._plan is None else self._plan.target_turns
+
+    def turns_left(self) -> int | None:
+        return self._left
+
+    def replan(self, target_turns: int) -> Plan:
+        plan, self._plan = self._plan, None
+        assert plan is not None and plan.target_turns == target_turns, "only what was offered"
+        self._planned = self._coil
+        return plan
+
+    def _plan_anew(self) -> str:
+        """The plan to the turns that are wanted now; words if there can be none."""
+        self._plan = None
+        wanted = self._coil.turns
+        if (
+            not isinstance(self._coil.recipe.target, ResistanceTarget)
+            or wanted == self._planned.turns
+        ):
+            return ""
+        recipe = self._coil.recipe
+        stops = tuple(turn for turn in recipe.pause_at_turns if turn < wanted)
+        coil = replace(self._coil, recipe=replace(recipe, pause_at_turns=stops))
+        try:
+            self._plan = self._plan_for(coil)
+        except WinderError as trouble:
+            return f"a plan to {wanted} turns is not possible: {trouble.what}"
+        return ""
+
+    def _as_laid(self, observation: Observation) -> Observation:
+        if self._by_hand and isinstance(observation, BuildCaliper | FinishedDiameter):
+            return replace(observation, uneven_share=UNEVEN_BY_HAND)
+        return observation
+
+    def _end_words(self) -> str:
+        turns = self._planned.turns
+        return f"at {turns} turns {ohm_words(Band(*self._resistance(float(turns))))} at 20 C"
+
+    def _target_words(self, observation: Observation, turns: float, *, finished: bool) -> list[str]:
+        """What follows for a resistance target: how many turns, or how many of them to take off."""
+        target, knowledge = self._coil.recipe.target, self._coil.knowledge
+        if not isinstance(target, ResistanceTarget) or knowledge is None:
+            return []
+        if isinstance(observation, OhmReading) and finished:
+            return [self._off_words(observation, turns, knowledge, target.ohm_20c)]
+        wanted = turns_for(knowledge, target.ohm_20c)
+        return [
+            f"the target takes {wanted.nominal:.0f} turns, 95 % between {wanted.low:.0f} and {wanted.high:.0f}"
+        ]
+
+    def _off_words(
+        self, reading: OhmReading, turns: float, knowledge: Knowledge, target_ohm: float
+    ) -> str:
+        assert reading.ohm is not None
+        off = take_off(
+            self._coil,
+            knowledge,
+            reading.ohm,
+            target_ohm,
+            turns=turns,
+            temperature_c=reading.temperature_c,
+        )
+        self._left = round(turns - off.turns)
+        if off.whole > 0:
+            return f"take off {off.whole} turns ({off.low:.1f} to {off.high:.1f})"
+        return f"{-off.whole} turns are missing" if off.whole else "it is right as it is"
+
+
+def with_turns(text: str, turns: float) -> str:
+    """The reading with the turns it was made at, where they are left out."""
+    kind, *parts = (part.strip() for part in text.split(","))
+    if kind in NEEDS_TURNS and not any(part.endswith(("turns", "turn")) for part in parts):
+        parts.insert(0, f"{turns:.3f}".rstrip("0").rstrip(".") + " turns")
+    return ", ".join((kind, *parts))
+
+
+def _ohm_of(observation: Observation) -> tuple[float, float | None] | None:
+    if isinstance(observation, OhmReading) and observation.ohm is not None:
+        return observation.ohm, observation.temperature_c
+    return None

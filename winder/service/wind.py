@@ -1,0 +1,124 @@
+"""One wind, step by step: the loop that joins link, host end, session and journal.
+
+The loop is the same in virtual and in real time; only the link and the clock differ. Whatever the
+session wants kept is journalled before whatever it wants sent goes out, so the record can lag the
+board but never the other way round. The sign of life is sent only while the caller says that the
+operator's screen is alive.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from firmware_protocol.connection import HostEnd
+from firmware_protocol.heard import Trouble, Troubled
+from firmware_protocol.messages import Move, Start, Stop, TraverseStep
+from firmware_protocol.seam import Clock, Link, LinkLost
+from winder.errors import WinderError
+from winder.wind.model import Asked, Intent, SessionEvent, WindView
+from winder.wind.session import WindSession
+
+MOVING = (Start, Move, TraverseStep)
+STEP_S = 0.05  # longest wait for bytes; one status period
+
+Journal = Callable[[Sequence[SessionEvent]], None]
+Listener = Callable[[Asked], None]  # is told every intent that was taken
+
+
+class Wind:
+    """A wind under way. Call ``step`` until ``finished``; not safe for several threads."""
+
+    def __init__(
+        self,
+        link: Link,
+        clock: Clock,
+        host_end: HostEnd,
+        session: WindSession,
+        journal: Journal,
+        listener: Listener | None = None,
+    ) -> None:
+        self.link = link
+        self.clock = clock
+        self.host_end = host_end
+        self.session = session
+        self.refusals: list[str] = []  # why an intent was not taken, oldest first
+        self.journal_lost: WinderError | None = None  # why nothing more could be kept
+        self._journal = journal
+        self._listener = listener
+        self._link_open = True
+
+    @property
+    def finished(self) -> bool:
+        return self.session.finished
+
+    def ask(self, asked: Asked) -> None:
+        """Hand an intent to the session; a refusal is kept for whoever asked."""
+        refusal = self.session.ask(asked, self.clock.now_ns())
+        if refusal:
+            self.refusals.append(refusal)
+        elif self._listener is not None:
+            self._listener(asked)
+        self._settle()
+
+    def step(self, wait_s: float = STEP_S, *, alive: bool = True) -> None:
+        """Wait at most ``wait_s`` of the link's time for bytes, and do all that follows from them."""
+        data = self._read(wait_s)
+        now_ns = self.clock.now_ns()
+        for heard in self.host_end.receive(data, now_ns):
+            self.session.hear(heard, now_ns)
+        self.session.tick(now_ns)
+        if alive:
+            self.host_end.sign_of_life(now_ns)
+        self._settle()
+
+    def view(self) -> WindView:
+        return self.session.view(self.clock.now_ns())
+
+    def close(self) -> None:
+        """Commit what is left and close the link."""
+        self._settle()
+        if self._link_open:
+            self._link_open = False
+            self.link.close()
+
+    def _settle(self) -> None:
+        """Journal, then send: in this order, always."""
+        now_ns = self.clock.now_ns()
+        self._keep(self.session.take_events(), now_ns)
+        for request in self.session.take_requests():
+            if isinstance(request, Stop):
+                self.host_end.stop(now_ns)
+            elif self.journal_lost is None or not isinstance(request, MOVING):
+                self.host_end.send(request, now_ns)
+        data = self.host_end.data_to_send(now_ns)
+        if data and self._link_open:
+            try:
+                self.link.write(data)
+            except LinkLost as lost:
+                self._lose_link(lost)
+
+    def _keep(self, events: list[SessionEvent], now_ns: int) -> None:
+        """Commit events. A logbook that cannot keep them ends the wind: stop, and start no more."""
+        if not events or self.journal_lost is not None:
+            return
+        try:
+            self._journal(events)
+        except WinderError as trouble:
+            self.journal_lost = trouble
+            self.host_end.stop(now_ns)
+            self.session.ask(Asked(Intent.LEAVE, by="a logbook that cannot be written"), now_ns)
+
+    def _read(self, wait_s: float) -> bytes:
+        if self._link_open:
+            try:
+                return self.link.read(wait_s)
+            except LinkLost as lost:
+                self._lose_link(lost)
+        else:
+            self.clock.sleep_s(wait_s)
+        return b""
+
+    def _lose_link(self, lost: LinkLost) -> None:
+        self._link_open = False
+        self.link.close()
+        self.session.hear(Troubled(Trouble.LINK_LOST, str(lost)), self.clock.now_ns())

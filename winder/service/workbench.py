@@ -1,0 +1,191 @@
+"""What the terminal's start screen offers: recipes, ports, the shelf, and opening a wind.
+
+Recipes are the ``*.toml`` files of the folder the program was started in that look like recipes, then
+the shipped examples. The logbook is opened for as long as it is needed, by whoever needs it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from winder.errors import WinderError
+from winder.links.names import parse_port
+from winder.links.ports import ports_found
+from winder.plan.facing import Top
+from winder.recipe.observations import Observation
+from winder.recipe.samples import example_recipes
+from winder.service.going_on import Wish
+from winder.service.opening import (
+    Numbers,
+    Opened,
+    connect,
+    end_run,
+    open_wind,
+    read_coil,
+    read_profile,
+)
+from winder.service.record_words import words_of_record
+from winder.service.recovery import words_of_unfinished
+from winder.service.run import WindRun
+from winder.shelf.logbook import Logbook, default_path
+from winder.shelf.model import BEGUN, UNFINISHED, CoilRow
+
+SEED_OF_SIMULATED_BENCH = 1
+
+
+@dataclass(frozen=True, slots=True)
+class RecipeEntry:
+    name: str
+    path: str
+    summary: str  # one line, or what is wrong with it
+    coil_name: str  # of the coil it winds; "" where the file cannot be read
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfEntry:
+    coil_id: int
+    name: str
+    date: str
+    turns: str
+    truth: str
+    state: str
+    goes_on: bool  # not done, and nobody ended it there
+
+
+def open_logbook(path: str | None) -> Logbook:
+    """The logbook named, or the user's own, for writing. Raises ``WinderError``."""
+    return Logbook.open(Path(path) if path else default_path())
+
+
+class LocalWorkbench:
+    """The workbench of this computer. ``logbook`` None: the user's own."""
+
+    def __init__(self, logbook: str | None = None, machine: str | None = None) -> None:
+        self._logbook_path = logbook
+        self._machine_path = machine
+
+    def recipes(self) -> list[RecipeEntry]:
+        found = [path for path in sorted(Path.cwd().glob("*.toml")) if _looks_like_recipe(path)]
+        entries = [_entry(path.name, path) for path in found]
+        return entries + [_entry(f"example: {name}", path) for name, path in example_recipes()]
+
+    def shelf(self) -> list[ShelfEntry]:
+        """Every coil, the newest first."""
+        with self._shelf() as logbook:
+            return [_shelf_entry(row) for row in reversed(logbook.coils())]
+
+    def shelf_record(self, coil_id: int) -> str:
+        with self._shelf() as logbook:
+            return words_of_record(logbook.coil(coil_id))
+
+    def unfinished(self) -> list[str]:
+        with self._shelf() as logbook:
+            return words_of_unfinished(logbook)
+
+    def _shelf(self) -> Logbook:
+        """For looking only: a wind under way elsewhere may be writing. Without a file, an empty one."""
+        path = Path(self._logbook_path) if self._logbook_path else default_path()
+        return Logbook.open(path, read_only=True) if path.exists() else Logbook.in_memory()
+
+    def ports(self) -> list[str]:
+        return ["sim", *(found.best_name for found in ports_found())]
+
+    def open_wind(self, recipe_path: str, port: str, goes_on: int | None = None) -> WindRun:
+        """Everything up to a wind that waits for its start, of a new coil or of the shelf's with this
+        number. Raises ``WinderError``."""
+        wish = None if goes_on is None else Wish(str(goes_on))
+        return start_run(
+            WindRequest(recipe_path, port, self._machine_path, self._logbook_path, goes_on=wish)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class WindRequest:
+    """What a person asked to be wound, where, and into which logbook."""
+
+    recipe: str
+    port: str
+    machine: str | None = None  # None: the simulated bench's profile
+    logbook: str | None = None  # None: the user's own
+    baud: int = 500_000
+    goes_on: Wish | None = None  # a coil of the shelf that is not done
+    top: Top | None = None  # where the top of the coil faces on the machine; None: asked
+    declared_by: str = ""  # who takes the set-up as done; "": the list is gone through
+    readings: tuple[Observation, ...] = ()  # what was measured, besides what the recipe says
+
+
+def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
+    """Everything up to a wind that waits. Raises ``WinderError``; nothing is left open then."""
+    choice = parse_port(request.port)
+    seed = None
+    if choice.simulated:
+        seed = SEED_OF_SIMULATED_BENCH if choice.seed is None else choice.seed
+    machine = read_profile(request.machine)
+    coil = read_coil(request.recipe, request.readings)
+    logbook = open_logbook(request.logbook)
+    try:
+        link, clock, body = connect(choice, machine, coil, request.baud, seed)
+        opened = open_wind(
+            link,
+            clock,
+            coil,
+            machine,
+            logbook,
+            port=request.port,
+            numbers=Numbers.draw(),
+            seed=seed,
+            simulated=body,
+            goes_on=request.goes_on,
+            top=request.top,
+            ask_set_up=True,
+            declared_by=request.declared_by,
+            machine_named=request.machine is not None,
+        )
+    except BaseException:
+        logbook.close()
+        raise
+    return opened, logbook
+
+
+def close_run(opened: Opened, logbook: Logbook) -> None:
+    """Close the link, write how the run ended, close the logbook."""
+    try:
+        opened.wind.close()
+        end_run(opened, logbook)
+    finally:
+        logbook.close()
+
+
+def start_run(request: WindRequest) -> WindRun:
+    """Open a wind and give it a thread of its own. Raises ``WinderError``."""
+    opened, logbook = open_run(request)
+    return WindRun(opened.wind, lambda: close_run(opened, logbook))
+
+
+def _looks_like_recipe(path: Path) -> bool:
+    try:
+        text = path.read_text(encoding="utf-8", errors="replace")[:20_000]
+    except OSError:
+        return False
+    return "[wire]" in text or "[bobbin]" in text
+
+
+def _entry(name: str, path: Path) -> RecipeEntry:
+    try:
+        coil = read_coil(path)
+    except WinderError as error:
+        first = str(error).splitlines()[0]
+        return RecipeEntry(name, str(path), f"cannot be wound: {first}", "")
+    ohm = coil.resistance_ohm_20c
+    summary = (
+        f"{coil.recipe.name}: {coil.turns} turns of {coil.wire.label}, "
+        f"{ohm.nominal:.0f} ohm ({ohm.low:.0f} to {ohm.high:.0f})"
+    )
+    return RecipeEntry(name, str(path), summary, coil.recipe.name)
+
+
+def _shelf_entry(row: CoilRow) -> ShelfEntry:
+    goes_on = row.state in (BEGUN, UNFINISHED) and row.runs > 0
+    words = (row.date, row.turns_text, row.truth_text, row.state)
+    return ShelfEntry(row.coil_id, row.name, *words, goes_on)

@@ -1,1 +1,0 @@
-"""The one room that knows every other: it joins them into winds and rehearsals."""
