@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from tests.pages import session_page as picture
+from winder.wind import truth as room
 
-ROOM = Path(picture.__file__).parent
+ROOM = Path(room.__file__).parent
 REASONS = re.compile(
     r'(?:why(?:=| = )|[A-Z_]+ = |doubt_unheard\(|doubt_a_turn\()f?"([a-z][^"{]{12,})'
 )
