@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from tests.pages import session_page
 from winder.wind import truth as room
 
 ROOM = Path(room.__file__).parent
@@ -26,5 +27,5 @@ def reasons() -> set[str]:
 def test_every_reason_for_doubt_is_on_the_page():
     told = reasons()
     assert len(told) >= 9, "the search has lost the source"
-    text = " ".join(picture.page().split())
+    text = " ".join(session_page.page().split())
     assert not sorted(reason for reason in told if reason not in text)
