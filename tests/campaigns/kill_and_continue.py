@@ -11,6 +11,7 @@ answer what they are asked, and look at the bench only to count turns at rest, a
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
 import os
 import random
@@ -37,6 +38,8 @@ from tests.campaigns.bench_and_wind import (
 DEATHS = ("KILL", "TERM", "HUP", "QUIT", "terminal closed", "disk full")
 ATTEMPTS_MAX = 8  # to continue one coil
 RUN_S = 150.0  # longest run, on a busy computer
+CLAIM_WAITS_S = 12.0  # for the spindle to rest, before the shelf is looked at
+LOOKS_FROM_S = 1.0  # whoever waits so long between two winds looks at the shelf meanwhile
 ENDS_S = 30.0  # for a program that was told to end
 AT_ONCE_PER_CORE = 3  # runs: they mostly wait for the spindle
 
@@ -89,7 +92,9 @@ class Scene:
     rpm: int
     screen: bool  # the first wind on the wind screen instead of lines
     deaths: tuple[str, ...]
-    moments: tuple[float, ...]  # s after the spindle began to turn; below 0: that long after the program began
+    moments: tuple[
+        float, ...
+    ]  # s after the spindle began to turn; below 0: that long after the program began
     rests: tuple[float, ...]  # s between a death and the next attempt
     drill_notices_s: float | None  # whoever drills sees that the program is gone; None: never
 
@@ -175,7 +180,9 @@ class Person:
             self.drill(True)
         elif line.startswith(("paused:", "ready:", "complete:", "ended:")):
             self.drill(False)
-        if line.startswith("type: "):
+        if line.startswith("complete:"):
+            wind.type("leave")
+        elif line.startswith("type: "):
             self._answer(wind, line.removeprefix("type: ").split(", "))
 
     def _answer(self, wind: Winding, may: list[str]) -> None:
@@ -193,8 +200,6 @@ class Person:
             wind.type("clear trip")
         elif "continue" in may:
             wind.type("continue")
-        elif newest.startswith(("complete", "ended")) and "leave" in may:
-            wind.type("leave")
 
 
 class Run:
@@ -226,11 +231,12 @@ class Run:
             finally:
                 wind.end(0.0)
                 self.result.said += f"\n$ winder wind {' '.join(words)}\n{wind.said[-4000:]}"
-            self._claim(f"after wind {attempt + 1}" + (f" ({death[0]})" if death else ""))
+            if self._scene.rests[attempt] >= LOOKS_FROM_S:
+                self._claim(f"after wind {attempt + 1}" + (f" ({death[0]})" if death else ""))
             if death is None and wind.code == 0:
                 self.result.complete = True
                 return
-            if wind.code == 2 and "--turns" in wind.said:
+            if wind.code and re.search("--turns|wound already", wind.said):
                 told_turns = f"--turns {self._person.counted_turns()}"
             if time.monotonic() > self._until:
                 raise TooLong("the run")
@@ -283,6 +289,8 @@ class Run:
 
     def _claim(self, where: str) -> None:
         """Compare what the shelf says with what is true, if the spindle rests before and after."""
+        with contextlib.suppress(TooLong):
+            self._bench.at_rest(CLAIM_WAITS_S)
         before = self._bench.newest()
         claim = claim_on_shelf(self._logbook) if self._logbook.exists() else None
         after = self._bench.newest()
@@ -344,7 +352,9 @@ def words_of(result: Result) -> str:
     for where, claim, true in result.claims:
         said = "nothing" if claim is None else f"{claim.certainty} {claim.low} to {claim.high}"
         lines.append(f"  {where}: shelf says {said}, true {true} counts")
-    lines.append(f"  again: python -m tests.campaigns.kill_and_continue --runs 1 --seed {result.seed} --talk")
+    lines.append(
+        f"  again: python -m tests.campaigns.kill_and_continue --runs 1 --seed {result.seed} --talk"
+    )
     return "\n".join(lines)
 
 

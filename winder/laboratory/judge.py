@@ -14,7 +14,7 @@ from collections import deque
 from firmware_protocol.messages import State
 from winder.clock import NS_PER_S
 from winder.laboratory.underway import Claim, Underway
-from winder.simulator.scene import CLEAN, WRONG_BOARDS, Scene
+from winder.simulator.scene import WRONG_BOARDS, Scene
 
 SEES_S = 3.0  # from something wrong to a host that says so: a board's own stall takes a second and a half
 UNASKED_S = 1.5  # of motion nobody asked for, until a stop is said
@@ -51,7 +51,7 @@ class Judge:
         self.width_turns: float | None = None  # of the newest bounds told at rest
         self._scene, self._underway, self._bench = scene, underway, underway.bench
         self._body = underway.bench.machine.body
-        self._seen: deque[tuple[int, int]] = deque()  # when, true counts of wire
+        self._seen: deque[tuple[int, int, int]] = deque()  # when, least and most that is true
         self._asked_ns: int | None = None  # motion that was asked for goes on since
         self._unasked_ns: int | None = None
         self._stop_due_ns: int | None = None
@@ -76,8 +76,8 @@ class Judge:
     # --- after every step --------------------------------------------------------------------
 
     def look(self) -> None:
-        now_ns, true = self._bench.now_ns, self._body.wire_counts
-        self._seen.append((now_ns, true))
+        now_ns = self._bench.now_ns
+        self._seen.append((now_ns, *self._true_now()))
         while self._seen[0][0] < now_ns - round(SEES_S * NS_PER_S):
             self._seen.popleft()
         claim = self._underway.claim()
@@ -89,12 +89,20 @@ class Judge:
         if alarm and self._scene.kind not in MAY_ALARM:
             self._find(FALSE_ALARM, alarm)
 
+    def _true_now(self) -> tuple[int, int]:
+        """Counts of wire on the coil. A wire that parts by hand is seen by the person only: until the
+        spindle rests, what turned without it counts too."""
+        wire = self._body.wire_counts
+        if self._body.wire_present or not self._moves:
+            return wire, wire
+        return wire, max(wire, self._bench.machine.edges)
+
     def _judge_claim(self, where: str, claim: Claim) -> None:
-        counts = [true for _, true in self._seen]
+        least, most = min(low for _, low, _ in self._seen), max(high for _, _, high in self._seen)
         if not claim.sure and not self._moves:
             self.width_turns = (claim.high - claim.low) / self._scene.counts_per_turn
-        if not claim.holds(min(counts), max(counts)):
-            true = f"{min(counts)} to {max(counts)}" if min(counts) != max(counts) else counts[0]
+        if not claim.holds(least, most):
+            true = f"{least} to {most}" if least != most else least
             words = f"{where} at {self._bench.now_ns / NS_PER_S:.2f} s: {_words(claim)}, true {true} counts"
             self._find(MISCOUNT if claim.sure else BOUNDS, words)
 
@@ -162,7 +170,7 @@ class Judge:
         """What lies on the shelf, the spindle at rest. ``finally_so``: nothing more is done with this coil."""
         true = self._body.wire_counts
         self._seen.clear()
-        self._seen.append((self._bench.now_ns, true))
+        self._seen.append((self._bench.now_ns, true, true))
         state, claim = self._underway.shelf()
         scene = self._scene
         if claim is None:

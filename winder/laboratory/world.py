@@ -27,6 +27,9 @@ SUSPENDED = 5.0  # times the scene's seconds
 LATE_S = 0.35  # each of latency and jitter, both ways together
 CATCHES_UP_STEPS = 400
 DISK_SLOW_S_MAX = 1.5
+DARK_S = 2.5  # at least: longer than a board goes on driving without an edge
+UNRECORDED_TURNS = 0.9  # by hand: what a coil at rest is taken to be left alone within
+HAND_SHARE = 0.6  # of a scene's amount, by hand
 LOST = 0.05  # share of the messages, and so of the bytes
 
 
@@ -64,7 +67,7 @@ def _faults_of(scene: Scene) -> tuple[Fault, ...]:
         return (GuardOpened(at, scene.seconds),)
     if kind == "spindle held":
         return (Jam(at, jam_s=scene.seconds),)
-    return (SensorDropout(at, scene.seconds),) if kind == "edges lost" else ()
+    return (SensorDropout(at, DARK_S + scene.seconds),) if kind == "edges lost" else ()
 
 
 def line_of(scene: Scene) -> LinkFaults:
@@ -174,7 +177,10 @@ class World:
         for _ in range(20):
             if self._machine.moving:
                 self._underway.let_pass(0.5)
-        self._machine.turn_by_hand(self._by_hand())
+        # What a hand turns before a reset nobody has on record: less than a turn, or no host can know.
+        hand = self._by_hand()
+        most = UNRECORDED_TURNS if self._scene.resets else abs(hand)
+        self._machine.turn_by_hand(max(-most, min(hand, most)))
         return True
 
     def _do_program_stopped(self) -> bool:
@@ -236,7 +242,8 @@ class World:
         return True
 
     def _by_hand(self) -> float:
-        return self._scene.amount_turns * (1 if self._scene.coin else -1) * 0.6
+        back = not self._scene.coin and (self._scene.sense or self._scene.motor)
+        return self._scene.amount_turns * HAND_SHARE * (-1 if back else 1)
 
 
 def _write_nothing() -> None:

@@ -28,7 +28,7 @@ WORLD = {
     "link damaged": "One byte in 125 is lost or bent, both ways.",
     "board reset in motion": "The board is reset while the spindle turns.",
     "board reset at rest": "The board is reset at a pause.",
-    "edges lost": "The sensor sees nothing for half a second or more.",
+    "edges lost": "The sensor of a driven spindle sees nothing for some seconds.",
     "false edges in motion": "A burst of edges that no spindle made, while it turns.",
     "false edges at rest": "Edges that no spindle made, at a pause.",
     "wire breaks": "The wire parts; the person joins it and settles what is in doubt.",
@@ -56,7 +56,8 @@ CLEAN = {
 UNSEEABLE = {
     "counts evenly wrong": "Every thousandth edge is counted twice, and all it tells agrees with that.",
     "overrun and called complete": "The board tells the end's count and rest, and the spindle turns on.",
-    "one turn, one count": "One turn too many or too few in motion, where a turn is three counts or fewer.",
+    "one turn, few counts": "One turn too many or too few in motion, where a turn is three counts or fewer.",
+    "a hand turns back a plain counter": "Without a motor or a sense of direction every edge is a count more.",
     "false record of an unseen rest": "A reset after a rest that no host saw, and a false kept count of it.",
 }
 KINDS = {**WORLD, **{name: board.sentence for name, board in WRONG_BOARDS.items()}, **UNSEEABLE}
@@ -64,7 +65,8 @@ TURN_SHOWS_FROM = 4  # counts a turn: with fewer, a turn in motion is within a s
 
 NEEDS_MOTOR = frozenset(
     (
-        "guard opened", "spindle held", "turns taken back", "set-up moves", "link late",
+        "guard opened", "spindle held", "turns taken back", "set-up moves", "link late", "edges lost",
+        "one turn back at rest", "one turn forward at rest",
     )
 )  # fmt: skip
 NEEDS_PAUSE = frozenset(
