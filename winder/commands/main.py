@@ -64,7 +64,7 @@ def open_workbench(arguments: argparse.Namespace) -> int:
         build_parser().print_help()
         return 2
     from winder.screens import run_workbench
-    from winder.service.opening import read_profile
+    from winder.service.sources import read_profile
     from winder.service.workbench import LocalWorkbench
 
     machine = arguments.workbench_machine

@@ -9,19 +9,30 @@ operator's screen is alive.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import Protocol
 
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.heard import Trouble, Troubled
 from firmware_protocol.messages import Move, Start, Stop, TraverseStep
 from firmware_protocol.seam import Clock, Link, LinkLost
 from winder.errors import WinderError
+from winder.wind.deeds import Says
 from winder.wind.model import Asked, Intent, SessionEvent, WindView
 from winder.wind.session import WindSession
 
 MOVING = (Start, Move, TraverseStep)
 STEP_S = 0.05  # longest wait for bytes; one status period
 
-Journal = Callable[[Sequence[SessionEvent]], None]
+
+class Journal(Protocol):
+    """Where a wind is written down. Both raise ``WinderError``, and are on the disk when they return."""
+
+    def write(self, events: Sequence[SessionEvent]) -> None: ...
+
+    def say_for_other(self, said: Says) -> None:
+        """The last word of a wind of another coil, for that coil."""
+
+
 Listener = Callable[[Asked], None]  # is told every intent that was taken
 
 
@@ -67,7 +78,7 @@ class Wind:
         for heard in self.host_end.receive(data, now_ns):
             self.session.hear(heard, now_ns)
         self.session.tick(now_ns)
-        if alive:
+        if alive and self.session.may_live(now_ns):
             self.host_end.sign_of_life(now_ns)
         self._settle()
 
@@ -84,7 +95,7 @@ class Wind:
     def _settle(self) -> None:
         """Journal, then send: in this order, always."""
         now_ns = self.clock.now_ns()
-        self._keep(self.session.take_events(), now_ns)
+        self._keep(now_ns)
         for request in self.session.take_requests():
             if isinstance(request, Stop):
                 self.host_end.stop(now_ns)
@@ -97,12 +108,16 @@ class Wind:
             except LinkLost as lost:
                 self._lose_link(lost)
 
-    def _keep(self, events: list[SessionEvent], now_ns: int) -> None:
+    def _keep(self, now_ns: int) -> None:
         """Commit events. A logbook that cannot keep them ends the wind: stop, and start no more."""
-        if not events or self.journal_lost is not None:
+        events, strangers = self.session.take_events(), self.session.course.log.strangers
+        if self.journal_lost is not None or not (events or strangers):
             return
         try:
-            self._journal(events)
+            self._journal.write(events)
+            while strangers:
+                self._journal.say_for_other(strangers.pop(0))
+            self.session.recorded()
         except WinderError as trouble:
             self.journal_lost = trouble
             self.host_end.stop(now_ns)

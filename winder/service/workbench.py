@@ -12,22 +12,23 @@ from pathlib import Path
 from winder.errors import WinderError
 from winder.links.names import parse_port
 from winder.links.ports import ports_found
-from winder.plan.facing import Top
 from winder.recipe.observations import Observation
 from winder.recipe.samples import example_recipes
-from winder.service.going_on import Wish
+from winder.service.going_on import GoesOn
 from winder.service.opening import (
+    NOTHING_DECLARED,
+    Declared,
     Numbers,
     Opened,
-    connect,
+    Order,
+    Station,
     end_run,
     open_wind,
-    read_coil,
-    read_profile,
 )
 from winder.service.record_words import words_of_record
 from winder.service.recovery import words_of_unfinished
 from winder.service.run import WindRun
+from winder.service.sources import connect, read_coil, read_profile
 from winder.shelf.logbook import Logbook, default_path
 from winder.shelf.model import BEGUN, UNFINISHED, CoilRow
 
@@ -94,7 +95,7 @@ class LocalWorkbench:
     def open_wind(self, recipe_path: str, port: str, goes_on: int | None = None) -> WindRun:
         """Everything up to a wind that waits for its start, of a new coil or of the shelf's with this
         number. Raises ``WinderError``."""
-        wish = None if goes_on is None else Wish(str(goes_on))
+        wish = None if goes_on is None else GoesOn(str(goes_on))
         return start_run(
             WindRequest(recipe_path, port, self._machine_path, self._logbook_path, goes_on=wish)
         )
@@ -109,10 +110,10 @@ class WindRequest:
     machine: str | None = None  # None: the simulated bench's profile
     logbook: str | None = None  # None: the user's own
     baud: int = 500_000
-    goes_on: Wish | None = None  # a coil of the shelf that is not done
-    top: Top | None = None  # where the top of the coil faces on the machine; None: asked
-    declared_by: str = ""  # who takes the set-up as done; "": the list is gone through
+    goes_on: GoesOn | None = None  # a coil of the shelf that is not done
+    declared: Declared = NOTHING_DECLARED
     readings: tuple[Observation, ...] = ()  # what was measured, besides what the recipe says
+    close_unknown: bool = False
 
 
 def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
@@ -126,22 +127,16 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
     logbook = open_logbook(request.logbook)
     try:
         link, clock, body = connect(choice, machine, coil, request.baud, seed)
-        opened = open_wind(
-            link,
-            clock,
+        at = Station(link, clock, request.port, seed, body)
+        order = Order(
             coil,
             machine,
-            logbook,
-            port=request.port,
-            numbers=Numbers.draw(),
-            seed=seed,
-            simulated=body,
             goes_on=request.goes_on,
-            top=request.top,
-            ask_set_up=True,
-            declared_by=request.declared_by,
+            declared=request.declared,
             machine_named=request.machine is not None,
+            close_unknown=request.close_unknown,
         )
+        opened = open_wind(at, order, logbook, Numbers.draw())
     except BaseException:
         logbook.close()
         raise
