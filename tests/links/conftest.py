@@ -87,5 +87,5 @@ def new_machine() -> Callable[[], ScriptedMachine]:
 @pytest.fixture
 def lock_folder(tmp_path: Path) -> Iterator[Path]:
     folder = tmp_path / "locks"
-    folder.mkdir()
+    folder.mkdir(mode=0o700)
     yield folder
