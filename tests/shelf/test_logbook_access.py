@@ -228,3 +228,12 @@ def test_a_right_that_was_taken_away_is_noticed(happens: Callable[[Path], None],
         os.waitpid(child, 0)
         os.chmod(folder, 0o700)
     assert words in text
+
+
+def test_a_name_that_is_no_text_is_only_a_name(tmp_path, made):
+    name = os.fsdecode(b"book\xff \x1b[31m")
+    with Logbook.open(tmp_path / name) as opened:
+        made.begin(opened)
+        still_there(tmp_path / name, identity_of(tmp_path / name))
+    with Logbook.open(tmp_path / name, read_only=True) as opened:
+        assert len(opened.coils()) == 1

@@ -8,7 +8,7 @@ by anything but SQLite: closing another descriptor of it would drop this process
 
 A file that is open goes on taking commits after somebody deleted, moved or replaced it, and all of them
 are lost; so whoever writes asks before each commit whether the file at the path is still the one that was
-opened (``still_there``: five system calls, some microseconds).
+opened (``still_there``, five system calls).
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ KINDS = {
 
 def connect(path: Path, mode: str) -> sqlite3.Connection:
     """A connection in autocommit mode; ``mode`` is "ro", "rw" or "rwc"."""
-    address = f"file:{quote(str(path.absolute()))}?mode={mode}"
+    address = f"file:{quote(os.fsencode(path.absolute()))}?mode={mode}"
     return sqlite3.connect(
         address, uri=True, isolation_level=None, check_same_thread=False, timeout=COMMIT_WAIT_S
     )
