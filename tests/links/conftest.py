@@ -10,6 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from pulled_adapter import Adapter
+
+from winder.clock import NS_PER_S, HandClock
+from winder.links.reopening import ReopeningLink
 
 NS_PER_MS = 1_000_000
 
@@ -72,6 +76,25 @@ def pty() -> Iterator[Pty]:
     yield made
     os.close(other_end)
     made.hang_up()
+
+
+@pytest.fixture
+def adapter(tmp_path: Path) -> Iterator[Adapter]:
+    made = Adapter(tmp_path / "usb-board")
+    yield made
+    made.unplug()
+
+
+@pytest.fixture
+def clock() -> HandClock:
+    return HandClock(7 * NS_PER_S)
+
+
+@pytest.fixture
+def link(adapter: Adapter, clock: HandClock, lock_folder: Path) -> Iterator[ReopeningLink]:
+    made = ReopeningLink(str(adapter.name), clock, lock_folder=lock_folder)
+    yield made
+    made.close()
 
 
 @pytest.fixture
