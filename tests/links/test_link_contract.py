@@ -160,6 +160,7 @@ def serial_over_socket(
         link = opened(f"socket://127.0.0.1:{port}", lock_folder=lock_folder)
         listener.settimeout(WAIT_S)
         board, _address = listener.accept()
+    board.settimeout(WAIT_S)
     drain = _Drain(board.recv)
 
     def vanish() -> None:
@@ -225,7 +226,7 @@ def losable(
 
 def read_all(link: Link, count: int) -> bytes:
     data = b""
-    for _ in range(round(WAIT_S / 0.5)):
+    for _ in range(count + round(WAIT_S / 0.5)):  # some lines give a byte at a time
         data += link.read(0.5)
         if len(data) >= count:
             break

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import re
+import select
 import socket
 import stat
 import subprocess
@@ -46,6 +47,11 @@ def test_another_name_of_the_same_port_is_the_same_port(pty, tmp_path, lock_fold
     link.close()
 
 
+def first_line(holder: subprocess.Popen[str]) -> str:
+    assert select.select([holder.stdout], [], [], 30)[0], "it never said anything"
+    return holder.stdout.readline()
+
+
 HOLD = """
 import sys
 from pathlib import Path
@@ -65,7 +71,7 @@ def test_a_lock_names_who_holds_it_and_dies_with_them(pty, lock_folder):
         text=True,
         cwd=ROOT,
     ) as holder:
-        assert holder.stdout.readline() == "open\n"
+        assert first_line(holder) == "open\n"
         assert f"(process {holder.pid})" in refusal(pty.path, lock_folder).what
         holder.kill()
         holder.wait(30)
@@ -90,7 +96,7 @@ def test_a_foreign_program_that_holds_the_port_is_named(pty, lock_folder):
         stdout=subprocess.PIPE,
         text=True,
     ) as holder:
-        assert holder.stdout.readline() == "open\n"
+        assert first_line(holder) == "open\n"
         assert f"(process {holder.pid})" in refusal(pty.path, lock_folder).what
         holder.communicate("", timeout=30)
     open_serial(pty.path, lock_folder=lock_folder).close()

@@ -219,6 +219,7 @@ def _host_without_rights(
 
 def test_an_address_that_went_and_came_back(clock, lock_folder):
     listener = socket.create_server(("127.0.0.1", 0))
+    listener.settimeout(30)
     place = listener.getsockname()[:2]
     link = ReopeningLink(f"socket://127.0.0.1:{place[1]}", clock, lock_folder=lock_folder)
     board, _ = listener.accept()
@@ -226,8 +227,8 @@ def test_an_address_that_went_and_came_back(clock, lock_folder):
         board.close()
         listener.close()
         not_before(link, clock)
-        while link.open:
-            link.read(0.05)
+        heard(link, 1)
+        assert not link.open
         pass_time(link, 2.0)
         assert not link.open
         assert "could not be opened" in link.why_closed
