@@ -12,7 +12,7 @@ from winder.coil.model import Coil
 from winder.errors import Complaint, FileComplaints, UserMistake, WinderError
 from winder.files.tomlfile import read_toml_text
 from winder.links.names import PortChoice
-from winder.links.serial_link import open_serial
+from winder.links.reopening import ReopeningLink
 from winder.links.simulated_link import HurriedLink, PacedLink
 from winder.machine.model import MachineProfile
 from winder.machine.reader import read_machine
@@ -50,13 +50,14 @@ def connect(
 ) -> tuple[Link, Clock, SimulatedMachine | None]:
     """The link of a port and the clock it lives by."""
     if not choice.simulated:
-        return open_serial(choice.address, baud), SystemClock(), None
+        clock = SystemClock()
+        return ReopeningLink(choice.address, clock, baud), clock, None
     body = simulated_machine(machine, coil, seed or 1, faults=_faults_of(choice, coil))
     if choice.pace > 1:
         hurried = HurriedClock(choice.pace)
         return HurriedLink(body, hurried), hurried, body
-    clock = SystemClock(choice.pace)
-    return PacedLink(body, clock), clock, body
+    paced = SystemClock(choice.pace)
+    return PacedLink(body, paced), paced, body
 
 
 def _faults_of(choice: PortChoice, coil: Coil) -> tuple[Fault, ...]:

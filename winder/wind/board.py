@@ -49,9 +49,4 @@ class Board:
     @property
     def rest_s(self) -> float:
         """The board's own bound from a stop to rest; 0: it tells none."""
-        return getattr(self.welcome, "rest_ms", 0) / 1000 if self.welcome is not None else 0.0
-
-
-def sooner_in(status: Status) -> int:
-    """Edges of this wind that came sooner than a spindle can turn, and were not counted."""
-    return int(getattr(status, "implausible", 0))
+        return self.welcome.rest_ms / 1000 if self.welcome is not None else 0.0

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from firmware_protocol.messages import NO_LEG, Stop
+from firmware_protocol.messages import NO_LEG
 from winder.clock import NS_PER_S
 from winder.machine.model import MachineProfile
 from winder.plan.model import Plan
@@ -149,6 +149,3 @@ class Course:
         """A command that carries boot, wind and revision as they are when its turn comes."""
         board, wind = self.board, self.wind
         self.do(lambda: kind(0, board.boot, wind, board.revision, *values))
-
-    def send_stop(self) -> None:
-        self.requests.append(Stop())

@@ -11,7 +11,7 @@ from .model import How, Phase
 
 LAST_WORD_NS = 3 * NS_PER_S  # wait for the board's last word: closing, leaving, a lost session
 FRESH_WORD_NS = NS_PER_S // 2  # ten statuses: one of them will come
-GIVE_UP_NS = 60 * NS_PER_S  # a board that is not heard for so long ends the run
+GIVE_UP_NS = 300 * NS_PER_S  # a board that is not heard for so long ends the run
 FOREVER_NS = 1 << 62
 
 
@@ -53,7 +53,7 @@ class Ending:
         course = self._course
         legs = course.plan.legs
         slowing_s = max(leg.speed_rpm / max(leg.acceleration_rpm_s, LEAST_RPM_S) for leg in legs)
-        rest_s = max(1.5 * slowing_s, course.board.rest_s)
+        rest_s = course.board.rest_s or 1.5 * slowing_s
         return round((rest_s + LEASE_MS / 1000) * NS_PER_S) + LAST_WORD_NS
 
     def finish(self, how: How) -> None:

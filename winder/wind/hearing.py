@@ -21,7 +21,6 @@ from firmware_protocol.messages import (
 from winder.clock import NS_PER_MS
 
 from .account import Account
-from .board import sooner_in
 from .deeds import Deed, Doubt, Keeps, Opens, Place, Says, Word
 from .guards import WRONG_WAY
 from .laying import Laying
@@ -186,7 +185,7 @@ class Hearing:
         word = Word(
             status.count,
             status.unattributed,
-            sooner_in(status),
+            status.implausible,
             status.uptime_ms,
             moving,
             moving and back,
@@ -309,7 +308,7 @@ class Hearing:
         stranger = self._session.course.preparation.stranger
         if stranger is not None and status.wind == NO_WIND:
             self._session.course.preparation.stranger = None
-            word = Word(status.count, status.unattributed, sooner_in(status), status.uptime_ms)
+            word = Word(status.count, status.unattributed, status.implausible, status.uptime_ms)
             self._session.course.log.other(Says(stranger, word, final=True))
 
     def _watch_sense(self, status: Status) -> None:

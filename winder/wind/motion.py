@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from firmware_protocol.messages import STOP_REPEAT_MS, ClearTrip, Pace, Start, Status
+from firmware_protocol.messages import STOP_REPEAT_MS, ClearTrip, Cut, Pace, Start, Status, Stop
 from winder.clock import NS_PER_MS
 
 from .course import PACE_FULL, Course
@@ -74,9 +74,8 @@ class Motion:
 
     def cut(self) -> None:
         """A person's second stop: the drive goes off at once, and the brake on."""
-        self.stop()
         self.cutting = True
-        self._send_stop()
+        self.stop()
 
     def clear_trip(self) -> None:
         course, status = self._course, self._course.board.status
@@ -116,4 +115,4 @@ class Motion:
 
     def _send_stop(self) -> None:
         self._stop_ns = self._course.now_ns
-        self._course.send_stop()
+        self._course.requests.append(Cut() if self.cutting else Stop())

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from firmware_protocol.messages import State, Status, Trip
 
-from .board import IN_MOTION, sooner_in
+from .board import IN_MOTION
 from .model import Asked, Intent, Phase, Reading, TurnsOff
 from .wording import reason_words, trip_words
 
@@ -53,7 +53,7 @@ def tell_changes(session: WindSession, status: Status, before: Status | None) ->
         return
     if status.unattributed != before.unattributed and course.board.motor and not course.sense:
         course.tell("doubt", f"edges while nothing drove: {course.words()}")
-    if sooner_in(status) != sooner_in(before):
+    if status.implausible != before.implausible:
         course.tell("doubt", f"edges that came too soon were not counted: {course.words()}")
     slows = status.state == State.SLOWING and course.phase is not Phase.SETTING_UP
     if slows and status.state != before.state:

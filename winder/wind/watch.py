@@ -44,6 +44,7 @@ PAST_THE_END = "the spindle runs on past the end"
 UNASKED = "the spindle moves and nobody asked for it"
 CLOCK_STANDS = "the board repeats itself: its clock stands still"
 IMPLAUSIBLE = "the turn sensor was implausible"
+TOO_FAST = "edges came faster than the spindle was driven"
 NO_EDGE_CAME = "no edge came while driven: the spindle stood, or the sensor failed"
 NO_EDGES = "the drive is on and no edge comes"
 DRIVES_AT_REST = "the board says it is at rest and drives the spindle"
@@ -284,6 +285,8 @@ class Watch:
         elif status.trip == Trip.STALLED:
             up = entry.drive.reach(status.count, entry.per_turn, quiet_s)
             course.take(Doubt(NO_EDGE_CAME, place, place, 0, up, unmoved=True))
+        elif status.trip == Trip.OVERSPEED:
+            course.take(Doubt(TOO_FAST, place, place, risen, 0))
         else:
             return
         course.tell("doubt", f"count {course.words()}")
