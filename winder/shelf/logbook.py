@@ -23,7 +23,7 @@ from winder.errors import UserMistake, WinderError
 from winder.shelf import rows
 from winder.shelf.access import WriterLock, check_place, connect, is_fresh, trouble
 from winder.shelf.deeds_json import deeds_from_json, deeds_to_json
-from winder.shelf.facts import to_json
+from winder.shelf.facts import plan_from_json, to_json
 from winder.shelf.model import (
     BEGUN,
     COMPLETE,
@@ -352,6 +352,16 @@ class Logbook:
                     rows.run_record(run, self._lines(execute, run["id"])) for run in runs.fetchall()
                 ),
             )
+
+    def last_words(self, port: str) -> list[tuple[str, Plan]]:
+        """Runs at a port that have no end on record: when each was last written to, and its plan."""
+        sql = """
+            SELECT runs.plan, (SELECT max(date) FROM journal WHERE run = runs.id) AS newest
+            FROM runs WHERE port = ? AND ended IS NULL
+        """
+        with self._reading() as execute:
+            found = execute(sql, (_clean(port),)).fetchall()
+            return [(row["newest"], plan_from_json(row["plan"])) for row in found if row["newest"]]
 
     def _lines(self, execute: Any, run_id: int) -> tuple[JournalLine, ...]:
         found = execute("SELECT * FROM journal WHERE run = ? ORDER BY number", (run_id,))
