@@ -22,14 +22,16 @@ from winder.wind.model import Asked, Certainty, Intent, LanePlace, Phase, WindVi
 
 LINE_PERIOD_S = 1.0
 LEAVE_WAIT_S = 20.0  # longest wait for the board to come to rest when leaving
-WAITING = {Phase.SETTING_UP, Phase.READY, Phase.PAUSED, Phase.TAKING_OFF, Phase.TRIPPED}
+WAITING = {phase for phase in Phase if phase.waits}
 AT_THE_END = (
     ("finish lead", "fix and insulate it before the wire is cut"),
     ("tape", "before anything is let go"),
     ("measure", "type the ohms and the wire's temperature, as in: measured 846.2 21.5"),
     ("next", "type leave; the shelf keeps this coil"),
 )
-OVER = {Phase.COMPLETE, Phase.BROKEN_OFF, Phase.ENDED}
+OVER = {phase for phase in Phase if phase.over}
+# What --start asks for, once: a wind that was still open on the board stands at a pause.
+BEGINS = {Phase.READY: Intent.START, Phase.PAUSED: Intent.CONTINUE}
 END_OF_INPUT = object()
 
 
@@ -108,9 +110,9 @@ class _PlainWind:
         while not self._typed.empty():
             self._hear(self._typed.get())
         phase = self._wind.session.phase
-        if self._start_asked and phase is Phase.READY:
+        if self._start_asked and phase in BEGINS:
             self._start_asked = False
-            self._wind.ask(Asked(Intent.START))
+            self._wind.ask(Asked(BEGINS[phase], by="--start"))
         elif self._over(phase) or (self._nobody_there and self._waits_for_words(phase)):
             self._leave("end of the run")
         for refusal in self._wind.refusals:
@@ -120,7 +122,8 @@ class _PlainWind:
     def _waits_for_words(self, phase: Phase) -> bool:
         """Only somebody at the keyboard could bring it on; a hand that turns back is counted without."""
         session = self._wind.session
-        if phase is Phase.TAKING_OFF and session.counter_only and session.tally.direction_sense:
+        course = session.course
+        if phase is Phase.TAKING_OFF and not course.board.motor and course.sense:
             return False
         return phase in WAITING and not self._start_asked
 
@@ -155,7 +158,7 @@ class _PlainWind:
         phase, view = self._wind.session.phase, None
         if phase is Phase.SETTING_UP:
             view = self._wind.view()
-        now = (phase, view.set_up if view else (), self._wind.session.unwinding)
+        now = (phase, view.set_up if view else (), self._wind.session.wire.unwinding)
         if now != self._told:
             self._told = now
             view = view or self._wind.view()
@@ -166,7 +169,8 @@ class _PlainWind:
             print(line_of(view or self._wind.view()), flush=True)
 
     def _tell_phase(self, view: WindView) -> None:
-        said = f"{view.trip}; {view.trip_advice}" if view.trip else view.advice
+        wrong = view.trouble.alarm or view.trouble.trip
+        said = f"{wrong}; {view.trouble.advice}" if wrong else view.advice
         print(f"{view.headline}: {said}")
         for line in view.set_up:
             print(
@@ -176,26 +180,28 @@ class _PlainWind:
         if view.phase is Phase.COMPLETE and not self._nobody_there and sys.stdin.isatty():
             for step, how in AT_THE_END:
                 print(f"  {step}: {how}")
-        if view.finding:
-            print(view.finding)
+        if view.ohm.finding:
+            print(view.ohm.finding)
         if view.phase in WAITING and not self._start_asked and not self._nobody_there:
             print(f"type: {possible_words(view)}", flush=True)
 
 
 def line_of(view: WindView) -> str:
     """One line that a person, or a log, can read."""
-    parts = [f"{view.turns:9.2f} of {view.target_turns} turns, {view.truth.certainty.value}"]
-    if view.truth.certainty is not Certainty.EXACT:
-        parts.append(view.truth.why)
-    parts.append(f"{view.speed_rpm:5.0f} rpm")
-    if view.lane is not None and view.window_mm is not None:
-        parts.append(hand_words(view.lane, view.window_mm[0]))
-    if view.ohm_now is not None:
-        parts.append(f"{view.ohm_now[0]:.1f} ohm now")
-    if view.ohm_end is not None:
-        parts.append(f"{view.ohm_end[1]:.0f} to {view.ohm_end[2]:.0f} ohm at the end")
-    if view.seconds_to_go is not None and view.phase is Phase.WINDING:
-        parts.append(f"{view.seconds_to_go:.0f} s to go")
+    parts = [
+        f"{view.count.turns:9.2f} of {view.coil.target_turns} turns, {view.count.truth.certainty.value}"
+    ]
+    if view.count.truth.certainty is not Certainty.EXACT:
+        parts.append(view.count.truth.why)
+    parts.append(f"{view.motion.speed_rpm:5.0f} rpm")
+    if view.lay.lane is not None and view.coil.window_mm is not None:
+        parts.append(hand_words(view.lay.lane, view.coil.window_mm[0]))
+    if view.ohm.now is not None:
+        parts.append(f"{view.ohm.now[0]:.1f} ohm now")
+    if view.ohm.end is not None:
+        parts.append(f"{view.ohm.end[1]:.0f} to {view.ohm.end[2]:.0f} ohm at the end")
+    if view.motion.seconds_to_go is not None and view.phase is Phase.WINDING:
+        parts.append(f"{view.motion.seconds_to_go:.0f} s to go")
     return ", ".join(parts)
 
 

@@ -28,9 +28,13 @@ from winder.wind.model import Phase
 TICK_S = 1 / 15  # fast enough for the eye, far younger than the second the sign of life allows
 CLOSE_WAIT_S = 3.0  # a spindle slows down, the journal is committed
 EXIT_KEYS = frozenset({"ctrl+c", "ctrl+q"})
-LEFT_IN_TROUBLE = frozenset(
-    {Phase.TRIPPED, Phase.UNHEARD, Phase.BROKEN_OFF, Phase.WINDING, Phase.STARTING, Phase.SLOWING}
-)
+LEFT_IN_TROUBLE = frozenset(phase for phase in Phase if phase.moves) | {
+    Phase.TRIPPED,
+    Phase.ALARM,
+    Phase.UNHEARD,
+    Phase.LOST,
+}
+
 
 STYLE = f"""
 Screen, ModalScreen {{ background: {GROUND}; color: {TEXT}; }}
@@ -166,5 +170,9 @@ class WinderApp(App[int]):
             start.reload(str(trouble) if isinstance(trouble, WinderError) else "")
 
     def _go(self, wind: WindScreen) -> None:
-        code = 1 if wind.run_of_wind.view.phase in LEFT_IN_TROUBLE else 0
+        phase = wind.run_of_wind.view.phase
+        done = (
+            phase not in LEFT_IN_TROUBLE if self._workbench is not None else phase is Phase.COMPLETE
+        )
+        code = 0 if done else 1
         self.exit(code, return_code=code)

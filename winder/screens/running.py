@@ -14,8 +14,10 @@ def show_wind(run: WindRun, workbench: Workbench | None = None) -> int:
     """One wind. The last line on the terminal afterwards is what was counted."""
     code = _show(WinderApp(run, workbench))
     view = run.view
-    name = plain_text(view.recipe_name)
-    print(f"{name}: {counted(view)}, of {number(view.target_turns)}; {plain_text(view.headline)}")
+    name = plain_text(view.coil.name)
+    print(
+        f"{name}: {counted(view)}, of {number(view.coil.target_turns)}; {plain_text(view.headline)}"
+    )
     return code
 
 

@@ -12,7 +12,7 @@ import difflib
 import sqlite3
 import threading
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,7 +22,8 @@ from winder.clock import date_now
 from winder.errors import UserMistake, WinderError
 from winder.shelf import rows
 from winder.shelf.access import WriterLock, check_place, connect, is_fresh, trouble
-from winder.shelf.facts import event_facts_to_json, to_json
+from winder.shelf.deeds_json import deeds_from_json, deeds_to_json
+from winder.shelf.facts import plan_from_json, to_json
 from winder.shelf.model import (
     BEGUN,
     COMPLETE,
@@ -31,10 +32,11 @@ from winder.shelf.model import (
     CoilRecord,
     CoilRow,
     JournalLine,
-    UnfinishedRun,
 )
-from winder.shelf.schema import bring_up_to_date
-from winder.wind.model import CountTruth, SessionEvent
+from winder.shelf.schema import VERSION, bring_up_to_date
+from winder.wind.account import Account
+from winder.wind.deeds import Says
+from winder.wind.model import How, SessionEvent
 
 if TYPE_CHECKING:
     from winder.coil.model import Coil
@@ -43,20 +45,23 @@ if TYPE_CHECKING:
     from winder.recipe.model import Recipe
 
 IN_MEMORY = "logbook in memory"
-# Ends of a run that the person chose, in the words of the session and its phases.
-_ENDED_BY_PERSON = ("here", "ended", "ended here", "end here")
 
-_WRITE_SQL = "INSERT INTO journal VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
+_WRITE_SQL = """
+INSERT INTO journal (run, number, at_ns, date, kind, text, counts, facts, deeds)
+VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)
+"""
 _TARGET_SQL = """
 UPDATE coils SET target_turns = ? WHERE id = (SELECT coil FROM runs WHERE runs.id = ?)
 """
-_TAKING_OFF = "taking off"  # a run that ends in this phase leaves more turns than are wanted
+_TRUTH_SQL = """
+UPDATE coils SET counts_per_turn = ?, low = ?, best = ?, high = ?, vouched_by = ?, why = ? WHERE id = ?
+"""
 _END_SQL = """
-    UPDATE runs SET ended = ?, how = ?, certainty = ?, low = ?, high = ?, vouched_by = ?, why = ?,
-        last_sure = ?, turns = ?, measured_ohm = coalesce(?, measured_ohm),
+    UPDATE runs SET ended = ?, how = ?, measured_ohm = coalesce(?, measured_ohm),
         measured_at_c = coalesce(?, measured_at_c)
     WHERE id = ?
 """
+_STATES = {How.COMPLETE: COMPLETE, How.HERE: ENDED_SHORT}
 
 
 def default_path() -> Path:
@@ -79,6 +84,7 @@ class Logbook:
         self._lock = lock
         self._turn = threading.RLock()
         self._newest_line: dict[int, int] = {}  # run -> number of its newest line
+        self._accounts: dict[int, Account] = {}  # coil -> as far as it is written
 
     @classmethod
     def open(cls, path: Path | str | None = None, *, read_only: bool = False) -> Logbook:
@@ -111,7 +117,7 @@ class Logbook:
     @classmethod
     def in_memory(cls) -> Logbook:
         """A logbook that is forgotten when it is closed."""
-        connection = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+        connection = _in_memory()
         bring_up_to_date(connection)
         return cls(connection, IN_MEMORY)
 
@@ -123,7 +129,18 @@ class Logbook:
             )
         if is_fresh(file):
             return cls.in_memory()
-        return cls(connect(file, "ro"), str(file))
+        connection = connect(file, "ro")
+        try:
+            (version,) = connection.execute("PRAGMA user_version").fetchone()
+            if version < VERSION:  # read as it would be after the steps; the file stays as it is
+                older, connection = connection, _in_memory()
+                with closing(older):
+                    older.backup(connection)
+                bring_up_to_date(connection)
+        except sqlite3.Error as error:
+            connection.close()
+            raise trouble(file, error) from error
+        return cls(connection, str(file))
 
     @classmethod
     def _open_for_writing(cls, file: Path, lock: WriterLock) -> Logbook:
@@ -227,70 +244,79 @@ class Logbook:
                 (number,) = execute(
                     "SELECT coalesce(max(number), 0) FROM journal WHERE run = ?", (run_id,)
                 ).fetchone()
+            coil, account = self._account_of(execute, run_id)
             for event in events:
                 number += 1
-                facts = event_facts_to_json(event.facts)
-                line = (run_id, number, event.at_ns, date, event.kind, event.text)
-                try:
-                    execute(_WRITE_SQL, (*line, event.counts, facts))
-                except UnicodeEncodeError:  # half a character, from outside
-                    cleaned = (*line[:4], _clean(event.kind), _clean(event.text))
-                    execute(_WRITE_SQL, (*cleaned, event.counts, facts))
-                target = dict(event.facts).get("target_turns")
+                line = (run_id, number, event.at_ns, date, _clean(event.kind), _clean(event.text))
+                deeds = _clean(deeds_to_json(event.deeds))
+                execute(_WRITE_SQL, (*line, event.counts, to_json(dict(event.facts)), deeds))
+                target = event.facts.get("target_turns")
                 if target is not None:  # a person adopted another target for this coil
                     execute(_TARGET_SQL, (target, run_id))
+            for event in events:
+                for deed in event.deeds:
+                    account = account.take(deed)
+            truth = account.truth()
+            numbers = (account.per_turn, truth.low, truth.best, truth.high)
+            execute(_TRUTH_SQL, (*numbers, _clean(truth.by), _clean(truth.why), coil))
         self._newest_line[run_id] = number
+        self._accounts[coil] = account
+
+    def _account_of(self, execute: Any, run_id: int) -> tuple[int, Account]:
+        """The coil of a run and its account, folded once and kept up from then on."""
+        run = self._run(execute, run_id)
+        coil = int(run["coil"])
+        if coil not in self._accounts:
+            account = Account(run["counts_per_turn"])
+            sql = "SELECT deeds FROM journal JOIN runs ON runs.id = run WHERE coil = ? ORDER BY run, number"
+            for row in execute(sql, (coil,)).fetchall():
+                for deed in deeds_from_json(row["deeds"]):
+                    account = account.take(deed)
+            self._accounts[coil] = account
+        return coil, self._accounts[coil]
 
     def end_run(
         self,
         run_id: int,
-        how: str,
-        truth: CountTruth,
-        turns: float | None = None,
+        how: How,
         *,
         measured_ohm: float | None = None,
         measured_at_c: float | None = None,
     ) -> None:
-        """Write how a run ended: ``how`` in the session's words, the coil's final truth and turns.
-
-        ``turns`` are of the coil; left out, they are the truth's when that is one number. The record
-        of a run that has ended is not changed any more (``settle_run`` may).
-        """
+        """Write how a run ended, once; its count is in the account."""
         with self._transaction() as execute:
-            if self._run(execute, run_id)["ended"] is not None:
+            run = self._run(execute, run_id)
+            if run["ended"] is not None:
                 raise WinderError(
-                    f"run {run_id} has ended already", where=self.where, remedy="settle it instead"
+                    f"run {run_id} has ended already", where=self.where, remedy="begin another"
                 )
-            self._end(execute, run_id, how, truth, turns, measured_ohm, measured_at_c)
+            execute(_END_SQL, (date_now(), how.value, measured_ohm, measured_at_c, run_id))
+            state = _STATES.get(how, UNFINISHED)
+            execute("UPDATE coils SET state = ? WHERE id = ?", (state, run["coil"]))
 
-    def settle_run(self, run_id: int, truth: CountTruth, how: str = "settled") -> None:
-        """Write the truth that was found for a run that had no proper end, or was in doubt."""
+    def close_stale_runs(self, coil_id: int) -> None:
+        """Runs of a coil that were killed get an end before the coil goes on: the program was lost, not the count."""
         with self._transaction() as execute:
-            self._end(execute, run_id, how, truth, None, None, None)
+            sql = "UPDATE runs SET ended = ?, how = ? WHERE coil = ? AND ended IS NULL"
+            execute(sql, (date_now(), How.LOST.value, coil_id))
 
-    def _end(
-        self,
-        execute: Any,
-        run_id: int,
-        how: str,
-        truth: CountTruth,
-        turns: float | None,
-        measured_ohm: float | None,
-        measured_at_c: float | None,
-    ) -> None:
-        run = self._run(execute, run_id)
-        if turns is None and truth.low == truth.high:
-            turns = truth.low / run["counts_per_turn"]
-        certainty = (truth.certainty.value, truth.low, truth.high, _clean(truth.by))
-        doubt = (_clean(truth.why), truth.last_sure)
-        measured = (turns, measured_ohm, measured_at_c)
-        execute(_END_SQL, (date_now(), _clean(how), *certainty, *doubt, *measured, run_id))
-        target = run["target_turns"] * run["counts_per_turn"]
-        if how == COMPLETE or (truth.low >= target and how != _TAKING_OFF):
-            state = COMPLETE
-        else:
-            state = ENDED_SHORT if how in _ENDED_BY_PERSON else UNFINISHED
-        execute("UPDATE coils SET state = ? WHERE id = ?", (state, run["coil"]))
+    def say_for_other(self, said: Says) -> bool:
+        """The last word of a wind of another coil, into that coil's account; whether there is one."""
+        with self._transaction() as execute:
+            found = execute(
+                "SELECT id FROM runs WHERE wind = ? ORDER BY id DESC LIMIT 1", (said.wind,)
+            ).fetchone()
+        if found is None:
+            return False
+        text = "the board closed this wind; its last word"
+        self.write(found["id"], [SessionEvent("link", 0, text, said.word.count, {}, (said,))])
+        return True
+
+    def coil_of_wind(self, wind: int) -> int | None:
+        """The coil that a wind belongs to; None if this logbook does not know it."""
+        with self._reading() as execute:
+            row = execute("SELECT coil FROM runs WHERE wind = ? LIMIT 1", (wind,)).fetchone()
+        return None if row is None else int(row["coil"])
 
     def _run(self, execute: Any, run_id: int) -> sqlite3.Row:
         sql = "SELECT runs.*, target_turns FROM runs JOIN coils ON coils.id = coil"
@@ -327,14 +353,15 @@ class Logbook:
                 ),
             )
 
-    def unfinished_runs(self) -> list[UnfinishedRun]:
-        """Runs without a proper end, oldest first; one that is under way now is among them."""
-        sql = "SELECT runs.*, name FROM runs JOIN coils ON coils.id = coil WHERE ended IS NULL"
+    def last_words(self, port: str) -> list[tuple[str, Plan]]:
+        """Runs at a port that have no end on record: when each was last written to, and its plan."""
+        sql = """
+            SELECT runs.plan, (SELECT max(date) FROM journal WHERE run = runs.id) AS newest
+            FROM runs WHERE port = ? AND ended IS NULL
+        """
         with self._reading() as execute:
-            return [
-                rows.unfinished_run(run, self._lines(execute, run["id"]))
-                for run in execute(f"{sql} ORDER BY runs.id").fetchall()
-            ]
+            found = execute(sql, (_clean(port),)).fetchall()
+            return [(row["newest"], plan_from_json(row["plan"])) for row in found if row["newest"]]
 
     def _lines(self, execute: Any, run_id: int) -> tuple[JournalLine, ...]:
         found = execute("SELECT * FROM journal WHERE run = ? ORDER BY number", (run_id,))
@@ -389,6 +416,10 @@ class Logbook:
                 yield self._connection.execute
             except (sqlite3.Error, ValueError, KeyError, TypeError) as error:
                 raise trouble(self.where, error) from error
+
+
+def _in_memory() -> sqlite3.Connection:
+    return sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
 
 
 def _clean(text: str) -> str:

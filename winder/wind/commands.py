@@ -1,4 +1,4 @@
-"""Commands one at a time: each is built when its turn comes, from what the board last said.
+"""The command queue, one at a time: each is built when its turn comes, from what the board last said.
 
 A command carries the board's revision and every command may change it, so the next one is built only
 after the answer. A command that moves nothing and was refused as stale is built and sent once more;
@@ -8,7 +8,7 @@ a start never is.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from typing import Any
 
 from firmware_protocol.messages import Move, Start, TraverseStep
@@ -17,7 +17,7 @@ Build = Callable[[], Any]
 MOVING = (Start, Move, TraverseStep)
 
 
-class Errands:
+class CommandQueue:
     """A queue of commands to build, and the one that waits for its answer."""
 
     def __init__(self) -> None:
@@ -31,24 +31,11 @@ class Errands:
     def idle(self) -> bool:
         return self.outstanding is None and not self._queue and self._again is None
 
-    @property
-    def start_outstanding(self) -> bool:
-        return type(self.outstanding) is Start
-
-    @property
-    def step_outstanding(self) -> bool:
-        return type(self.outstanding) is TraverseStep
-
-    @property
-    def move_outstanding(self) -> bool:
-        return type(self.outstanding) is Move
+    def is_outstanding(self, kind: type) -> bool:
+        return type(self.outstanding) is kind
 
     def put(self, *builds: Build) -> None:
         self._queue.extend(builds)
-
-    def replace(self, builds: Iterable[Build]) -> None:
-        self._queue = deque(builds)
-        self._again = None
 
     def clear(self) -> None:
         """Forget what is not sent yet."""

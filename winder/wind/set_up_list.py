@@ -9,42 +9,17 @@ remarked. Whoever starts with the list declared as done is on record with that.
 
 from __future__ import annotations
 
-import enum
-import math
-from dataclasses import dataclass
-
 from firmware_protocol.messages import Flag, Has, Status, Welcome
 from winder.plan.facing import Facing, Top, face
 from winder.recipe.model import Direction
 
+from .model import Item, SetUpLine
+
 WIDTH_OFF_MM = 0.3  # between the two touches and the recipe, worth a remark
 AT_START_MM = 0.3  # the guide stands at the flange where it begins
-STEP_MM_MAX = 100.0  # what the protocol allows in one step
-TENSION_CN_MAX = 5000.0  # far above any wire that this program has tables for
 
 
-class Item(enum.Enum):
-    """The lines of the list, in the order in which a person goes through them."""
-
-    BOBBIN = "bobbin"
-    LEAD = "lead"
-    TENSION = "tension"
-    GUIDE = "guide"
-    GUARD = "guard"
-    COUNT = "count"
-
-
-@dataclass(frozen=True, slots=True)
-class SetUpLine:
-    """One item as a screen shows it."""
-
-    item: Item
-    what: str
-    done: bool
-    said: str  # what was found or declared, or what to do
-
-
-class SetUp:
+class SetUpList:
     """One wind's list. ``top`` None: it has to be asked; ``width_m`` None: not compared."""
 
     def __init__(
@@ -161,24 +136,3 @@ class SetUp:
 
 def _has_guard(welcome: Welcome | None) -> bool:
     return welcome is not None and bool(welcome.has & Has.GUARD)
-
-
-def step_objection(value: float | None) -> str:
-    """Why this is no step of the guide, in millimetres, positive to the right."""
-    if value is None or not math.isfinite(value) or not 0.001 <= abs(value) <= STEP_MM_MAX:
-        return f"say how far to move the guide, 0.001 to {STEP_MM_MAX:g} mm, below zero to the left"
-    return ""
-
-
-def tension_objection(value: float | None) -> str:
-    if value is None or not math.isfinite(value) or not 0 < value <= TENSION_CN_MAX:
-        return f"say the wire's tension in cN, above 0 and at most {TENSION_CN_MAX:g}"
-    return ""
-
-
-def item_named(word: str) -> Item | None:
-    return next((item for item in Item if item.value == word), None)
-
-
-def top_named(word: str) -> Top | None:
-    return next((top for top in Top if top.value == word), None)
