@@ -27,7 +27,7 @@ from pathlib import Path
 from typing import Any
 
 PROGRAM = (sys.executable, "-m", "winder")
-START_S = 30.0  # for a process to say its first word, on a busy computer
+START_S = 90.0  # for a process to say its first word, on a busy computer
 ROWS, COLUMNS = 40, 120
 
 
@@ -51,7 +51,11 @@ class Bench:
             stdout=(folder / "bench.out").open("wb"),
             stderr=subprocess.STDOUT,
         )
-        wait_until(self.port.is_symlink, START_S, "the bench serves its port")
+        try:
+            wait_until(self.port.is_symlink, START_S, "the bench serves its port")
+        except TooLong:
+            self.close()
+            raise
 
     def hand(self, line: str) -> None:
         """One thing that the person's hands do there."""

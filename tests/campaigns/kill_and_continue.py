@@ -41,7 +41,7 @@ RUN_S = 150.0  # longest run, on a busy computer
 CLAIM_WAITS_S = 12.0  # for the spindle to rest, before the shelf is looked at
 LOOKS_FROM_S = 1.0  # whoever waits so long between two winds looks at the shelf meanwhile
 ENDS_S = 30.0  # for a program that was told to end
-AT_ONCE_PER_CORE = 3  # runs: they mostly wait for the spindle
+AT_ONCE_PER_CORE = 2  # runs: they mostly wait for the spindle
 
 RECIPE = """\
 name = "kill and continue"
@@ -205,12 +205,12 @@ class Person:
 class Run:
     """One coil from its first wind to its end."""
 
-    def __init__(self, scene: Scene, folder: Path, bench: Bench) -> None:
+    def __init__(self, scene: Scene, folder: Path, bench: Bench, result: Result) -> None:
         self._scene, self._folder, self._bench = scene, folder, bench
         self._logbook = folder / "logbook.sqlite"
         self._person = Person(scene, bench)
         self._until = time.monotonic() + RUN_S
-        self.result = Result(scene.seed, asdict(scene))
+        self.result = result
         self._recipe, self._machine = folder / "coil.toml", folder / "machine.toml"
         self._recipe.write_text(RECIPE.format(turns=scene.turns, rpm=scene.rpm))
 
@@ -318,14 +318,15 @@ def run_one(seed: int) -> Result:
                 motor=str(scene.motor).lower(),
             )
         )
-        with serving(folder, machine, seed, resets=scene.resets) as bench:
-            run = Run(scene, folder, bench)
-            try:
+        result = Result(seed, asdict(scene))
+        try:
+            with serving(folder, machine, seed, resets=scene.resets) as bench:
+                run = Run(scene, folder, bench, result)
                 run.wind()
                 run.judge_end()
-            except TooLong as trouble:
-                run.result.trouble = str(trouble)
-            return run.result
+        except TooLong as trouble:
+            result.trouble = str(trouble)
+        return result
 
 
 def run_many(runs: int, seed: int) -> list[Result]:
