@@ -209,6 +209,7 @@ class Watch:
         since_ms = motion.stop_uptime_ms
         if not motion.stopping or since_ms is None or self._course.board.rests(status):
             self._stop_rate = rate
+            motion.stop_uptime_ms = status.uptime_ms  # a start on its way may still set it off
             return ""
         passed_s = self._passed_s(status, since_ms)
         self._stop_rate = max(self._stop_rate, rate) if passed_s < OBEYS_S / 2 else self._stop_rate
