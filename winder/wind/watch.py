@@ -119,7 +119,10 @@ class Watch:
     def look_at_count(self, status: Status, before: Status) -> bool:
         """Whether the count moved as no spindle can; the doubt is taken into the account."""
         low, high = self._possible(status, before)
+        entry = self._course.account.entry(self._course.wind)
         rise = status.count - before.count
+        if entry is not None and entry.by_hand:  # whichever way an edge went, it is counted
+            rise += status.unattributed - before.unattributed
         if low <= rise <= high:
             self._odd = None
             return False
