@@ -274,9 +274,11 @@ class Hearing:
         self._compare_settings(welcome)
 
     def look_at_kept(self) -> None:
-        course = self._session.course
-        if course.board.welcome is not None:
-            for deed in evidence(course.account, course.board.welcome, None):
+        """After a reset; a welcome of the boot before it tells of an older rest."""
+        course, welcome = self._session.course, self._session.course.board.welcome
+        entry = course.account.entry(course.wind)
+        if welcome is not None and entry is not None and welcome.boot != entry.boot:
+            for deed in evidence(course.account, welcome, None):
                 course.take(deed)
 
     def _compare_settings(self, welcome: Welcome) -> None:
