@@ -55,16 +55,16 @@ def pytest_terminal_summary(terminalreporter):
     if not reports:
         return
     counts: Counter[str] = Counter()
-    packages: dict[str, None] = {}
+    packages: set[str] = set()
     for report in reports:
         if (found := MISSING.search(reason := reason_of(report))) is None:
             counts[f"for another reason: {reason}"] += 1
             continue
         counts[f"for want of {found['tools']}: {found['what']}"] += 1
-        packages |= dict.fromkeys(found["names"].split())
+        packages |= set(found["names"].split())
     tests = "test was" if len(reports) == 1 else "tests were"
     terminalreporter.section(f"{len(reports)} {tests} NOT RUN", bold=True)
-    for why, number in counts.most_common():
+    for why, number in sorted(counts.items(), key=lambda each: (-each[1], each[0])):
         terminalreporter.line(f"{number:5} {why}")
     if packages:
-        terminalreporter.line(f"to run them: apt-get install {' '.join(packages)}")
+        terminalreporter.line(f"to run them: apt-get install {' '.join(sorted(packages))}")
