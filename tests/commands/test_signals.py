@@ -276,10 +276,11 @@ def test_the_end_of_what_is_typed_is_no_wish_to_leave(record):
 
 def test_lines_of_a_pipe_are_read_to_their_end_whole_or_not(record):
     process = begun(record, stdin=subprocess.PIPE)
-    process.stdin.write("start\n\nnote a")
+    os.write(process.stdin.fileno(), b"start\n\nnote \xff\xc3")
+    os.write(process.stdin.fileno(), b"\xb6")
     process.stdin.close()
     wait_until(lambda: "nothing more is typed" in notes(record))
-    assert notes(record)[1:4] == ["typed start", "typed ", "typed note a"]
+    assert notes(record)[1:4] == ["typed start", "typed ", "typed note \ufffd\u00f6"]
     assert process.poll() is None
     process.kill()
     process.wait(WAIT_S)

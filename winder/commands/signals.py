@@ -3,7 +3,7 @@
 Nothing happens in a signal handler but counting; the loop reads the counts when it gets there, stops the
 board and commits the journal in its own order. Whatever else ends a program at such a moment is held off
 until then: a line that can no longer be printed raises nothing (the line is dropped, and that is one more
-wish to leave), and what is typed is read without the lock that would end the interpreter with an abort.
+wish to leave), and neither does what is typed, whatever bytes it is made of.
 
 What cannot be held off is bounded. A print into a terminal that was halted with Ctrl-S never returns, so a
 watchdog of its own ends the process when leaving takes longer than the caller allows, and a second after
