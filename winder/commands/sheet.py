@@ -13,8 +13,9 @@ from winder.errors import UserMistake
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from winder.coil.bands import Band
     from winder.coil.known import Known
-    from winder.coil.model import Band, Coil
+    from winder.coil.model import Coil
     from winder.coil.sheet import Sheet
     from winder.files.quantities import Dimension
     from winder.machine.model import MachineProfile
