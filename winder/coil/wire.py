@@ -23,12 +23,8 @@ from collections.abc import Iterable
 
 from winder.coil.bands import Band
 from winder.errors import UserMistake
-from winder.files.quantities import (
-    COPPER_RESISTIVITY_20C_OHM_M,
-    INCH_M,
-    MIL_M,
-    awg_bare_m,
-)
+from winder.files.dimensions import INCH_M, MIL_M
+from winder.files.quantities import COPPER_RESISTIVITY_20C_OHM_M, awg_bare_m
 from winder.recipe.model import AwgWire, MeasuredWire, MetricWire, Wire
 
 KFT_M = 12_000 * INCH_M

@@ -5,6 +5,7 @@ Nothing is guessed: what is not understood is answered with the words that are p
 
 from __future__ import annotations
 
+from winder.files.quantities import QuantityError, read_number
 from winder.wind.model import Asked, Intent, WindView
 from winder.wind.setting_up import Item
 
@@ -68,9 +69,9 @@ def read_word(typed: str) -> Asked | str:
 
 def _numbered(first: str, intent: Intent, unit: str, rest: str) -> Asked | str:
     try:
-        return Asked(intent, value=float(rest))
-    except ValueError:
-        return f"'{rest}' is no number; write it like: {first} {EXAMPLES[unit]}"
+        return Asked(intent, value=read_number(rest))
+    except QuantityError as wrong:
+        return f"{wrong.what}; write it like: {first} {EXAMPLES[unit]}"
 
 
 EXAMPLES = {"CN": "12.5", "MM": "-0.5", "TURNS": "6.5"}
