@@ -97,7 +97,7 @@ def logs_of(finished: FinishedCoil, place: str, *, one_kind: bool, one_spool: bo
     """The model's word for this coil. Causes named with ``place`` are its own."""
     coil, turns = finished.coil, finished.turns
     ground, area, leads_m = coil.ground, coil.area_per_turn_m2, coil.recipe.leads_m
-    packing = _packing(coil, place, one_kind=one_kind)
+    packing = packing_of(coil, place, one_kind=one_kind)
     wire_slope, area_slope = packing_slopes(ground, turns.nominal, area.nominal, leads_m)
     length_m = ground.length_m(turns.nominal, area.nominal) + leads_m
     count = (turns.high - turns.low) / 2 / turns.nominal
@@ -136,7 +136,7 @@ def reading_log(finished: FinishedCoil, place: str, *, one_sitting: bool) -> Dou
     return Doubtful(math.log(ohm_20c), causes)
 
 
-def _packing(coil: Coil, place: str, *, one_kind: bool) -> Doubtful:
+def packing_of(coil: Coil, place: str, *, one_kind: bool) -> Doubtful:
     """The logarithm of the area per turn: the habit common to one kind, and this coil's chance."""
     area = coil.area_per_turn_m2
     whole = math.log(area.high / area.low) / 2

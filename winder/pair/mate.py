@@ -12,10 +12,11 @@ import dataclasses
 import math
 from dataclasses import dataclass
 
+from winder.coil.doubts import Doubtful, exactly
 from winder.coil.model import Band, Coil
-from winder.coil.turns_area import turns_of_area
+from winder.coil.turns_area import growth, packing_slopes, turns_of_area
 from winder.errors import UserMistake
-from winder.pair.finished import FinishedCoil, logs_of, reading_log
+from winder.pair.finished import FinishedCoil, logs_of, packing_of, reading_log
 from winder.pair.likeness import By
 from winder.recipe.model import Direction, Recipe, ResistanceTarget, TurnsTarget
 from winder.recipe.observations import EarlierCoil
@@ -31,32 +32,23 @@ class MateTarget:
     turns_area_m2: Band
 
 
-def mate_target(first: FinishedCoil, by: By, mate: Coil | None = None) -> MateTarget:
+def mate_target(
+    first: FinishedCoil, by: By, mate: Coil | None = None, *, same_spool: bool = True
+) -> MateTarget:
     """Turns for a mate on its own bobbin (``mate`` as its recipe gives it) or one of the same kind.
 
     ``UserMistake`` by resistance where the first coil was never read.
     """
     on = mate or first.coil
-    same = mate is None or FinishedCoil("", mate, first.turns).kind == first.kind
-    logs = logs_of(first, "first", one_kind=same, one_spool=True)
+    same_kind = mate is None or FinishedCoil("", mate, first.turns).kind == first.kind
+    logs = logs_of(first, "first", one_kind=same_kind, one_spool=same_spool)
     read = reading_log(first, "first", one_sitting=False)
-    area = logs.turns_area_m2
-    if read is not None:
-        area = area.knowing(logs.ohm_20c.less(read))
-    turns = _turns(first, by, on, area.value, same)
-    return MateTarget(by, turns, first.ohm_20c, area.log_band)
-
-
-def _turns(first: FinishedCoil, by: By, on: Coil, area_log: float, same: bool) -> Band:
+    miss = exactly(0.0) if read is None else logs.ohm_20c.less(read)
+    area = logs.turns_area_m2.knowing(miss)
     if by is By.TURNS:
-        return first.turns
-    area = on.area_per_turn_m2
-    ground = on.ground
-    if by is By.HUM:
-        wanted = math.exp(area_log)
-
-        def turns_at(area_m2: float) -> float:
-            return turns_of_area(ground, wanted, area_m2)
+        turns = first.turns
+    elif by is By.HUM:
+        turns = _turns_by_hum(on, area, miss, same_kind=same_kind)
     else:
         if first.ohm_20c is None:
             raise UserMistake(
@@ -64,13 +56,43 @@ def _turns(first: FinishedCoil, by: By, on: Coil, area_log: float, same: bool) -
                 where="reading",
                 remedy="measure its ohms first, or make the mate by turns",
             )
-        length_m = first.ohm_20c / on.wire.ohm_per_m.nominal - on.recipe.leads_m
+        turns = _turns_by_ohms(on, first.ohm_20c, miss, same_kind=same_kind)
+    return MateTarget(by, turns, first.ohm_20c, area.log_band)
 
-        def turns_at(area_m2: float) -> float:
-            return ground.turns_of(length_m, area_m2)
 
-    ends = [turns_at(each) for each in (area.nominal, area.low, area.high)]
-    return Band(ends[0], min(ends), max(ends))
+def _turns_by_hum(on: Coil, area: Doubtful, miss: Doubtful, *, same_kind: bool) -> Band:
+    """Turns with the turns-area of the first coil; the habit of packing is common to one kind."""
+    packing = packing_of(on, "mate", one_kind=same_kind).knowing(miss)
+    area_m2 = math.exp(packing.value)
+    turns = turns_of_area(on.ground, math.exp(area.value), area_m2)
+    _, slope = packing_slopes(on.ground, turns, area_m2)
+    doubt = Doubtful(0.0, packing.causes).times(slope).less(area).doubt
+    share = doubt / growth(on.ground, turns, area_m2)
+    return Band(turns, turns * math.exp(-share), turns * math.exp(share))
+
+
+def _turns_by_ohms(on: Coil, ohm_20c: float, miss: Doubtful, *, same_kind: bool) -> Band:
+    """Turns with these ohms; what the first coil's reading told of wire and packing goes in."""
+    leads_m = on.recipe.leads_m
+    wire = on.wire.ohm_per_m
+    spool = Doubtful(math.log(wire.nominal), {"wire": math.log(wire.high / wire.low) / 2})
+    spool = spool.knowing(miss)
+    packing = packing_of(on, "mate", one_kind=same_kind).knowing(miss)
+    area_m2, length_m = math.exp(packing.value), ohm_20c / math.exp(spool.value)
+    turns = on.ground.turns_of(max(length_m - leads_m, 0.0), area_m2)
+    if turns <= 0:
+        raise UserMistake(
+            f"{ohm_20c:g} ohm is no more than the leads have",
+            where="reading",
+            remedy="check the reading and the recipe's leads",
+        )
+    slope, _ = packing_slopes(on.ground, turns, area_m2, leads_m)
+    doubt = spool.plus(Doubtful(0.0, packing.causes), slope).doubt
+    ends = [
+        on.ground.turns_of(max(length_m * math.exp(each) - leads_m, 0.0), area_m2)
+        for each in (-doubt, doubt)
+    ]
+    return Band(turns, *ends)
 
 
 def mate_recipe(
@@ -83,7 +105,8 @@ def mate_recipe(
     from winder.coil.known import coil_of
 
     base = recipe or first.coil.recipe
-    target = mate_target(first, by, None if recipe is None else coil_of(recipe))
+    mate = None if recipe is None else coil_of(recipe)
+    target = mate_target(first, by, mate, same_spool=bool(first.spool))
     direction = _turned(base.direction) if mirrored else base.direction
     aim: TurnsTarget | ResistanceTarget = TurnsTarget(round(target.turns.nominal))
     if by is By.RESISTANCE and target.ohm_20c is not None:
