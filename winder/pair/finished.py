@@ -22,6 +22,8 @@ from winder.recipe.observations import Meter, OhmReading
 
 # Area per turn of one coil against another of the same recipe, 95 %; our judgement, no source.
 PACKING_DIFFERENCE = 0.03
+# In ohms, of two coils wound by one bench with the same tension, 95 %; our judgement, no source.
+STRETCH_DIFFERENCE = 0.002
 # How far two coils that lay side by side may differ in temperature, 95 %; our judgement, no source.
 SITTING_KELVIN = 0.3
 METER = Meter()
@@ -109,6 +111,7 @@ def logs_of(finished: FinishedCoil, place: str, *, one_kind: bool, one_spool: bo
         {
             spool: math.log(wire.high / wire.low) / 2,
             f"turns of {place}": count * turn_m * turns.nominal / length_m,
+            f"stretch of {place}": STRETCH_DIFFERENCE / math.sqrt(2),
         },
     )
     turns_area = Doubtful(

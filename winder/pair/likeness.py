@@ -10,6 +10,7 @@ subtracted as if they did not know of each other.
 
 from __future__ import annotations
 
+import dataclasses
 import enum
 import math
 from dataclasses import dataclass
@@ -23,6 +24,8 @@ from winder.pair.finished import FinishedCoil, Logs, logs_of, reading_log
 
 SURPRISE_MAX = 4.0  # standard errors; beyond it two readings are not of two such coils
 WITHIN_95 = 1.96
+OHM_WITHIN = 0.01  # alike enough in ohms for any use we know; our judgement
+AREA_WORTH = 0.0025  # -52 dB: less is drowned by the field of any transformer within metres
 
 
 class By(enum.Enum):
@@ -126,6 +129,30 @@ def turns_off(likeness: Likeness, by: By) -> TurnsOff:
     ends = [abs(log.value) + side * log.doubt for side in (-1, 0, 1)]
     low, turns, high = (_off(likeness, by, coil, each) for each in ends)
     return TurnsOff(by, coil, turns, low, high, round(turns), ends[0] > 0)
+
+
+def advice(likeness: Likeness, ohm_within: float = OHM_WITHIN) -> TurnsOff | None:
+    """What to take off so that the pair cancels hum best and stays alike in ohms; None: leave both.
+
+    Turns-areas are made equal as far as the coil that loses turns then surely lies no further below the
+    other in ohms than ``ohm_within``. None where that is less than a turn, or less than is worth a soldering iron.
+    """
+    off = turns_off(likeness, By.HUM)
+    if abs(likeness.turns_area_log.value) < AREA_WORTH:
+        return None
+    if likeness.ohm_share is not None:
+        off = _within_ohms(likeness, off, ohm_within)
+    return off if off.whole >= 1 else None
+
+
+def _within_ohms(likeness: Likeness, off: TurnsOff, ohm_within: float) -> TurnsOff:
+    log = _ohm_log(likeness)
+    apart = log.value if off.coil == 0 else -log.value  # how far the one that loses turns is above
+    below = max(ohm_within - log.doubt, 0.0)  # as far as it may come to lie below
+    most = max(_off(likeness, By.RESISTANCE, off.coil, apart + below), 0.0)
+    if off.turns <= most:
+        return off
+    return dataclasses.replace(off, turns=most, whole=math.floor(most))
 
 
 def _ohm_log(likeness: Likeness) -> Doubtful:
