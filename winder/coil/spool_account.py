@@ -31,7 +31,10 @@ ENAMEL_SHARE = 0.25  # of the enamel's mass, where its limits are not known
 SCALE_KG = 0.1e-3  # a pocket scale
 TARE_KG = 0.1e-3  # an empty spool weighed, or one like it
 WASTE_SHARE = 0.5  # of what was wasted besides, by eye
+# In length, of wire as wound against the same wire on its spool: by tension and bends.
+STRETCH, STRETCH_DOUBT = 0.002, 0.0025
 METER = Meter()
+STEPS = 5  # of the account: each begins where the last one led
 TAIL_OHM_SHORT = 100.0  # a tail with less is short: contacts and digits weigh too much
 
 
@@ -159,32 +162,48 @@ def _account(
     _refuse_impossible(spool, uses, weighed_kg)
     uses = [replace(use, name=f"wind {number}") for number, use in enumerate(uses)]
     wire, per_m = _wire(spool.wire), _kg_per_m(spool.wire)
-    held, used = _held(spool, per_m), Doubtful(sum(tail.length_m for tail in spool.tails))
+    used = Doubtful(sum(tail.length_m for tail in spool.tails))
     winds = [_wind(use) for use in uses]
     for length, _ in winds:
         used = used.plus(length)
-    misses = [
-        _tail_miss(spool.meter, tail, tail.ohm, wire, f"tail {number}")
-        for number, tail in enumerate(spool.tails)
-        if tail.ohm is not None
-    ]
-    misses += [
-        model.plus(wire).less(
-            _shown(spool.meter, use.reading.ohm, use.reading.temperature_c, use.name)
-        )
-        for (_, model), use in zip(winds, uses, strict=True)
-        if use.reading is not None and use.reading.ohm is not None
-    ]
-    if spool.length_m is not None and spool.gross_kg is not None:
-        misses.append(_mass_miss(spool, held, per_m, spool.gross_kg, "begun"))
-    held, used, wire, per_m, *besides = _learnt([held, used, wire, per_m, *besides], misses)
+    read = _ohm_misses(spool, uses, [log for _, log in winds], wire)
+    at = per_m.value, _held(spool, per_m, per_m.value).value, used.value
+    for _ in range(
+        STEPS
+    ):  # masses are products of two numbers in doubt: linear only near what is found
+        log_kg_per_m, held_m, used_m = at
+        held = _held(spool, per_m, log_kg_per_m)
+        misses = list(read)
+        if spool.length_m is not None and spool.gross_kg is not None:
+            scale = _Scale(spool, spool.gross_kg, "begun", held_m, log_kg_per_m)
+            misses.append(scale.miss(held, per_m))
+        if weighed_kg is not None:
+            scale = _Scale(spool, weighed_kg, "now", held_m - used_m, log_kg_per_m)
+            misses.append(scale.miss(held.less(used), per_m))
+        known = _learnt([held, used, wire, per_m, *besides], misses)
+        at = known[3].value, known[0].value, known[1].value
+    held, used, wire, per_m, *besides = known
     left = held.less(used)
-    if weighed_kg is not None:
-        miss = _mass_miss(spool, left, per_m, weighed_kg, "now")
-        known = [left, held, used, wire, per_m, *besides]
-        left, held, used, wire, per_m, *besides = (each.knowing(miss) for each in known)
-    now = SpoolNow(left.band, used.band, held.band, wire.log_band, per_m.log_band, left)
-    return now, besides
+    return SpoolNow(left.band, used.band, held.band, wire.log_band, per_m.log_band, left), besides
+
+
+def _ohm_misses(
+    spool: SpoolFacts, uses: Sequence[SpoolUse], logs: Sequence[Doubtful], wire: Doubtful
+) -> list[Doubtful]:
+    """Tails, then coils: ln of the ohms each should have less ln of those it shows."""
+    misses = []
+    for number, tail in enumerate(spool.tails):
+        if tail.ohm is not None:
+            name = f"tail {number}"
+            share = math.hypot(TAIL_SHARE, tail.length_error_m / tail.length_m)
+            should = wire.plus(Doubtful(math.log(tail.length_m), {name: share}))
+            misses.append(should.less(_shown(spool.meter, tail.ohm, tail.temperature_c, name)))
+    for use, log in zip(uses, logs, strict=True):
+        read = use.reading
+        if read is not None and read.ohm is not None:
+            shown = _shown(spool.meter, read.ohm, read.temperature_c, use.name)
+            misses.append(log.plus(wire).less(shown))
+    return misses
 
 
 def turns_until_empty(wind: SpoolUse, on_it: float, left: Doubtful) -> Band:
@@ -201,12 +220,12 @@ def turns_until_empty(wind: SpoolUse, on_it: float, left: Doubtful) -> Band:
 
 
 def _wind(use: SpoolUse) -> tuple[Doubtful, Doubtful]:
-    """Metres that the wind took, and ln of the finished coil's metres, both by cause."""
+    """Metres that the wind took, and ln of the finished coil's metres as its ohms tell them."""
     ground, area = use.ground, use.area_per_turn_m2
     whole = math.log(area.high / area.low) / 2
     own = min(WIND_TO_WIND, whole)
     packing = {
-        f"packing habit {use.kind}": math.sqrt(whole**2 - own**2),
+        f"packing habit {use.kind}": whole,  # how much of it is the wind's own chance nobody knows
         f"packing of {use.name}": own,
     }
     on_it = wire_used_m(ground, area.nominal, use.path)
@@ -219,15 +238,18 @@ def _wind(use: SpoolUse) -> tuple[Doubtful, Doubtful]:
     count = {f"turns of {use.name}": use.turns_doubt * turn_m}
     model = {f"model of {use.name}": MODEL_SHARE * on_it}
     waste = {f"waste of {use.name}": WASTE_SHARE * use.waste_m}
-    used = Doubtful(on_it + use.leads_m + use.waste_m, count | model | waste)
+    stretch = {"stretch": -STRETCH_DOUBT * on_it}
+    from_spool_m = on_it * (1 - STRETCH) + use.leads_m + use.waste_m
+    used = Doubtful(from_spool_m, count | model | waste | stretch)
     used = used.plus(Doubtful(0.0, packing), slope_m)
     finished_m = ground.length_m(use.turns, area.nominal) + use.leads_m
     slope, _ = packing_slopes(ground, use.turns, area.nominal, use.leads_m)
     share = {
+        "stretch": STRETCH_DOUBT,
         f"turns of {use.name}": use.turns_doubt * turn_m / finished_m,
         f"model of {use.name}": MODEL_SHARE,
     }
-    log = Doubtful(math.log(finished_m), share).plus(Doubtful(0.0, packing), slope)
+    log = Doubtful(math.log(finished_m) + STRETCH, share).plus(Doubtful(0.0, packing), slope)
     return used, log
 
 
@@ -256,36 +278,41 @@ def _kg_per_m(wire: WireFacts) -> Doubtful:
     )
 
 
-def _held(spool: SpoolFacts, per_m: Doubtful) -> Doubtful:
-    """Metres when it was begun."""
+def _held(spool: SpoolFacts, per_m: Doubtful, at_log: float) -> Doubtful:
+    """Metres when it was begun; by mass they are linear near a mass per metre of exp(``at_log``)."""
     if spool.length_m is not None:
         return Doubtful(spool.length_m, {"length": spool.length_m * spool.length_share})
     assert spool.gross_kg is not None, "refused before"
     net_kg = spool.gross_kg - spool.tare_kg
-    length_m = net_kg / math.exp(per_m.value)
-    scales = {"scale begun": spool.scale_kg, "tare": TARE_KG if spool.tare_kg else 0.0}
-    weighing = {cause: part / net_kg for cause, part in scales.items()}
-    weighing["tare"] = -weighing["tare"]
-    share = Doubtful(0.0, weighing).less(Doubtful(0.0, per_m.causes))
+    length_m = net_kg / math.exp(at_log)
+    weighing = Doubtful(0.0, _weighing(spool, "begun")).times(1 / net_kg)
+    share = weighing.less(Doubtful(per_m.value - at_log, per_m.causes))
     return Doubtful(length_m).plus(share, length_m)
 
 
-def _mass_miss(
-    spool: SpoolFacts, length: Doubtful, per_m: Doubtful, gross_kg: float, when: str
-) -> Doubtful:
-    """What the spool should weigh less what it does, kilograms."""
-    kg_per_m = math.exp(per_m.value)
-    should = length.times(kg_per_m)
-    should = should.plus(Doubtful(0.0, per_m.causes), length.value * kg_per_m)
-    scale = {f"scale {when}": spool.scale_kg, "tare": -TARE_KG if spool.tare_kg else 0.0}
-    return should.less(Doubtful(gross_kg - spool.tare_kg, scale))
+def _weighing(spool: SpoolFacts, when: str) -> dict[str, float]:
+    """By how much the wire's mass is told too high, kilograms."""
+    return {f"scale {when}": -spool.scale_kg, "tare": TARE_KG if spool.tare_kg else 0.0}
 
 
-def _tail_miss(meter: Meter, tail: SpoolTail, ohm: float, wire: Doubtful, name: str) -> Doubtful:
-    """ln of the ohms that the tail should have less ln of those it shows."""
-    share = math.hypot(TAIL_SHARE, tail.length_error_m / tail.length_m)
-    should = wire.plus(Doubtful(math.log(tail.length_m), {name: share}))
-    return should.less(_shown(meter, ohm, tail.temperature_c, name))
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """One weighing, and the length and mass per metre near which it is taken as linear."""
+
+    spool: SpoolFacts
+    gross_kg: float
+    when: str
+    at_m: float
+    at_log: float
+
+    def miss(self, length: Doubtful, per_m: Doubtful) -> Doubtful:
+        """What the wire should weigh less what it does, kilograms."""
+        kg_per_m = math.exp(self.at_log)
+        should = length.times(kg_per_m)
+        bend = Doubtful(per_m.value - self.at_log, per_m.causes)
+        should = should.plus(bend, self.at_m * kg_per_m)
+        told = Doubtful(self.gross_kg - self.spool.tare_kg, _weighing(self.spool, self.when))
+        return should.less(told)
 
 
 def _shown(meter: Meter, ohm: float, temperature_c: float, name: str) -> Doubtful:

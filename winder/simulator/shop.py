@@ -135,6 +135,16 @@ class ShopCoil:
         areas = self.core.core_m2 + self.core.perimeter_m * heights + math.pi * heights**2
         return float(areas.sum())
 
+    def turns_of_ohm(self, ohm_20c: float) -> int:
+        """Whole turns that come nearest to these ohms."""
+        low, high = 1, 1
+        while self.ohm_20c(high) < ohm_20c:
+            low, high = high, 2 * high
+        while high - low > 1:
+            middle = (low + high) // 2
+            low, high = (low, middle) if self.ohm_20c(middle) > ohm_20c else (middle, high)
+        return min((low, high), key=lambda turns: abs(self.ohm_20c(turns) - ohm_20c))
+
     def turns_in_wire(self, left_m: float, turns: int) -> int:
         """How many of these turns that much wire from the spool makes."""
         along = numpy.cumsum(self.core.perimeter_m + 2 * math.pi * self._heights_m(turns))
@@ -154,3 +164,54 @@ def warmed(ohm_20c: float, seed: int, kelvin: float) -> float:
     """The same coil a little warmer or colder than its neighbour; the limit is at 95 %."""
     off = random.Random(f"warmth {seed}").gauss(0.0, kelvin / WITHIN_95)
     return ohm_20c * (1 + off / (234.5 + 20))
+
+
+class Winds:
+    """What happens to the wire of one spool besides, by seed: breaks, turns taken off, waste, a scale."""
+
+    BREAKS, SHORTENED = 0.25, 0.4  # shares of winds
+    BIN_M = 3.0  # thrown away where the wire broke
+    TARE_KG, SCALE_KG = 0.045, 0.1e-3
+
+    def __init__(self, seed: int) -> None:
+        self._chance = random.Random(f"winds {seed}")
+        self._tare_kg = self.TARE_KG + self._gauss(1e-3)
+        self.tare_told_kg = self._tare_kg + self._gauss(self.SCALE_KG)
+
+    def held_m(self, about_m: float) -> float:
+        return about_m * self._chance.uniform(0.8, 1.2)
+
+    def printed_m(self, true_m: float, share: float) -> float:
+        return true_m * (1 + self._gauss(share))
+
+    def weigh(self, wire_kg: float) -> float:
+        return self._tare_kg + wire_kg + self._gauss(self.SCALE_KG)
+
+    def path(self, turns: int) -> tuple[list[int], list[float], float, float]:
+        """Turns as they truly went, as they were written down, the doubt told, and what was wasted."""
+        chance = self._chance
+        true: list[int] = []
+        told: list[float] = []
+        doubt, waste_m = 0.0, 1.0
+        if chance.random() < self.BREAKS:
+            at = chance.randrange(200, turns - 200)
+            back = chance.randrange(5, 150)
+            lost = chance.randrange(-4, 5)  # turns that nobody counted
+            true += [at, at - back + lost]
+            told += [float(at), float(at - back)]
+            doubt, waste_m = 5.0, waste_m + self.BIN_M
+            true.append(turns + lost)
+        else:
+            true.append(turns)
+        told.append(float(turns))
+        if chance.random() < self.SHORTENED:
+            off = chance.randrange(10, 120)
+            true.append(true[-1] - off)
+            told.append(told[-1] - off)
+        return true, told, doubt, waste_m
+
+    def wasted_m(self, told_m: float) -> float:
+        return told_m * self._chance.uniform(0.6, 1.4)
+
+    def _gauss(self, limit: float) -> float:
+        return self._chance.gauss(0.0, limit / WITHIN_95)
