@@ -21,7 +21,7 @@ from winder.recipe.observations import Meter, OhmReading, SpoolTail
 from winder.simulator.instruments import BenchOhmmeter, cut_tail
 from winder.simulator.shop import Shop, Winds
 
-SPOOLS, FIRST_SEED, COILS = 200, 1, 20  # fixed before: the account was tried on seeds 1 to 100
+SPOOLS, FIRST_SEED, COILS = 200, 5001, 20  # fixed before: the account was tried on seeds 1 to 100
 TURNS = 5000
 TAIL_M = 20.0  # more than 100 ohm of 42 AWG
 HELD_M = 6000.0
