@@ -20,6 +20,7 @@ static avr_cycle_count_t next_border(struct chip *c) {
     double v = s->speed_mean, left = v > 0 ? sensor_phase_length(c) - s->place : s->place;
     if (v == 0.0) return 0;
     double cycles = left > 0 ? left / fabs(v) * CHIP_HZ : 0.0;
+    if (cycles >= STEP_CYCLES) return 0;
     uint64_t at = s->phase_at + (uint64_t)cycles + 1;
     return at < s->step_at + STEP_CYCLES ? (avr_cycle_count_t)(at - c->base) : 0;
 }
