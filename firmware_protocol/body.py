@@ -40,6 +40,7 @@ class Facts:
     count: int = 0
     # Counts whose way nobody knows: no order in force and no sense of direction, or jumped over.
     unattributed: int = 0
+    implausible: int = 0  # edges that came too soon to be true, not counted
     rate_mcps: int = 0
     at_rest: bool = True  # nothing drives and the sensor has been quiet for the rest time
     arrived: bool = False  # this order ended where it was meant to: a leg's end, or a move's
@@ -50,7 +51,6 @@ class Facts:
     traverse_rightward: bool = True
     brake_on: bool = False
     trip: Trip = Trip.NONE  # a cause that is present now and calls for a trip while driven
-    nudges: int = 0  # pushes given since this order began; another pace is the same order
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +70,7 @@ class DeviceBody(Protocol):
     def facts(self) -> Facts: ...
 
     def zero_count(self) -> None:
-        """A new wind opens: count and unattributed to nought."""
+        """A new wind opens: count, unattributed and implausible to nought."""
 
     def mark_traverse(self, side: Side, at_um: int) -> None: ...
 
@@ -93,3 +93,5 @@ class Identity:
     rate_max_mcps: int
     edge_rate_max_cps: int
     settings_hash: int
+    cut_ms: int  # after a stop, a lost lease or the end the drive is cut by then; 0 without a motor
+    rest_ms: int  # and the spindle rests by then

@@ -32,15 +32,14 @@ from .messages import (
     NO_WIND,
     ClearTrip,
     CloseWind,
-    Event,
     Move,
     OpenWind,
     Pace,
     PlanBegin,
     PlanCommit,
     PlanLeg,
-    ReadEvent,
     SetTarget,
+    SettleNumber,
     Side,
     Start,
     TraverseMark,
@@ -56,11 +55,10 @@ TRAVERSE_STEP_MAX_UM = 100_000
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What an answer says: verdict and detail, or the event that was asked for."""
+    """What an answer says."""
 
     verdict: Verdict
     detail: int = 0
-    event: Event | None = None
 
 
 DONE = Outcome(Verdict.DONE)
@@ -92,11 +90,10 @@ def _close_wind(board: Board, identity: Identity, lease_live: bool, ask: CloseWi
     return DONE
 
 
-def _read_event(board: Board, identity: Identity, lease_live: bool, ask: ReadEvent) -> Outcome:
-    for event in board.ring:
-        if event.number == ask.number:
-            return Outcome(Verdict.DONE, event=event)
-    return Outcome(Verdict.GONE)
+def _settle_number(
+    board: Board, identity: Identity, lease_live: bool, ask: SettleNumber
+) -> Outcome:
+    return DONE
 
 
 def _clear_trip(board: Board, identity: Identity, lease_live: bool, ask: ClearTrip) -> Outcome:
@@ -222,7 +219,7 @@ COMMANDS: dict[type, Callable[[Board, Identity, bool, Any], Outcome]] = {
     OpenWind: _open_wind,
     SetTarget: _set_target,
     CloseWind: _close_wind,
-    ReadEvent: _read_event,
+    SettleNumber: _settle_number,
     ClearTrip: _clear_trip,
     Start: _start,
     Move: _move,

@@ -181,6 +181,7 @@ class World:
         host = new.host = _copy(self.host)
         host._reports = []
         host._queue = host._queue.copy()
+        host._stopping = _copy(host._stopping)
         if host._out is not None:
             out = host._out
             host._out = type(out)(*[getattr(out, name) for name in Outstanding.__slots__])

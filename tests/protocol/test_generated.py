@@ -123,7 +123,7 @@ def c_constants() -> dict[str, int]:
     due = {f"KIND_{snake(la.cls.__name__).upper()}": la.kind for la in LAYOUTS}
     due |= {f"PROTOCOL_{name}": number for name, number in generate.limits().items()}
     due |= {"FRAME_BYTES_MAX": 64, "PAYLOAD_BYTES_MAX": 56}
-    for words in (Group, m.State, m.Reason, m.Trip, m.Verdict, m.EndAction, m.Side, m.EventKind):
+    for words in (Group, m.State, m.Reason, m.Trip, m.Verdict, m.EndAction, m.Side):
         due |= {f"{snake(words.__name__).upper()}_{w.name}": int(w) for w in words}
     for bits in (m.Flag, m.Has, m.Kept):
         due |= {f"{bits.__name__.upper()}_{bit.name}": int(bit) for bit in bits}
@@ -243,7 +243,7 @@ def test_no_word_of_the_definition_is_missing_in_c():
         listed
         == here
         == {
-            *["State", "Reason", "Trip", "Verdict", "EndAction", "Side", "EventKind"],
+            *["State", "Reason", "Trip", "Verdict", "EndAction", "Side"],
             "Group",
             "Flag",
             "Has",

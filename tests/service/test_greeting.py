@@ -59,7 +59,7 @@ class Port:
 
 def welcome(hello: Hello, version: int) -> bytes:
     return encode_message(
-        Welcome(version, hello.token, 1, 100, "strange", bytes(6), 0, 0, 0, 0, 0, 0, 0, 0)
+        Welcome(version, hello.token, 1, 100, "strange", bytes(6), 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
     )
 
 

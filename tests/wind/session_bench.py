@@ -50,9 +50,13 @@ BOARD = Identity(
     rate_max_mcps=2_000_000,
     edge_rate_max_cps=20_000,
     settings_hash=0xC0FFEE,
+    cut_ms=2000,
+    rest_ms=5000,
 )
 BLIND_BOARD = replace(BOARD, has=int(Has.GUARD))
-COUNTER = replace(BOARD, groups=(1, 0, 0, 0, 0, 0), has=0, legs_max=0, rate_max_mcps=0)
+COUNTER = replace(
+    BOARD, groups=(1, 0, 0, 0, 0, 0), has=0, legs_max=0, rate_max_mcps=0, cut_ms=0, rest_ms=0
+)
 
 
 def leg(name: str, end_turns: int, at_end: AtEnd, speed_rpm: float, pitch_m: float = 5e-5) -> Leg:

@@ -40,7 +40,7 @@ truths = st.one_of(
 
 
 def status_of(count: int, unattributed: int = 0, wind: int = WIND) -> Status:
-    return Status(State.PAUSED, 0, 0, 0, count, unattributed, 0, 0, 0, 1, wind, 5, 9, 9, 9)
+    return Status(State.PAUSED, 0, 0, 0, count, unattributed, 0, 0, 0, 1, wind, 5, 9, 9, 0)
 
 
 def kept(count: int, flags: int = Kept.VALID | Kept.AT_REST, wind: int = WIND):

@@ -36,6 +36,8 @@ WELCOME = Welcome(
     kept_wind=0,
     kept_count=0,
     kept_flags=0,
+    cut_ms=2000,
+    rest_ms=5000,
 )
 
 
@@ -55,7 +57,7 @@ class Script:
         shown = {
             "reason": 0, "trip": 0, "flags": int(driven), "unattributed": 0, "rate_mcps": 0,
             "traverse_um": 0, "leg": 0, "generation": 1, "boot": 5, "uptime_ms": self.now_ms,
-            "revision": self.revision, "newest_event": 1,
+            "revision": self.revision, "implausible": 0,
         }  # fmt: skip
         status = Status(state=state, count=count, wind=wind, **{**shown, **more})
         self.session.hear(status, self.now_ms * NS_PER_MS)

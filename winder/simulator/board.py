@@ -86,7 +86,6 @@ class SimulatedBody:
             traverse_rightward=self.guide.rightward,
             brake_on=control.brake > 0.0,
             trip=self._trip(),
-            nudges=control.nudges,
         )
 
     def _guide_to(self, count: int) -> None:

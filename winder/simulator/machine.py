@@ -17,7 +17,7 @@ from firmware_protocol.messages import GROUP_VERSIONS, Has
 from firmware_protocol.wire import Group
 
 from .board import SimulatedBody
-from .build import Build
+from .build import RAD_S_PER_RPM, Build
 from .control import TICK_NS
 from .counting import CountingBody
 from .drill import Drill
@@ -27,6 +27,17 @@ from .lay import Lay
 BOARD_NAME = "simulated"
 LEGS_MAX = 16
 NS_PER_MS = 1_000_000
+
+
+CUT_MS = 2000
+QUIET_MOST_MS = 3000  # the longest silence that is asked for as a rest
+
+
+def rest_ms_of(build: Build) -> int:
+    """When it rests at the latest: half as long again as it coasts from its highest speed, and the silence."""
+    braking_nm = build.coulomb_nm + (build.brake_nm or 0.0)
+    coasts_s = build.speed_rpm_max * RAD_S_PER_RPM * build.inertia_kg_m2 / braking_nm
+    return min(CUT_MS + round(1500 * coasts_s) + QUIET_MOST_MS, 0xFFFF)
 
 
 def identity_of(build: Build) -> Identity:
@@ -64,6 +75,8 @@ def identity_of(build: Build) -> Identity:
         rate_max_mcps=rate_max_mcps if build.motor else 0,
         edge_rate_max_cps=build.edge_rate_max_cps,
         settings_hash=zlib.crc32(settings),
+        cut_ms=CUT_MS if build.motor else 0,
+        rest_ms=rest_ms_of(build) if build.motor else 0,
     )
 
 

@@ -67,6 +67,18 @@ TRIPS: dict[int, tuple[str, str]] = {
         "the board's watchdog stopped it",
         "check the board's power and earth, then clear the trip",
     ),
+    Trip.NOT_STOPPED: (
+        "the spindle did not stop after its drive was cut",
+        "switch the motor's power off and leave it off until the drive is repaired",
+    ),
+    Trip.TURNED_UNDRIVEN: (
+        "the spindle turned by itself, with the drive off",
+        "switch the motor's power off and leave it off until the drive is repaired",
+    ),
+    Trip.RESET_IN_MOTION: (
+        "the board lost its power or was reset while something moved",
+        "see that the spindle stands, check the board's power, then clear the trip",
+    ),
 }
 
 VERDICTS: dict[int, str] = {
@@ -84,7 +96,6 @@ VERDICTS: dict[int, str] = {
     Verdict.PLAN_INCOMPLETE: "the plan did not arrive whole; begin anew",
     Verdict.WRONG_CHECKSUM: "the plan arrived changed; check the cable and begin anew",
     Verdict.CAUSE_REMAINS: "the cause is still there, or the spindle still turns; mend it and clear again",
-    Verdict.GONE: "the board has forgotten that already",
     Verdict.MALFORMED: "the board read the command as too short; its firmware does not fit this program",
 }
 

@@ -29,18 +29,6 @@ uint32_t board_uptime_ms(void) {
     return board.now_ms - board.booted_ms;
 }
 
-/* Enters an event into the ring, at the place of its number; the oldest goes. */
-void board_note(uint8_t kind, int32_t value) {
-    board.newest_event++;
-    struct event *event = &board.ring[board.newest_event % PROTOCOL_EVENT_RING];
-    event->kind = kind;
-    event->uptime_ms = board_uptime_ms();
-    event->count = board.facts.count;
-    event->value = value;
-    if (board.events < PROTOCOL_EVENT_RING)
-        board.events++;
-}
-
 static bool has_plan(void) {
 #if CORE_MOTOR
     return plan_in_force()->legs != 0;
@@ -72,14 +60,11 @@ static void obey(uint8_t order) {
         drive.reversed = plan_in_force()->spindle < 0;
     if (board.by_move && (order == ORDER_MOVE || order == ORDER_REST))
         drive.move = &board.move;
-    board.nudges = 0;
     body_obey(&drive);
 }
 
 /* A count that the sensor made doubtful must not look like one vouched for by a rest. */
 static void keep(void) {
-    board.unattributed_seen = board.facts.unattributed;
-    board.edge_told = false;
     if (board.wind == PROTOCOL_NO_WIND)
         return;
     struct kept_record record = {
@@ -94,7 +79,6 @@ static void keep(void) {
 static void slow(uint8_t happening, uint8_t reason) {
     board.reason = reason;
     happen(happening);
-    board_note(EVENT_KIND_SLOWING, reason);
     if (happening != HAPPENING_ARRIVED) /* else the body has ended its order by itself */
         obey(ORDER_REST);
 }
@@ -109,17 +93,12 @@ static uint8_t happening_back_to(uint8_t state) {
 }
 
 static void rest(void) {
-    int32_t overrun = 0;
     if (board.back_to != BACK_TO_NONE) {
         happen(happening_back_to(board.back_to));
     } else {
         happen(board_leg() == PROTOCOL_NO_LEG ? HAPPENING_RESTED_AT_END : HAPPENING_RESTED_SHORT);
-        if (board.reason == REASON_LEG_PAUSE || board.reason == REASON_TARGET)
-            overrun = (int32_t)((uint32_t)board.facts.count -
-                                (uint32_t)plan_in_force()->leg[board.stop_leg].end_count);
     }
     board.rest_seen = true;
-    board_note(EVENT_KIND_AT_REST, overrun);
     obey(ORDER_OFF);
     keep();
 }
@@ -137,7 +116,6 @@ static void trip(uint8_t cause) {
     board.trip = cause;
     board.reason = REASON_TRIP;
     happen(HAPPENING_TRIP);
-    board_note(EVENT_KIND_TRIPPED, cause);
 }
 
 static uint8_t reason_of_arrival(void) {
@@ -146,29 +124,17 @@ static uint8_t reason_of_arrival(void) {
     return board.stop_leg == plan_in_force()->legs - 1 ? REASON_TARGET : REASON_LEG_PAUSE;
 }
 
-/* One event for every border that the count has passed without a stop. */
-static void follow_legs(void) {
-    while (board.leg < board.stop_leg && board.facts.count >= plan_in_force()->leg[board.leg].end_count)
-        board_note(EVENT_KIND_LEG_BEGUN, ++board.leg);
-}
-
 static void look_in_motion(bool lease_live) {
     uint8_t cause = cause_of_trip();
     if (cause != TRIP_NONE) {
         trip(cause);
         return;
     }
-    if (board.facts.nudges > board.nudges) {
-        board.nudges = board.facts.nudges;
-        board_note(EVENT_KIND_NUDGED, 0);
-    }
     if (board.state != STATE_SLOWING) {
         if (board.facts.arrived)
             slow(HAPPENING_ARRIVED, reason_of_arrival());
         else if (!lease_live)
             slow(HAPPENING_LEASE_ENDED, REASON_LEASE_LOST);
-        else if (board.state == STATE_WINDING)
-            follow_legs();
     }
     if (board.state == STATE_SLOWING && board.facts.at_rest)
         rest();
@@ -177,12 +143,7 @@ static void look_in_motion(bool lease_live) {
 static void look_at_rest(void) {
     if (board.state == STATE_TRIPPED && !board.rest_seen && board.facts.at_rest) {
         board.rest_seen = true;
-        board_note(EVENT_KIND_AT_REST, 0);
         keep();
-    }
-    if (board.facts.unattributed > board.unattributed_seen && !board.edge_told) {
-        board.edge_told = true;
-        board_note(EVENT_KIND_EDGE_UNDRIVEN, board.facts.unattributed);
     }
 }
 
@@ -199,13 +160,11 @@ void board_boot(uint32_t now_ms, bool by_watchdog) {
 #if CORE_MOTOR
     board.pace_permille = PACE_FULL_PERMILLE;
     board.back_to = BACK_TO_NONE;
-    board.leg = board.stop_leg = PROTOCOL_NO_LEG;
+    board.stop_leg = PROTOCOL_NO_LEG;
     board.rest_seen = true;
     obey(ORDER_OFF);
 #endif
     body_facts(&board.facts);
-    board.unattributed_seen = board.facts.unattributed;
-    board_note(EVENT_KIND_BOOTED, by_watchdog);
 }
 
 void board_look(uint32_t now_ms, bool lease_live) {
@@ -219,10 +178,8 @@ void board_look(uint32_t now_ms, bool lease_live) {
 #else
     (void)lease_live;
 #endif
-    if (board.target != 0 && !has_plan() && board.facts.count >= board.target) {
+    if (board.target != 0 && !has_plan() && board.facts.count >= board.target)
         board.target = 0;
-        board_note(EVENT_KIND_TARGET_SEEN, 0);
-    }
 }
 
 /* --- effects of commands that were found good ------------------------------------------------ */
@@ -244,6 +201,19 @@ void board_stop(void) {
 #endif
 }
 
+/* The drive goes off now; a motion that was slowing goes on with its reason. */
+void board_cut(void) {
+#if CORE_MOTOR
+    if (!board_in_motion())
+        return;
+    obey(ORDER_CUT);
+    if (board.state != STATE_SLOWING) {
+        board.reason = REASON_STOP;
+        happen(HAPPENING_STOPPED);
+    }
+#endif
+}
+
 void board_open_wind(uint32_t wind) {
     body_open_wind(wind);
     body_facts(&board.facts);
@@ -252,10 +222,7 @@ void board_open_wind(uint32_t wind) {
 #if CORE_MOTOR
     board.pace_permille = PACE_FULL_PERMILLE;
 #endif
-    board.unattributed_seen = 0;
-    board.edge_told = false;
     happen(HAPPENING_WIND_OPENED);
-    board_note(EVENT_KIND_WIND_OPENED, 0);
 }
 
 void board_close_wind(void) {
@@ -263,7 +230,6 @@ void board_close_wind(void) {
     forget_plan();
     board.wind = PROTOCOL_NO_WIND;
     happen(HAPPENING_WIND_CLOSED);
-    board_note(EVENT_KIND_WIND_CLOSED, 0);
 }
 
 #if CORE_MOTOR
@@ -273,7 +239,6 @@ void board_put_plan_in_force(void) {
     board.legs_to_load = 0;
     body_new_plan();
     happen(HAPPENING_PLAN_IN_FORCE);
-    board_note(EVENT_KIND_PLAN_LOADED, plan_in_force()->generation);
 }
 
 /* Takes back AT_REST of the kept record before anything moves, so that a reset in motion shows. */
@@ -297,33 +262,26 @@ static uint8_t stop_leg_from(uint8_t leg) {
 }
 
 void board_start(void) {
-    board.leg = board_leg();
-    board.stop_leg = stop_leg_from(board.leg);
+    board.stop_leg = stop_leg_from(board_leg());
     depart(HAPPENING_STARTED, BACK_TO_NONE, false);
     board.begun = true;
-    board_note(EVENT_KIND_STARTED, board.leg);
     obey(ORDER_WIND);
 }
 
 void board_set_pace(uint16_t permille) {
     board.pace_permille = permille;
-    if (board.state == STATE_WINDING) {
-        uint8_t nudges = board.nudges; /* the same order goes on */
+    if (board.state == STATE_WINDING)
         obey(ORDER_WIND);
-        board.nudges = nudges;
-    }
 }
 
 void board_begin_move(const struct move *move) {
     board.move = *move;
     depart(HAPPENING_MOVE_BEGUN, board.state, true);
-    board_note(EVENT_KIND_STARTED, PROTOCOL_NO_LEG);
     obey(ORDER_MOVE);
 }
 
 void board_begin_traverse_step(int32_t distance_um) {
     depart(HAPPENING_MOVE_BEGUN, board.state, false);
-    board_note(EVENT_KIND_STARTED, PROTOCOL_NO_LEG);
     body_step_traverse(distance_um);
 }
 
@@ -342,7 +300,6 @@ void board_clear_trip(void) {
     else
         happening = board_leg() == PROTOCOL_NO_LEG ? HAPPENING_CLEARED_AT_END : HAPPENING_CLEARED_SHORT;
     happen(happening);
-    board_note(EVENT_KIND_CLEARED, board.trip);
     board.trip = TRIP_NONE;
     board.reason = REASON_CLEARED;
     obey(ORDER_OFF);

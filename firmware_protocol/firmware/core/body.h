@@ -60,8 +60,8 @@ struct facts {
     int32_t rate_mcps;
     int32_t traverse_um;
     uint16_t unattributed;
-    uint8_t trip;   /* a cause that is present now and calls for a trip while driven; TRIP_ */
-    uint8_t nudges; /* pushes given since this order began; another pace is the same order */
+    uint16_t implausible; /* edges that came too soon to be true, not counted */
+    uint8_t trip; /* a cause that is present now and calls for a trip while driven; TRIP_ */
     bool at_rest;   /* nothing drives and the sensor has been quiet for long enough */
     bool arrived;   /* this order ended where it was meant to */
     bool guard_open;
@@ -81,7 +81,7 @@ void body_boot(void);
 void body_tick(uint32_t now_ms); /* at least once a millisecond or as often as the main loop gets to it */
 void body_obey(const struct drive *drive); /* replaces the order before; works from now on */
 void body_facts(struct facts *facts);
-void body_open_wind(uint32_t wind); /* count and unattributed to nought */
+void body_open_wind(uint32_t wind); /* count, unattributed and implausible to nought */
 void body_close_wind(void);
 void body_new_plan(void); /* another plan is in force: the way of the one before ends */
 void body_mark_traverse(uint8_t side, int32_t at_um);

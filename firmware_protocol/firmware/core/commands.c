@@ -46,17 +46,6 @@ static struct outcome close_wind(void) {
     return done();
 }
 
-static struct outcome read_event(const uint8_t *payload) {
-    uint16_t number = get_u16(payload + MSG_READ_EVENT_NUMBER_AT);
-    uint16_t age = (uint16_t)(board.newest_event - number);
-    if (age >= board.events)
-        return verdict(VERDICT_GONE);
-    struct outcome outcome = done();
-    outcome.event = &board.ring[number % PROTOCOL_EVENT_RING];
-    outcome.event_number = number;
-    return outcome;
-}
-
 #if CORE_MOTOR
 
 static struct outcome clear_trip(const uint8_t *payload) {
@@ -257,7 +246,7 @@ struct outcome command_carry_out(uint8_t kind, const uint8_t *payload) {
     case KIND_OPEN_WIND: return open_wind(payload);
     case KIND_SET_TARGET: return set_target(payload);
     case KIND_CLOSE_WIND: return close_wind();
-    case KIND_READ_EVENT: return read_event(payload);
+    case KIND_SETTLE_NUMBER: return done();
 #if CORE_MOTOR
     case KIND_CLEAR_TRIP: return clear_trip(payload);
     case KIND_START: return start(payload);

@@ -74,6 +74,8 @@ struct identity {
     uint32_t rate_max_mcps;
     uint32_t edge_rate_max_cps;
     uint32_t settings_hash;
+    uint16_t cut_ms;  /* after a stop, a lost lease or the end the drive is cut by then; 0 without a motor */
+    uint16_t rest_ms; /* and the spindle rests by then */
 };
 
 #ifndef PORT_CONST

@@ -101,7 +101,6 @@ static void see(const struct edges *now, uint16_t number, uint32_t edge_clock) {
 
 void motion_begin_nudge(void) {
     motion.mode = MODE_NUDGE;
-    motion.nudges++;
     motion.edges_known = 0;
     motion.quiet_ms = motion.saturated_ms = motion.now_ms;
     int32_t friction = (int32_t)motor.friction_permille * 1000;

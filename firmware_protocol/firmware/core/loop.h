@@ -41,7 +41,7 @@ struct motion {
     uint16_t rest_ms;     /* silence that means rest */
     /* how it goes */
     bool at_rest, arrived;
-    uint8_t nudges, trip;
+    uint8_t trip;
     uint32_t now_ms, step_ms, quiet_ms, edge_ms, saturated_ms;
     uint32_t clock, step_clock, edge_clock; /* port_clock() carried on to 32 bits: now, newest step, newest edge */
     uint16_t seen, against;

@@ -77,7 +77,6 @@ static void forget(void) {
 
 static void begin(void) {
     forget();
-    motion.nudges = 0;
     motion.trip = TRIP_NONE;
     motion.at_rest = false;
     motion.waiting = true;
@@ -199,7 +198,6 @@ void body_facts(struct facts *facts) {
     facts->rate_mcps = signed_rate();
     facts->at_rest = motion.at_rest;
     facts->arrived = motion.arrived;
-    facts->nudges = motion.nudges;
     facts->guard_open = port_guard_open();
     facts->wire_present = port_wire_present();
     guide_facts(facts);

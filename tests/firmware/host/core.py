@@ -77,6 +77,8 @@ class CIdentity(ctypes.Structure):
         ("rate_max_mcps", ctypes.c_uint32),
         ("edge_rate_max_cps", ctypes.c_uint32),
         ("settings_hash", ctypes.c_uint32),
+        ("cut_ms", ctypes.c_uint16),
+        ("rest_ms", ctypes.c_uint16),
     )
 
 

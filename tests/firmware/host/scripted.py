@@ -26,8 +26,8 @@ class CFacts(ctypes.Structure):
         ("rate_mcps", ctypes.c_int32),
         ("traverse_um", ctypes.c_int32),
         ("unattributed", ctypes.c_uint16),
+        ("implausible", ctypes.c_uint16),
         ("trip", ctypes.c_uint8),
-        ("nudges", ctypes.c_uint8),
         ("at_rest", ctypes.c_bool),
         ("arrived", ctypes.c_bool),
         ("guard_open", ctypes.c_bool),
@@ -82,7 +82,8 @@ class Script:
         return replace(self.facts_told)
 
     def zero_count(self) -> None:
-        self.facts_told.count = self.facts_told.unattributed = 0
+        told = self.facts_told
+        told.count = told.unattributed = told.implausible = 0
         self.asked.append((OPEN_WIND,))
 
     def mark_traverse(self, side: Side, at_um: int) -> None:

@@ -26,6 +26,8 @@ const struct identity identity = {
     .edge_rate_max_cps = SETTING_EDGE_RATE_MAX_CPS,
     /* Sensor and filter are all that bears on counting; each build of them has its own number. */
     .settings_hash = 0x4D330000UL | (uint32_t)SETTING_SENSOR << 12 | (SETTING_FILTER_US & 0xFFF),
+    .cut_ms = SETTING_CUT_MS,
+    .rest_ms = SETTING_REST_MS,
 };
 
 const struct motor motor = {

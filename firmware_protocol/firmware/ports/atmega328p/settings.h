@@ -54,6 +54,15 @@
 #define SETTING_RATE_MAX_MCPS 500000UL
 #endif
 
+/* After a stop, a lost lease or the end: by the first the drive is cut and the brake on, by the second the spindle
+ * rests. Measure how long yours coasts from its highest speed with the heaviest chuck, and allow half as much again. */
+#ifndef SETTING_CUT_MS
+#define SETTING_CUT_MS 2000
+#endif
+#ifndef SETTING_REST_MS
+#define SETTING_REST_MS 8000
+#endif
+
 /* The guide: steps that move it by a metre, microsteps included (0: there is none); how far it goes to the right of
  * the left mark, in micrometres; and the most steps a second, which is also how fast a move at the bench is. They
  * come at once, without a ramp: stay below what the motor starts with under its load. At most 20000. */

@@ -45,7 +45,7 @@ static void look_for_wrongs(void) {
         check(board_in_motion());
         check(host.brake_permille == 0);
     }
-    check(board.state <= STATE_SETTING_UP && board.events <= PROTOCOL_EVENT_RING);
+    check(board.state <= STATE_SETTING_UP);
     check((board.state == STATE_TRIPPED) == (board.trip != TRIP_NONE));
     check(steps.todo == 0 || board_in_motion());
 }
@@ -218,7 +218,7 @@ static void do_one(void) {
     case 5: host.wire_lost = deed & 0x80u; break;
     case 6: model.held = deed & 0x80u; break;
     case 7: model.dark = deed & 0x80u; break;
-    case 8: send(KIND_STOP, 0, &deed, 0); break;
+    case 8: send(deed & 0x80u ? KIND_CUT : KIND_STOP, 0, &deed, 0); break;
     case 9: send_move(); break;
     case 10: send_traverse(); break;
     default: lead_on();

@@ -12,6 +12,8 @@ PORT_CONST struct identity identity = {
     .groups = {1, 1, 1, 1, 0, 0},
     .legs_max = CORE_LEGS_MAX,
     .rate_max_mcps = 2000000,
+    .cut_ms = 2000,
+    .rest_ms = 6000,
 #else
     .groups = {1, 0, 0, 0, 0, 0},
 #endif

@@ -87,7 +87,7 @@ void body_facts(struct facts *facts) {
 void body_open_wind(uint32_t wind) {
     int32_t number = (int32_t)wind;
     script.count = 0;
-    script.unattributed = 0;
+    script.unattributed = script.implausible = 0;
     note(1, &number, 1);
 }
 
