@@ -19,6 +19,7 @@ from .course import Course
 from .deeds import COMMIT_GAP_S, Doubt
 from .ending import Ending
 from .loading import LEAST_RPM_S
+from .model import Phase
 from .motion import Motion
 from .wire import Wire
 
@@ -121,7 +122,10 @@ class Watch:
     def look_at_count(self, status: Status, before: Status) -> bool:
         """Whether the count moved as no spindle can; the doubt is taken into the account."""
         low, high = self._possible(status, before)
+        entry = self._course.account.entry(self._course.wind)
         rise = status.count - before.count
+        if entry is not None and entry.by_hand:  # whichever way an edge went, it is counted
+            rise += status.unattributed - before.unattributed
         if low <= rise <= high:
             self._odd = None
             return False
@@ -209,8 +213,11 @@ class Watch:
         """A stop that is not taken, or taken and not obeyed."""
         motion, rate = self._motion, abs(status.rate_mcps) / 1000
         since_ms = motion.stop_uptime_ms
-        if not motion.stopping or since_ms is None or self._course.board.rests(status):
+        unheard = self._course.phase is Phase.UNHEARD  # nobody knows whether the stop was heard
+        rests = self._course.board.rests(status)  # a start on its way may still set it off
+        if not motion.stopping or since_ms is None or rests or unheard:
             self._stop_rate = rate
+            motion.stop_uptime_ms = status.uptime_ms
             return ""
         passed_s = self._passed_s(status, since_ms)
         self._stop_rate = max(self._stop_rate, rate) if passed_s < OBEYS_S / 2 else self._stop_rate
