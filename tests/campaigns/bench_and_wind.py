@@ -175,14 +175,14 @@ class Claim:
 
     certainty: str
     low: int
-    high: int
+    high: int | None  # None: nobody knows how many more
 
     @property
     def sure(self) -> bool:
         return self.certainty != "between"
 
     def holds(self, counts: int) -> bool:
-        return self.low <= counts <= self.high
+        return self.low <= counts and (self.high is None or counts <= self.high)
 
 
 def claim_on_shelf(logbook: Path) -> Claim | None:
@@ -195,7 +195,7 @@ def claim_on_shelf(logbook: Path) -> Claim | None:
     )
     if done.returncode:
         return None
-    count = json.loads(done.stdout).get("truth")
+    count = json.loads(done.stdout).get("count")
     return Claim(count["certainty"], count["low"], count["high"]) if count else None
 
 

@@ -189,8 +189,8 @@ class Person:
         told = [line for line in wind.said.split("\n") if re.match("[a-z ]+: ", line)]
         newest = next((line for line in reversed(told) if not line.startswith("type: ")), "")
         off = re.match(r"taking off: ([\d.]+) turns", newest)
-        if "settle TURNS" in may and re.search("doubt|between|settle", newest):
-            wind.type(f"settle {self.counted_turns()}")
+        if "counted TURNS" in may and re.search("doubt|between|count", newest):
+            wind.type(f"counted {self.counted_turns()}")
         elif off and "turns off TURNS" in may and not (self._scene.sense or self._scene.motor):
             turns = off.group(1)
             self._bench.hand(f"pull off {turns}")
@@ -220,6 +220,7 @@ class Run:
         for attempt in range(ATTEMPTS_MAX):
             words = [str(self._recipe), "--port", str(self._bench.port), "--machine"]
             words += [str(self._machine), "--logbook", str(self._logbook), "--start"]
+            words += ["--top", "operator", "--tension", "12 cN"]
             words += [] if self._scene.screen and not attempt else ["--plain"]
             if self._logbook.exists() and self._begun():
                 words += ["--continue", "1", *told_turns.split()]
@@ -351,7 +352,11 @@ def figures(results: list[Result]) -> dict[str, Any]:
 def words_of(result: Result) -> str:
     lines = [f"seed {result.seed}: {result.trouble or 'finished'}; {result.scene}"]
     for where, claim, true in result.claims:
-        said = "nothing" if claim is None else f"{claim.certainty} {claim.low} to {claim.high}"
+        said = (
+            "nothing"
+            if claim is None
+            else f"{claim.certainty} {claim.low} to {claim.high or 'any'}"
+        )
         lines.append(f"  {where}: shelf says {said}, true {true} counts")
     lines.append(
         f"  again: python -m tests.campaigns.kill_and_continue --runs 1 --seed {result.seed} --talk"
