@@ -20,7 +20,8 @@ SEES_S = 3.0  # from something wrong to a host that says so
 BLIND_S = 12.0  # the same where no edge comes, and as long again where a turn has one: boards call that a stall
 BLIND = ("edges lost", "frozen count", "overrun with a false count")
 UNASKED_S = 1.5  # of motion nobody asked for, until a stop is said
-HEEDS_S = 4.0  # from a stop to a spindle at rest, or to an alarm
+ASKED_STOP_S = 0.5  # from a person's stop to the board's
+HEEDS_S = 3.0  # from a stop to a drive that is cut (2 s at the most), or to an alarm
 ASKED_S = 3.0  # from an intent to the motion that follows
 LIFE_S = 1.2  # without a sign of life: they are withheld
 
@@ -63,6 +64,7 @@ class Judge:
         self._asked_ns: int | None = None  # motion that was asked for goes on since
         self._unasked_ns: int | None = None
         self._stop_due_ns: int | None = None
+        self._stop_within_s = 0.0
         self._committed = 0
 
     # --- what the person did -----------------------------------------------------------------
@@ -72,7 +74,7 @@ class Judge:
 
     def stop_asked(self) -> None:
         if self._moves:
-            self._stop_is_due()
+            self._stop_is_due(ASKED_STOP_S)
 
     def host_gone(self) -> None:
         """Nobody can say stop now: the lease must."""
@@ -140,7 +142,7 @@ class Judge:
             if unstopped and now_ns - self._unasked_ns > UNASKED_S * NS_PER_S:
                 self._find(UNASKED, f"driven unasked, no stop said, at {now_ns / NS_PER_S:.2f} s")
         if self._must_stop():
-            self._stop_is_due()
+            self._stop_is_due(self._sees_s)
         if self._stop_due_ns is not None:
             self._judge_stop(now_ns, self._stop_due_ns)
 
@@ -153,15 +155,15 @@ class Judge:
         frozen = scene.kind in ("frozen count", "frozen status") and self._bench.struck
         return self._driven and (past_end or frozen)
 
-    def _stop_is_due(self) -> None:
+    def _stop_is_due(self, within_s: float) -> None:
         if self._stop_due_ns is None:
-            self._stop_due_ns = self._bench.now_ns
+            self._stop_due_ns, self._stop_within_s = self._bench.now_ns, within_s
 
     def _judge_stop(self, now_ns: int, due_ns: int) -> None:
         late_s = (now_ns - due_ns) / NS_PER_S
-        if late_s > self._sees_s and (self._bench.stop_ns or 0) < due_ns:
+        if late_s > self._stop_within_s and (self._bench.stop_ns or 0) < due_ns:
             self._find(NOT_STOPPED, f"no stop said {late_s:.1f} s after one was due")
-        if late_s > self._sees_s + HEEDS_S and self._driven:
+        if late_s > self._stop_within_s + HEEDS_S and self._driven:
             alive_s = (now_ns - (self._bench.alive_ns or 0)) / NS_PER_S
             if not self._underway.alarm:
                 self._find(NOT_STOPPED, f"driven {late_s:.1f} s after a stop was due, and no alarm")
