@@ -189,7 +189,7 @@ class Person:
         told = [line for line in wind.said.split("\n") if re.match("[a-z ]+: ", line)]
         newest = next((line for line in reversed(told) if not line.startswith("type: ")), "")
         off = re.match(r"taking off: ([\d.]+) turns", newest)
-        if "counted TURNS" in may and re.search("doubt|between|count", newest):
+        if "counted TURNS" in may and re.search("doubt|between|set the count", newest):
             wind.type(f"counted {self.counted_turns()}")
         elif off and "turns off TURNS" in may and not (self._scene.sense or self._scene.motor):
             turns = off.group(1)

@@ -63,6 +63,8 @@ UNSEEABLE = {
 KINDS = {**WORLD, **{name: board.sentence for name, board in WRONG_BOARDS.items()}, **UNSEEABLE}
 TURN_SHOWS_FROM = 4  # counts a turn: with fewer, a turn is within a status' own grain
 
+DISOBEYS_TURNS = 3
+
 NEEDS_MOTOR = frozenset(
     (
         "guard opened", "spindle held", "turns taken back", "set-up moves", "link late", "edges lost",
@@ -130,6 +132,8 @@ def draw_scene(kind: str, seed: int) -> Scene:
     counts = chance.choice((1, 2, 3, 4, 8, 12, 20, 20, 48, 100))
     turns = chance.randint(24, 45) if motor else chance.randint(12, 22)
     pauses = kind in NEEDS_PAUSE or bool(board and board.rests)
+    if board is not None and board.drives_on and pauses:
+        turns *= DISOBEYS_TURNS  # room to be seen disobeying before the end of the plan
     pause = chance.uniform(0.35, 0.6) * turns if pauses else 0.0
     at = chance.uniform(0.1, 0.7) * turns
     if pauses:
