@@ -125,11 +125,9 @@ class Hearing:
 
     def _hear_old(self) -> None:
         """What was said before; a board that says nothing else is not heard."""
-        if (
-            self._session.watch.frozen
-            and self._session.course.heard
-            and self._session.course.board.opened
-        ):
+        board = self._session.course.board
+        news = self._session.course.heard or board.motor  # a counter raises no alarm
+        if self._session.watch.frozen and board.opened and news and not self._session.watch.alarm:
             self._session.course.heard = False
             self._session.watch.clock_stands()
             self._session.course.tell(
@@ -197,6 +195,11 @@ class Hearing:
             self._laying.see(course.count, status.traverse_um)
         if before is not None and self._session.watch.look_at_count(status, before):
             course.tell("doubt", f"count {course.words()}")
+            if (
+                self._session.motion.asked and course.board.motor
+            ):  # what nobody can count is not wound on
+                self._session.motion.stop()
+                self._session.go(Intent.PAUSE)
 
     def _due(self, status: Status, *, rests: bool) -> None:
         course = self._session.course
@@ -287,7 +290,7 @@ class Hearing:
             return
         course, place = self._session.course, self._session.course.place_now
         turn = course.per_turn
-        course.take(Doubt(OTHER_SETTINGS, place, place, turn, turn))
+        course.take(Doubt(OTHER_SETTINGS, place, place, turn, turn, key=str(welcome.settings_hash)))
         course.tell("doubt", f"count {course.words()}")
 
     def _turned_before_open(self, counts: int) -> None:
