@@ -8,8 +8,9 @@ from __future__ import annotations
 import dataclasses
 import math
 
-from winder.wind.model import Certainty, CountTruth, Intent, LanePlace, Phase, WindView
 from winder.wind.setting_up import Item, SetUpLine
+
+from winder.wind.model import Certainty, CountTruth, Intent, LanePlace, Phase, WindView
 
 COUNTS_PER_TURN = 4
 _TALK = frozenset({Intent.PAUSE, Intent.NOTE, Intent.LEAVE})

@@ -13,8 +13,8 @@ from session_bench import (
     HAND_DRILL,
     LONG_PLAN,
     PLAN,
-    Bench,
     WIND,
+    Bench,
     SmallBody,
     TurningBackBody,
     folded,
@@ -187,7 +187,9 @@ def test_the_motor_turns_back_by_one_finite_move_and_the_wind_goes_on():
     assert bench.ask(A.TAKE_OFF, 10.0) == ""
     bench.run(1000)
     view = bench.view()
-    assert view.motion.unwinds and view.headline == "turning back" and bench.session.phase is P.PAUSED
+    assert (
+        view.motion.unwinds and view.headline == "turning back" and bench.session.phase is P.PAUSED
+    )
     assert "turning back" in bench.ask(A.CONTINUE)
     bench.run(10_000)
     assert not bench.view().motion.unwinds and turns(bench) == 30

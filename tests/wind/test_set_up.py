@@ -177,9 +177,7 @@ def test_an_open_guard_is_seen_and_refuses_a_step():
     bench.run(300)
     assert bench.body.seen.traverse_um == 0
     assert "guard" in bench.view().advice
-    assert "say which item" in bench.ask(A.CONFIRM, Item.GUARD), (
-        "the board's word, not a person's"
-    )
+    assert "say which item" in bench.ask(A.CONFIRM, Item.GUARD), "the board's word, not a person's"
 
 
 def test_a_guard_opened_during_a_step_trips_and_the_list_is_taken_up_again():

@@ -8,8 +8,8 @@ from test_session_stops import Script
 
 from firmware_protocol.messages import Flag, State
 from winder.plan.model import AtEnd
-from winder.wind.log import LINES_MAX
 from winder.wind.loading import legs_of_wind
+from winder.wind.log import LINES_MAX
 from winder.wind.model import Intent, Phase
 from winder.wind.schedule import Schedule
 from winder.wind.wording import HEADLINES, seconds_words, trip_words
@@ -34,7 +34,11 @@ def test_before_the_first_word_of_a_board_the_view_is_whole():
     assert view.phase is Phase.CONNECTING
     assert view.trouble.link_age_s is None and view.motion.seconds_to_go is None
     assert view.count.turns == 0 and view.count.remaining_turns == 60 == view.coil.target_turns
-    assert view.lay.guide_share is None and view.motion.next_stop_turns is None and view.motion.next_stop_is == ""
+    assert (
+        view.lay.guide_share is None
+        and view.motion.next_stop_turns is None
+        and view.motion.next_stop_is == ""
+    )
 
 
 def test_the_next_stop_is_said_with_turns_and_time():
@@ -48,7 +52,9 @@ def test_the_next_stop_is_said_with_turns_and_time():
     assert (view.count.turns, view.count.remaining_turns) == (20.0, 40.0)
     assert view.motion.speed_rpm == pytest.approx(1200)
     assert view.motion.planned_rpm == 1200
-    assert view.lay.layer == 2 and view.coil.layers == 4, "3.4 layers: a third of the turns is 1.13 layers"
+    assert view.lay.layer == 2 and view.coil.layers == 4, (
+        "3.4 layers: a third of the turns is 1.13 layers"
+    )
     assert view.lay.guide_share == pytest.approx(0.5), "4.25 mm between 0.5 and 8 mm"
     assert view.ohm.now == (20.0, 18.0, 22.0)
     assert view.ohm.end == (60.0, 54.0, 66.0)
