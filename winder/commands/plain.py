@@ -30,6 +30,8 @@ AT_THE_END = (
     ("next", "type leave; the shelf keeps this coil"),
 )
 OVER = {phase for phase in Phase if phase.over}
+# What --start asks for, once: a wind that was still open on the board stands at a pause.
+BEGINS = {Phase.READY: Intent.START, Phase.PAUSED: Intent.CONTINUE}
 END_OF_INPUT = object()
 
 
@@ -108,9 +110,9 @@ class _PlainWind:
         while not self._typed.empty():
             self._hear(self._typed.get())
         phase = self._wind.session.phase
-        if self._start_asked and phase is Phase.READY:
+        if self._start_asked and phase in BEGINS:
             self._start_asked = False
-            self._wind.ask(Asked(Intent.START))
+            self._wind.ask(Asked(BEGINS[phase], by="--start"))
         elif self._over(phase) or (self._nobody_there and self._waits_for_words(phase)):
             self._leave("end of the run")
         for refusal in self._wind.refusals:

@@ -45,7 +45,12 @@ def draw_trip(
 
     what = view.trouble.alarm or view.trouble.trip or "a protective stop"
     y = say(sentence(what), y + step, Ink.ALARM_BLOCK)
-    done = "The stop is sent." if view.trouble.alarm else "The drive was cut at once."
+    done = "The drive was cut at once."
+    if view.trouble.alarm:
+        cuts = Intent.CUT in view.may
+        done = (
+            "The stop is sent; space cuts the motor's power too." if cuts else "The stop is sent."
+        )
     y = say(f"Seen here {duration(since_s)} ago. {done}", y)
     rows = draw_bounds(MIDDLE, count_bounds(view))
     if height >= 28 and len(rows[0]) <= room:

@@ -43,6 +43,7 @@ from winder.screens.set_up_page import (
 from winder.screens.trip_page import draw_trip
 from winder.screens.wind_page import draw_wind
 from winder.screens.words import (
+    CUTS,
     SILENT_BOARD,
     counted,
     doubt,
@@ -73,6 +74,7 @@ class WindScreen(Screen[None]):
         self.cautions_accepted = cautions_accepted
         self.view = run.view
         self.leaving = False
+        self._stop_asked = False  # by a person, and nothing was seen at rest since
         self._given_up = False  # the person leaves a board that is not heard
         self._clock = clock
         self._face = Face()
@@ -114,17 +116,22 @@ class WindScreen(Screen[None]):
         self._follow_trip()
         self._settle_cautions()
         self._tell_finding()
+        self._stop_asked = self._stop_asked and self.may_move
         self._show()
         self.run_of_wind.screen_is_alive()
 
     def stop(self) -> None:
-        """Ask for a stop, whatever is believed of the machine."""
-        self._motion_until_ns = 0
-        self.run_of_wind.ask(Asked(Intent.PAUSE))
+        """Ask for a stop, whatever is believed of the machine; asked again, or in an alarm, cut the motor's power."""
+        again = (self._stop_asked and self.may_move) or self.view.phase is Phase.ALARM
+        cuts = again and Intent.CUT in self.view.may
+        self._stop_asked = (
+            True  # what was just asked to move is not seen yet: the next press cuts all the same
+        )
+        self.run_of_wind.ask(Asked(Intent.CUT if cuts else Intent.PAUSE))
 
     def leave(self) -> None:
         """Begin to leave: the wind stops if it moves; ``may_go`` tells when."""
-        self.leaving = True
+        self.leaving = self._stop_asked = True
         self._close_asking()
         self.run_of_wind.ask(Asked(Intent.LEAVE))
 
@@ -359,9 +366,10 @@ class WindScreen(Screen[None]):
     def _notices(self, now_ns: int, *, with_doubt: bool = True) -> tuple[str, ...]:
         leaving = ""
         if self.leaving:
-            leaving = "Leaving: the wind comes to rest first. ctrl+c again leaves at once."
+            leaving = "Leaving: the wind comes to rest first."
         refusal = self._refusal if now_ns < self._refusal_until_ns else ""
         why = doubt(self.view) if with_doubt else ""
         found = finding_notices(self.view)
-        notices = (leaving, refusal, link_notice(self.view), *found, why)
+        again = self._stop_asked and self.may_move and Intent.CUT in self.view.may
+        notices = (CUTS if again else "", leaving, refusal, link_notice(self.view), *found, why)
         return tuple(notice for notice in notices if notice)

@@ -15,6 +15,7 @@ from winder.wind.truth import OPEN
 
 LINK_AGE_WORTH_SAYING_S = 0.7  # a status comes every 0.05 s
 SILENT_BOARD = "Without a sign of life the board slows to rest by itself and keeps its count."
+CUTS = "Stop again cuts the power to the motor."
 LANDING_TURNS = 200  # from here on the hand waits for what is left
 
 TURNING = frozenset(phase for phase in Phase if phase.moves)

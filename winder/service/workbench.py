@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from firmware_protocol.messages import LEASE_MS
+from winder.clock import SystemClock, seconds_since
 from winder.errors import WinderError
 from winder.links.names import parse_port
 from winder.links.ports import ports_found
@@ -33,6 +35,10 @@ from winder.shelf.logbook import Logbook, default_path
 from winder.shelf.model import BEGUN, UNFINISHED, CoilRow
 
 SEED_OF_SIMULATED_BENCH = 1
+WRITING_S = (
+    2.0  # until a board has written down its rest; a second of it because dates have whole ones
+)
+REST_WAIT_S_MAX = 20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +122,17 @@ class WindRequest:
     close_unknown: bool = False
 
 
+def let_rest(logbook: Logbook, port: str) -> None:
+    """Opening a port resets many boards. One that a program was killed on is left alone until its lease is over, its
+    spindle rests, and it has written down what it counted."""
+    for date, plan in logbook.last_words(port):
+        slowing_s = max(leg.speed_rpm / max(leg.acceleration_rpm_s, 1.0) for leg in plan.legs)
+        rest_s = LEASE_MS / 1000 + 1.5 * slowing_s + WRITING_S
+        wait_s = min(rest_s, REST_WAIT_S_MAX) - seconds_since(date)
+        if wait_s > 0:
+            SystemClock().sleep_s(min(wait_s, REST_WAIT_S_MAX))
+
+
 def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
     """Everything up to a wind that waits. Raises ``WinderError``; nothing is left open then."""
     choice = parse_port(request.port)
@@ -126,6 +143,8 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
     coil = read_coil(request.recipe, request.readings)
     logbook = open_logbook(request.logbook)
     try:
+        if not choice.simulated:
+            let_rest(logbook, request.port)
         link, clock, body = connect(choice, machine, coil, request.baud, seed)
         at = Station(link, clock, request.port, seed, body)
         order = Order(

@@ -9,6 +9,7 @@ same code keeps nothing. Every call may come from any thread; calls take turns.
 from __future__ import annotations
 
 import difflib
+import json
 import sqlite3
 import threading
 from collections.abc import Iterator, Sequence
@@ -23,7 +24,7 @@ from winder.errors import UserMistake, WinderError
 from winder.shelf import rows
 from winder.shelf.access import WriterLock, check_place, connect, is_fresh, trouble
 from winder.shelf.deeds_json import deeds_from_json, deeds_to_json
-from winder.shelf.facts import to_json
+from winder.shelf.facts import plan_from_json, to_json
 from winder.shelf.model import (
     BEGUN,
     COMPLETE,
@@ -320,7 +321,7 @@ class Logbook:
 
     def _run(self, execute: Any, run_id: int) -> sqlite3.Row:
         sql = "SELECT runs.*, target_turns FROM runs JOIN coils ON coils.id = coil"
-        row = execute(f"{sql} WHERE runs.id = ?", (run_id,)).fetchone()
+        row: sqlite3.Row | None = execute(f"{sql} WHERE runs.id = ?", (run_id,)).fetchone()
         if row is None:
             raise UserMistake(
                 f"there is no run {run_id}", where=self.where, remedy="see the runs of the coil"
@@ -346,12 +347,22 @@ class Logbook:
             return CoilRecord(
                 row=row,
                 recipe_text=texts["recipe_text"],
-                recipe_facts=rows.json.loads(texts["recipe_facts"]),
-                coil_facts=rows.json.loads(texts["coil_facts"]),
+                recipe_facts=json.loads(texts["recipe_facts"]),
+                coil_facts=json.loads(texts["coil_facts"]),
                 runs=tuple(
                     rows.run_record(run, self._lines(execute, run["id"])) for run in runs.fetchall()
                 ),
             )
+
+    def last_words(self, port: str) -> list[tuple[str, Plan]]:
+        """Runs at a port that have no end on record: when each was last written to, and its plan."""
+        sql = """
+            SELECT runs.plan, (SELECT max(date) FROM journal WHERE run = runs.id) AS newest
+            FROM runs WHERE port = ? AND ended IS NULL
+        """
+        with self._reading() as execute:
+            found = execute(sql, (_clean(port),)).fetchall()
+            return [(row["newest"], plan_from_json(row["plan"])) for row in found if row["newest"]]
 
     def _lines(self, execute: Any, run_id: int) -> tuple[JournalLine, ...]:
         found = execute("SELECT * FROM journal WHERE run = ? ORDER BY number", (run_id,))

@@ -157,8 +157,9 @@ class Hearing:
         rests = course.board.rests(status)
         if course.board.opened:
             self._count(status, before, rests=rests)
-        elif before is not None and before.count != status.count:
-            self._turned_before_open(abs(status.count - before.count))
+        elif before is not None:
+            counts, edges = status.count - before.count, status.unattributed - before.unattributed
+            self._turned_before_open(abs(counts) + abs(edges))
         self._session.motion.look(rests=rests)
         if rests:
             self._look_at_rest(status)
@@ -292,7 +293,7 @@ class Hearing:
     def _turned_before_open(self, counts: int) -> None:
         """Edges while no wind of ours is open: of a coil with turns on it nobody knows which way they went."""
         course = self._session.course
-        if course.account.entries or course.account.statements:
+        if counts and (course.account.entries or course.account.statements):
             place = Place(course.wind, 0)
             known = next(
                 (

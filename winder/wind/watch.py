@@ -34,7 +34,9 @@ RATE_ROOM = 1.6  # times the fastest leg: boards trip on overspeed well below
 FROZEN_S = 1.0  # bytes come and the uptime stands
 FROZEN_STATUSES = 10
 OBEYS_S = 1.0  # after a stop was sent, until the board shows that it took it
-STALL_S = 6.0  # driven without an edge; boards trip well before
+STALL_S = (
+    12.0  # driven without an edge, and as long again where a turn has one; boards trip well before
+)
 RESETS_AFTER = 3  # statuses in a row with an uptime that began anew
 AWAY_S = 0.5  # a host that did not look for so long was away itself
 PAST_TURNS = 1.0  # past an end that stops; no plan allows as much
@@ -268,11 +270,12 @@ class Watch:
 
     def _without_edges(self, status: Status) -> str:
         driven = status.state in (State.WINDING, State.SETTING_UP) and status.flags & Flag.DRIVEN
-        if not driven or self._passed_s(status, self._edge_ms) <= STALL_S:
+        stall_s = STALL_S * (1 + 1 / self._per_turn)
+        if not driven or self._passed_s(status, self._edge_ms) <= stall_s:
             return ""
         course, place = self._course, self._course.place_now
         entry = course.account.entry(course.wind)
-        up = 0 if entry is None else entry.drive.reach(entry.word.count, entry.per_turn, STALL_S)
+        up = 0 if entry is None else entry.drive.reach(entry.word.count, entry.per_turn, stall_s)
         course.take(Doubt(NO_EDGE_CAME, place, place, 0, up, unmoved=True))
         return NO_EDGES
 
