@@ -74,7 +74,7 @@ class Word:
     count: int = 0
     undriven: int = 0  # edges that nothing drove and nobody knows the direction of
     sooner: int = 0  # edges that came too soon to be true and were not counted
-    uptime_ms: int = 0
+    uptime_ms: int = -1  # of the board, when it said so; below zero: it has not been heard in this wind
     moving: bool = False
     back: bool = False  # the motor was asked to turn back
 
@@ -103,7 +103,8 @@ class Entry:
         return said.count + said.undriven if self.by_hand else said.count
 
     def may_follow(self, uptime_ms: int) -> bool:
-        return (uptime_ms - self.word.uptime_ms) & 0xFFFF_FFFF < 1 << 31
+        before = self.word.uptime_ms
+        return before < 0 or (uptime_ms - before) & 0xFFFF_FFFF < 1 << 31
 
 
 @dataclass(frozen=True, slots=True)
