@@ -77,6 +77,9 @@ class Account:
         account = self
         if isinstance(deed, Vouch | Brought):
             account = replace(self, per_turn=deed.per_turn)
+        if isinstance(deed, Vouch) and deed.place is None:  # one that has found its place keeps it
+            same = (said for said in account.statements if said.name == deed.name)
+            deed = next((said for said in same if isinstance(said, Vouch)), deed)
         others = tuple(said for said in account.statements if said.name != deed.name)
         return replace(account, statements=(*others, deed))
 
@@ -104,6 +107,10 @@ class Account:
                 for said in self.statements
             ),
         )
+
+    def number(self, kind: type[Vouch] | type[TakenOff]) -> int:
+        """For the next statement of this kind: how many there are."""
+        return sum(isinstance(said, kind) for said in self.statements)
 
     # --- questions --------------------------------------------------------------------------
 

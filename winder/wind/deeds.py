@@ -203,10 +203,11 @@ class Vouch:
     by: str
     why: str
     place: Place | None
+    number: int = 0  # of its kind in the account
 
     @property
     def name(self) -> tuple[object, ...]:
-        return "vouch", self.counts, self.place
+        return "vouch", self.number
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,11 +218,11 @@ class TakenOff:
     by: str
     place: Place
     explains: int = 0
-    number: int = 0  # of its kind: two of the same size at one place are two
+    number: int = 0  # of its kind in the account: two of the same size at one place are two
 
     @property
     def name(self) -> tuple[object, ...]:
-        return "off", self.place, self.number
+        return "off", self.number
 
 
 @dataclass(frozen=True, slots=True)

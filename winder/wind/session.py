@@ -205,7 +205,8 @@ class WindSession:
             assert isinstance(asked.value, float)
             counts = whole_counts(asked.value, course.per_turn)
             why = "counted by the person"
-            course.take(Vouch(counts, course.per_turn, asked.by, why, course.place))
+            number = course.account.number(Vouch)
+            course.take(Vouch(counts, course.per_turn, asked.by, why, course.place, number))
         course.tell("settled", f"count {course.words()}", by=asked.by)
         self._after_settling()
 
