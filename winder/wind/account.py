@@ -282,12 +282,13 @@ class _Sum:
         return True
 
     def _settle_or_widen(self, entry: Entry, down: int, up: int) -> None:
-        """A turn either way, unless a person saw the spindle stand."""
+        """A turn either way, unless a person saw the spindle stand after the last word."""
         look = self._look
         if look is not None:
             winds = [one.wind for one in self._account.entries]
             at = winds.index(look.place.wind) if look.place.wind in winds else len(winds)
-            if at >= winds.index(entry.wind):
+            here = entry.wind == look.place.wind and entry.word.uptime_ms == look.uptime_ms
+            if here or at > winds.index(entry.wind):
                 return
         self.unmoved_would_settle = True
         self._widen(down, up, TURNED_MEANWHILE)

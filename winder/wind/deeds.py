@@ -231,6 +231,7 @@ class Unmoved:
 
     by: str
     place: Place
+    uptime_ms: int = -1  # of the word after which it was said: what comes later nobody has seen
 
     @property
     def name(self) -> tuple[object, ...]:
