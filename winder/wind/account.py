@@ -268,7 +268,9 @@ class _Sum:
             beyond = kept - entry.counted()
         if not at_rest:
             if beyond > 0:  # commits were lost: it goes on from there
-                self._widen(0, beyond, LOST_COMMITS)
+                unseen_s, drive = COMMIT_GAP_S + LEASE_S, entry.drive
+                more = drive.reach(kept, entry.per_turn, unseen_s) if entry.driven else 0
+                self._widen(0, beyond + more, LOST_COMMITS)
             return False
         if word.moving or not entry.driven:
             if (beyond > 0 and word.back) or (beyond < 0 and not word.back and entry.driven):
