@@ -9,6 +9,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from .truth import OPEN
+
 COMMIT_GAP_S = 0.5  # no sign of life is sent while the newest count on record is older
 LEASE_S = 1.0  # the board's, after the last sign of life
 TOUCH_TURNS = 1  # a spindle left alone, when nobody counted: so far either way (no source)
@@ -16,6 +18,7 @@ SPEED_OVERSHOOT = 1.15  # a loop on one edge a turn was seen 14 % off its speed
 OVERRUN_TURNS = 1  # past a leg's end that stops, at most
 HAND_RPM = 6000.0  # nobody turns a bobbin faster by hand or drill (common practice, no source)
 UNDRIVEN_MAX = 0xFFFF  # the status counts edges that nothing drove up to here
+SLOWEST = 1e-6  # counts/s2: nothing is divided by nought, whatever a record says
 PERSON = "operator"
 
 
@@ -49,22 +52,24 @@ class Drive:
             if leg.stops:
                 most = min(most, leg.end_count - count + OVERRUN_TURNS * per_turn)
                 break
-        return math.ceil(most) + 1 if most else OVERRUN_TURNS * per_turn
+        return _whole(most) + 1 if most else OVERRUN_TURNS * per_turn
 
     def reach_back(self, per_turn: int, unseen_s: float) -> int:
         """Most counts back, where the motor was asked to turn back."""
-        return (
-            math.ceil(max((self._after(leg, unseen_s) for leg in self.stretches), default=0.0))
-            + per_turn
-        )
+        most = max((self._after(leg, unseen_s) for leg in self.stretches), default=0.0)
+        return _whole(most) + per_turn
 
     def _after(self, leg: Stretch, unseen_s: float) -> float:
         speed = leg.speed_cps * SPEED_OVERSHOOT
         if self.rest_s:
             return speed * (unseen_s + self.rest_s)
-        return speed * (unseen_s + speed / leg.slowing_cps2) + speed * speed / (
-            2 * self.coasting_cps2
-        )
+        slowing, coasting = max(leg.slowing_cps2, SLOWEST), max(self.coasting_cps2, SLOWEST)
+        return speed * (unseen_s + speed / slowing) + speed * speed / (2 * coasting)
+
+
+def _whole(counts: float) -> int:
+    """So many and a part is one more; what is no number is open."""
+    return math.ceil(counts) if counts < OPEN else OPEN
 
 
 @dataclass(frozen=True, slots=True)
