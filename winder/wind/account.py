@@ -88,6 +88,8 @@ class Account:
         if entry is None or entry.final or not entry.may_follow(word.uptime_ms):
             return self
         account = self._changed(deed.wind, word=word, final=deed.final)
+        if word.uptime_ms == entry.word.uptime_ms:  # the same word, looked at anew
+            return account
         return account._placed(Place(deed.wind, word.count, word.undriven, word.sooner))
 
     def _changed(self, wind: int, **facts: object) -> Account:
@@ -177,9 +179,10 @@ class _Sum:
     def _bring(self, brought: Brought | None) -> None:
         if brought is None:
             return
-        self.low, self.best, self.high = brought.low, brought.best, brought.high
+        known = made_truth(brought.low, brought.best, brought.high)
+        self.low, self.best, self.high = known.low, known.best, known.high
         self.by = brought.by
-        if brought.low < brought.high:
+        if not known.is_sharp:
             self.doubts.append(brought.why)
         else:
             self.why = brought.why
@@ -317,8 +320,8 @@ class _Sum:
             self.by, self.why = off.by, TAKEN_OFF
 
     def _widen(self, down: int, up: int, why: str) -> None:
-        self.low -= down
-        self.high = min(self.high + up, OPEN)
+        self.low -= max(0, down)
+        self.high = min(self.high + max(0, up), OPEN)
         self.doubts.append(why)
 
 
