@@ -200,12 +200,15 @@ class WindSession:
         """A person vouches: by a number, or by having seen that the spindle stood."""
         course = self.course
         if asked.intent is Intent.VOUCH_UNMOVED:
-            course.take(Unmoved(asked.by, course.place_now))
+            newest = course.account.newest
+            uptime_ms = -1 if newest is None else newest.word.uptime_ms
+            course.take(Unmoved(asked.by, course.place_now, uptime_ms))
         else:
             assert isinstance(asked.value, float)
             counts = whole_counts(asked.value, course.per_turn)
             why = "counted by the person"
-            course.take(Vouch(counts, course.per_turn, asked.by, why, course.place))
+            number = course.account.number(Vouch)
+            course.take(Vouch(counts, course.per_turn, asked.by, why, course.place, number))
         course.tell("settled", f"count {course.words()}", by=asked.by)
         self._after_settling()
 
