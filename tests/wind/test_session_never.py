@@ -75,7 +75,7 @@ deeds = st.lists(
 def do(bench: Bench, deed: str) -> None:
     body = bench.body
     if deed in PEOPLE:
-        bench.ask(Intent(deed), 2.0 if deed == "take off" else None, text="x")
+        bench.ask(Intent(deed), 2.0 if deed == "take off" else None, "x")
     elif deed.startswith("wait"):
         bench.run(int(deed.split()[1]))
     elif deed in ("cable out", "cable in"):
@@ -100,12 +100,12 @@ def check(bench: Bench, asked: int) -> None:
     asked_back = sum(dict(e.facts).get("intent") == "take off" for e in bench.journal)
     assert moves <= asked_back, "it turned back more often than a person asked for"
     assert bench.told_before_start
-    truth = session.truth
-    if session.phase is Phase.BROKEN_OFF or session.finished:
+    truth = session.course.truth
+    if session.phase is Phase.LOST or session.finished:
         return
-    if truth.certainty is not Certainty.BETWEEN and bench.boot == session.board.boot:
+    if truth.certainty is not Certainty.BETWEEN and bench.boot == session.course.board.boot:
         seen = bench.body.seen.count
-        assert truth.low <= seen or session.unwinding, "never ahead of a board that winds on"
+        assert truth.low <= seen or session.wire.unwinding, "never ahead of a board that winds on"
 
 
 def live_through(bench: Bench, plan_of_deeds: list[str]) -> None:
@@ -135,8 +135,8 @@ def test_no_order_of_intents_and_mishaps_moves_unasked_or_lies_about_the_count(
     bench.ask(Intent.PAUSE)
     bench.run(3500)
     assert not bench.moving, "a stop ends at rest"
-    truth = bench.session.truth
-    if bench.session.opened:
+    truth = bench.truth
+    if bench.session.course.board.opened:
         truly = bench.body.true_count - bench.body.true_at_open
         assert holds(truth, truly), f"{truth} and truly {truly}"
 
@@ -180,7 +180,7 @@ statuses = st.builds(
 troubles = st.sampled_from(list(Trouble))
 verdicts = st.sampled_from([*Verdict, 99])
 intents = st.builds(
-    Asked, intent=st.sampled_from(list(Intent)), text=st.text(max_size=9), value=st.floats(0, 99)
+    Asked, intent=st.sampled_from(list(Intent)), st.text(max_size=9), value=st.floats(0, 99)
 )
 inputs = st.lists(
     st.one_of(statuses, statuses, troubles, verdicts, intents, intents, st.integers(0, 1500)),
@@ -217,7 +217,7 @@ def test_no_messages_make_a_session_fail_or_start_by_itself(stream):
         starts = script.count_of(Start)
         assert starts <= asked and script.count_of(Move) <= asked_back
         view = session.view(now_ns)
-        assert view.truth.low <= view.truth.high
+        assert view.count.truth.low <= view.count.truth.high
         if session.phase is Phase.WINDING:
             assert asked
 
@@ -230,7 +230,7 @@ def test_the_count_never_falls_while_winding(steps):
     for step in steps:
         sent = max(0, sent + step)
         script.status(State.WINDING, sent)
-        shown.append(script.session.truth.high)
+        shown.append(script.session.course.truth.high)
         assert script.session.phase is Phase.WINDING
     if not any(e.kind == "doubt" for e in script.session.take_events()):
         assert shown == sorted(shown)
@@ -249,7 +249,7 @@ def test_rocking_never_narrows_by_itself(edges, first):
     for edge in edges:
         rocked += edge
         script.status(State.PAUSED, first, unattributed=rocked)
-        truth = script.session.truth
+        truth = script.session.course.truth
         assert truth.high - truth.low >= min(2 * rocked, rocked + first)
         assert (truth.certainty is Certainty.EXACT) == (rocked == 0)
 
@@ -262,9 +262,9 @@ def test_a_whole_wind_over_a_lossy_link_is_exact_and_on_the_count(seed):
     while not bench.session.finished and bench.now_ms < until:
         bench.run(100)
         for intent in (Intent.START, Intent.CONTINUE):
-            if intent in bench.session.view(bench.now_ns).may:
+            if intent in bench.view().may:
                 bench.ask(intent)
-    truth = bench.session.truth
+    truth = bench.truth
     assert bench.session.phase is Phase.COMPLETE
     assert (truth.certainty, truth.low) == (Certainty.EXACT, 45 * CPT)
     assert bench.body.true_count == 45 * CPT

@@ -7,7 +7,8 @@ from session_bench import Bench, session_of
 
 from tests.pages.session_page import PAGE, main, page
 from winder.wind.model import Asked, Intent, Phase
-from winder.wind.table import INTENTS_IN, TABLE, Seen
+from winder.wind.phases import INTENTS_IN, TABLE
+from winder.wind.seen import Seen
 
 A, P = Intent, Phase
 
@@ -31,7 +32,7 @@ MAY: dict[Phase, set[Intent]] = {
     P.COMPLETE: {A.PAUSE, A.SETTLE_COUNT, A.VOUCH_UNMOVED, A.MEASURED, A.NOTE, A.LEAVE},
     P.TRIPPED: COUNT | WIRE | {A.PAUSE, A.CLEAR_TRIP, A.NOTE, A.LEAVE},
     P.UNHEARD: {A.PAUSE, A.NOTE, A.LEAVE},
-    P.BROKEN_OFF: {A.SETTLE_COUNT, A.VOUCH_UNMOVED, A.NOTE},
+    P.LOST: {A.SETTLE_COUNT, A.VOUCH_UNMOVED, A.NOTE},
     P.ENDED: {A.SETTLE_COUNT, A.VOUCH_UNMOVED, A.MEASURED, A.NOTE},
 }
 VALUE = {A.SETTLE_COUNT: 3.0}
@@ -53,17 +54,17 @@ def test_only_starting_leads_to_winding():
 
 
 def test_a_stop_may_be_asked_for_in_every_phase_that_is_not_over():
-    for phase in set(Phase) - {P.BROKEN_OFF, P.ENDED}:
+    for phase in set(Phase) - {P.LOST, P.ENDED}:
         assert (phase, A.PAUSE) in TABLE
 
 
 def test_what_is_over_stays_over():
-    for phase in (P.COMPLETE, P.BROKEN_OFF, P.ENDED):
+    for phase in (P.COMPLETE, P.LOST, P.ENDED):
         assert {after for (before, _), after in TABLE.items() if before is phase} == {phase}
 
 
 def test_motion_nobody_asked_for_is_slowed_from_every_phase_with_a_live_board():
-    live = set(Phase) - {P.CONNECTING, P.COMPLETE, P.BROKEN_OFF, P.ENDED}
+    live = set(Phase) - {P.CONNECTING, P.COMPLETE, P.LOST, P.ENDED}
     assert {phase for phase in Phase if TABLE.get((phase, Seen.UNASKED)) is P.SLOWING} == live
 
 
@@ -121,9 +122,9 @@ def test_an_illegal_intent_changes_nothing(phase):
 def test_the_view_offers_exactly_what_asking_takes():
     bench = Bench(cautions_accepted=False).ready()
     for _ in range(3):
-        may = bench.session.view(bench.now_ns).may
+        may = bench.view().may
         for intent in set(Intent) - may:
-            assert bench.session.ask(Asked(intent, text="x", value=1.0), bench.now_ns) != ""
+            assert bench.session.ask(Asked(intent, "x", value=1.0), bench.now_ns) != ""
         if A.ACCEPT_CAUTIONS in may:
             assert A.START not in may
             assert bench.ask(A.ACCEPT_CAUTIONS) == ""
@@ -144,16 +145,16 @@ def test_a_start_needs_the_cautions():
 @pytest.mark.parametrize("value", [None, float("nan"), float("inf"), -1.0, 1e9])
 def test_a_count_is_settled_with_a_number_of_turns_only(value):
     bench = Bench().ready()
-    before = bench.session.truth
+    before = bench.truth
     assert "how many turns" in bench.ask(A.SETTLE_COUNT, value)
-    assert bench.session.truth == before
+    assert bench.truth == before
 
 
 def test_an_empty_note_is_refused_and_a_note_is_only_a_note():
     bench = Bench().ready()
-    assert bench.ask(A.NOTE, text="  ") != ""
+    assert bench.ask(A.NOTE, "  ") != ""
     sent = len(bench.sent)
-    assert bench.ask(A.NOTE, text="core wrapped twice") == ""
+    assert bench.ask(A.NOTE, "core wrapped twice") == ""
     assert bench.journal[-1].kind == "note"
     assert "core wrapped twice" in bench.journal[-1].text
     assert len(bench.sent) == sent

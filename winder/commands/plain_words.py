@@ -5,9 +5,8 @@ Nothing is guessed: what is not understood is answered with the words that are p
 
 from __future__ import annotations
 
-import re
-
 from winder.errors import WinderError
+from winder.files.quantities import QuantityError, read_number
 from winder.plan.facing import Top
 from winder.wind.model import Asked, Intent, Item, TurnsOff, WindView
 
@@ -75,9 +74,10 @@ def _numbered(first: str, intent: Intent, unit: str, rest: str) -> Asked | str:
     besides = intent is Intent.TURNS_OFF and rest.lower().endswith(BESIDES)
     if besides:
         rest = rest[: -len(BESIDES)].strip()
-    if not NUMBER.fullmatch(rest):
-        return f"'{rest}' is no number; write it like: {first} {EXAMPLES[unit]}"
-    number = float(rest)
+    try:
+        number = read_number(rest)
+    except QuantityError as wrong:
+        return f"{wrong.what}; write it like: {first} {EXAMPLES[unit]}"
     return Asked(intent, TurnsOff(number, besides) if intent is Intent.TURNS_OFF else number)
 
 
@@ -92,7 +92,6 @@ def _texted(intent: Intent, text: str) -> Asked | str:
         return f"{wrong.what}; {wrong.remedy}" if wrong.remedy else wrong.what
 
 
-NUMBER = re.compile(r"[+-]?[0-9]{1,9}(\.[0-9]{1,9})?")
 BESIDES = " besides"  # others than those that the sensor saw come off
 EXAMPLES = {"CN": "12.5", "MM": "-0.5", "TURNS": "6.5"}
 

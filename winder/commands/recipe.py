@@ -173,14 +173,8 @@ def _known_lines(recipe: Recipe) -> list[str]:
 
 def target_words(recipe: Recipe) -> str:
     """What the recipe asks for: ``5000 turns``, ``350 ohm at 20 C``."""
-    from winder.files.quantities import (
-        INDUCTANCE,
-        TEMPERATURE,
-        copper_factor,
-        show_length,
-        show_quantity,
-        show_resistance,
-    )
+    from winder.files.dimensions import INDUCTANCE, TEMPERATURE
+    from winder.files.quantities import copper_factor, show_length, show_quantity, show_resistance
     from winder.recipe.model import BuildTarget, ResistanceTarget, TurnsTarget, WireTarget
 
     target = recipe.target

@@ -89,11 +89,15 @@ def add_parser(subparsers: Any) -> None:
 
 
 def _whole(text: str) -> int:
-    if not text.isascii() or not text.isdigit() or len(text) > 18:
-        raise argparse.ArgumentTypeError(
-            f"'{text[:40]}' is not a whole number; write it with digits"
-        )
-    return int(text)
+    from winder.files.quantities import QuantityError, read_whole
+
+    try:
+        number = read_whole(text)
+    except QuantityError as wrong:
+        raise argparse.ArgumentTypeError(f"{wrong.what}; {wrong.remedy}") from None
+    if number < 0:
+        raise argparse.ArgumentTypeError(f"{number} is below nought; write it without a sign")
+    return number
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -133,7 +133,7 @@ def _bound_holds(report: dict[str, Any]) -> bool:
         held = over < OVERRUN_TURNS_BY_HAND
     else:
         held = over <= OVERRUN_TURNS_FINE if fine else over < OVERRUN_TURNS_COARSE
-    return (
+    return bool(
         report["state"] == "complete"
         and report["final_counts"] >= report["target_counts"]
         and int(report["final_turns"]) == report["target_turns"]

@@ -10,7 +10,7 @@ from winder.clock import NS_PER_S
 from winder.laboratory.judge import Judge
 from winder.laboratory.underway import Underway
 from winder.simulator.scene import Scene
-from winder.wind.model import Intent, Phase
+from winder.wind.model import Intent, Phase, TurnsOff, Value
 
 ASKS_EVERY_S = 0.25
 REST_S = 0.5  # that a person waits for the spindle before doing anything by hand
@@ -153,7 +153,7 @@ class ScenePerson:
                     self._judge.motion_asked()
                 return
             if not scene.says_sense:
-                self._ask(Intent.TURNS_OFF, off)
+                self._ask(Intent.TURNS_OFF, TurnsOff(off))
                 return
         if self._for_s(self._since_ns) > (TURNS_BACK_S if scene.says_sense else REST_S):
             self._ask(Intent.END_HERE)
@@ -166,7 +166,7 @@ class ScenePerson:
         if not self._settle():
             self._ask(Intent.CLEAR_TRIP)
 
-    def _ask(self, intent: Intent, value: float | None = None) -> bool:
+    def _ask(self, intent: Intent, value: Value = None) -> bool:
         return self._underway.may(intent) and self._underway.ask(intent, value)
 
 

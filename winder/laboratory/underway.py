@@ -14,17 +14,19 @@ from typing import Any
 from winder.clock import HandClock
 from winder.coil.model import Coil
 from winder.errors import WinderError
+from winder.laboratory.cable import Cable, let_pass
 from winder.links.line import LinkFaults
-from winder.links.simulated_link import SimulatedLink
 from winder.machine.model import MachineProfile
 from winder.plan.facing import Top
-from winder.service.going_on import Wish
-from winder.service.opening import Numbers, Opened, end_run, open_wind
+from winder.service.going_on import GoesOn
+from winder.service.opening import Declared, Numbers, Opened, Order, Station, end_run, open_wind
+from winder.service.rehearsal import off_turns
 from winder.shelf.logbook import IN_MEMORY, Logbook
 from winder.simulator.between import Between
-from winder.wind.model import Asked, Certainty, CountTruth, Intent, Phase
+from winder.wind.model import Asked, CountTruth, Intent, Phase, Value
 
 STEP_S = 0.05
+BY = "rehearsal"
 WINDS_MAX = 8  # of one coil, for their numbers
 
 
@@ -67,7 +69,7 @@ class Underway:
         self.opened_times = 0
         self._coil, self._profile, self._seed, self._line = coil, machine, seed, line
         self._opened: Opened | None = None
-        self._link: SimulatedLink | None = None
+        self.cable: Cable | None = None
         self._coil_id: int | None = None
 
     # --- the host ----------------------------------------------------------------------------
@@ -76,29 +78,21 @@ class Underway:
         self, *, resets: bool, turns: float | None = None, by_list: bool = False
     ) -> WinderError | None:
         """A new host: begins the coil, or continues it. What was wrong, if it did not come about."""
-        if resets:
+        if resets and self.opened_times:
             self.bench.reset()
-        self._link = SimulatedLink(self.bench, self.clock, self._line)
+        self.cable = Cable(self.bench, self.clock, self._line, resets=resets)
         number = self._seed * WINDS_MAX + self.opened_times
         self.opened_times += 1
-        wish = None if self._coil_id is None else Wish(str(self._coil_id), turns)
+        order = Order(
+            self._coil,
+            self._profile,
+            goes_on=None if self._coil_id is None else GoesOn(str(self._coil_id), turns),
+            declared=Declared(Top.OPERATOR, by="" if by_list else BY),
+            cautions_accepted=True,
+        )
+        at = Station(self.cable, self.clock, BY, self._seed, self.bench.machine)
         try:
-            self._opened = open_wind(
-                self._link,
-                self.clock,
-                self._coil,
-                self._profile,
-                self.logbook,
-                port="rehearsal",
-                numbers=Numbers.from_seed(number),
-                seed=self._seed,
-                simulated=self.bench.machine,
-                cautions_accepted=True,
-                top=Top.OPERATOR,
-                ask_set_up=by_list,
-                declared_by="" if by_list else "rehearsal",
-                goes_on=wish,
-            )
+            self._opened = open_wind(at, order, self.logbook, Numbers.from_seed(number))
         except WinderError as trouble:
             self._opened = None
             return trouble
@@ -116,12 +110,12 @@ class Underway:
         else:
             self._opened.wind.step(wait_s, alive=alive)
 
-    def ask(self, intent: Intent, value: float | None = None) -> bool:
+    def ask(self, intent: Intent, value: Value = None) -> bool:
         """Whether it was taken."""
         if self._opened is None:
             return False
         wind = self._opened.wind
-        wind.ask(Asked(intent, value=value, by="rehearsal"))
+        wind.ask(Asked(intent, value, by=BY))
         refused = bool(wind.refusals)
         wind.refusals.clear()
         return not refused
@@ -137,24 +131,19 @@ class Underway:
     def alarm(self) -> str:
         if self._opened is None:
             return ""
-        return str(getattr(self._opened.wind.view(), "alarm", ""))
+        return self._opened.wind.session.watch.alarm
 
     @property
     def off_turns(self) -> float | None:
         """Turns that are to come off, as the host says it."""
-        return None if self._opened is None else self._opened.wind.session.off_turns()
+        return None if self._opened is None else off_turns(self._opened.wind.session)
 
     def claim(self) -> Claim | None:
         """What the host shows of the coil's count now."""
-        return None if self._opened is None else _claim(self._opened.wind.session.truth)
-
-    def pull_cable(self) -> None:
-        if self._link is not None:
-            self._link.close()
+        return None if self._opened is None else _claim(self._opened.wind.session.course.truth)
 
     def kill(self) -> None:
         """Nothing is left of the host but what it committed."""
-        self.pull_cable()
         self._opened = None
         self.logbook = _reopened(self.logbook)
 
@@ -172,11 +161,7 @@ class Underway:
 
     def let_pass(self, seconds: float) -> None:
         """Time in which no host does anything; what the board says is lost."""
-        self.clock.sleep_s(seconds)
-        while self.bench.now_ns < self.clock.now_ns():
-            self.bench.take_bytes()
-            self.bench.run_until(self.clock.now_ns())
-        self.bench.take_bytes()
+        let_pass(self.bench, self.clock, seconds)
 
     # --- the shelf ---------------------------------------------------------------------------
 
@@ -189,7 +174,7 @@ class Underway:
         row = next((row for row in self.logbook.coils() if row.coil_id == self._coil_id), None)
         if row is None:
             return "", None
-        return row.state, None if row.truth is None else _claim(row.truth)
+        return row.state, _claim(row.truth) if row.counts_per_turn else None
 
     def lines(self) -> int:
         """Lines of the coil's journals that can be read back."""
@@ -199,7 +184,7 @@ class Underway:
 
 
 def _claim(truth: CountTruth) -> Claim:
-    return Claim(truth.certainty is not Certainty.BETWEEN, truth.low, truth.high, truth.why)
+    return Claim(truth.is_sharp, truth.low, truth.high, truth.why)
 
 
 def _reopened(logbook: Logbook) -> TroubledLogbook:

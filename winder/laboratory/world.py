@@ -102,6 +102,8 @@ class World:
             self.struck = self._machine.bobbin_turns > self._scene.at_turn
         if self._over_ns is not None and self._bench.now_ns >= self._over_ns:
             self._over_ns, self._bench.silent = None, False
+            if self._underway.cable is not None:
+                self._underway.cable.plug_in()
         if self._deed is not None and not self.struck and self._underway.there and self._due():
             self.struck = self._deed()
 
@@ -204,11 +206,11 @@ class World:
     # --- the link ----------------------------------------------------------------------------
 
     def _lose_link(self) -> bool:
+        self._over_ns = self._bench.now_ns + round(self._scene.seconds * NS_PER_S)
         if self._scene.coin:
             self._bench.silent = True
-            self._over_ns = self._bench.now_ns + round(self._scene.seconds * NS_PER_S)
-        else:
-            self._underway.pull_cable()
+        elif self._underway.cable is not None:
+            self._underway.cable.pull()
         return True
 
     _do_link_lost_in_motion = _do_link_lost_at_rest = _lose_link

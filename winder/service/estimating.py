@@ -10,9 +10,10 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
+from winder.coil.bands import Band
 from winder.coil.knowledge import Knowledge, take_off, turns_for
 from winder.coil.known import coil_as_known, knowledge_of, ohm_words
-from winder.coil.model import Band, Coil
+from winder.coil.model import Coil
 from winder.coil.winding import resistance_curve
 from winder.errors import WinderError
 from winder.plan.model import Plan
@@ -149,7 +150,6 @@ class LiveEstimate:
     ) -> str:
         assert reading.ohm is not None
         off = take_off(
-            self._coil,
             knowledge,
             reading.ohm,
             target_ohm,

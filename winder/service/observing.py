@@ -16,6 +16,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from winder.coil.bands import Band
 from winder.coil.diagnosis import diagnose
 from winder.coil.knowledge import (
     Contradiction,
@@ -25,7 +26,7 @@ from winder.coil.knowledge import (
     surprise,
 )
 from winder.coil.known import coil_as_known, knowledge_of
-from winder.coil.model import Band, Coil
+from winder.coil.model import Coil
 from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
 from winder.recipe.model import ResistanceTarget

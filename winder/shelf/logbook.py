@@ -9,6 +9,7 @@ same code keeps nothing. Every call may come from any thread; calls take turns.
 from __future__ import annotations
 
 import difflib
+import json
 import sqlite3
 import threading
 from collections.abc import Iterator, Sequence
@@ -320,7 +321,7 @@ class Logbook:
 
     def _run(self, execute: Any, run_id: int) -> sqlite3.Row:
         sql = "SELECT runs.*, target_turns FROM runs JOIN coils ON coils.id = coil"
-        row = execute(f"{sql} WHERE runs.id = ?", (run_id,)).fetchone()
+        row: sqlite3.Row | None = execute(f"{sql} WHERE runs.id = ?", (run_id,)).fetchone()
         if row is None:
             raise UserMistake(
                 f"there is no run {run_id}", where=self.where, remedy="see the runs of the coil"
@@ -346,8 +347,8 @@ class Logbook:
             return CoilRecord(
                 row=row,
                 recipe_text=texts["recipe_text"],
-                recipe_facts=rows.json.loads(texts["recipe_facts"]),
-                coil_facts=rows.json.loads(texts["coil_facts"]),
+                recipe_facts=json.loads(texts["recipe_facts"]),
+                coil_facts=json.loads(texts["coil_facts"]),
                 runs=tuple(
                     rows.run_record(run, self._lines(execute, run["id"])) for run in runs.fetchall()
                 ),

@@ -9,6 +9,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from winder.plan.facing import Top
+
 from .course import PACE_FULL
 from .model import Asked, Intent, Item, Reading, TurnsOff, Value
 from .motion import PACE_LEAST
@@ -217,7 +219,7 @@ def fit(session: WindSession, asked: Asked) -> str:
         return f"say how many turns are on the coil, 0 to {TURNS_MAX}"
     if intent is Intent.NOTE and not (isinstance(value, str) and value.strip()):
         return "say what to note"
-    if intent is Intent.DECLARE_TOP and value is None:
+    if intent is Intent.DECLARE_TOP and not isinstance(value, Top):
         return "say where the coil's top faces: operator or chuck"
     if intent is Intent.SET_TENSION and not _number(value, 1e-6, TENSION_CN_MAX):
         return f"say the wire's tension in cN, above 0 and at most {TENSION_CN_MAX:g}"

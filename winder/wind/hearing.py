@@ -125,11 +125,9 @@ class Hearing:
 
     def _hear_old(self) -> None:
         """What was said before; a board that says nothing else is not heard."""
-        if (
-            self._session.watch.frozen
-            and self._session.course.heard
-            and self._session.course.board.opened
-        ):
+        board = self._session.course.board
+        news = self._session.course.heard or board.motor  # a counter raises no alarm
+        if self._session.watch.frozen and board.opened and news and not self._session.watch.alarm:
             self._session.course.heard = False
             self._session.watch.clock_stands()
             self._session.course.tell(
@@ -157,8 +155,9 @@ class Hearing:
         rests = course.board.rests(status)
         if course.board.opened:
             self._count(status, before, rests=rests)
-        elif before is not None and before.count != status.count:
-            self._turned_before_open(abs(status.count - before.count))
+        elif before is not None:
+            counts, edges = status.count - before.count, status.unattributed - before.unattributed
+            self._turned_before_open(abs(counts) + abs(edges))
         self._session.motion.look(rests=rests)
         if rests:
             self._look_at_rest(status)
@@ -196,6 +195,11 @@ class Hearing:
             self._laying.see(course.count, status.traverse_um)
         if before is not None and self._session.watch.look_at_count(status, before):
             course.tell("doubt", f"count {course.words()}")
+            if (
+                self._session.motion.asked and course.board.motor
+            ):  # what nobody can count is not wound on
+                self._session.motion.stop()
+                self._session.go(Intent.PAUSE)
 
     def _due(self, status: Status, *, rests: bool) -> None:
         course = self._session.course
@@ -273,9 +277,11 @@ class Hearing:
         self._compare_settings(welcome)
 
     def look_at_kept(self) -> None:
-        course = self._session.course
-        if course.board.welcome is not None:
-            for deed in evidence(course.account, course.board.welcome, None):
+        """After a reset; a welcome of the boot before it tells of an older rest."""
+        course, welcome = self._session.course, self._session.course.board.welcome
+        entry = course.account.entry(course.wind)
+        if welcome is not None and entry is not None and welcome.boot != entry.boot:
+            for deed in evidence(course.account, welcome, None):
                 course.take(deed)
 
     def _compare_settings(self, welcome: Welcome) -> None:
@@ -284,13 +290,13 @@ class Hearing:
             return
         course, place = self._session.course, self._session.course.place_now
         turn = course.per_turn
-        course.take(Doubt(OTHER_SETTINGS, place, place, turn, turn))
+        course.take(Doubt(OTHER_SETTINGS, place, place, turn, turn, key=str(welcome.settings_hash)))
         course.tell("doubt", f"count {course.words()}")
 
     def _turned_before_open(self, counts: int) -> None:
         """Edges while no wind of ours is open: of a coil with turns on it nobody knows which way they went."""
         course = self._session.course
-        if course.account.entries or course.account.statements:
+        if counts and (course.account.entries or course.account.statements):
             place = Place(course.wind, 0)
             known = next(
                 (

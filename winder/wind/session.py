@@ -171,7 +171,7 @@ class WindSession:
         self.motion.tick()
         heard_ns = course.board.heard_ns
         if heard_ns is not None and now_ns - heard_ns >= UNHEARD_AFTER_NS:
-            self.go(Seen.SILENT)
+            self._fall_silent()
         if now_ns >= self.ending.by_ns:
             self._finish_unheard()
 
@@ -282,14 +282,19 @@ class WindSession:
             if self.course.board.welcome is None:
                 self.go(Seen.UNREACHED, UNREACHED[trouble])
             else:
-                self.go(Seen.SILENT)
+                self._fall_silent()
         elif trouble is Trouble.SESSION_LOST:
             commands.give_up()
             self.go(Seen.TAKEN, f"this wind is over: {heard.text or trouble.value}")
         else:
             if trouble is Trouble.LINK_LOST:
                 commands.give_up()
-            self.go(Seen.SILENT)
+            self._fall_silent()
+
+    def _fall_silent(self) -> None:
+        """In an alarm too the count is not known any more."""
+        self.course.heard = False
+        self.go(Seen.SILENT)
 
 
 _Obey = Callable[[WindSession, Asked], None]

@@ -35,10 +35,12 @@ class SetUp:
     def obey(self, asked: Asked) -> None:
         intent, value, course = asked.intent, asked.value, self._course
         assert self.list is not None
-        if isinstance(value, Top):
+        if intent is Intent.DECLARE_TOP:
+            assert isinstance(value, Top)
             self.list.declare(value)
             self.take_facing(asked.by)
-        elif isinstance(value, Item):
+        elif intent is Intent.CONFIRM:
+            assert isinstance(value, Item)
             self.list.confirm(value)
             self._tell(value, f"{value.value}: done", asked)
         elif intent is Intent.SET_TENSION:
