@@ -259,9 +259,12 @@ class Watch:
         if before is not None and status.count != before.count:
             faster = max(abs(status.rate_mcps), abs(before.rate_mcps))
             self._edge_ms, self._edge_cps = status.uptime_ms, faster / 1000
-        elif before is None or not driven or status.traverse_um != before.traverse_um:
-            self._edge_ms = status.uptime_ms
-            self._edge_cps = 0.0 if not driven else self._edge_cps
+        elif before is None or not driven or self._led(status, before):
+            self._edge_ms, self._edge_cps = status.uptime_ms, 0.0
+
+    def _led(self, status: Status, before: Status) -> bool:
+        """The guide is led to its place before the spindle turns."""
+        return status.traverse_um != before.traverse_um and self._edge_cps == 0.0
 
     def _silence_s(self) -> float:
         """How long a drive that is on may show no edge; boards trip well before."""
