@@ -147,12 +147,12 @@ class SmallBody:
     # --- what a device end asks for
 
     def obey(self, drive: Drive) -> None:
-        self._drive = drive
+        before, self._drive = self._drive.order, drive
         self.seen.arrived = False
         if drive.order is Order.WIND:
             self.starts += self.seen.at_rest
             self.seen.at_rest = False
-        elif not self.seen.at_rest:
+        elif not self.seen.at_rest and drive.order is not before:
             self._rest_ms = SLOWING_MS + QUIET_MS
 
     def facts(self) -> Facts:

@@ -70,6 +70,8 @@ def conclude(session: WindSession, status: Status) -> Seen | None:
     if course.commands.is_outstanding(Start):
         return None  # not yet
     prepared = course.preparation
+    if prepared.nothing_left:
+        return at_end(session)
     if not prepared.in_force or status.generation != prepared.generation:
         return Seen.STILL
     if state == State.COMPLETE:
@@ -120,7 +122,7 @@ def _by_counter(session: WindSession, status: Status) -> Seen | None:
     course, asked = session.course, session.motion.asked
     if not course.preparation.in_force:
         return Seen.STILL
-    if course.count >= course.preparation.target_count:
+    if course.preparation.nothing_left or course.count >= course.preparation.target_count:
         if status.rate_mcps == 0:
             return at_end(session)
         return Seen.WINDING if asked else None

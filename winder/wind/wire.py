@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from firmware_protocol.messages import Has, Move, Reason, Status
+from firmware_protocol.messages import Has, Move, Reason, State, Status
 
 from .account import whole_counts
 from .course import Course
@@ -36,7 +36,6 @@ class Wire:
         self.goal_count: int | None = None  # where the turning back was to end
         self.rested_count: int | None = None  # of this wind, when the spindle came to rest last
         self.rested_undriven = 0
-        self._offs = 0
 
     # --- the wire ---------------------------------------------------------------------------
 
@@ -68,7 +67,8 @@ class Wire:
 
     def tripped(self, before: Status | None, status: Status) -> None:
         """The board's own sensor lost the wire: what it counted since is not on the coil."""
-        if self.broke_at is None:
+        first = before is None or before.state != State.TRIPPED
+        if first and self.broke_at is None:
             self.broke_at = self._course.turns
             self._course.tell("wire", f"wire broke at about turn {self.broke_at:.0f}")
         if before is not None and status.count > before.count:
@@ -79,7 +79,7 @@ class Wire:
         down, end = ended - begun, course.place_now
         if down > 0:
             start = replace(end, count=end.count - down)
-            course.take(Doubt(why, start, end, down, 0, of_wire=True))
+            course.take(Doubt(why, start, end, down, 0, of_wire=True, key=str(end.count)))
             course.tell("doubt", f"count {course.words()}")
 
     def mended(self, asked: Asked) -> None:
@@ -115,11 +115,11 @@ class Wire:
                 course.count if self.rested_count is None else self.rested_count
             )
         explained = edges if edges and abs(edges - counts) <= course.per_turn else 0
+        number = course.account.number(TakenOff)
         if by_hand:
-            off = TakenOff(counts + explained, asked.by, place, 0, self._offs)
+            off = TakenOff(counts + explained, asked.by, place, 0, number)
         else:
-            off = TakenOff(counts, asked.by, place, explained, self._offs)
-        self._offs += 1
+            off = TakenOff(counts, asked.by, place, explained, number)
         course.take(off)
         self.came_to_rest()
         course.tell(
