@@ -52,6 +52,7 @@ PAST_THE_END = "the spindle runs on past the end"
 UNASKED = "the spindle moves and nobody asked for it"
 CLOCK_STANDS = "the board repeats itself: its clock stands still"
 IMPLAUSIBLE = "the turn sensor was implausible"
+ENDED_SHORT = "the board says that it reached the end, and had not counted so far"
 TOO_FAST = "edges came faster than the spindle was driven"
 NO_EDGE_CAME = "no edge came while driven: the spindle stood, or the sensor failed"
 NO_EDGES = "the drive is on and no edge comes"
@@ -194,8 +195,9 @@ class Watch:
         if not self._course.board.motor:
             return
         self._watch_edges(status, before)
+        self._look_at_end(status)
         self.alarm = self.alarm or (
-            self._past_the_end(status)
+            self._past_the_end(status, before)
             or self._deaf(status)
             or self._at_rest_and_turning(status, before)
             or self._without_edges(status)
@@ -205,7 +207,23 @@ class Watch:
         passed_ms = (status.uptime_ms - since_ms) & 0xFFFF_FFFF
         return passed_ms / 1000 if passed_ms < 1 << 31 else 0.0
 
-    def _past_the_end(self, status: Status) -> str:
+    def _look_at_end(self, status: Status) -> None:
+        """A board that says it has reached the end and has not counted so far: one of the two is wrong."""
+        course = self._course
+        prepared, place = course.preparation, course.place_now
+        short = prepared.target_count - course.count
+        ended = status.state == State.COMPLETE and status.generation == prepared.generation
+        if (
+            ended
+            and prepared.in_force
+            and prepared.loaded
+            and short > 0
+            and status.wind == course.wind
+        ):
+            up, key = short + self._per_turn, f"end {prepared.generation}"
+            course.take(Doubt(ENDED_SHORT, place, place, 0, up, key=key))
+
+    def _past_the_end(self, status: Status, before: Status | None) -> str:
         room = PAST_TURNS * self._per_turn
         if status.state == State.WINDING and status.wind == self._course.wind:
             ends = [leg.end_count for leg in self._course.preparation.loaded if leg.stops]
@@ -215,10 +233,24 @@ class Watch:
             over = [end for end in ends if begun < end and status.count > end + room]
             if begun >= 0 and over and self._course.preparation.in_force:
                 return PAST_THE_END
+            if (
+                before is not None
+                and before.state == State.WINDING
+                and self._drives_on(before.count, ends)
+            ):
+                self._doubt_silence(status, self._passed_s(status, self._edge_ms))
+                return PAST_THE_END
         goal = self._wire.goal_count
         if self._wire.unwinding and goal is not None and status.count < goal - room:
             return PAST_THE_END
         return ""
+
+    def _drives_on(self, count: int, ends: list[int]) -> bool:
+        """The end was reached a status ago, and the board still winds: it counts no more, or does not stop."""
+        course = self._course
+        return course.preparation.in_force and any(
+            self._motion.started_count < end == count for end in ends
+        )
 
     def _deaf(self, status: Status) -> str:
         """A stop that is not taken, or taken and not obeyed."""
