@@ -151,7 +151,8 @@ class Judge:
         scene, board = self._scene, WRONG_BOARDS.get(self._scene.kind)
         past = self._body.wire_counts - scene.turns * scene.counts_per_turn
         told = board is None or board.drives_on  # a board that counts wrong ends by its own count
-        past_end = told and past > 2 * scene.counts_per_turn
+        winds = self._body.spindle.speed > 0.0  # turning back past the end is as asked
+        past_end = told and winds and past > 2 * scene.counts_per_turn
         frozen = scene.kind in ("frozen count", "frozen status") and self._bench.struck
         return self._driven and (past_end or frozen)
 
