@@ -51,6 +51,11 @@ class ScenePerson:
     def _for_s(self, since_ns: int) -> float:
         return (self._machine.now_ns - since_ns) / NS_PER_S
 
+    @property
+    def alarmed(self) -> bool:
+        """There was an alarm, and they went no further."""
+        return self._alarm_ns is not None
+
     # --- every step --------------------------------------------------------------------------
 
     def act(self) -> None:
