@@ -17,6 +17,7 @@
 #define OVERSPEED_SHARE 1.05f   /* of the highest speed */
 #define OVERSPEED_UNEVEN 0.75f  /* and this over the number of edges */
 #define OVERSPEED_EDGES 40
+#define ASKED_SHARE 1.5f   /* of the speed asked for, and an eighth of the motor's: it runs away */
 #define CHANGE_MOST 1.5f   /* times what motor, friction and brake can do to a speed */
 #define UNEVEN 0.4f        /* over the number of edges: how far marks may be off */
 #define FALL_WINDOW (PORT_CLOCK_HZ / 2)
@@ -91,7 +92,9 @@ uint8_t judge_edges(uint16_t number, uint16_t against, float stretch_s, float ra
     hear(rate);
     if (goes_backward(number, against))
         return TRIP_SENSOR_IMPLAUSIBLE;
-    if (is_too_fast(number, stretch_s))
+    float limit = most(motion.top, motion.reference) * (ASKED_SHARE + OVERSPEED_UNEVEN / (float)number) +
+                  (float)motor.full_rate_mcps * 0.000125f;
+    if (is_too_fast(number, stretch_s) || (rate > limit && rate >= before))
         return TRIP_OVERSPEED;
     if (number_before == 0)
         return TRIP_NONE;
