@@ -122,6 +122,9 @@ class EmulatedBoard:
         if self.chip.now < cycle:
             self.chip.run_until(min(cycle, self.chip.now + ADAPTER_CYCLES))
 
+    def run_until_cycle(self, cycle: int) -> None:
+        self.chip.run_until(cycle)
+
     def receive(self, data: bytes) -> None:
         if not self.cable_out:
             self.chip.write(data)
