@@ -33,7 +33,7 @@ class Gaps:
 
 def gaps_of(sensor: int, counts: int, **settings: int) -> Gaps:
     """60 turns: 30 at 1200 rpm and a pause, 20 at 300 with a person's stop, 10 at 600."""
-    board = EmulatedBoard(bench(counts, sensor), **settings)
+    board = EmulatedBoard(bench(counts, sensor), "atmega328p", **settings)
     host = ChipHost(board)
     host.open()
     host.load(
