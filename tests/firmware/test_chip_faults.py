@@ -9,7 +9,8 @@ from __future__ import annotations
 import pytest
 from emulator.board import FOUR_EDGES, ONE_PULSE, EmulatedBoard, bench
 from emulator.builds import needs_cross_tools
-from emulator.chip import HZ
+from emulator.chip import HZ, RESET_POWER
+from emulator.sensor import BOTH, Wire
 from emulator.traffic import BusyHost
 from emulator.winding import EmulatedWind, coil_of
 
@@ -228,7 +229,7 @@ def test_power_lost_at_any_moment_of_writing_leaves_the_old_or_the_new_count():
 def _kept_after_power_loss(wind: EmulatedWind, memory: bytes) -> tuple[int, bool]:
     other = EmulatedBoard(wind.board.bench)
     other.chip.burn_eeprom(memory)
-    other.chip.reset(power=True)
+    other.chip.reset(RESET_POWER)
     welcome = BusyHost(other, token=9).open()
     assert welcome.kept_flags & Kept.VALID
     assert welcome.kept_wind == wind.status.wind
@@ -276,7 +277,7 @@ def test_a_spindle_held_fast_trips_and_the_count_stays_exact():
 
 def test_a_sensor_that_falls_silent_trips_before_the_spindle_ran_away():
     wind = started()
-    wind.board.chip.darken(True)
+    wind.board.chip.sensor.lose(BOTH, Wire.STAYS)
     wind.until_phase(Phase.TRIPPED, within_s=6)
     wind.live(2)
     assert not wind.board.turning

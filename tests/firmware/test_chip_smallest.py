@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from emulator.board import ONE_PULSE, EmulatedBoard, bench
 from emulator.builds import FIRMWARE, needs_cross_tools
+from emulator.chip import RESET_POWER
 from emulator.traffic import BusyHost
 
 from firmware_protocol.messages import CloseWind, Kept, OpenWind, PlanBegin, SetTarget, Verdict
@@ -56,9 +57,9 @@ def test_it_is_exact_while_bytes_to_it_are_lost(board, host):
 
 
 def test_disturbances_shorter_than_its_filter_count_nothing(board, host):
-    board.chip.glitch(period_us=700, width_us=2)
+    board.chip.sensor.disturb(2, 700)
     host.live(1)
-    assert board.chip.glitches > 1000
+    assert board.chip.disturbances > 1000
     assert host.status.count == 0
 
 
@@ -83,7 +84,7 @@ def test_the_count_is_kept_over_a_power_cut(board, host):
     board.chip.force(1000, 321)
     host.live(2)
     boot = host.status.boot
-    board.chip.reset(power=True, held_s=0.1)
+    board.chip.reset(RESET_POWER, held_s=0.1)
     again = BusyHost(board, token=99)
     welcome = again.open()
     assert welcome.boot == boot + 1
@@ -97,7 +98,7 @@ def test_a_power_cut_in_motion_shows_in_what_is_kept(board, host):
     host.live(2)
     board.chip.force(1000, 500)
     host.live(0.3)
-    board.chip.reset(power=True)
+    board.chip.reset(RESET_POWER)
     welcome = BusyHost(board, token=99).open()
     assert welcome.kept_wind == 4711
     assert not welcome.kept_flags & Kept.AT_REST

@@ -9,7 +9,9 @@ bounds; the code that solves them is another one.
 from __future__ import annotations
 
 import dataclasses
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
 
 from winder.machine.model import SIMULATED_BENCH, MachineProfile
 from winder.service.bodies import simulated_machine
@@ -17,7 +19,8 @@ from winder.simulator.build import Build
 from winder.simulator.spindle import Spindle
 
 from . import builds
-from .chip import EmulatedChip
+from .chip import RESET_POWER, EmulatedChip
+from .loaders import Loader
 
 NS_PER_CYCLE_NUM, NS_PER_CYCLE_DEN = 125, 2  # 62.5 ns
 PIN_GUARD, PIN_WIRE = 2, 3
@@ -32,13 +35,21 @@ class Bench:
 
     profile: MachineProfile
     sensor: int
+    changes: Mapping[str, Any] = field(default_factory=dict)  # of the body that the profile gives
 
     @property
     def build(self) -> Build:
-        return simulated_machine(self.profile).body.build
+        build = simulated_machine(self.profile).body.build
+        return dataclasses.replace(build, **self.changes)
 
 
-def bench(counts_per_turn: int, sensor: int, *, brake: bool = True) -> Bench:
+def bench(
+    counts_per_turn: int,
+    sensor: int,
+    *,
+    brake: bool = True,
+    changes: Mapping[str, Any] | None = None,
+) -> Bench:
     """The simulated bench's profile with another sensor; its guide is the board's own."""
     return Bench(
         dataclasses.replace(
@@ -49,6 +60,7 @@ def bench(counts_per_turn: int, sensor: int, *, brake: bool = True) -> Bench:
             braking_rpm_s=SIMULATED_BENCH.braking_rpm_s if brake else None,
         ),
         sensor,
+        changes or {},
     )
 
 
@@ -91,6 +103,12 @@ class EmulatedBoard:
         self.reset_held_s = 0.0  # how long a reset lasts: a boot loader's wait
         self.cable_out = False  # bytes go nowhere, and neither end is told
 
+    def install(self, loader: Loader) -> None:
+        """A boot loader in its place; every reset begins there, this power-up first."""
+        assert loader.at >= self.binary.flash, "no room beside the program"
+        self.chip.place_program(loader.at, loader.data, boots=True)
+        self.chip.reset(RESET_POWER)
+
     # --- the machine that a link wants ---------------------------------------------------------
 
     @property
@@ -103,6 +121,9 @@ class EmulatedBoard:
         self.chip.run_until(cycle, stop_on_byte=True)
         if self.chip.now < cycle:
             self.chip.run_until(min(cycle, self.chip.now + ADAPTER_CYCLES))
+
+    def run_until_cycle(self, cycle: int) -> None:
+        self.chip.run_until(cycle)
 
     def receive(self, data: bytes) -> None:
         if not self.cable_out:
@@ -123,6 +144,11 @@ class EmulatedBoard:
 
     def open_guard(self, is_open: bool) -> None:
         self.chip.drive_pin_c(PIN_GUARD, is_open)
+
+    @property
+    def friction_cps2(self) -> float:
+        """Of the turning spindle, Coulomb's part."""
+        return Spindle(self.bench.build).coulomb
 
     def lose_wire(self, lost: bool) -> None:
         self.chip.drive_pin_c(PIN_WIRE, lost)
