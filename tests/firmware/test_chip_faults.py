@@ -144,7 +144,7 @@ def test_a_program_that_hangs_in_motion_begins_anew_with_the_motor_off(deaf):
     assert wind.wind.session.truth.certainty is Certainty.BETWEEN
     assert_holds(wind)
     if not deaf:  # with interrupts off nobody takes the bytes
-        wind.board.assert_sound(resets=1)
+        wind.board.assert_sound(resets=0)
 
 
 def test_after_its_watchdog_the_board_is_tripped_until_a_person_clears_it():
