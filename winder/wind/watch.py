@@ -186,7 +186,10 @@ class Watch:
         high = max(0.0, *rates) * passed_s * (1 + SPEED_SHARE) + slack
         low = min(rates) * passed_s
         low = low * (1 + SPEED_SHARE) if low < 0 else low * (1 - SPEED_SHARE)
-        return min(low, 0.0 if back else low) - slack, high
+        least = min(low, 0.0 if back else low) - slack
+        if min(rates) > SLOW_CPS / 2 and status.state == before.state == State.WINDING:
+            least = max(least, 0.0)  # what turns at speed does not rock back
+        return least, high
 
     # --- conduct ----------------------------------------------------------------------------
 

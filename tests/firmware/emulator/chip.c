@@ -76,6 +76,12 @@ static void on_byte_out(avr_irq_t *irq, uint32_t value, void *param) {
 
 /* --- interrupts, memory --------------------------------------------------------------------------- */
 
+static void mend_program(struct chip *c) {
+    if (!c->is_hung) return;
+    memcpy(c->avr->flash + c->hung_at, c->hung_bytes, sizeof c->hung_bytes);
+    c->is_hung = 0;
+}
+
 static void on_vector(avr_irq_t *irq, uint32_t running, void *param) {
     struct chip *c = param;
     unsigned number = (irq->irq >> 8) & 31;
@@ -83,6 +89,7 @@ static void on_vector(avr_irq_t *irq, uint32_t running, void *param) {
     uint64_t now = chip_now(c);
     if (running) {
         c->avr->cycle += ENTRY_CYCLES;
+        if (number == WATCHDOG_VECTOR) mend_program(c); /* the program that begins anew does not hang again */
         v->since = now;
         if ((number == 1 || number == 2) && c->edge_raised[number]) {
             uint64_t late = now - c->edge_raised[number];
@@ -158,12 +165,6 @@ static void arm(struct chip *c) {
     } else {
         c->in_busy = 0;
     }
-}
-
-static void mend_program(struct chip *c) {
-    if (!c->is_hung) return;
-    memcpy(c->avr->flash + c->hung_at, c->hung_bytes, sizeof c->hung_bytes);
-    c->is_hung = 0;
 }
 
 static void after_reset(struct chip *c, uint32_t cause) {
@@ -287,6 +288,18 @@ static int has_bytes(const struct chip *c) {
     return c->out_tail != c->out_head && c->out_at[c->out_tail % LINE_BYTES] <= chip_now(c);
 }
 
+/* With interrupts off the emulator's watchdog waits for ever to have its interrupt; the part's second time out is a
+ * reset (data sheet of the ATmega328P, watchdog, interrupt and system reset mode). */
+static void watch_deafness(struct chip *c) {
+    if (c->avr->sreg[7]) c->heard_at = chip_now(c);
+    if (chip_now(c) - c->heard_at < WATCHDOG_TWICE_CYCLES || (c->avr->data[REG_WDTCSR] & 0x48) != 0x48) return;
+    uint64_t before = c->avr->cycle;
+    avr_reset(c->avr);
+    if (c->avr->cycle < before) c->base += before;
+    c->avr->data[REG_MCUSR] |= 8;
+    c->heard_at = chip_now(c);
+}
+
 /* Run to an absolute cycle, or until a byte has come out; returns the core's state. */
 int chip_run_until(struct chip *c, uint64_t until, int stop_on_byte) {
     while (chip_now(c) < until) {
@@ -298,6 +311,7 @@ int chip_run_until(struct chip *c, uint64_t until, int stop_on_byte) {
         uint64_t before = c->avr->cycle;
         c->state = avr_run(c->avr);
         if (c->avr->cycle < before) c->base += before;
+        watch_deafness(c);
         if (c->was_reset) after_reset(c, 8); /* the watchdog; it cleared every timer of ours */
         if (c->state == cpu_Done || c->state == cpu_Crashed) break;
         if (stop_on_byte && has_bytes(c)) break;

@@ -24,7 +24,8 @@
 enum {
     REG_PINB = 0x23, REG_DDRB = 0x24, REG_PORTB = 0x25,
     REG_PINC = 0x26, REG_DDRC = 0x27, REG_PORTC = 0x28,
-    REG_EECR = 0x3F, REG_MCUSR = 0x54, REG_TCCR1A = 0x80, REG_TCCR1B = 0x81,
+    REG_EECR = 0x3F, REG_MCUSR = 0x54, REG_WDTCSR = 0x60,
+    WATCHDOG_VECTOR = 6, WATCHDOG_TWICE_CYCLES = 4000000, REG_TCCR1A = 0x80, REG_TCCR1B = 0x81,
     REG_ICR1L = 0x86, REG_OCR1AL = 0x88, REG_OCR1BL = 0x8A,
     REG_UCSR0A = 0xC0, REG_UBRR0L = 0xC4, REG_UBRR0H = 0xC5,
 };
@@ -142,6 +143,7 @@ struct chip {
     uint64_t edge_raised[3], latency_most;
     struct vector_times vectors[VECTORS];
     /* a program that hangs */
+    uint64_t heard_at; /* interrupts were on */
     uint32_t hung_at;
     uint8_t hung_bytes[4];
     int is_hung;
