@@ -13,7 +13,7 @@ import time
 import pytest
 
 from winder.commands.plain_words import NUMBERS, TEXTS, WORDS, read_word
-from winder.service.opening import read_coil
+from winder.service.sources import read_coil
 from winder.wind.model import Asked, Intent
 
 PATIENCE_S = 60.0  # only so that a hang ends

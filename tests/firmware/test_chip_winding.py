@@ -34,7 +34,7 @@ def stop_bound_turns(counts_per_turn: int) -> float:
 def assert_wound(wind: EmulatedWind, resets: int = 0) -> None:
     """Complete, the count exact and the same as what truly passed the sensor, and stood still in time."""
     board = wind.board
-    truth = wind.wind.session.truth
+    truth = wind.wind.session.course.truth
     assert wind.phase is Phase.COMPLETE
     assert truth.certainty is Certainty.EXACT
     assert truth.low == abs(board.chip.true_count) == board.chip.edges

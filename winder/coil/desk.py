@@ -143,10 +143,10 @@ def unknown_coil(
 def _turns_by_packing(knowledge: Knowledge, ohm: Band) -> Band:
     """By ohms per metre and packing as known, and what the meter leaves open."""
     known = turns_for(knowledge, ohm.nominal)
-    coil, area = knowledge.coil, bands(knowledge)[1]
+    wound, area = knowledge.wound, bands(knowledge)[1]
     step = 1e-4
     wires = [
-        coil.ground.length_m(known.nominal * (1 + side), area.nominal) for side in (-step, step)
+        wound.ground.length_m(known.nominal * (1 + side), area.nominal) for side in (-step, step)
     ]
     slope = math.log(wires[1] / wires[0]) / math.log((1 + step) / (1 - step))
     return joined_band(known.nominal, factors(known), factors(ohm, 1 / slope))

@@ -18,6 +18,7 @@ SEES_BREAK_S = 0.8  # until whoever winds by hand sees that the wire has parted
 POWER_OFF_S = 1.5  # from an alarm to the motor's switch
 LEAVES_S = 4.0  # from an alarm to the end of it
 TURNS_BACK_S = 25.0  # for whoever drills to turn back to the target
+PATIENCE_S = 35.0  # in one phase that is not winding
 TAKEN_BACK_TURNS = 3.0
 GUIDE_MM = (1.0, -0.5, 2.0)
 
@@ -61,6 +62,10 @@ class ScenePerson:
         self._next_ns = now_ns + round(ASKS_EVERY_S * NS_PER_S)
         if self._underway.alarm or self._alarm_ns is not None:
             self._heed_alarm(now_ns)
+        elif self._for_s(self._since_ns) > PATIENCE_S and phase is not Phase.WINDING:
+            self.gave_up = True  # nothing they could do brought it on
+            if not self._ask(Intent.END_HERE):
+                self._ask(Intent.LEAVE)
         elif not self._look_at_wire(now_ns) and not self._pause(phase):
             self._go_on(phase)
 
@@ -128,7 +133,7 @@ class ScenePerson:
             return
         if self.pausing:
             self.pausing, self.paused = False, True
-        if self._underway.may(Intent.WIRE_JOINED):
+        if not self._machine.body.wire_present:
             self._ask(Intent.WIRE_JOINED)
         elif self._ask(Intent.START if phase is Phase.READY else Intent.CONTINUE):
             self._judge.motion_asked()
@@ -161,7 +166,7 @@ class ScenePerson:
     def _clear_trip(self) -> None:
         if self._for_s(self._since_ns) < REST_S:
             return
-        if self._underway.may(Intent.WIRE_JOINED) and self._ask(Intent.WIRE_JOINED):
+        if not self._machine.body.wire_present and self._ask(Intent.WIRE_JOINED):
             return
         if not self._settle():
             self._ask(Intent.CLEAR_TRIP)

@@ -164,7 +164,8 @@ def _wind_number(met: Met, earlier: Earlier | None, numbers: Numbers) -> int:
     """A wind of this coil that is still open on the board goes on as that wind; else a new number is drawn."""
     if earlier is not None:
         entry = earlier.account.entry(met.status.wind)
-        if entry is not None and not entry.final and entry.boot == met.welcome.boot:
+        same = entry is not None and not entry.final and entry.boot == met.welcome.boot
+        if same and entry is not None and entry.may_follow(met.status.uptime_ms):
             return entry.wind
     return numbers.wind
 
@@ -214,7 +215,8 @@ def _wound(
     if earlier is not None:
         for deed in earlier.deeds:
             account = account.take(deed)
-        first_turn = account.truth(wind).best // machine.counts_per_turn
+        on_it = account.truth(wind).best // machine.counts_per_turn
+        first_turn = min(on_it, order.coil.turns - 1)  # with more there is only to take off
     coil, plan, estimate = plan_wind(
         order.coil,
         machine,

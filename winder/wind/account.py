@@ -221,12 +221,12 @@ class _Sum:
             self._add_unheard(entry)
 
     def _add_undriven(self, entry: Entry, begin: Place, counts: int) -> None:
-        if entry.word.undriven >= UNDRIVEN_MAX and not entry.sense:
+        if entry.word.undriven >= UNDRIVEN_MAX:
             self._widen(UNDRIVEN_MAX if entry.driven else 0, OPEN, COUNTER_FULL)
         elif entry.by_hand:
             if counts > 0 and not self.by:
                 self.by, self.why = PERSON, TURNED_BY_HAND
-        elif not entry.sense:
+        else:  # a sensor that knows the direction tells none, unless it missed one or does not know it
             edges = max(entry.word.undriven - begin.undriven, 0) - self._explained(entry)
             if edges > 0:
                 self.unmoved_would_settle = True

@@ -61,13 +61,19 @@ class Course:
         self.account = account
         self.log.did(deed)
         if isinstance(deed, Says) and account.statements is not before.statements:
-            self.tell("count", self.words())  # a number found its place: on record before a later word
+            self.tell(
+                "count", self.words()
+            )  # a number found its place: on record before a later word
 
     @property
     def truth(self) -> CountTruth:
         """The coil's count and how sure it is, now."""
         since_s = None
-        if not self.heard and not self.finished and self.board.heard_ns is not None:
+        if (
+            self.board.opened
+            and not (self.heard or self.finished)
+            and self.board.heard_ns is not None
+        ):
             since_s = max(0, self.now_ns - self.board.heard_ns) / NS_PER_S
         key = self.heard, since_s if not self.machine.motor else None
         known = self._known

@@ -15,6 +15,9 @@ COMMIT_GAP_S = 0.5  # no sign of life is sent while the newest count on record i
 LEASE_S = 1.0  # the board's, after the last sign of life
 TOUCH_TURNS = 1  # a spindle left alone, when nobody counted: so far either way (no source)
 SPEED_OVERSHOOT = 1.15  # a loop on one edge a turn was seen 14 % off its speed
+RUNS_AWAY_S = (
+    2.0  # a drive that sees no edge reaches its full speed in no less (our judgement, no source)
+)
 OVERRUN_TURNS = 1  # past a leg's end that stops, at most
 HAND_RPM = 6000.0  # nobody turns a bobbin faster by hand or drill (common practice, no source)
 UNDRIVEN_MAX = 0xFFFF  # the status counts edges that nothing drove up to here
@@ -34,14 +37,22 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class Drive:
-    """How far a motor can go without being heard. ``rest_s``: the board's own bound to rest; 0: not told."""
+    """How far a motor can go without being heard. ``rest_s``: the board's own bound to rest; 0: not told;
+    ``most_cps``: of a drive that nothing holds back."""
 
     stretches: tuple[Stretch, ...] = ()
     coasting_cps2: float = 1.0
     rest_s: float = 0.0
+    most_cps: float = 0.0
 
-    def reach(self, count: int, per_turn: int, unseen_s: float) -> int:
-        """Most counts after ``count``: the unseen time, coming to rest, coasting; no further than the next end that stops."""
+    def reach(self, count: int, per_turn: int, unseen_s: float, *, blind: bool = False) -> int:
+        """Most counts after ``count``: the unseen time, coming to rest, coasting; no further than the next end that stops.
+
+        ``blind``: the board does not see its edges either, so nothing holds the drive back."""
+        if blind:
+            told = max((leg.speed_cps for leg in self.stretches), default=0.0) * SPEED_OVERSHOOT
+            loose = told + max(self.most_cps - told, 0.0) * min(1.0, unseen_s / RUNS_AWAY_S)
+            return math.ceil(loose * (unseen_s + max(self.rest_s, LEASE_S))) + per_turn
         most = 0.0
         for place, leg in enumerate(self.stretches):
             if leg.end_count <= count:
@@ -79,7 +90,9 @@ class Word:
     count: int = 0
     undriven: int = 0  # edges that nothing drove and nobody knows the direction of
     sooner: int = 0  # edges that came too soon to be true and were not counted
-    uptime_ms: int = -1  # of the board, when it said so; below zero: it has not been heard in this wind
+    uptime_ms: int = (
+        -1
+    )  # of the board, when it said so; below zero: it has not been heard in this wind
     moving: bool = False
     back: bool = False  # the motor was asked to turn back
 

@@ -11,7 +11,7 @@ from .model import How, Phase
 
 LAST_WORD_NS = 3 * NS_PER_S  # wait for the board's last word: closing, leaving, a lost session
 FRESH_WORD_NS = NS_PER_S // 2  # ten statuses: one of them will come
-GIVE_UP_NS = 300 * NS_PER_S  # a board that is not heard for so long ends the run
+GIVE_UP_NS = 120 * NS_PER_S  # a board that is not heard for so long ends the run
 FOREVER_NS = 1 << 62
 
 

@@ -125,11 +125,9 @@ class Hearing:
 
     def _hear_old(self) -> None:
         """What was said before; a board that says nothing else is not heard."""
-        if (
-            self._session.watch.frozen
-            and self._session.course.heard
-            and self._session.course.board.opened
-        ):
+        board = self._session.course.board
+        news = self._session.course.heard or board.motor  # a counter raises no alarm
+        if self._session.watch.frozen and board.opened and news and not self._session.watch.alarm:
             self._session.course.heard = False
             self._session.watch.clock_stands()
             self._session.course.tell(
@@ -191,12 +189,17 @@ class Hearing:
             moving,
             moving and back,
         )
-        course.heard = True
+        course.heard = course.heard or before is not None
         course.take(Says(course.wind, word, final=closed and bool(self._session.ending.closing)))
         if self._laying is not None:
             self._laying.see(course.count, status.traverse_um)
         if before is not None and self._session.watch.look_at_count(status, before):
             course.tell("doubt", f"count {course.words()}")
+            if (
+                self._session.motion.asked and course.board.motor
+            ):  # what nobody can count is not wound on
+                self._session.motion.stop()
+                self._session.go(Intent.PAUSE)
 
     def _due(self, status: Status, *, rests: bool) -> None:
         course = self._session.course
@@ -249,8 +252,6 @@ class Hearing:
         steps = course.preparation.steps(status, course.account.offset(course.wind))
         if steps:
             course.do(*steps)
-        else:
-            self._session.go(Seen.UNFIT, "the coil has all its turns already; nothing to wind")
 
     # --- the board's earlier winds ----------------------------------------------------------
 
@@ -261,8 +262,10 @@ class Hearing:
         board.opened = True
         board.status = None  # what it counts is another wind
         facts = Opens(course.wind, board.boot, course.per_turn, course.sense, course.machine.motor)
+        course.heard = (
+            course.account.entry(course.wind) is None
+        )  # of an old one: at its second word
         course.take(facts)
-        course.heard = True
         course.tell("opened", "wind opened", wind=course.wind, boot=board.boot)
 
     def _meet(self, status: Status) -> None:
@@ -287,7 +290,7 @@ class Hearing:
             return
         course, place = self._session.course, self._session.course.place_now
         turn = course.per_turn
-        course.take(Doubt(OTHER_SETTINGS, place, place, turn, turn))
+        course.take(Doubt(OTHER_SETTINGS, place, place, turn, turn, key=str(welcome.settings_hash)))
         course.tell("doubt", f"count {course.words()}")
 
     def _turned_before_open(self, counts: int) -> None:
@@ -312,7 +315,13 @@ class Hearing:
         if stranger is not None and status.wind == NO_WIND:
             self._session.course.preparation.stranger = None
             word = Word(status.count, status.unattributed, status.implausible, status.uptime_ms)
-            self._session.course.log.other(Says(stranger, word, final=True))
+            said = Says(stranger, word, final=True)
+            if (
+                self._session.course.account.entry(stranger) is not None
+            ):  # an earlier wind of this coil
+                self._session.course.take(said)
+                return
+            self._session.course.log.other(said)
 
     def _watch_sense(self, status: Status) -> None:
         """A sensor that knows the direction contradicts what was declared: stop, and tell."""

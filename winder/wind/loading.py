@@ -27,6 +27,7 @@ from winder.plan.model import AtEnd, Leg, Plan
 from .board import Board
 from .deeds import Drive, Stretch
 
+UNHELD = 1.6  # times the machine's highest speed: what its drive may do unloaded (our judgement, no source)
 LEAST_RPM_S = 1.0  # a slower loss of speed is a profile that was not filled in
 TOKEN_BYTES = 4  # the first field of a leg's payload; not in the checksum
 END_ACTIONS = {
@@ -106,7 +107,9 @@ def drive_of(loaded: Sequence[LoadedLeg], machine: MachineProfile, board: Board)
         )
         for one in loaded
     )
-    return Drive(stretches, max(machine.coasting_rpm_s, LEAST_RPM_S) * per_rpm, board.rest_s)
+    coasting = max(machine.coasting_rpm_s, LEAST_RPM_S) * per_rpm
+    most = machine.speed_rpm_max * UNHELD * per_rpm
+    return Drive(stretches, coasting, board.rest_s, most)
 
 
 def drives_traverse(plan: Plan) -> bool:

@@ -32,7 +32,7 @@ from .model import Asked, Estimate, How, Intent, Phase, SessionEvent, WindView
 from .motion import PACE_STEP, Motion
 from .phases import INTENTS_IN, TABLE, Happening
 from .readings import Readings
-from .seen import Seen
+from .seen import Seen, at_end
 from .set_up import SetUp
 from .set_up_list import SetUpList
 from .telling import tell_intent
@@ -258,6 +258,8 @@ class WindSession:
             self.finish(How.COMPLETE)
 
     def finish(self, how: How) -> None:
+        if how is How.COMPLETE and at_end(self) is not Seen.COMPLETE:
+            how, self.course.phase = How.LEFT, Phase.ENDED  # its last word was another
         self.ending.finish(how)
         self.motion.stopping = False
 

@@ -51,7 +51,7 @@ def tell_changes(session: WindSession, status: Status, before: Status | None) ->
         session.watch.look_at_trip(status, before)
     if before is None:
         return
-    if status.unattributed != before.unattributed and course.board.motor and not course.sense:
+    if status.unattributed != before.unattributed and (course.board.motor or course.sense):
         course.tell("doubt", f"edges while nothing drove: {course.words()}")
     if status.implausible != before.implausible:
         course.tell("doubt", f"edges that came too soon were not counted: {course.words()}")

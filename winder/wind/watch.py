@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import enum
 import math
+from dataclasses import replace
 
 from firmware_protocol.messages import Flag, State, Status, Trip
 from winder.clock import NS_PER_S
@@ -27,6 +28,10 @@ NEAR_MS = 110  # statuses this near to each other bound the count by their speed
 SPEED_SHARE = 0.35  # by which a speed seen from few edges may be off
 SLACK_TURNS, SLACK_COUNTS = 0.35, 2  # quantised uptime, an edge more or less, a speed that lags
 STILL_TURNS = 0.3  # a spindle that shows no speed can have moved so far
+AT_REST_WHY = "the count changed at rest: a hand turned the spindle, or the board miscounts"
+SILENT_S, SILENT_EDGES = 0.6, 8  # without an edge at speed; boards trip after five edges at most
+SLOW_CPS = 8.0  # below, the spindle may come to stand between two edges and be nudged on
+START_S = 2.0  # from the drive going on to the first edge
 HAND_AT_REST_RPM = (
     300.0  # nobody turns a spindle that is coupled to a motor faster (our judgement, no source)
 )
@@ -47,6 +52,7 @@ PAST_THE_END = "the spindle runs on past the end"
 UNASKED = "the spindle moves and nobody asked for it"
 CLOCK_STANDS = "the board repeats itself: its clock stands still"
 IMPLAUSIBLE = "the turn sensor was implausible"
+ENDED_SHORT = "the board says that it reached the end, and had not counted so far"
 TOO_FAST = "edges came faster than the spindle was driven"
 NO_EDGE_CAME = "no edge came while driven: the spindle stood, or the sensor failed"
 NO_EDGES = "the drive is on and no edge comes"
@@ -72,6 +78,7 @@ class Watch:
         self._same = 0  # statuses in a row with one uptime
         self._back = 0  # in a row with an uptime that fell
         self._back_uptime_ms = 0
+        self._edge_cps = 0.0  # the speed that was told with it; 0: none since the drive went on
         self._edge_ms = 0  # uptime of the last edge, or of anything that excuses its absence
         self._odd: Doubt | None = None  # the doubt that is growing
         self._stop_rate = 0.0  # when the stop was sent, counts/s
@@ -121,6 +128,8 @@ class Watch:
 
     def look_at_count(self, status: Status, before: Status) -> bool:
         """Whether the count moved as no spindle can; the doubt is taken into the account."""
+        if self._taken_back_by_hand(status, before):
+            return False
         low, high = self._possible(status, before)
         entry = self._course.account.entry(self._course.wind)
         rise = status.count - before.count
@@ -129,19 +138,32 @@ class Watch:
         if low <= rise <= high:
             self._odd = None
             return False
-        down = max(0, rise - math.floor(low)) if rise > high else 0
-        up = max(0, math.ceil(high) - rise) if rise < low else 0
-        course, odd = self._course, self._odd
-        place = course.place_now
-        if odd is not None:
-            grown = Doubt(odd.why, odd.start, place, odd.down + down, odd.up + up, key=odd.key)
+        if self._turned_at_rest(status, before):
+            down, up, why = max(0, 2 * rise), max(0, -2 * rise), AT_REST_WHY
         else:
+            down = max(0, rise - math.floor(low)) if rise > high else 0
+            up = max(0, math.ceil(high) - rise) if rise < low else 0
             way = "jumped" if rise > high else "fell" if rise < 0 else "stood"
             why = f"the board's count {way} as no spindle can"
-            grown = Doubt(why, place, place, down, up, key=str(status.uptime_ms))
-        self._odd = grown
-        course.take(grown)
+        course, odd = self._course, self._odd
+        place = course.place_now
+        if odd is not None and odd.why == why:
+            self._odd = replace(odd, end=place, down=odd.down + down, up=odd.up + up)
+        else:
+            self._odd = Doubt(why, place, place, down, up, key=str(status.uptime_ms))
+        course.take(self._odd)
         return odd is None
+
+    def _turned_at_rest(self, status: Status, before: Status) -> bool:
+        """At rest nothing drives: a hand turned it, whichever way, or the board miscounts."""
+        rested = status.state in AT_REST and before.state in AT_REST
+        return rested and self._course.board.motor
+
+    def _taken_back_by_hand(self, status: Status, before: Status) -> bool:
+        """Turns too many come off by hand under a sensor that knows the direction, as it was said: they are counted."""
+        course = self._course
+        back = status.count <= before.count and status.rate_mcps <= 0
+        return course.phase is Phase.TAKING_OFF and course.sense and back
 
     def _possible(self, status: Status, before: Status) -> tuple[float, float]:
         """Least and most counts that can lie between two statuses of one boot and wind."""
@@ -155,11 +177,8 @@ class Watch:
         slack = max(SLACK_COUNTS, SLACK_TURNS * turn)
         back = min(rates) < 0 or self._wire.unwinding
         if not (driven or coasts) and self._course.board.motor:
-            if rates == (0.0, 0.0):
-                still = max(SLACK_COUNTS, STILL_TURNS * turn) + passed_s * turn / 10
-                return -still, still
-            hand = HAND_AT_REST_RPM / 60 * turn * passed_s + slack
-            return -hand, hand
+            still = math.floor(STILL_TURNS * turn)
+            return -still, still
         if passed_ms > NEAR_MS:
             most = self._top_cps * RATE_ROOM * passed_s + slack
             at_rest_back = self._course.sense and not driven
@@ -175,18 +194,12 @@ class Watch:
         """Does the board do what it was told? Sets ``alarm``; a board without a motor raises none."""
         if not self._course.board.motor:
             return
-        if (
-            before is None
-            or status.count != before.count
-            or status.traverse_um != before.traverse_um
-        ):
-            self._edge_ms = status.uptime_ms
-        if status.state != State.WINDING and status.state != State.SETTING_UP:
-            self._edge_ms = status.uptime_ms
+        self._watch_edges(status, before)
+        self._look_at_end(status)
         self.alarm = self.alarm or (
-            self._past_the_end(status)
+            self._past_the_end(status, before)
             or self._deaf(status)
-            or self._at_rest_and_turning(status)
+            or self._at_rest_and_turning(status, before)
             or self._without_edges(status)
         )
 
@@ -194,7 +207,23 @@ class Watch:
         passed_ms = (status.uptime_ms - since_ms) & 0xFFFF_FFFF
         return passed_ms / 1000 if passed_ms < 1 << 31 else 0.0
 
-    def _past_the_end(self, status: Status) -> str:
+    def _look_at_end(self, status: Status) -> None:
+        """A board that says it has reached the end and has not counted so far: one of the two is wrong."""
+        course = self._course
+        prepared, place = course.preparation, course.place_now
+        short = prepared.target_count - course.count
+        ended = status.state == State.COMPLETE and status.generation == prepared.generation
+        if (
+            ended
+            and prepared.in_force
+            and prepared.loaded
+            and short > 0
+            and status.wind == course.wind
+        ):
+            up, key = short + self._per_turn, f"end {prepared.generation}"
+            course.take(Doubt(ENDED_SHORT, place, place, 0, up, key=key))
+
+    def _past_the_end(self, status: Status, before: Status | None) -> str:
         room = PAST_TURNS * self._per_turn
         if status.state == State.WINDING and status.wind == self._course.wind:
             ends = [leg.end_count for leg in self._course.preparation.loaded if leg.stops]
@@ -204,10 +233,24 @@ class Watch:
             over = [end for end in ends if begun < end and status.count > end + room]
             if begun >= 0 and over and self._course.preparation.in_force:
                 return PAST_THE_END
+            if (
+                before is not None
+                and before.state == State.WINDING
+                and self._drives_on(before.count, ends)
+            ):
+                self._doubt_silence(status, self._passed_s(status, self._edge_ms))
+                return PAST_THE_END
         goal = self._wire.goal_count
         if self._wire.unwinding and goal is not None and status.count < goal - room:
             return PAST_THE_END
         return ""
+
+    def _drives_on(self, count: int, ends: list[int]) -> bool:
+        """The end was reached a status ago, and the board still winds: it counts no more, or does not stop."""
+        course = self._course
+        return course.preparation.in_force and any(
+            self._motion.started_count < end == count for end in ends
+        )
 
     def _deaf(self, status: Status) -> str:
         """A stop that is not taken, or taken and not obeyed."""
@@ -242,22 +285,41 @@ class Watch:
             min(least, max(self._course.machine.coasting_rpm_s, LEAST_RPM_S)) * self._per_turn / 60
         )
 
-    def _at_rest_and_turning(self, status: Status) -> str:
+    def _watch_edges(self, status: Status, before: Status | None) -> None:
+        """When the last edge came, and how fast the spindle was then; a guide that is led excuses their absence."""
+        driven = status.state in (State.WINDING, State.SETTING_UP)
+        if before is not None and status.count != before.count:
+            faster = max(abs(status.rate_mcps), abs(before.rate_mcps))
+            self._edge_ms, self._edge_cps = status.uptime_ms, faster / 1000
+        elif before is None or not driven or self._led(status, before):
+            self._edge_ms, self._edge_cps = status.uptime_ms, 0.0
+
+    def _led(self, status: Status, before: Status) -> bool:
+        """The guide is led to its place before the spindle turns."""
+        return status.traverse_um != before.traverse_um and self._edge_cps == 0.0
+
+    def _silence_s(self) -> float:
+        """How long a drive that is on may show no edge; boards trip well before."""
+        per_turn = self._per_turn
+        if self._edge_cps > max(
+            SLOW_CPS, per_turn
+        ):  # faster than a turn a second: nothing stops so suddenly
+            return max(SILENT_S, SILENT_EDGES / self._edge_cps)
+        if self._edge_cps == 0.0:  # since the drive went on
+            return START_S * (1 + 1 / per_turn)
+        return STALL_S * (1 + 1 / per_turn)
+
+    def _at_rest_and_turning(self, status: Status, before: Status | None) -> str:
         if status.state == State.TRIPPED:
             return self._tripped_and_turning(status)
         self._trip_ms = None
         if status.state not in AT_REST:
             return ""
-        if status.flags & Flag.DRIVEN and self._passed_s(status, self._rest_seen_ms(status)) > 0:
+        rested = before is not None and before.state in AT_REST and before.flags & Flag.DRIVEN
+        if status.flags & Flag.DRIVEN and rested:  # the flag may lag behind the state once
             return DRIVES_AT_REST
         hand_cps = 2 * HAND_AT_REST_RPM * self._per_turn / 60
         return UNASKED if abs(status.rate_mcps) / 1000 > max(hand_cps, 4 * SLACK_COUNTS) else ""
-
-    def _rest_seen_ms(self, status: Status) -> int:
-        """When the newest status before this one was: a flag may lag behind the state once."""
-        before = self._course.board.status
-        both = before is not None and before.state in AT_REST and before.flags & Flag.DRIVEN
-        return before.uptime_ms if both and before is not None else status.uptime_ms
 
     def _tripped_and_turning(self, status: Status) -> str:
         """After a trip the spindle coasts, and no longer than it can."""
@@ -270,14 +332,22 @@ class Watch:
 
     def _without_edges(self, status: Status) -> str:
         driven = status.state in (State.WINDING, State.SETTING_UP) and status.flags & Flag.DRIVEN
-        stall_s = STALL_S * (1 + 1 / self._per_turn)
-        if not driven or self._passed_s(status, self._edge_ms) <= stall_s:
+        silent_s = self._passed_s(status, self._edge_ms)
+        if not driven or silent_s <= self._silence_s():
             return ""
+        self._doubt_silence(status, silent_s)
+        return NO_EDGES
+
+    def _doubt_silence(self, status: Status, silent_s: float) -> None:
+        """No edge came while driven: the spindle stood, or went on unseen, past any end."""
         course, place = self._course, self._course.place_now
         entry = course.account.entry(course.wind)
-        up = 0 if entry is None else entry.drive.reach(entry.word.count, entry.per_turn, stall_s)
-        course.take(Doubt(NO_EDGE_CAME, place, place, 0, up, unmoved=True))
-        return NO_EDGES
+        if entry is not None:
+            up = entry.drive.reach(
+                status.count, entry.per_turn, silent_s + COMMIT_GAP_S, blind=True
+            )
+            key = str(status.uptime_ms)
+            course.take(Doubt(NO_EDGE_CAME, place, place, 0, up, unmoved=True, key=key))
 
     # --- trips ------------------------------------------------------------------------------
 
@@ -288,15 +358,14 @@ class Watch:
         if entry is None or (before is not None and before.state == State.TRIPPED):
             return
         risen = 0 if before is None else max(0, status.count - before.count)
-        quiet_s = self._passed_s(status, course.board.edge_uptime_ms)
+        quiet_s, key = self._passed_s(status, course.board.edge_uptime_ms), str(status.uptime_ms)
         if status.trip == Trip.SENSOR_IMPLAUSIBLE:
-            up = entry.drive.reach(status.count, entry.per_turn, COMMIT_GAP_S)
-            course.take(Doubt(IMPLAUSIBLE, place, place, risen, up))
+            up = entry.drive.reach(status.count, entry.per_turn, quiet_s + COMMIT_GAP_S, blind=True)
+            course.take(Doubt(IMPLAUSIBLE, place, place, risen, up, key=key))
         elif status.trip == Trip.STALLED:
-            up = entry.drive.reach(status.count, entry.per_turn, quiet_s)
-            course.take(Doubt(NO_EDGE_CAME, place, place, 0, up, unmoved=True))
+            self._doubt_silence(status, quiet_s)
         elif status.trip == Trip.OVERSPEED:
-            course.take(Doubt(TOO_FAST, place, place, risen, 0))
+            course.take(Doubt(TOO_FAST, place, place, risen, 0, key=key))
         else:
             return
         course.tell("doubt", f"count {course.words()}")

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from firmware_protocol.messages import Has, Move, Reason, Status
+from firmware_protocol.messages import Has, Move, Reason, State, Status
 
 from .account import whole_counts
 from .course import Course
@@ -67,7 +67,8 @@ class Wire:
 
     def tripped(self, before: Status | None, status: Status) -> None:
         """The board's own sensor lost the wire: what it counted since is not on the coil."""
-        if self.broke_at is None:
+        first = before is None or before.state != State.TRIPPED
+        if first and self.broke_at is None:
             self.broke_at = self._course.turns
             self._course.tell("wire", f"wire broke at about turn {self.broke_at:.0f}")
         if before is not None and status.count > before.count:
@@ -78,7 +79,7 @@ class Wire:
         down, end = ended - begun, course.place_now
         if down > 0:
             start = replace(end, count=end.count - down)
-            course.take(Doubt(why, start, end, down, 0, of_wire=True))
+            course.take(Doubt(why, start, end, down, 0, of_wire=True, key=str(end.count)))
             course.tell("doubt", f"count {course.words()}")
 
     def mended(self, asked: Asked) -> None:
