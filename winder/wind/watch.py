@@ -198,7 +198,8 @@ class Watch:
         if not self._course.board.motor:
             return
         self._watch_edges(status, before)
-        self._look_at_end(status)
+        if not self._course.phase.waits:  # once it is at the end, turns may come off
+            self._look_at_end(status)
         self.alarm = self.alarm or (
             self._past_the_end(status, before)
             or self._deaf(status)
