@@ -196,7 +196,8 @@ class _PlainWind:
         phase, view = self._wind.session.phase, None
         if phase is Phase.SETTING_UP:
             view = self._wind.view()
-        now = (phase, view.set_up if view else (), self._wind.session.wire.unwinding)
+        session = self._wind.session
+        now = (phase, view.set_up if view else (), session.wire.unwinding, session.finished)
         if now != self._told:
             self._told = now
             view = view or self._wind.view()
@@ -220,7 +221,8 @@ class _PlainWind:
                 self._say(f"  {step}: {how}")
         if view.ohm.finding:
             self._say(view.ohm.finding)
-        if view.phase in WAITING and not self._start_asked and not self._nobody_there:
+        hears = not (self._start_asked or self._nobody_there or self._wind.finished)
+        if view.phase in WAITING and hears:
             self._say(f"type: {possible_words(view)}")
 
 
