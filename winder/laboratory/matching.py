@@ -158,6 +158,11 @@ def shares(pairs: list[dict[str, Matched]], way: str) -> tuple[float, float]:
     return area, ohm
 
 
+def overshoot(pairs: list[dict[str, Matched]]) -> float:
+    """By how much of the first coil's ohms going on by proportion misses, in the middle of all pairs."""
+    return sorted(pair[AGAIN].ohm for pair in pairs)[len(pairs) // 2]
+
+
 def table(pairs: int) -> Iterator[str]:
     """Markdown, one block for each meter and each bench."""
     seeds = range(FIRST_SEED, FIRST_SEED + pairs)
@@ -175,6 +180,8 @@ def table(pairs: int) -> Iterator[str]:
                 words = " | ".join(f"{100 * a:.1f} / {100 * r:.1f} %" for a, r in cells)
                 yield f"| {way} | {words} |"
             yield ""
+    misses = ", ".join(f"{100 * overshoot(each):+.1f} %" for each in made)
+    yield f"{AGAIN}: ohms against the first coil's, median of the last block: {misses}"
 
 
 def main() -> None:
