@@ -170,7 +170,8 @@ class ScenePerson:
             self._ask(Intent.END_HERE)
 
     def _clear_trip(self) -> None:
-        if self._for_s(self._since_ns) < REST_S:
+        looks_s = SENSOR_MENDED_S if self._scene.kind == "edges lost" else REST_S
+        if self._for_s(self._since_ns) < looks_s:
             return
         if not self._machine.body.wire_present and self._ask(Intent.WIRE_JOINED):
             return
