@@ -33,7 +33,6 @@ from .messages import (
     TraverseMark,
     Trip,
 )
-
 from .wire import Group
 
 PACE_FULL_PERMILLE = 1000

@@ -67,20 +67,16 @@ class Control:
         # what drives
         self.duty, self.brake, self.sense = 0.0, 0.0, 1
         # what is counted
-        self.count = 0
-        self.unattributed = 0
+        self.count, self.unattributed = 0, 0
         self.edge_s = -math.inf  # the newest edge
         self.rate = 0.0  # mean over the newest stretch between edges, counts/s, without sign
         # what is asked
-        self.mode = Mode.IDLE
-        self.order = Order.OFF
+        self.mode, self.order = Mode.IDLE, Order.OFF
         self.legs: tuple[PlanLeg, ...] = ()
         self.move: Move | None = None
-        self.leg = 255
-        self.leg_end = NEVER
+        self.leg, self.leg_end = 255, NEVER
         self.pace = 1.0
-        self.to_cut = NEVER  # edges until the drive is to be cut
-        self.to_stop = NEVER  # edges until the place to stand at
+        self.to_cut = self.to_stop = NEVER  # edges until the cut, and the place to stand at
         self.accel, self.stop_accel, self.creep, self.top = 1.0, 1.0, CREEP_LEAST_CPS, 0.0
         self.slow_accel = 0.0  # what the time for slowing down asks of the speed at its begin
         # how it goes
@@ -257,7 +253,8 @@ class Control:
             if self.mode in (Mode.TRACK, Mode.SLOW):
                 self._correct((way - self.edge_way) / stretch - rate, stretch)
                 against = 0 if ahead > 0 else number
-                cause = self._suspicion.hear(number, against, stretch, rate)
+                asked = max(self.top, self.reference)
+                cause = self._suspicion.hear(number, against, stretch, rate, asked)
                 if cause:
                     self.trip_now(cause)
             self.rate = rate

@@ -21,6 +21,7 @@ OVERSPEED_SHARE, OVERSPEED_UNEVEN = (
     0.75,
 )  # of the highest speed; the second over the number of edges
 OVERSPEED_EDGES = 40
+ASKED_SHARE = 1.5  # of the speed asked for, and an eighth of the motor's: it runs away
 CHANGE_MOST = 1.5  # times what motor, friction and brake can do to a speed
 UNEVEN = 0.4  # over the number of edges: how far marks may be off
 FALL_WINDOW_S = 0.5
@@ -134,9 +135,10 @@ class Suspicion:
         per_rpm = build.counts_per_s(1.0)
         rate_max = build.speed_rpm_max * per_rpm
         self._speeding = known.full_torque_rpm_s * per_rpm
+        self._full = known.rpm_per_duty * per_rpm
         self._braking = known.brake_duty or 0.0
         self._slowing = self._speeding * (known.friction_duty + self._braking)
-        self.silence = Silence(self._speeding, known.rpm_per_duty * per_rpm, known.friction_duty)
+        self.silence = Silence(self._speeding, self._full, known.friction_duty)
         self.settling = Settling(rate_max)
         self._backward = Backward()
         self._overspeed = Overspeed(rate_max)
@@ -149,14 +151,15 @@ class Suspicion:
         self.silence.hear(rate)
         self._rate, self._stretch_s, self._number = 0.0, 0.0, 0
 
-    def hear(self, number: int, against: int, stretch_s: float, rate: float) -> Trip:
+    def hear(self, number: int, against: int, stretch_s: float, rate: float, asked: float) -> Trip:
         """The newest edges while driven, ``stretch_s`` from the last one before them."""
         before_s, before, number_before = self._stretch_s, self._rate, self._number
         self._rate, self._stretch_s, self._number = rate, stretch_s, number
         self.silence.hear(rate)
         if self._backward.hear(number - against, against):
             return Trip.SENSOR_IMPLAUSIBLE
-        if self._overspeed.hear(number, stretch_s):
+        limit = asked * (ASKED_SHARE + OVERSPEED_UNEVEN / number) + self._full / 8
+        if self._overspeed.hear(number, stretch_s) or (rate > limit and rate >= before):
             return Trip.OVERSPEED
         if number_before:
             most = CHANGE_MOST * (self._speeding if rate > before else self._slowing)

@@ -48,13 +48,14 @@ static inline bool edge_was_short(void) {
 
 /* Whether an edge of one channel is to be counted. */
 static inline bool edge_is_true(uint16_t clock) {
-    if (edges.ended_recently && (uint16_t)(clock - edges.ended) < PORT_BOUNCE_TICKS)
+    uint16_t since = (uint16_t)(clock - edges.clock);
+    if ((edges.ended_recently && (uint16_t)(clock - edges.ended) < PORT_BOUNCE_TICKS) ||
+        (edges.recent && since < PORT_BOUNCE_TICKS)) {
+        edges.has_ended = false; /* it came back */
         return false;
+    }
     if (!edges.recent)
         return true;
-    uint16_t since = (uint16_t)(clock - edges.clock);
-    if (since < PORT_BOUNCE_TICKS)
-        return false;
     if (since < PORT_LEAST_TICKS) {
         edge_is_implausible();
         return false;

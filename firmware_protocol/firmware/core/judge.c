@@ -17,6 +17,7 @@
 #define OVERSPEED_SHARE 1.05f   /* of the highest speed */
 #define OVERSPEED_UNEVEN 0.75f  /* and this over the number of edges */
 #define OVERSPEED_EDGES 40
+#define ASKED_SHARE 1.5f   /* of the speed asked for, and an eighth of the motor's: it runs away */
 #define CHANGE_MOST 1.5f   /* times what motor, friction and brake can do to a speed */
 #define UNEVEN 0.4f        /* over the number of edges: how far marks may be off */
 #define FALL_WINDOW (PORT_CLOCK_HZ / 2)
@@ -64,7 +65,7 @@ void judge_begin(float rate) {
     hear(rate);
 }
 
-static bool goes_backward(uint16_t number, uint16_t against) {
+bool judge_backward(uint16_t number, uint16_t against) {
     int32_t weight = (int32_t)seen.weight + (int32_t)BACKWARD_EDGE * against - (number - against);
     seen.weight = weight < 0 ? 0 : weight > BACKWARD_MOST ? BACKWARD_MOST : (uint8_t)weight;
     return weight >= BACKWARD_MOST;
@@ -82,16 +83,16 @@ static bool is_too_fast(uint16_t number, float stretch_s) {
     return over;
 }
 
-uint8_t judge_edges(uint16_t number, uint16_t against, float stretch_s, float rate) {
+uint8_t judge_edges(uint16_t number, float stretch_s, float rate) {
     float before = seen.rate, before_s = seen.stretch_s;
     uint16_t number_before = seen.number;
     seen.rate = rate;
     seen.stretch_s = stretch_s;
     seen.number = number;
     hear(rate);
-    if (goes_backward(number, against))
-        return TRIP_SENSOR_IMPLAUSIBLE;
-    if (is_too_fast(number, stretch_s))
+    float limit = most(motion.top, motion.reference) * (ASKED_SHARE + OVERSPEED_UNEVEN / (float)number) +
+                  (float)motor.full_rate_mcps * 0.000125f;
+    if (is_too_fast(number, stretch_s) || (rate > limit && rate >= before))
         return TRIP_OVERSPEED;
     if (number_before == 0)
         return TRIP_NONE;

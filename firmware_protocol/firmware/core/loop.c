@@ -69,13 +69,22 @@ static void see(const struct edges *now, uint16_t number, uint32_t edge_clock) {
     } else if (motion.mode == MODE_SETTLE && judge_does_not_fall(number, edge_clock)) {
         motion_trip(TRIP_NOT_STOPPED);
     }
+    if (tracking() && PORT_DIRECTION_SENSE) {
+        if (judge_backward(number, against)) {
+            motion_trip(TRIP_SENSOR_IMPLAUSIBLE);
+            return;
+        }
+        if (number <= 2 * against) /* one up and one down: it has not moved on */
+            return;
+        number = (uint16_t)(number - 2 * against);
+    }
     float way = motion.way + motion.reference * seconds(motion.step_clock, edge_clock);
     if (motion.edges_known) {
         float stretch_s = most(seconds(motion.edge_clock, edge_clock), TICK_S);
         float rate = (float)number / stretch_s;
         if (tracking()) {
             correct(way / stretch_s - rate, stretch_s);
-            uint8_t cause = judge_edges(number, against, stretch_s, rate);
+            uint8_t cause = judge_edges(number, stretch_s, rate);
             if (cause != TRIP_NONE)
                 motion_trip(cause);
         }

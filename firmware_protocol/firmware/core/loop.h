@@ -72,7 +72,8 @@ int32_t motion_to_stop(void);               /* counts left to the place to stand
 
 /* judge.c; each that returns a cause returns TRIP_NONE if there is none */
 void judge_begin(float rate);
-uint8_t judge_edges(uint16_t number, uint16_t against, float stretch_s, float rate);
+bool judge_backward(uint16_t number, uint16_t against); /* edges go to and fro as no driven spindle does */
+uint8_t judge_edges(uint16_t number, float stretch_s, float rate);
 uint8_t judge_silence(float since_s, float time_s);
 void judge_settling(void);                  /* the drive was cut, or a rest has begun */
 bool judge_does_not_fall(uint16_t number, uint32_t edge_clock);

@@ -177,13 +177,13 @@ class EmulatedBoard:
 
     # --- what must hold after every test --------------------------------------------------------
 
-    def assert_sound(self, *, resets: int = 0, stack_free_least: int = 150) -> None:
+    def assert_sound(self, *, resets: int = 0, stack_free_least: int = 200) -> None:
         """No byte was overrun, no reset came that nobody asked for, memory and EEPROM were kept."""
         assert self.chip.overruns == 0, f"{self.chip.overruns} bytes overran the receiver"
         self.assert_sound_but_for_overruns(resets=resets, stack_free_least=stack_free_least)
 
     def assert_sound_but_for_overruns(
-        self, *, resets: int = 0, stack_free_least: int = 150
+        self, *, resets: int = 0, stack_free_least: int = 200
     ) -> None:
         """Near its limit the chip loses bytes before counts; the host sends those again."""
         chip = self.chip

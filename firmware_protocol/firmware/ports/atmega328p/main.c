@@ -103,7 +103,7 @@ static bool hung(void) {
 
 /* Interrupt first, then reset. */
 static void watch(void) {
-    wdt_enable(WDTO_250MS);
+    wdt_enable(WDTO_120MS);
     WDTCSR |= _BV(WDIE);
 }
 

@@ -27,13 +27,13 @@
 #endif
 
 /* One channel only. An edge so soon after another is its bounce (a reed bounces at every pulse), in microseconds; the
- * highest rate times this must not be above one half. And the shortest true period at the highest rate: marks that
- * are 30 % uneven, 20 % too fast. An edge that comes sooner is not counted but told. */
+ * highest rate times this must not be above one half. And the shortest true period: half of that at the highest rate,
+ * for marks may be 30 % uneven and the speed a fifth too high. An edge that comes sooner is not counted but told. */
 #ifndef SETTING_BOUNCE_US
-#define SETTING_BOUNCE_US (SETTING_SENSOR == 1 ? 250000000UL / SETTING_RATE_MAX_MCPS : 0)
+#define SETTING_BOUNCE_US (SETTING_SENSOR == 1 ? 200000000UL / SETTING_RATE_MAX_MCPS : 0)
 #endif
 #ifndef SETTING_LEAST_PERIOD_US
-#define SETTING_LEAST_PERIOD_US (SETTING_SENSOR == 1 ? 580000000UL / SETTING_RATE_MAX_MCPS : 0)
+#define SETTING_LEAST_PERIOD_US (SETTING_SENSOR == 1 ? 480000000UL / SETTING_RATE_MAX_MCPS : 0)
 #endif
 
 /* Half of what is counted without loss at full traffic, or less (docs/firmware.md tells how it was measured). A

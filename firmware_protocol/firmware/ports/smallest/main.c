@@ -100,7 +100,7 @@ static void set_up(void) {
 int main(void) {
     set_up();
     sei();
-    wdt_enable(WDTO_250MS);
+    wdt_enable(WDTO_120MS);
     WDTCSR |= _BV(WDIE);
     core_boot(false); /* it drives nothing, so it makes no difference what began it */
     set_sleep_mode(SLEEP_MODE_IDLE);
