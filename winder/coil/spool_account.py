@@ -215,7 +215,7 @@ def taught(coil: Coil, now: SpoolNow) -> Knowledge:
     """
     told = f"{coil.wire.source}; ohms per metre: as this spool's tails and coils taught"
     wire = replace(coil.wire, ohm_per_m=now.ohm_per_m, source=told)
-    return prior(replace(coil, wire=wire))
+    return prior(replace(coil.wound, wire=wire))
 
 
 def turns_until_empty(wind: SpoolUse, on_it: float, left: Doubtful) -> Band:
