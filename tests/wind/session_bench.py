@@ -137,6 +137,7 @@ class SmallBody:
         self.marks: list[tuple[Side, int]] = []
         self.starts = 0  # orders that set a spindle at rest in motion
         self.direction_sense = direction_sense
+        self.coasting = 0.2  # counts a millisecond, coming to rest
         self._record = KeptRecord()
         self._drive = Drive(Order.OFF)
         self._part = 0.0
@@ -214,7 +215,7 @@ class SmallBody:
         if self.seen.arrived or self._drive.order is not Order.WIND:
             self._rest_ms -= 1
             if self._rest_ms > QUIET_MS:
-                self._turn(0.2, counted)
+                self._turn(self.coasting, counted)
             elif self._rest_ms <= 0:
                 self.seen.at_rest = True
             else:

@@ -29,7 +29,7 @@ SPEED_SHARE = 0.35  # by which a speed seen from few edges may be off
 SLACK_TURNS, SLACK_COUNTS = 0.35, 2  # quantised uptime, an edge more or less, a speed that lags
 STILL_TURNS = 0.3  # a spindle that shows no speed can have moved so far
 AT_REST_WHY = "the count changed at rest: a hand turned the spindle, or the board miscounts"
-SILENT_S, SILENT_EDGES = 0.6, 8  # without an edge at speed; boards trip after five edges at most
+SILENT_S, SILENT_EDGES = 1.2, 12  # without an edge at speed; boards trip after five edges at most
 SLOW_CPS = 8.0  # below, the spindle may come to stand between two edges and be nudged on
 START_S = 2.0  # from the drive going on to the first edge
 HAND_AT_REST_RPM = (
@@ -198,7 +198,8 @@ class Watch:
         if not self._course.board.motor:
             return
         self._watch_edges(status, before)
-        self._look_at_end(status)
+        if not self._course.phase.waits:  # once it is at the end, turns may come off
+            self._look_at_end(status)
         self.alarm = self.alarm or (
             self._past_the_end(status, before)
             or self._deaf(status)
