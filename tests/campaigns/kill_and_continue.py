@@ -76,6 +76,7 @@ motor = {motor}
 speed_max = "1500 rpm"
 acceleration = "900 rpm/s"
 coasting = "700 rpm/s"
+braking = "4000 rpm/s"
 """
 
 

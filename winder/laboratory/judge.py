@@ -18,6 +18,7 @@ from winder.simulator.scene import WORLD, WRONG_BOARDS, Scene
 
 SEES_S = 3.0  # from something wrong to a host that says so
 BLIND_S = 12.0  # the same where no edge comes, and as long again where a turn has one: boards call that a stall
+WRITES_S = 3.0  # that a host with a slow disk may be writing, twice, before it looks again
 BLIND = ("edges lost", "frozen count", "overrun with a false count")
 UNASKED_S = 1.5  # of motion nobody asked for, until a stop is said
 ASKED_STOP_S = 0.5  # from a person's stop to the board's
@@ -48,6 +49,8 @@ MAY_ALARM = frozenset(
 
 def sees_s(scene: Scene) -> float:
     """How long what goes wrong in this scene may take to show."""
+    if scene.kind == "disk slow":
+        return SEES_S + WRITES_S
     return SEES_S + (BLIND_S * (1 + 1 / scene.counts_per_turn) if scene.kind in BLIND else 0.0)
 
 
@@ -177,8 +180,9 @@ class Judge:
         """Remember how much can be read back now."""
         self._committed = max(self._committed, self._underway.lines())
 
-    def judge_shelf(self, *, finally_so: bool) -> None:
-        """What lies on the shelf, the spindle at rest. ``finally_so``: nothing more is done with this coil."""
+    def judge_shelf(self, *, finally_so: bool, given_up: bool = False) -> None:
+        """What lies on the shelf, the spindle at rest. ``finally_so``: nothing more is done with this coil, because it
+        is finished, or because an alarm or a limit of the machine forbids it (``given_up``)."""
         true = self._body.wire_counts
         self._seen.clear()
         self._seen.append((self._bench.now_ns, true, true))
@@ -202,7 +206,7 @@ class Judge:
                 self._find(NEEDLESS, f"{_words(claim)}; true {true}")
             if not (state == "complete" and on_the_turn):
                 self._find(UNENDED, f"left '{state}' with {true} of {target} counts")
-        elif scene.kind in WORLD and state not in ("complete", "ended short"):
+        elif scene.kind in WORLD and not given_up and state not in ("complete", "ended short"):
             self._find(UNENDED, f"left '{state}' with {true} of {target} counts, {_words(claim)}")
 
     def crashed(self, words: str) -> None:

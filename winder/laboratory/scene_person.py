@@ -20,6 +20,7 @@ LEAVES_S = 4.0  # from an alarm to the end of it
 TURNS_BACK_S = 25.0  # for whoever drills to turn back to the target
 PATIENCE_S = 35.0  # in one phase that is not winding
 TAKEN_BACK_TURNS = 3.0
+SENSOR_MENDED_S = 8.0  # until a sensor that tripped the board is looked at and sees again
 GUIDE_MM = (1.0, -0.5, 2.0)
 
 
@@ -50,6 +51,11 @@ class ScenePerson:
 
     def _for_s(self, since_ns: int) -> float:
         return (self._machine.now_ns - since_ns) / NS_PER_S
+
+    @property
+    def alarmed(self) -> bool:
+        """There was an alarm, and they went no further."""
+        return self._alarm_ns is not None
 
     # --- every step --------------------------------------------------------------------------
 
@@ -164,7 +170,8 @@ class ScenePerson:
             self._ask(Intent.END_HERE)
 
     def _clear_trip(self) -> None:
-        if self._for_s(self._since_ns) < REST_S:
+        looks_s = SENSOR_MENDED_S if self._scene.kind == "edges lost" else REST_S
+        if self._for_s(self._since_ns) < looks_s:
             return
         if not self._machine.body.wire_present and self._ask(Intent.WIRE_JOINED):
             return

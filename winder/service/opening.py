@@ -96,6 +96,11 @@ class Order:
         True  # a person named this machine; else it is good for the simulated board only
     )
     close_unknown: bool = False  # a wind that this logbook does not know may be closed on the board
+    command: str = ""  # as it was typed, without what names a coil; "": nobody typed one
+
+    def next_words(self, coil_id: int) -> str:
+        """What to type to go on with this coil."""
+        return f"{self.command} --continue {coil_id}" if self.command else ""
 
 
 class UnknownWind(UserMistake):
@@ -134,6 +139,7 @@ def open_wind(at: Station, order: Order, logbook: Logbook, numbers: Numbers) -> 
         wound, coil, facing = _wound(at, order, met.welcome, earlier, account, wind)
         session = WindSession(replace(wound, deeds=deeds))
         coil_id, run_id = _enter_run(at, order, logbook, earlier, coil, wound)
+        session.ending.next_words = order.next_words(coil_id)
     except BaseException:
         at.link.close()
         raise
@@ -270,6 +276,7 @@ def _enter_run(
         machine=order.machine,
         port=at.port,
         simulated_seed=at.seed,
+        next_words=order.next_words(coil_id),
     )
     return coil_id, run_id
 

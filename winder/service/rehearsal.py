@@ -142,6 +142,16 @@ def off_turns(session: WindSession) -> float | None:
     return session.wire.off_turns(session.readings.left_counts)
 
 
+def _state_of(session: WindSession) -> str:
+    """The last phase. A coil wound long that nobody was to measure is kept as it was asked for: complete."""
+    plan, truth = session.course.plan, session.course.truth
+    kept_long = plan.measure_at_end and session.readings.left_counts is None
+    past = truth.best - plan.target_counts
+    if session.phase is Phase.ENDED and kept_long and truth.is_sharp:
+        return (Phase.COMPLETE if 0 <= past < plan.counts_per_turn else Phase.ENDED).value
+    return session.phase.value
+
+
 def report_of(rehearsed: Rehearsed) -> dict[str, Any]:
     """The documented figures of one rehearsal (``docs/reference/rehearsal.md``)."""
     opened, body = rehearsed.opened, rehearsed.body
@@ -162,7 +172,7 @@ def report_of(rehearsed: Rehearsed) -> dict[str, Any]:
         "final_counts": final_counts,
         "overrun_counts": final_counts - target_counts,
         "overrun_turns": body.wire_turns - target_turns,
-        "state": session.phase.value,
+        "state": _state_of(session),
         "measure_at_end": plan.measure_at_end,
         "count_is": session.course.truth.certainty.value,
         "seed": rehearsed.seed,

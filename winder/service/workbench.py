@@ -6,6 +6,7 @@ the shipped examples. The logbook is opened for as long as it is needed, by whoe
 
 from __future__ import annotations
 
+import shlex
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -35,6 +36,7 @@ from winder.shelf.logbook import Logbook, default_path
 from winder.shelf.model import BEGUN, UNFINISHED, CoilRow
 
 SEED_OF_SIMULATED_BENCH = 1
+BAUD = 500_000
 WRITING_S = (
     2.0  # until a board has written down its rest; a second of it because dates have whole ones
 )
@@ -115,11 +117,21 @@ class WindRequest:
     port: str
     machine: str | None = None  # None: the simulated bench's profile
     logbook: str | None = None  # None: the user's own
-    baud: int = 500_000
+    baud: int = BAUD
     goes_on: GoesOn | None = None  # a coil of the shelf that is not done
     declared: Declared = NOTHING_DECLARED
     readings: tuple[Observation, ...] = ()  # what was measured, besides what the recipe says
     close_unknown: bool = False
+
+    @property
+    def command(self) -> str:
+        """What begins this wind again, as one types it."""
+        words = ["winder", "wind", self.recipe, "--port", self.port]
+        for option, value in (("--machine", self.machine), ("--logbook", self.logbook)):
+            words += [option, value] if value else []
+        if self.baud != BAUD:
+            words += ["--baud", str(self.baud)]
+        return shlex.join(words)
 
 
 def let_rest(logbook: Logbook, port: str) -> None:
@@ -154,6 +166,7 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
             declared=request.declared,
             machine_named=request.machine is not None,
             close_unknown=request.close_unknown,
+            command=request.command,
         )
         opened = open_wind(at, order, logbook, Numbers.draw())
     except BaseException:

@@ -47,6 +47,10 @@ def connect(path: Path, mode: str) -> sqlite3.Connection:
     )
 
 
+def in_memory() -> sqlite3.Connection:
+    return sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+
+
 def check_place(path: Path) -> None:
     """What can be wrong before the file is looked at. Raises ``UserMistake``."""
     if "\0" in str(path):

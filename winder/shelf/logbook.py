@@ -8,7 +8,6 @@ same code keeps nothing. Every call may come from any thread; calls take turns.
 
 from __future__ import annotations
 
-import difflib
 import json
 import sqlite3
 import threading
@@ -21,10 +20,11 @@ import platformdirs
 
 from winder.clock import date_now
 from winder.errors import UserMistake, WinderError
-from winder.shelf import rows
-from winder.shelf.access import WriterLock, check_place, connect, is_fresh, trouble
+from winder.shelf import access, rows
+from winder.shelf.access import Identity, WriterLock, trouble
 from winder.shelf.deeds_json import deeds_from_json, deeds_to_json
 from winder.shelf.facts import plan_from_json, to_json
+from winder.shelf.finding import find_coil
 from winder.shelf.model import (
     BEGUN,
     COMPLETE,
@@ -51,9 +51,7 @@ _WRITE_SQL = """
 INSERT INTO journal (run, number, at_ns, date, kind, text, counts, facts, deeds)
 VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)
 """
-_TARGET_SQL = """
-UPDATE coils SET target_turns = ? WHERE id = (SELECT coil FROM runs WHERE runs.id = ?)
-"""
+_TARGET_SQL = "UPDATE coils SET target_turns = ? WHERE id = ?"
 _TRUTH_SQL = """
 UPDATE coils SET counts_per_turn = ?, low = ?, best = ?, high = ?, vouched_by = ?, why = ? WHERE id = ?
 """
@@ -86,6 +84,7 @@ class Logbook:
         self._turn = threading.RLock()
         self._newest_line: dict[int, int] = {}  # run -> number of its newest line
         self._accounts: dict[int, Account] = {}  # coil -> as far as it is written
+        self._identity: Identity | None = None  # of a file that is written
 
     @classmethod
     def open(cls, path: Path | str | None = None, *, read_only: bool = False) -> Logbook:
@@ -101,11 +100,13 @@ class Logbook:
             with suppress(OSError):  # what is wrong with the place is told below
                 file.parent.mkdir(parents=True, exist_ok=True)
         try:
-            check_place(file)
+            access.check_place(file)
             if read_only:
                 return cls._open_for_reading(file)
             if file.exists():
-                is_fresh(file)  # raises for what is not ours, before a lock is laid beside it
+                access.is_fresh(
+                    file
+                )  # raises for what is not ours, before a lock is laid beside it
         except OSError as error:  # a name too long, a folder that may not be entered
             raise trouble(file, error) from error
         lock = WriterLock(file)
@@ -118,7 +119,7 @@ class Logbook:
     @classmethod
     def in_memory(cls) -> Logbook:
         """A logbook that is forgotten when it is closed."""
-        connection = _in_memory()
+        connection = access.in_memory()
         bring_up_to_date(connection)
         return cls(connection, IN_MEMORY)
 
@@ -128,13 +129,13 @@ class Logbook:
             raise UserMistake(
                 "there is no such logbook", where=str(file), remedy="correct the name of the file"
             )
-        if is_fresh(file):
+        if access.is_fresh(file):
             return cls.in_memory()
-        connection = connect(file, "ro")
+        connection = access.connect(file, "ro")
         try:
             (version,) = connection.execute("PRAGMA user_version").fetchone()
             if version < VERSION:  # read as it would be after the steps; the file stays as it is
-                older, connection = connection, _in_memory()
+                older, connection = connection, access.in_memory()
                 with closing(older):
                     older.backup(connection)
                 bring_up_to_date(connection)
@@ -147,7 +148,7 @@ class Logbook:
     def _open_for_writing(cls, file: Path, lock: WriterLock) -> Logbook:
         connection = None
         try:
-            connection = connect(file, "rwc")
+            connection = access.connect(file, "rwc")
             connection.execute("PRAGMA journal_mode = WAL")
             connection.execute("PRAGMA synchronous = FULL")
             connection.execute("PRAGMA foreign_keys = ON")
@@ -156,7 +157,9 @@ class Logbook:
             if connection is not None:
                 connection.close()
             raise trouble(file, error) from error
-        return cls(connection, str(file), lock)
+        opened = cls(connection, str(file), lock)
+        opened._identity = access.identity_of(file)
+        return opened
 
     def close(self) -> None:
         """Let go of the file; more than once does no harm."""
@@ -177,29 +180,21 @@ class Logbook:
     def begin_coil(self, recipe: Recipe, coil: Coil, plan: Plan) -> int:
         """Enter a coil that is going to be wound; its number."""
         ohm = coil.resistance_ohm_20c
-        with self._transaction() as execute:
-            cursor = execute(
-                """
-                INSERT INTO coils (name, recipe_text, recipe_facts, coil_facts, target_turns, wire,
-                    ohm_nominal, ohm_low, ohm_high, direction, state, begun)
-                VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
-                """,
-                (
-                    _clean(recipe.name),
-                    _clean(recipe.text),
-                    to_json(recipe),
-                    to_json(coil),
-                    plan.target_turns,
-                    _clean(coil.wire.label),
-                    ohm.nominal,
-                    ohm.low,
-                    ohm.high,
-                    recipe.direction.value,
-                    BEGUN,
-                    date_now(),
-                ),
-            )
-            return int(cursor.lastrowid)
+        return self._insert(
+            "coils",
+            name=recipe.name,
+            recipe_text=recipe.text,
+            recipe_facts=to_json(recipe),
+            coil_facts=to_json(coil),
+            target_turns=plan.target_turns,
+            wire=coil.wire.label,
+            ohm_nominal=ohm.nominal,
+            ohm_low=ohm.low,
+            ohm_high=ohm.high,
+            direction=recipe.direction.value,
+            state=BEGUN,
+            begun=date_now(),
+        )
 
     def begin_run(
         self,
@@ -210,28 +205,30 @@ class Logbook:
         machine: MachineProfile,
         port: str,
         simulated_seed: int | None = None,
+        next_words: str = "",
     ) -> int:
         """Enter a run before the first command is sent to the board; its number."""
+        return self._insert(
+            "runs",
+            coil=coil_id,
+            wind=wind,
+            port=port,
+            machine_name=machine.name,
+            machine_facts=to_json(machine),
+            counts_per_turn=plan.counts_per_turn,
+            seed=simulated_seed,
+            first_turn=plan.first_turn,
+            plan=to_json(plan),
+            started=date_now(),
+            next_words=next_words,
+        )
+
+    def _insert(self, table: str, **values: str | float | None) -> int:
+        """A row, committed; its number."""
+        clean = [_clean(value) if isinstance(value, str) else value for value in values.values()]
+        columns, places = ", ".join(values), ", ".join("?" * len(values))
         with self._transaction() as execute:
-            cursor = execute(
-                """
-                INSERT INTO runs (coil, wind, port, machine_name, machine_facts, counts_per_turn,
-                    seed, first_turn, plan, started)
-                VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
-                """,
-                (
-                    coil_id,
-                    wind,
-                    _clean(port),
-                    _clean(machine.name),
-                    to_json(machine),
-                    plan.counts_per_turn,
-                    simulated_seed,
-                    plan.first_turn,
-                    to_json(plan),
-                    date_now(),
-                ),
-            )
+            cursor = execute(f"INSERT INTO {table} ({columns}) VALUES ({places})", clean)
             return int(cursor.lastrowid)
 
     def write(self, run_id: int, events: Sequence[SessionEvent]) -> None:
@@ -253,7 +250,7 @@ class Logbook:
                 execute(_WRITE_SQL, (*line, event.counts, to_json(dict(event.facts)), deeds))
                 target = event.facts.get("target_turns")
                 if target is not None:  # a person adopted another target for this coil
-                    execute(_TARGET_SQL, (target, run_id))
+                    execute(_TARGET_SQL, (target, coil))
             for event in events:
                 for deed in event.deeds:
                     account = account.take(deed)
@@ -307,11 +304,10 @@ class Logbook:
             found = execute(
                 "SELECT id FROM runs WHERE wind = ? ORDER BY id DESC LIMIT 1", (said.wind,)
             ).fetchone()
-        if found is None:
-            return False
-        text = "the board closed this wind; its last word"
-        self.write(found["id"], [SessionEvent("link", 0, text, said.word.count, {}, (said,))])
-        return True
+        if found is not None:
+            text = "the board closed this wind; its last word"
+            self.write(found["id"], [SessionEvent("link", 0, text, said.word.count, {}, (said,))])
+        return found is not None
 
     def coil_of_wind(self, wind: int) -> int | None:
         """The coil that a wind belongs to; None if this logbook does not know it."""
@@ -337,7 +333,7 @@ class Logbook:
 
     def coil(self, name_or_id: str | int) -> CoilRecord:
         """One coil with its runs and their journals. Raises ``UserMistake`` for an unknown one."""
-        row = self._find(name_or_id)
+        row = find_coil(self.coils(), str(name_or_id).strip(), self.where)
         with self._reading() as execute:
             (texts,) = execute(
                 "SELECT recipe_text, recipe_facts, coil_facts FROM coils WHERE id = ?",
@@ -368,36 +364,15 @@ class Logbook:
         found = execute("SELECT * FROM journal WHERE run = ? ORDER BY number", (run_id,))
         return tuple(rows.journal_line(line) for line in found)
 
-    def _find(self, name_or_id: str | int) -> CoilRow:
-        """A coil by its number, or by its name if only one has it."""
-        wanted = str(name_or_id).strip()
-        coils = self.coils()
-        by_number = [coil for coil in coils if str(coil.coil_id) == wanted]
-        found = by_number or [coil for coil in coils if coil.name == wanted]
-        if len(found) == 1:
-            return found[0]
-        if found:
-            numbers = ", ".join(str(coil.coil_id) for coil in found)
-            raise UserMistake(
-                f"{len(found)} coils are called '{wanted}'",
-                where=self.where,
-                remedy=f"give the number of the one you mean: {numbers}",
-            )
-        names = {coil.name.casefold(): coil.name for coil in coils}
-        near = difflib.get_close_matches(wanted.casefold(), names, n=1)
-        if near:
-            remedy = f"did you mean '{names[near[0]]}'?"
-        else:
-            remedy = "'winder shelf list' shows the coils" if coils else "the shelf is empty"
-        raise UserMistake(f"there is no coil '{wanted}'", where=self.where, remedy=remedy)
-
     # --- the connection ----------------------------------------------------------------------
 
     @contextmanager
     def _transaction(self) -> Iterator[Any]:
-        """One committed transaction, or none; gives the connection's ``execute``."""
+        """One committed transaction, or none; gives the connection's ``execute``. A file that went takes no more."""
         execute = self._connection.execute
         with self._turn:
+            if self._identity is not None and self._lock is not None:
+                access.still_there(Path(self.where), self._identity)
             try:
                 execute("BEGIN IMMEDIATE")
                 try:
@@ -417,10 +392,6 @@ class Logbook:
                 yield self._connection.execute
             except (sqlite3.Error, ValueError, KeyError, TypeError) as error:
                 raise trouble(self.where, error) from error
-
-
-def _in_memory() -> sqlite3.Connection:
-    return sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
 
 
 def _clean(text: str) -> str:

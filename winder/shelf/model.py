@@ -39,6 +39,7 @@ class CoilRow:
     counts_per_turn: int | None  # by which the truth is told; None before the first run
     truth: CountTruth  # of the coil's account, as far as it is on record
     under_way: bool  # a run has no end on record: it goes on now, or was killed
+    next_words: str  # what to type to go on with it; "" where nobody typed its newest wind
     measured_ohm: float | None  # newest reading
     measured_at_c: float | None
 

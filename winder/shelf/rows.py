@@ -14,6 +14,7 @@ COILS_SQL = """
     SELECT coils.*,
         (SELECT count(*) FROM runs WHERE coil = coils.id) AS runs,
         EXISTS (SELECT 1 FROM runs WHERE coil = coils.id AND ended IS NULL) AS under_way,
+        (SELECT next_words FROM runs WHERE coil = coils.id ORDER BY id DESC LIMIT 1) AS next_words,
         read.measured_ohm, read.measured_at_c
     FROM coils
     LEFT JOIN runs AS read ON read.id =
@@ -35,6 +36,7 @@ def coil_row(row: sqlite3.Row) -> CoilRow:
         counts_per_turn=row["counts_per_turn"],
         truth=CountTruth(row["low"], row["best"], row["high"], row["vouched_by"], row["why"]),
         under_way=bool(row["under_way"]),
+        next_words=row["next_words"] or "",
         measured_ohm=row["measured_ohm"],
         measured_at_c=row["measured_at_c"],
     )

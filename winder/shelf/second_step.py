@@ -35,6 +35,7 @@ STATEMENTS = (
     "ALTER TABLE coils ADD COLUMN high INTEGER NOT NULL DEFAULT 0",
     "ALTER TABLE coils ADD COLUMN vouched_by TEXT NOT NULL DEFAULT ''",
     "ALTER TABLE coils ADD COLUMN why TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE runs ADD COLUMN next_words TEXT NOT NULL DEFAULT ''",
     "ALTER TABLE journal ADD COLUMN deeds TEXT NOT NULL DEFAULT '[]'",
     "CREATE INDEX runs_of_wind ON runs (wind)",
 )

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from firmware_protocol.messages import Flag
 
 from .guards import WRONG_WAY
-from .model import Phase
+from .model import How, Phase
 from .truth import bounds_words, turns_words, words
 from .wording import ADVICE, alarm_advice, seconds_words, trip_words
 
@@ -18,7 +18,13 @@ if TYPE_CHECKING:
 
 
 def advice_of(session: WindSession, ahead: Ahead | None) -> str:
-    course = session.course
+    course, ending = session.course, session.ending
+    if course.phase is Phase.LOST or ending.how is How.LEFT:
+        first = (
+            course.advice or "this wind is over" if course.phase is Phase.LOST else "left at rest"
+        )
+        go_on = ending.next_words or "begin a new wind with --continue and this coil's number"
+        return f"{first}; to go on, see that the spindle stands, then: {go_on}"
     if course.advice:
         return course.advice
     if session.wire.unwinding:

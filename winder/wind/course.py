@@ -68,13 +68,9 @@ class Course:
     @property
     def truth(self) -> CountTruth:
         """The coil's count and how sure it is, now."""
-        since_s = None
-        if (
-            self.board.opened
-            and not (self.heard or self.finished)
-            and self.board.heard_ns is not None
-        ):
-            since_s = max(0, self.now_ns - self.board.heard_ns) / NS_PER_S
+        since_s, word_ns = None, self.board.word_ns
+        if self.board.opened and not (self.heard or self.finished) and word_ns is not None:
+            since_s = max(0, self.now_ns - word_ns) / NS_PER_S
         key = self.heard, since_s if not self.machine.motor else None
         known = self._known
         if known is None or known[0] is not self.account or known[1] != key:

@@ -23,6 +23,9 @@ class Ending:
         self.closing: How | None = None
         self.leaving = False
         self.how: How | None = None
+        self.next_words = (
+            ""  # what to type to go on with this coil; whoever opens the wind knows it
+        )
         self.by_ns = FOREVER_NS  # end the run then, whatever the board says
         self._leave_by_ns = FOREVER_NS
 

@@ -119,7 +119,7 @@ class Hearing:
         if before is None or status.count != before.count:
             board.edge_uptime_ms = status.uptime_ms
         board.status = status
-        board.heard_ns = course.now_ns
+        board.heard_ns = board.word_ns = course.now_ns
         board.revision = status.revision
         self._look(status, before)
 

@@ -178,6 +178,7 @@ class WindSession:
     def reopened(self, now_ns: int) -> None:
         """The port was lost and is open again; the board is being greeted anew."""
         self.course.now_ns = now_ns
+        self.course.board.heard_ns = now_ns  # its silence is counted from here
         self.course.tell("link", "the port is open again; the board is asked who it is")
         self.go(Seen.REOPENED)
 

@@ -29,7 +29,7 @@ SPEED_SHARE = 0.35  # by which a speed seen from few edges may be off
 SLACK_TURNS, SLACK_COUNTS = 0.35, 2  # quantised uptime, an edge more or less, a speed that lags
 STILL_TURNS = 0.3  # a spindle that shows no speed can have moved so far
 AT_REST_WHY = "the count changed at rest: a hand turned the spindle, or the board miscounts"
-SILENT_S, SILENT_EDGES = 0.6, 8  # without an edge at speed; boards trip after five edges at most
+SILENT_S, SILENT_EDGES = 1.2, 12  # without an edge at speed; boards trip after five edges at most
 SLOW_CPS = 8.0  # below, the spindle may come to stand between two edges and be nudged on
 START_S = 2.0  # from the drive going on to the first edge
 HAND_AT_REST_RPM = (
@@ -186,7 +186,10 @@ class Watch:
         high = max(0.0, *rates) * passed_s * (1 + SPEED_SHARE) + slack
         low = min(rates) * passed_s
         low = low * (1 + SPEED_SHARE) if low < 0 else low * (1 - SPEED_SHARE)
-        return min(low, 0.0 if back else low) - slack, high
+        least = min(low, 0.0 if back else low) - slack
+        if min(rates) > SLOW_CPS / 2 and status.state == before.state == State.WINDING:
+            least = max(least, 0.0)  # what turns at speed does not rock back
+        return least, high
 
     # --- conduct ----------------------------------------------------------------------------
 

@@ -36,7 +36,6 @@ ADVICE: dict[Phase, str] = {
     Phase.WINDING: "winds; watch the wire",
     Phase.TRIPPED: "look for the cause at the machine, then clear the trip",
     Phase.SLOWING: "comes to rest; keep hands clear until the spindle stands",
-    Phase.LOST: "this wind is over; leave, and go on with the coil in a new wind",
     Phase.UNHEARD: (
         "by itself the board comes to rest within one second plus slowing down; watch the spindle and"
         " check the cable"
