@@ -20,7 +20,8 @@ class Order(enum.Enum):
     WIND = "wind"  # follow the legs from the current count
     REST = "rest"  # slow down at the current leg's or move's rate, then hold nothing
     MOVE = "move"  # one finite spindle move
-    CUT = "cut"  # trip: drive off at once, brake on where there is one
+    CUT = "cut"  # drive off at once, brake on where there is one
+    ISOLATE = "isolate"  # drive and brake off, the contactor of the motor's supply open until OFF
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +51,8 @@ class Facts:
     traverse_um: int = 0
     traverse_rightward: bool = True
     brake_on: bool = False
-    trip: Trip = Trip.NONE  # a cause that is present now and calls for a trip while driven
+    # A cause that is present now and calls for a trip: while driven, or with the drive off those that isolate.
+    trip: Trip = Trip.NONE
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +82,11 @@ class DeviceBody(Protocol):
     def keep(self, record: KeptRecord) -> None: ...
 
     def kept(self) -> KeptRecord: ...
+
+    def keep_motion(self, moving: bool) -> None:
+        """Remember in non-volatile memory that something is set in motion, or rests; nothing moves before."""
+
+    def kept_motion(self) -> bool: ...
 
 
 @dataclass(frozen=True, slots=True)

@@ -58,7 +58,7 @@ class DeviceEnd:
     ) -> None:
         self.identity = identity
         self.boot = boot
-        self.board = Board(body, now_ms, by_watchdog, self._speaks(Group.MOTOR))
+        self.board = Board(body, identity, now_ms, by_watchdog)
         self.token = NO_TOKEN  # of the open session
         self._reader = FrameReader()
         self._to_send = bytearray()

@@ -8,13 +8,18 @@ in motion the AT_REST bit of the kept record is taken back, so that a reset in m
 A rest after winding is COMPLETE only when no leg's end lies beyond the count, however the rest came
 about: the board never calls a short coil complete. In motion an open guard trips whatever moves; lost
 wire trips winding only, for moves at the bench are made without wire.
+
+Every way to rest is bounded by the two times that the board tells: at the first the drive is cut whatever
+the body thinks of it, at the second a spindle that does not rest trips NOT_STOPPED. That trip, and motion
+with the drive off, open the contactor of the motor's supply and let the brake go, for a shorted switch and
+a brake together short the supply. That something was set in motion is remembered beyond a reset.
 """
 
 from __future__ import annotations
 
 import dataclasses
 
-from .body import DeviceBody, Drive, KeptRecord, Order
+from .body import DeviceBody, Drive, Identity, KeptRecord, Order
 from .device_plan import PlanLoading, leg_at, stop_leg_from
 from .device_table import BACK_TO, BOARD_TABLE, IN_MOTION, Happening
 from .messages import (
@@ -28,22 +33,31 @@ from .messages import (
     TraverseMark,
     Trip,
 )
+from .wire import Group
 
 PACE_FULL_PERMILLE = 1000
+ISOLATING = (Trip.NOT_STOPPED, Trip.TURNED_UNDRIVEN)  # the drive itself is not to be trusted
+UNSURE = (Trip.SENSOR_IMPLAUSIBLE, Trip.TURNED_UNDRIVEN)  # a count that a rest does not vouch for
 
 
 class Board:
     """One boot of one board. Times in milliseconds of the caller's clock."""
 
     def __init__(
-        self, body: DeviceBody, now_ms: int, by_watchdog: bool, has_motor: bool = True
+        self, body: DeviceBody, identity: Identity, now_ms: int, by_watchdog: bool
     ) -> None:
         self.body = body
         self.booted_ms = self.now_ms = now_ms
-        tripped = by_watchdog and has_motor  # what drives nothing has nothing to latch
+        self._cut_ms, self._rest_ms = identity.cut_ms, identity.rest_ms
+        self.trip = Trip.NONE
+        if identity.groups[Group.MOTOR - 1] > 0:  # what drives nothing has nothing to latch
+            if by_watchdog:
+                self.trip = Trip.WATCHDOG
+            elif body.kept_motion():
+                self.trip = Trip.RESET_IN_MOTION
+        tripped = self.trip != Trip.NONE
         self.state = State.TRIPPED if tripped else State.STILL
         self.reason = Reason.TRIP if tripped else Reason.NONE
-        self.trip = Trip.WATCHDOG if tripped else Trip.NONE
         self.revision = 0
         self.wind = NO_WIND
         self.plan: tuple[PlanLeg, ...] = ()
@@ -58,6 +72,8 @@ class Board:
         self._move: Move | None = None
         self._stop_leg = NO_LEG
         self._rest_seen = True  # since the newest motion began
+        self._slow_ms = now_ms  # since then it is on its way to rest
+        self._drive_cut = True  # on this way
         body.obey(Drive(Order.OFF))
         self.facts = body.facts()  # as of the newest look
 
@@ -105,8 +121,18 @@ class Board:
                 self._slow(Happening.ARRIVED, self._reason_of_arrival())
             elif not lease_live:
                 self._slow(Happening.LEASE_ENDED, Reason.LEASE_LOST)
-        if self.state is State.SLOWING and self.facts.at_rest:
+        if self.state is State.SLOWING:
+            self._look_at_slowing()
+
+    def _look_at_slowing(self) -> None:
+        slowing_ms = self.now_ms - self._slow_ms
+        if self.facts.at_rest:
             self._rest()
+        elif 0 < self._rest_ms <= slowing_ms:
+            self._trip(Trip.NOT_STOPPED)
+        elif 0 < self._cut_ms <= slowing_ms and not self._drive_cut:
+            self._drive_cut = True
+            self.body.obey(Drive(Order.CUT))
 
     def _cause(self) -> int:
         if self.facts.guard_open:
@@ -121,13 +147,19 @@ class Board:
         return Reason.TARGET if self._stop_leg == len(self.plan) - 1 else Reason.LEG_PAUSE
 
     def _look_at_rest(self) -> None:
-        if self.state is State.TRIPPED and not self._rest_seen and self.facts.at_rest:
-            self._rest_seen = True
-            self._keep()
+        if self.trip not in ISOLATING and self.facts.trip in ISOLATING:
+            self._trip(self.facts.trip)
+        elif self.state is State.TRIPPED and not self._rest_seen:
+            if self.facts.at_rest:
+                self._keep()
+            elif self.trip not in ISOLATING and 0 < self._rest_ms <= self.now_ms - self._slow_ms:
+                self._trip(Trip.NOT_STOPPED)
 
     def _slow(self, happening: Happening, reason: Reason) -> None:
         self.reason = reason
         self._happen(happening)
+        self._slow_ms = self.now_ms
+        self._drive_cut = happening is Happening.ARRIVED
         if happening is not Happening.ARRIVED:  # then the body has ended its order by itself
             self.body.obey(Drive(Order.REST, self._wound_plan(), self.pace_permille, self._move))
 
@@ -140,20 +172,25 @@ class Board:
         else:
             happening = Happening.RESTED_AT_END if self.leg == NO_LEG else Happening.RESTED_SHORT
         self._happen(happening)
-        self._rest_seen = True
         self.body.obey(Drive(Order.OFF))
         self._keep()
 
     def _trip(self, cause: int) -> None:
-        self.body.obey(Drive(Order.CUT))  # first of all
+        order = Order.ISOLATE if cause in ISOLATING else Order.CUT
+        self.body.obey(Drive(order))  # first of all
         self.trip = cause  # type: ignore[assignment]
         self.reason = Reason.TRIP
+        self._slow_ms = self.now_ms
+        self._rest_seen = False
         self._happen(Happening.TRIP)
 
     def _keep(self) -> None:
+        """A rest was seen."""
+        self._rest_seen = True
+        self.body.keep_motion(False)
         if self.wind != NO_WIND:
             # A count that the sensor made doubtful must not look like one vouched for by a rest.
-            sure = self.trip != Trip.SENSOR_IMPLAUSIBLE
+            sure = self.trip not in UNSURE
             self.body.keep(KeptRecord(self.wind, self.facts.count, valid=True, at_rest=sure))
 
     # --- effects of commands that were found good ---------------------------------------------
@@ -165,9 +202,11 @@ class Board:
     def cut(self) -> None:
         """The drive goes off now; a motion that was slowing goes on with its reason."""
         if self.state in IN_MOTION:
+            self._drive_cut = True
             self.body.obey(Drive(Order.CUT))
         if self.state in (State.WINDING, State.SETTING_UP):
             self.reason = Reason.STOP
+            self._slow_ms = self.now_ms
             self._happen(Happening.STOPPED)
 
     def open_wind(self, wind: int) -> None:
@@ -231,12 +270,14 @@ class Board:
         self._happen(happening)
         self.trip = Trip.NONE
         self.reason = Reason.CLEARED
+        self.body.keep_motion(False)
         self.body.obey(Drive(Order.OFF))
 
     def _depart(self, happening: Happening, back_to: State | None, move: Move | None) -> None:
         kept = self.body.kept()
         if kept.valid and kept.at_rest:
             self.body.keep(dataclasses.replace(kept, at_rest=False))
+        self.body.keep_motion(True)
         self._back_to = back_to
         self._move = move
         self._rest_seen = False

@@ -30,6 +30,7 @@ from .messages import (
     COUNT_MAX,
     NO_LEG,
     NO_WIND,
+    RATE_LEAST_MCPS,
     ClearTrip,
     CloseWind,
     Move,
@@ -139,7 +140,7 @@ def _move(board: Board, identity: Identity, lease_live: bool, ask: Move) -> Outc
     end = board.facts.count + ask.counts
     if ask.counts == 0 or not -COUNT_MAX <= end <= COUNT_MAX:
         return _bad(ask, "counts")
-    if not 0 < ask.rate_mcps <= identity.rate_max_mcps:
+    if not RATE_LEAST_MCPS <= ask.rate_mcps <= identity.rate_max_mcps:
         return _bad(ask, "rate_mcps")
     if ask.accel_mcps2 == 0:
         return _bad(ask, "accel_mcps2")

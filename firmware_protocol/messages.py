@@ -45,6 +45,9 @@ from .vocabulary import (
     NO_WIND as NO_WIND,
 )
 from .vocabulary import (
+    RATE_LEAST_MCPS as RATE_LEAST_MCPS,
+)
+from .vocabulary import (
     SENDINGS_MAX as SENDINGS_MAX,
 )
 from .vocabulary import (
@@ -135,7 +138,9 @@ class Welcome:
     legs_max: Annotated[int, U8, "", "legs a plan may have; 0 without LEGS"]
     rate_max_mcps: Annotated[int, U32, "0.001 counts/s", "fastest the board will drive"]
     edge_rate_max_cps: Annotated[int, U32, "counts/s", "fastest it counts without loss, as claimed"]
-    settings_hash: Annotated[int, U32, "", "CRC-32 of the settings that bear on counting"]
+    settings_hash: Annotated[
+        int, U32, "", "stands for the settings that bear on counting; compared, never computed"
+    ]
     kept_wind: Annotated[int, U32, "", "wind of the kept record"]
     kept_count: Annotated[int, I32, "counts", "count of the kept record"]
     kept_flags: Annotated[int, U8, "bits", "what the kept record says", Kept]

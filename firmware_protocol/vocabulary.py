@@ -23,6 +23,7 @@ STOP_REPEAT_MS = 100  # the host repeats a stop until a status shows no motion
 WELCOME_WAIT_MS = 3000  # boards that reset on opening need up to this long
 COUNT_MAX = 1 << 30  # a target beyond this is refused
 LEGS_MAX_LEAST = 8  # a board with LEGS holds at least this many
+RATE_LEAST_MCPS = 1000  # slower than a count a second nothing is driven
 CREEP_RATE_LEAST_MCPS = 4000  # edges at least four times a second while creeping
 
 

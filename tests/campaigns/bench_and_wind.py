@@ -27,7 +27,7 @@ from pathlib import Path
 from typing import Any
 
 PROGRAM = (sys.executable, "-m", "winder")
-START_S = 30.0  # for a process to say its first word, on a busy computer
+START_S = 90.0  # for a process to say its first word, on a busy computer
 ROWS, COLUMNS = 40, 120
 
 
@@ -51,7 +51,11 @@ class Bench:
             stdout=(folder / "bench.out").open("wb"),
             stderr=subprocess.STDOUT,
         )
-        wait_until(self.port.is_symlink, START_S, "the bench serves its port")
+        try:
+            wait_until(self.port.is_symlink, START_S, "the bench serves its port")
+        except TooLong:
+            self.close()
+            raise
 
     def hand(self, line: str) -> None:
         """One thing that the person's hands do there."""
@@ -171,14 +175,14 @@ class Claim:
 
     certainty: str
     low: int
-    high: int
+    high: int | None  # None: nobody knows how many more
 
     @property
     def sure(self) -> bool:
         return self.certainty != "between"
 
     def holds(self, counts: int) -> bool:
-        return self.low <= counts <= self.high
+        return self.low <= counts and (self.high is None or counts <= self.high)
 
 
 def claim_on_shelf(logbook: Path) -> Claim | None:
@@ -191,7 +195,7 @@ def claim_on_shelf(logbook: Path) -> Claim | None:
     )
     if done.returncode:
         return None
-    count = json.loads(done.stdout).get("truth")
+    count = json.loads(done.stdout).get("count")
     return Claim(count["certainty"], count["low"], count["high"]) if count else None
 
 

@@ -16,7 +16,10 @@ EXACT, BETWEEN = "exact", "between"
 SUSPECT_S = 0.3  # counts that came so shortly before such a trip are in question too
 STATUS_S = 0.06  # between two statuses
 MOVING = (State.WINDING, State.SLOWING, State.SETTING_UP)
-DOUBTFUL = {"OVERSPEED", "SENSOR_IMPLAUSIBLE", "STALLED", "NOT_STOPPED", "WATCHDOG", "IN_MOTION"}
+DOUBTFUL = (
+    *(Trip.OVERSPEED, Trip.SENSOR_IMPLAUSIBLE, Trip.STALLED, Trip.WATCHDOG),
+    *(Trip.NOT_STOPPED, Trip.TURNED_UNDRIVEN, Trip.RESET_IN_MOTION),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,10 +37,6 @@ class Heard:
 
     at_s: float
     status: Status
-
-
-def _name(trip: int) -> str:
-    return Trip(trip).name if trip in list(Trip) else f"TRIP_{trip}"
 
 
 def _believed(heard: list[Heard], until_s: float) -> Heard:
@@ -65,14 +64,14 @@ def claim(heard: list[Heard], wind: int, rate_max_cps: float, coasting_s: float)
     """Of the wind that these statuses tell of. Counts; ``coasting_s``: the machine's, from its highest speed."""
     ours = [one for one in heard if one.status.wind == wind]
     last = ours[-1].status
-    doubt = last.unattributed + getattr(last, "implausible", 0)
+    doubt = last.unattributed + last.implausible
     low, high = last.count - doubt, last.count + doubt
     tripped = next((one for one in heard if one.status.trip), None)
     lost = heard[-1].status.boot != last.boot or heard[-1].status.wind != wind
     if lost:
         seconds = heard[-1].at_s - ours[-1].at_s + STATUS_S
         high += round(rate_max_cps * min(seconds, STATUS_S + coasting_s)) + 1
-    elif tripped and _name(tripped.status.trip) in DOUBTFUL:
+    elif tripped and tripped.status.trip in DOUBTFUL:
         good = _believed(ours, tripped.at_s - SUSPECT_S)
         seconds = _rest_s(ours, tripped.at_s) - good.at_s + STATUS_S
         low = min(low, good.status.count)

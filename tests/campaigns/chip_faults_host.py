@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable
-from typing import Any
+from typing import Any, Protocol
 
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.device_plan import checksum_of
@@ -21,7 +21,6 @@ from firmware_protocol.messages import (
     Verdict,
     Welcome,
 )
-from tests.firmware.emulator.board import EmulatedBoard
 
 from .chip_faults_claim import MOVING, Heard
 
@@ -34,10 +33,20 @@ class Refused(Exception):
     """The board did not do what was asked."""
 
 
+class Board(Protocol):
+    """Bytes and a clock; cycles are sixteenths of a microsecond."""
+
+    @property
+    def now_ns(self) -> int: ...
+    def run_until_cycle(self, cycle: int) -> None: ...
+    def receive(self, data: bytes) -> None: ...
+    def take_bytes(self) -> bytes: ...
+
+
 class ChipHost:
     """``heard`` is every status of the chip's life so far; ``alive`` off: no sign of life any more."""
 
-    def __init__(self, board: EmulatedBoard, token: int = 0x5EED) -> None:
+    def __init__(self, board: Board, token: int = 0x5EED) -> None:
         self.board = board
         self.end = HostEnd(token)
         self.heard: list[Heard] = []
@@ -73,7 +82,7 @@ class ChipHost:
         return True
 
     def _step(self) -> None:
-        self.board.chip.run_until((self.board.now_ns + STEP_NS) * 2 // 125)
+        self.board.run_until_cycle((self.board.now_ns + STEP_NS) * 2 // 125)
         now_ns = self.board.now_ns
         for item in self.end.receive(self.board.take_bytes(), now_ns):
             if isinstance(item, Status):
@@ -120,6 +129,10 @@ class ChipHost:
 
     def start(self) -> None:
         self.do(Start(**NO_BELIEFS, generation=1))
+
+    def cut(self) -> None:
+        """A person's second stop."""
+        self.end.cut(self.board.now_ns)
 
     @property
     def resting(self) -> bool:

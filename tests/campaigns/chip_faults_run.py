@@ -7,12 +7,13 @@ it; the run drives it and compares what the board told with what truly passed th
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
-from firmware_protocol.messages import PlanLeg, State, Trip
+from firmware_protocol.messages import OpenWind, PlanLeg, State, Trip
 from tests.firmware.emulator.board import EmulatedBoard, bench
 from tests.firmware.emulator.loaders import large_loader, small_loader
 
@@ -100,8 +101,11 @@ class Scene:
         machine = bench(
             case.counts_per_turn, case.sensor or 1, brake=case.brake, changes=dict(case.build)
         )
-        port = "atmega328p" if case.sensor else "smallest"
-        self.board = EmulatedBoard(machine, port, **dict(case.settings))
+        port, settings = "atmega328p", dict(case.settings)
+        if not case.sensor:
+            port = "smallest"
+            settings["SETTING_RATE_MAX_CPS"] = math.ceil(RPM_MAX / 60 * case.counts_per_turn)
+        self.board = EmulatedBoard(machine, port, **settings)
         self.chip = self.board.chip
         self.chip.sensor.seed(len(case.fault) * 7919 + case.counts_per_turn)
         if case.loader:
@@ -186,7 +190,7 @@ def _count(scene: Scene) -> None:
     """The counter-only board: a person's drill, at an even speed."""
     case, host = scene.case, scene.host
     host.open()
-    host.do(_open_wind())
+    host.do(OpenWind(0, 0, 0, WIND))
     if case.when is When.BEFORE:
         scene.act()
     cps = case.rpm / 60 * case.counts_per_turn
@@ -197,12 +201,6 @@ def _count(scene: Scene) -> None:
     host.live(WIND_S + 0.5)
     scene.chip.let_go()
     host.live(0.5)
-
-
-def _open_wind() -> Any:
-    from firmware_protocol.messages import OpenWind
-
-    return OpenWind(0, 0, 0, WIND)
 
 
 def _why(scene: Scene, row: Row, refused: str) -> str:
@@ -251,11 +249,11 @@ def run(case: Case) -> Row:
     peak = max(scene.peak_cps, chip.take_peak_cps()) / per_rpm
     row = Row(
         fault=case.fault,
-        sensor=SENSOR_NAMES[case.sensor] + (f", {case.loader} loader" if case.loader else ""),
+        sensor=SENSOR_NAMES[case.sensor],
         counts_per_turn=case.counts_per_turn,
         rpm=case.rpm,
         tripped=tripped is not None,
-        cause=_trip_name(tripped.status.trip) if tripped else "NONE",
+        cause=Trip(tripped.status.trip).name if tripped else "NONE",
         after_s=round(tripped.at_s - scene.acted_s, 2) if tripped else None,
         peak_rpm=round(peak, 1),
         turns_past=round(scene.turns - scene.acted_turns, 2),
@@ -271,7 +269,3 @@ def run(case: Case) -> Row:
     if why and case.unseeable:
         return dataclasses.replace(row, holds=True, why=f"unseeable: {case.unseeable}")
     return dataclasses.replace(row, holds=not why, why=why)
-
-
-def _trip_name(trip: int) -> str:
-    return Trip(trip).name if trip in list(Trip) else f"TRIP_{trip}"

@@ -41,7 +41,7 @@ RUN_S = 150.0  # longest run, on a busy computer
 CLAIM_WAITS_S = 12.0  # for the spindle to rest, before the shelf is looked at
 LOOKS_FROM_S = 1.0  # whoever waits so long between two winds looks at the shelf meanwhile
 ENDS_S = 30.0  # for a program that was told to end
-AT_ONCE_PER_CORE = 3  # runs: they mostly wait for the spindle
+AT_ONCE_PER_CORE = 2  # runs: they mostly wait for the spindle
 
 RECIPE = """\
 name = "kill and continue"
@@ -76,6 +76,7 @@ motor = {motor}
 speed_max = "1500 rpm"
 acceleration = "900 rpm/s"
 coasting = "700 rpm/s"
+braking = "4000 rpm/s"
 """
 
 
@@ -189,8 +190,8 @@ class Person:
         told = [line for line in wind.said.split("\n") if re.match("[a-z ]+: ", line)]
         newest = next((line for line in reversed(told) if not line.startswith("type: ")), "")
         off = re.match(r"taking off: ([\d.]+) turns", newest)
-        if "settle TURNS" in may and re.search("doubt|between|settle", newest):
-            wind.type(f"settle {self.counted_turns()}")
+        if "counted TURNS" in may and re.search("doubt|between|set the count", newest):
+            wind.type(f"counted {self.counted_turns()}")
         elif off and "turns off TURNS" in may and not (self._scene.sense or self._scene.motor):
             turns = off.group(1)
             self._bench.hand(f"pull off {turns}")
@@ -205,12 +206,12 @@ class Person:
 class Run:
     """One coil from its first wind to its end."""
 
-    def __init__(self, scene: Scene, folder: Path, bench: Bench) -> None:
+    def __init__(self, scene: Scene, folder: Path, bench: Bench, result: Result) -> None:
         self._scene, self._folder, self._bench = scene, folder, bench
         self._logbook = folder / "logbook.sqlite"
         self._person = Person(scene, bench)
         self._until = time.monotonic() + RUN_S
-        self.result = Result(scene.seed, asdict(scene))
+        self.result = result
         self._recipe, self._machine = folder / "coil.toml", folder / "machine.toml"
         self._recipe.write_text(RECIPE.format(turns=scene.turns, rpm=scene.rpm))
 
@@ -220,6 +221,7 @@ class Run:
         for attempt in range(ATTEMPTS_MAX):
             words = [str(self._recipe), "--port", str(self._bench.port), "--machine"]
             words += [str(self._machine), "--logbook", str(self._logbook), "--start"]
+            words += ["--top", "operator", "--tension", "12 cN"]
             words += [] if self._scene.screen and not attempt else ["--plain"]
             if self._logbook.exists() and self._begun():
                 words += ["--continue", "1", *told_turns.split()]
@@ -318,14 +320,15 @@ def run_one(seed: int) -> Result:
                 motor=str(scene.motor).lower(),
             )
         )
-        with serving(folder, machine, seed, resets=scene.resets) as bench:
-            run = Run(scene, folder, bench)
-            try:
+        result = Result(seed, asdict(scene))
+        try:
+            with serving(folder, machine, seed, resets=scene.resets) as bench:
+                run = Run(scene, folder, bench, result)
                 run.wind()
                 run.judge_end()
-            except TooLong as trouble:
-                run.result.trouble = str(trouble)
-            return run.result
+        except TooLong as trouble:
+            result.trouble = str(trouble)
+        return result
 
 
 def run_many(runs: int, seed: int) -> list[Result]:
@@ -350,7 +353,11 @@ def figures(results: list[Result]) -> dict[str, Any]:
 def words_of(result: Result) -> str:
     lines = [f"seed {result.seed}: {result.trouble or 'finished'}; {result.scene}"]
     for where, claim, true in result.claims:
-        said = "nothing" if claim is None else f"{claim.certainty} {claim.low} to {claim.high}"
+        said = (
+            "nothing"
+            if claim is None
+            else f"{claim.certainty} {claim.low} to {claim.high or 'any'}"
+        )
         lines.append(f"  {where}: shelf says {said}, true {true} counts")
     lines.append(
         f"  again: python -m tests.campaigns.kill_and_continue --runs 1 --seed {result.seed} --talk"

@@ -12,8 +12,6 @@ import math
 import magpylib
 import numpy
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from winder.coil.core import Outline
 from winder.coil.inductance import winding_h
@@ -114,7 +112,7 @@ def test_the_flux_of_magpylibs_field_through_a_loop():
     assert mutual_per_turns_h(one, other, 6e-3, 0, 7e-3) == pytest.approx(flux, rel=1e-6)
 
 
-@given(st.floats(0.001, 0.02), st.floats(0.021, 0.1))
+@pytest.mark.parametrize(("gap_m", "apart_m"), [(0.001, 0.0195), (0.004, 0.03), (0.02, 0.1)])
 def test_which_is_first_does_not_matter(gap_m, apart_m):
     assert stacked_per_turns_h(HUB7, D10, gap_m) == pytest.approx(
         stacked_per_turns_h(D10, HUB7, gap_m), rel=1e-9

@@ -14,11 +14,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from winder.coil.doubts import Doubtful, exactly, product
+from winder.coil.known import coil_as_known
 from winder.coil.model import Band
 from winder.coil.spool_account import (
     Lasts,
     SpoolFacts,
     spool_now,
+    taught,
     turns_until_empty,
     use_of,
     will_last,
@@ -138,6 +140,16 @@ def test_coils_alone_teach_the_ohms_per_metre():
     assert taught.high / taught.low < 0.5 * (table.high / table.low - 1) + 1
 
 
+def test_the_next_coil_begins_with_what_the_spool_taught():
+    tail = SpoolTail(25.0, COIL.wire.ohm_per_m.nominal * 1.05 * 25)
+    now = spool_now(dataclasses.replace(SPOOL, tails=(tail,)))
+    next_one = coil_as_known(COIL, taught(COIL, now))
+    before, after = COIL.resistance_ohm_20c, next_one.resistance_ohm_20c
+    assert after.nominal == pytest.approx(1.05 * before.nominal, rel=5e-3)
+    assert after.high / after.low < 1 + 0.5 * (before.high / before.low - 1)
+    assert next_one.area_per_turn_m2.high == pytest.approx(COIL.area_per_turn_m2.high)
+
+
 def test_weighing_at_the_end_says_what_is_left():
     facts = SpoolFacts(COIL.wire, length_m=6_000.0, gross_kg=0.045 + 0.18, tare_kg=0.045)
     left = spool_now(facts, [ONE] * 20, weighed_kg=0.045 + 0.09)
@@ -162,6 +174,16 @@ def test_whether_it_lasts_and_where_it_would_end():
             ends = told.ends_at_turns
             assert ends.low < ends.nominal < ends.high < 5_000
             assert GROUND.length_m(ends.nominal, AREA_M2) == pytest.approx(length_m, rel=1e-9)
+
+
+def test_a_coil_that_goes_on_needs_only_the_rest():
+    """3000 turns are on it: the turns from there, summed, and the end counted from the core."""
+    rest = use_of(COIL, "rest", (5_000,), begun=3_000.0)
+    needed = GROUND.length_m(5_000, AREA_M2) - GROUND.length_m(3_000, AREA_M2)
+    told = will_last(SpoolFacts(COIL.wire, length_m=0.5 * needed), [], rest)
+    assert told.needed_m.nominal == pytest.approx(needed * (1 - 0.002), rel=1e-9)  # it stretches
+    assert told.lasts is Lasts.NO
+    assert 3_000 < told.ends_at_turns.nominal < 4_100
 
 
 def test_five_hundred_metres_do_not_make_seven_hundred():

@@ -53,6 +53,14 @@ def test_the_streams_are_cleaned_inside_and_as_before_outside(capsys):
     assert said.out == said.err == "?[31m?2J???forged\n"
 
 
+def test_no_standard_streams_at_all(monkeypatch):
+    monkeypatch.setattr(sys, "stdout", None)
+    monkeypatch.setattr(sys, "stderr", None)
+    with clean_output():
+        print("to nobody")
+    assert main(["sheet", "no such file"]) == 2
+
+
 def test_tables_and_colours_of_our_own_are_drawn_past_the_cleaning():
     raw = io.StringIO()
     stream = CleanStream(raw)

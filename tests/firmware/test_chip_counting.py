@@ -156,13 +156,16 @@ def test_the_interrupts_leave_room_at_the_claimed_rate():
     assert run.latency_cycles < period
 
 
-def test_flash_and_memory_have_room_left():
+def test_it_fits_beside_a_boot_loader_with_room_to_spare():
+    """2 KB of loader and 1 KB to spare; 200 bytes of memory that the deepest stack never touches."""
     for port in ("atmega328p", "smallest"):
         binary = firmware(port, {})
-        assert binary.flash < 0.9 * FLASH_BYTES
+        print(f"{port}: {binary.flash} bytes of flash, {binary.variables} of memory")
+        assert binary.flash <= FLASH_BYTES - 2048 - 1024
         assert binary.variables < 0.75 * RAM_BYTES
 
 
 def test_the_counter_only_board_keeps_its_claim_twice_over():
-    welcome = BusyHost(EmulatedBoard(bench(1, ONE_PULSE), "smallest")).open()
+    board = EmulatedBoard(bench(1, ONE_PULSE), "smallest", SETTING_RATE_MAX_CPS=20_000)
+    welcome = BusyHost(board).open()
     assert smallest_counts_all(2 * welcome.edge_rate_max_cps)

@@ -137,6 +137,8 @@ def test_an_open_guard_cuts_the_drive():
     bench.run(1000)
     machine.host.guard_open = True
     machine.pass_ms(1)
+    assert machine.host.duty_permille == 0 and machine.host.brake_permille == 0  # the dead time
+    machine.pass_ms(3)
     assert machine.host.duty_permille == 0 and machine.host.brake_permille == 1000
     stopped_by(bench, Trip.GUARD_OPENED)
     bench.run(2000)
@@ -208,7 +210,7 @@ def test_a_drive_that_does_not_obey_is_overspeed():
         bench.run(1)
     status = bench.status
     assert status.state is State.TRIPPED
-    assert status.trip in (Trip.OVERSPEED, Trip.SENSOR_IMPLAUSIBLE)
+    assert status.trip in (Trip.OVERSPEED, Trip.SENSOR_IMPLAUSIBLE, Trip.NOT_STOPPED)
 
 
 @pytest.mark.parametrize("counts", [160, -160, 1, -1])
@@ -272,7 +274,9 @@ def test_the_very_edge_cuts_the_drive_before_the_loop_looks():
     seen = machine.model.next_down
     for _ in range(10 - int(seen)):
         machine.edge()
-    assert machine.host.duty_permille == 0 and machine.host.brake_permille == 1000
+    assert machine.host.duty_permille == 0 and machine.host.brake_permille == 0
+    bench.run(4)
+    assert machine.host.brake_permille == 1000
     bench.run(51)
     assert bench.status.state is State.SLOWING and bench.status.reason is Reason.TARGET
 
@@ -293,7 +297,7 @@ def test_a_plan_that_is_hard_to_drive_does_no_harm():
     extremes: tuple[PlanLeg, ...] = (
         leg(0, 40, CONTINUE, accel_mcps2=2**32 - 1, rate_mcps=2_000_000, creep_mcps=2_000_000),
         leg(1, 60, PAUSE, accel_mcps2=1, rate_mcps=2_000_000, coast_counts=65_535),
-        leg(2, 61, COMPLETE, accel_mcps2=2**32 - 1, rate_mcps=1, creep_mcps=1),
+        leg(2, 61, COMPLETE, accel_mcps2=2**32 - 1, rate_mcps=1000, creep_mcps=1000),
     )
     machine = Machine(1)
     bench = wound(machine, *extremes)

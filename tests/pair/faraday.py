@@ -65,6 +65,7 @@ def dipole(moment: float, height_m: float):
     return potential
 
 
+@functools.cache
 def hum_v(placed: Placed) -> float:
     """V_FS while a field to the string grows by one tesla a second."""
     return -along_wire(spiral(placed.direction, placed.mounted), uniform)
@@ -81,6 +82,7 @@ def string_moment(pole: Pole) -> float:
     return 1e-6 * float(numpy.sign(field[2]))
 
 
+@functools.cache
 def signal_v(placed: Placed, below_m: float = 0.0, speed: float = 0.1) -> float:
     """V_FS while the string over the pole moves away at this speed; the coil may lie deeper."""
     points = spiral(placed.direction, placed.mounted)

@@ -88,6 +88,7 @@ class ScriptedBody:
         self.records: list[KeptRecord] = [kept] if kept else []
         self.deeds: list[str] = []  # orders and records in the order they came
         self.marks: list[tuple[Side, int]] = []
+        self.moving = False  # as remembered beyond a reset
         self._coming_to_rest_ms = 0
         self._move_left = 0
         self._guide_left_ms = 0
@@ -133,6 +134,13 @@ class ScriptedBody:
 
     def kept(self) -> KeptRecord:
         return self.records[-1] if self.records else KeptRecord()
+
+    def keep_motion(self, moving: bool) -> None:
+        self.deeds.append("in motion" if moving else "no motion")
+        self.moving = moving
+
+    def kept_motion(self) -> bool:
+        return self.moving
 
     def advance(self, span_ms: int = 1) -> None:
         for _ in range(span_ms):

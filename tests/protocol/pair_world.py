@@ -121,6 +121,12 @@ class WalkBody:
     def kept(self) -> KeptRecord:
         return self.record
 
+    def keep_motion(self, moving: bool) -> None:
+        self.moving = moving
+
+    def kept_motion(self) -> bool:
+        return self.moving
+
 
 @dataclass(frozen=True, slots=True)
 class Ledger:

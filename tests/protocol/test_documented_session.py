@@ -56,6 +56,12 @@ class Puppet:
     def kept(self) -> KeptRecord:
         return self.record
 
+    def keep_motion(self, moving: bool) -> None:
+        self.moving = moving
+
+    def kept_motion(self) -> bool:
+        return False
+
 
 @pytest.fixture
 def bench() -> tuple[DeviceEnd, Puppet]:

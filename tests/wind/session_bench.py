@@ -137,6 +137,7 @@ class SmallBody:
         self.marks: list[tuple[Side, int]] = []
         self.starts = 0  # orders that set a spindle at rest in motion
         self.direction_sense = direction_sense
+        self.coasting = 0.2  # counts a millisecond, coming to rest
         self._record = KeptRecord()
         self._drive = Drive(Order.OFF)
         self._part = 0.0
@@ -147,12 +148,12 @@ class SmallBody:
     # --- what a device end asks for
 
     def obey(self, drive: Drive) -> None:
-        self._drive = drive
+        before, self._drive = self._drive.order, drive
         self.seen.arrived = False
         if drive.order is Order.WIND:
             self.starts += self.seen.at_rest
             self.seen.at_rest = False
-        elif not self.seen.at_rest:
+        elif not self.seen.at_rest and drive.order is not before:
             self._rest_ms = SLOWING_MS + QUIET_MS
 
     def facts(self) -> Facts:
@@ -214,7 +215,7 @@ class SmallBody:
         if self.seen.arrived or self._drive.order is not Order.WIND:
             self._rest_ms -= 1
             if self._rest_ms > QUIET_MS:
-                self._turn(0.2, counted)
+                self._turn(self.coasting, counted)
             elif self._rest_ms <= 0:
                 self.seen.at_rest = True
             else:

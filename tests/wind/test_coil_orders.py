@@ -270,7 +270,7 @@ def counter(direction_sense: bool) -> Bench:
     bench = Bench(BODY_PLAN, machine, identity, body=HandBody(direction_sense)).ready()
     bench.ask(A.START)
     bench.body.to_turn = 43 * CPT
-    return bench.run(1500)
+    return bench.run(1500).run_until(P.TAKING_OFF)
 
 
 def test_a_counter_tells_the_turns_past_the_target_and_counts_them_back():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from session_bench import NS_PER_MS, PLAN, WIND, Bench, holds, session_of
+from session_bench import NS_PER_MS, WIND, Bench, holds, session_of
 
 from firmware_protocol.heard import Answered, Trouble, Troubled
 from firmware_protocol.messages import (
@@ -48,7 +48,7 @@ class Script:
     """A session and a board that says what the test says. Statuses come every 50 ms."""
 
     def __init__(self, **more) -> None:
-        self.session = session_of(PLAN, **more)
+        self.session = session_of(**more)
         self.now_ms = 0
         self.revision = 1
         self.count = 0

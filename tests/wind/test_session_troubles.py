@@ -174,11 +174,11 @@ def test_a_reset_at_rest_is_in_doubt_until_somebody_vouches_or_settles():
 def test_one_stray_status_of_another_boot_or_wind_is_no_reset():
     script = Script().started()
     script.status(State.STILL, 0, wind=0, boot=6, uptime_ms=5)
-    script.status(State.WINDING, 25)
+    script.status(State.WINDING, 15, rate_mcps=200_000)
     script.status(State.STILL, 0, wind=99)
-    script.status(State.WINDING, 30)
+    script.status(State.WINDING, 25, rate_mcps=200_000)
     assert script.session.phase is Phase.WINDING
-    assert script.session.course.truth.low == 30
+    assert script.session.course.truth.low == 25
 
 
 def test_a_board_that_another_host_took_ends_the_wind():
@@ -251,13 +251,13 @@ def test_a_stall_is_in_doubt_until_somebody_says_that_the_spindle_stood():
     )
     bench.body._turn = lambda counts, counted: None  # held fast
     bench.body.seen.rate_mcps = 0
-    bench.run(800)
+    bench.run(300)
     bench.body.seen.trip = Trip.STALLED
     bench.run_until(Phase.TRIPPED).run(500)
     truth = bench.truth
     assert truth.certainty is Certainty.BETWEEN
     assert truth.low == bench.body.true_count
-    assert truth.high - truth.low >= 0.8 * 400, "a dead sensor hides as much as the leg winds"
+    assert truth.high - truth.low >= 0.3 * 400, "a dead sensor hides as much as the leg winds"
     assert bench.ask(Intent.VOUCH_UNMOVED) == ""
     truth = bench.truth
     assert (truth.certainty, truth.low) == (Certainty.VOUCHED, bench.body.true_count)

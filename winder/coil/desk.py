@@ -126,6 +126,12 @@ def unknown_coil(
     else:
         turns, area_m2 = _turns_by_build(coil, knowledge, ohm, build_m)
     ohm_per_m = bands(knowledge)[0].nominal
+    if turns.nominal < 1:
+        raise UserMistake(
+            f"{reading.ohm:g} ohm is less than one turn of this coil has",
+            where="reading",
+            remedy="check the unit: a coil of hair-thin wire has hundreds of ohms",
+        )
     off = None
     if reach_ohm_20c is not None:
         off = _take_off(coil, knowledge, reading, turns, area_m2, reach_ohm_20c, build_m)

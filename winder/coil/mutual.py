@@ -31,6 +31,7 @@ ALONG, ACROSS = 6, 3  # cells of the first cutting
 STEPS_OF_CIRCLE = 128
 STEPS_A_METRE = 1500  # on straights and arcs; a piece has at least ...
 STEPS_OF_PIECE = 16
+ON_AXIS_M = 1e-12  # a point this near to an axis lies on it
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,9 +152,19 @@ def _cells_h(
 
 
 def _neumann_h(one: Curve, other: Curve, x_m: float, y_m: float, z2: Array) -> Array:
-    """Of two curves, at each square of their planes' distance."""
-    d2 = (other.x + x_m - one.x[:, None]) ** 2 + (other.y + y_m - one.y[:, None]) ** 2
-    cosines = one.dx[:, None] * other.dx + one.dy[:, None] * other.dy
+    """Of two curves, at each square of their planes' distance.
+
+    Both curves are their own mirror images, so across an axis without an offset half of the first will do.
+    """
+    times = numpy.ones_like(one.x)
+    for offset_m, place in ((x_m, one.x), (y_m, one.y)):
+        if offset_m == 0:
+            beyond = numpy.sign(numpy.where(numpy.abs(place) < ON_AXIS_M, 0.0, place))
+            times = times * (1 + beyond)  # twice, once on the axis itself, or not at all
+    part = times > 0
+    x, y, dx, dy = (each[part] for each in (one.x, one.y, one.dx * times, one.dy * times))
+    d2 = (other.x + x_m - x[:, None]) ** 2 + (other.y + y_m - y[:, None]) ** 2
+    cosines = dx[:, None] * other.dx + dy[:, None] * other.dy
     sums = [float((cosines / numpy.sqrt(d2 + each)).sum()) for each in z2]
     return MU0_H_M / (4 * math.pi) * numpy.array(sums)
 

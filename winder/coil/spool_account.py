@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 
 from winder.coil.doubts import Doubtful
 from winder.coil.equations import MODEL_SHARE, TAIL_SHARE, WIND_TO_WIND
+from winder.coil.knowledge import Knowledge, prior
 from winder.coil.mass import ENAMEL_DENSITY_KG_M3
 from winder.coil.model import Band, Coil, WireFacts
 from winder.coil.turns_area import packing_slopes
@@ -64,6 +65,7 @@ class SpoolUse:
     area_per_turn_m2: Band
     leads_m: float
     path: tuple[float, ...]
+    begun: float = 0.0  # turns that were on the coil already
     turns_doubt: float = 0.0  # of the count, either side
     waste_m: float = 0.0  # cut off, threaded, spliced
     reading: OhmReading | None = None  # of the finished coil
@@ -116,9 +118,9 @@ def use_of(coil: Coil, name: str, path: Sequence[float], **more: object) -> Spoo
     return replace(use, **more)  # type: ignore[arg-type]
 
 
-def wire_used_m(ground: Ground, area_m2: float, path: Sequence[float]) -> float:
-    """Wire that went onto the coil on this path: what came off again is not given back, metres."""
-    used, at = 0.0, 0.0
+def wire_used_m(ground: Ground, area_m2: float, path: Sequence[float], begun: float = 0.0) -> float:
+    """Wire that went onto the coil on this path from ``begun`` turns: what came off again is gone, metres."""
+    used, at = 0.0, begun
     for turns in path:
         if turns > at:
             used += ground.length_m(turns, area_m2) - ground.length_m(at, area_m2)
@@ -148,7 +150,7 @@ def will_last(
     lasts = Lasts.YES if band.low >= 0 else Lasts.NO if band.high < 0 else Lasts.DOUBTFUL
     ends = None
     if lasts is not Lasts.YES:
-        ends = turns_until_empty(wind, 0.0, now.left)
+        ends = turns_until_empty(wind, wind.begun, now.left)
     return Lasting(lasts, needed.band, band, ends)
 
 
@@ -206,6 +208,16 @@ def _ohm_misses(
     return misses
 
 
+def taught(coil: Coil, now: SpoolNow) -> Knowledge:
+    """What is known of the next coil before it is begun: the spool's ohms per metre, packing by practice.
+
+    ``coil`` as figured from tables alone; readings that the spool has learnt are not learnt a second time.
+    """
+    told = f"{coil.wire.source}; ohms per metre: as this spool's tails and coils taught"
+    wire = replace(coil.wire, ohm_per_m=now.ohm_per_m, source=told)
+    return prior(replace(coil, wire=wire))
+
+
 def turns_until_empty(wind: SpoolUse, on_it: float, left: Doubtful) -> Band:
     """On which turn the spool runs out, ``on_it`` turns being on the coil now; leads and waste kept free."""
     ground, area = wind.ground, wind.area_per_turn_m2
@@ -228,11 +240,11 @@ def _wind(use: SpoolUse) -> tuple[Doubtful, Doubtful]:
         f"packing habit {use.kind}": whole,  # how much of it is the wind's own chance nobody knows
         f"packing of {use.name}": own,
     }
-    on_it = wire_used_m(ground, area.nominal, use.path)
+    on_it = wire_used_m(ground, area.nominal, use.path, use.begun)
     step = 1e-4
     slope_m = (
-        wire_used_m(ground, area.nominal * math.exp(step), use.path)
-        - wire_used_m(ground, area.nominal * math.exp(-step), use.path)
+        wire_used_m(ground, area.nominal * math.exp(step), use.path, use.begun)
+        - wire_used_m(ground, area.nominal * math.exp(-step), use.path, use.begun)
     ) / (2 * step)
     turn_m = ground.turn_m(use.turns, area.nominal)
     count = {f"turns of {use.name}": use.turns_doubt * turn_m}

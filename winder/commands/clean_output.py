@@ -62,8 +62,9 @@ class CleanStream:
 def clean_output() -> Iterator[None]:
     """While inside, standard output and standard error are cleaned."""
     before = sys.stdout, sys.stderr
-    sys.stdout = cast(TextIO, CleanStream(sys.stdout))
-    sys.stderr = cast(TextIO, CleanStream(sys.stderr))
+    # A program that is started without a standard stream has None in its place.
+    cleaned = [stream and CleanStream(stream) for stream in before]
+    sys.stdout, sys.stderr = cast(list[TextIO], cleaned)
     try:
         yield
     finally:

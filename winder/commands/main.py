@@ -13,7 +13,7 @@ import traceback
 from typing import NoReturn
 
 from winder import __version__
-from winder.commands import bench, lay, plan, recipe, rehearse, sheet, shelf, wind
+from winder.commands import bench, desk, lay, plan, recipe, rehearse, sheet, shelf, wind
 from winder.commands.clean_output import clean_output, one_line
 from winder.errors import FileComplaints, WinderError
 
@@ -33,6 +33,7 @@ examples:
   winder wind bass.toml --port /dev/serial/by-id/... --machine bench.toml
   winder --machine bench.toml              the workbench, with a machine of your own
   winder shelf list                        what was wound
+  winder desk reading '832 ohm, 27 C'      what it is at 20 C
 
 exit codes: 0 done, 1 trouble, 2 something to put right in what was asked"""
 
@@ -63,7 +64,7 @@ def build_parser() -> argparse.ArgumentParser:
         help="without a verb: the machine profile that the workbench winds with",
     )
     subparsers = parser.add_subparsers(title="verbs", metavar="VERB")
-    for verb in (recipe, sheet, plan, lay, rehearse, wind, bench, shelf):
+    for verb in (recipe, sheet, plan, lay, rehearse, wind, bench, shelf, desk):
         verb.add_parser(subparsers)
     return parser
 

@@ -38,6 +38,7 @@ from winder.simulator.scene import (
 RUN_S_MAX = 150.0  # of machine time: a run that goes on for longer never ends
 OPENS_MAX = 5
 REST_S_MAX = 15.0
+TARGET = "target"  # where a plan says that its end cannot be met
 ALL, ONLY_CLEAN = "all", "clean"
 RUNS_WORTH_A_POOL = 8
 CHUNK = 16
@@ -99,6 +100,7 @@ class _Stage:
         self.judge = Judge(scene, self.underway)
         self.person = ScenePerson(scene, self.underway, self.judge)
         self.world = World(scene, self.underway, self.judge, self.person)
+        self.too_near = False  # the end lies nearer than the machine can stop
 
     def play(self) -> None:
         scene, underway = self.scene, self.underway
@@ -118,7 +120,7 @@ class _Stage:
             elif not self._another_host():
                 break
         self._come_to_rest()
-        self.judge.judge_shelf(finally_so=True)
+        self.judge.judge_shelf(finally_so=True, given_up=self.person.alarmed or self.too_near)
 
     def _another_host(self) -> bool:
         """The host is gone: look at the shelf, and open the next. False: this coil is done with."""
@@ -142,7 +144,8 @@ class _Stage:
             self._come_to_rest()
             turns = self.person.counted_turns()
             trouble = underway.open(resets=self.scene.resets, turns=turns)
-        if trouble is not None and self.scene.kind not in WRONG_BOARDS:
+        self.too_near = trouble is not None and trouble.where == TARGET
+        if trouble is not None and not self.too_near and self.scene.kind not in WRONG_BOARDS:
             judge.crashed(f"cannot be continued: {trouble}")
         return trouble is None
 

@@ -14,11 +14,15 @@ from collections import deque
 from firmware_protocol.messages import State
 from winder.clock import NS_PER_S
 from winder.laboratory.underway import Claim, Underway
-from winder.simulator.scene import WRONG_BOARDS, Scene
+from winder.simulator.scene import WORLD, WRONG_BOARDS, Scene
 
-SEES_S = 3.0  # from something wrong to a host that says so: a board's own stall takes a second and a half
+SEES_S = 3.0  # from something wrong to a host that says so
+BLIND_S = 12.0  # the same where no edge comes, and as long again where a turn has one: boards call that a stall
+WRITES_S = 3.0  # that a host with a slow disk may be writing, twice, before it looks again
+BLIND = ("edges lost", "frozen count", "overrun with a false count")
 UNASKED_S = 1.5  # of motion nobody asked for, until a stop is said
-HEEDS_S = 4.0  # from a stop to a spindle at rest, or to an alarm
+ASKED_STOP_S = 0.5  # from a person's stop to the board's
+HEEDS_S = 3.0  # from a stop to a drive that is cut (2 s at the most), or to an alarm
 ASKED_S = 3.0  # from an intent to the motion that follows
 LIFE_S = 1.2  # without a sign of life: they are withheld
 
@@ -43,6 +47,13 @@ MAY_ALARM = frozenset(
 )
 
 
+def sees_s(scene: Scene) -> float:
+    """How long what goes wrong in this scene may take to show."""
+    if scene.kind == "disk slow":
+        return SEES_S + WRITES_S
+    return SEES_S + (BLIND_S * (1 + 1 / scene.counts_per_turn) if scene.kind in BLIND else 0.0)
+
+
 class Judge:
     """``found`` holds the first finding of each sort, in words."""
 
@@ -51,10 +62,12 @@ class Judge:
         self.width_turns: float | None = None  # of the newest bounds told at rest
         self._scene, self._underway, self._bench = scene, underway, underway.bench
         self._body = underway.bench.machine.body
+        self._sees_s = sees_s(scene)
         self._seen: deque[tuple[int, int, int]] = deque()  # when, least and most that is true
         self._asked_ns: int | None = None  # motion that was asked for goes on since
         self._unasked_ns: int | None = None
         self._stop_due_ns: int | None = None
+        self._stop_within_s = 0.0
         self._committed = 0
 
     # --- what the person did -----------------------------------------------------------------
@@ -64,7 +77,7 @@ class Judge:
 
     def stop_asked(self) -> None:
         if self._moves:
-            self._stop_is_due()
+            self._stop_is_due(ASKED_STOP_S)
 
     def host_gone(self) -> None:
         """Nobody can say stop now: the lease must."""
@@ -78,7 +91,7 @@ class Judge:
     def look(self) -> None:
         now_ns = self._bench.now_ns
         self._seen.append((now_ns, *self._true_now()))
-        while self._seen[0][0] < now_ns - round(SEES_S * NS_PER_S):
+        while self._seen[0][0] < now_ns - round(self._sees_s * NS_PER_S):
             self._seen.popleft()
         claim = self._underway.claim()
         if claim is not None:
@@ -132,7 +145,7 @@ class Judge:
             if unstopped and now_ns - self._unasked_ns > UNASKED_S * NS_PER_S:
                 self._find(UNASKED, f"driven unasked, no stop said, at {now_ns / NS_PER_S:.2f} s")
         if self._must_stop():
-            self._stop_is_due()
+            self._stop_is_due(self._sees_s)
         if self._stop_due_ns is not None:
             self._judge_stop(now_ns, self._stop_due_ns)
 
@@ -140,20 +153,21 @@ class Judge:
         """The drive is on where no host may leave it so: past the end, or on a board that is wrong so."""
         scene, board = self._scene, WRONG_BOARDS.get(self._scene.kind)
         past = self._body.wire_counts - scene.turns * scene.counts_per_turn
-        past_end = past > 2 * scene.counts_per_turn
-        stuck = board is not None and board.drives_on and self._bench.struck
-        frozen = scene.kind in ("frozen count", "frozen status")
-        return self._driven and (past_end or (stuck and frozen))
+        told = board is None or board.drives_on  # a board that counts wrong ends by its own count
+        winds = self._body.spindle.speed > 0.0  # turning back past the end is as asked
+        past_end = told and winds and past > 2 * scene.counts_per_turn
+        frozen = scene.kind in ("frozen count", "frozen status") and self._bench.struck
+        return self._driven and (past_end or frozen)
 
-    def _stop_is_due(self) -> None:
+    def _stop_is_due(self, within_s: float) -> None:
         if self._stop_due_ns is None:
-            self._stop_due_ns = self._bench.now_ns
+            self._stop_due_ns, self._stop_within_s = self._bench.now_ns, within_s
 
     def _judge_stop(self, now_ns: int, due_ns: int) -> None:
         late_s = (now_ns - due_ns) / NS_PER_S
-        if late_s > SEES_S and (self._bench.stop_ns or 0) < due_ns:
+        if late_s > self._stop_within_s and (self._bench.stop_ns or 0) < due_ns:
             self._find(NOT_STOPPED, f"no stop said {late_s:.1f} s after one was due")
-        if late_s > SEES_S + HEEDS_S and self._driven:
+        if late_s > self._stop_within_s + HEEDS_S and self._driven:
             alive_s = (now_ns - (self._bench.alive_ns or 0)) / NS_PER_S
             if not self._underway.alarm:
                 self._find(NOT_STOPPED, f"driven {late_s:.1f} s after a stop was due, and no alarm")
@@ -166,8 +180,9 @@ class Judge:
         """Remember how much can be read back now."""
         self._committed = max(self._committed, self._underway.lines())
 
-    def judge_shelf(self, *, finally_so: bool) -> None:
-        """What lies on the shelf, the spindle at rest. ``finally_so``: nothing more is done with this coil."""
+    def judge_shelf(self, *, finally_so: bool, given_up: bool = False) -> None:
+        """What lies on the shelf, the spindle at rest. ``finally_so``: nothing more is done with this coil, because it
+        is finished, or because an alarm or a limit of the machine forbids it (``given_up``)."""
         true = self._body.wire_counts
         self._seen.clear()
         self._seen.append((self._bench.now_ns, true, true))
@@ -191,6 +206,8 @@ class Judge:
                 self._find(NEEDLESS, f"{_words(claim)}; true {true}")
             if not (state == "complete" and on_the_turn):
                 self._find(UNENDED, f"left '{state}' with {true} of {target} counts")
+        elif scene.kind in WORLD and not given_up and state not in ("complete", "ended short"):
+            self._find(UNENDED, f"left '{state}' with {true} of {target} counts, {_words(claim)}")
 
     def crashed(self, words: str) -> None:
         self._find(UNENDED, words)

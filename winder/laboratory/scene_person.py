@@ -18,7 +18,9 @@ SEES_BREAK_S = 0.8  # until whoever winds by hand sees that the wire has parted
 POWER_OFF_S = 1.5  # from an alarm to the motor's switch
 LEAVES_S = 4.0  # from an alarm to the end of it
 TURNS_BACK_S = 25.0  # for whoever drills to turn back to the target
+PATIENCE_S = 35.0  # in one phase that is not winding
 TAKEN_BACK_TURNS = 3.0
+SENSOR_MENDED_S = 8.0  # until a sensor that tripped the board is looked at and sees again
 GUIDE_MM = (1.0, -0.5, 2.0)
 
 
@@ -50,6 +52,11 @@ class ScenePerson:
     def _for_s(self, since_ns: int) -> float:
         return (self._machine.now_ns - since_ns) / NS_PER_S
 
+    @property
+    def alarmed(self) -> bool:
+        """There was an alarm, and they went no further."""
+        return self._alarm_ns is not None
+
     # --- every step --------------------------------------------------------------------------
 
     def act(self) -> None:
@@ -61,6 +68,10 @@ class ScenePerson:
         self._next_ns = now_ns + round(ASKS_EVERY_S * NS_PER_S)
         if self._underway.alarm or self._alarm_ns is not None:
             self._heed_alarm(now_ns)
+        elif self._for_s(self._since_ns) > PATIENCE_S and phase is not Phase.WINDING:
+            self.gave_up = True  # nothing they could do brought it on
+            if not self._ask(Intent.END_HERE):
+                self._ask(Intent.LEAVE)
         elif not self._look_at_wire(now_ns) and not self._pause(phase):
             self._go_on(phase)
 
@@ -128,7 +139,7 @@ class ScenePerson:
             return
         if self.pausing:
             self.pausing, self.paused = False, True
-        if self._underway.may(Intent.WIRE_JOINED):
+        if not self._machine.body.wire_present:
             self._ask(Intent.WIRE_JOINED)
         elif self._ask(Intent.START if phase is Phase.READY else Intent.CONTINUE):
             self._judge.motion_asked()
@@ -159,9 +170,10 @@ class ScenePerson:
             self._ask(Intent.END_HERE)
 
     def _clear_trip(self) -> None:
-        if self._for_s(self._since_ns) < REST_S:
+        looks_s = SENSOR_MENDED_S if self._scene.kind == "edges lost" else REST_S
+        if self._for_s(self._since_ns) < looks_s:
             return
-        if self._underway.may(Intent.WIRE_JOINED) and self._ask(Intent.WIRE_JOINED):
+        if not self._machine.body.wire_present and self._ask(Intent.WIRE_JOINED):
             return
         if not self._settle():
             self._ask(Intent.CLEAR_TRIP)

@@ -25,7 +25,6 @@ AFTER_REST_S = 0.5  # of a rest, until something happens to it
 SLOW_STEP_S = 0.25
 SUSPENDED = 5.0  # times the scene's seconds
 LATE_S = 0.35  # each of latency and jitter, both ways together
-CATCHES_UP_STEPS = 400
 DISK_SLOW_S_MAX = 1.5
 DARK_S = 2.5  # at least: longer than a board goes on driving without an edge
 UNRECORDED_TURNS = 0.9  # by hand: what a coil at rest is taken to be left alone within
@@ -110,8 +109,8 @@ class World:
     def step(self) -> None:
         """One step of the host, at the pace of its computer."""
         if self._scene.kind == "slow computer":
-            self._underway.clock.sleep_s(SLOW_STEP_S)
-            self._catch_up()
+            self._be_away(SLOW_STEP_S)
+            self._underway.step(0.0)
         else:
             self._underway.step()
 
@@ -121,11 +120,11 @@ class World:
         if self._scene.kind == "disk fails":
             self._underway.logbook.before_writing = None
 
-    def _catch_up(self) -> None:
-        for _ in range(CATCHES_UP_STEPS):
-            self._underway.step(0.0)
-            if self._bench.now_ns >= self._underway.clock.now_ns():
-                return
+    def _be_away(self, seconds: float) -> None:
+        """The host does nothing for so long; what comes meanwhile waits for it."""
+        self._underway.clock.sleep_s(seconds)
+        if self._underway.cable is not None:
+            self._underway.cable.catch_up()
 
     def _watch_rest(self) -> None:
         if self._machine.moving or self._underway.phase is not Phase.PAUSED:
@@ -175,6 +174,7 @@ class World:
         self._judge.committed()
         self._underway.kill()
         self._judge.host_gone()
+        self.waits = False  # how far a hand turns, no shelf can know before the board is asked
         self._underway.let_pass(3.0)
         for _ in range(20):
             if self._machine.moving:
@@ -186,8 +186,7 @@ class World:
         return True
 
     def _do_program_stopped(self) -> bool:
-        self._underway.clock.sleep_s(self._scene.seconds)
-        self._catch_up()
+        self._be_away(self._scene.seconds)
         return True
 
     def _do_computer_suspended(self) -> bool:
@@ -201,7 +200,7 @@ class World:
     def _write_slowly(self) -> None:
         if self._machine.moving:
             self.struck = True
-            self._underway.clock.sleep_s(min(self._scene.seconds, DISK_SLOW_S_MAX))
+            self._be_away(min(self._scene.seconds, DISK_SLOW_S_MAX))
 
     # --- the link ----------------------------------------------------------------------------
 

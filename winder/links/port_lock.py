@@ -144,9 +144,7 @@ def _take_file(folder: int, path: Path) -> int:
         facts = os.fstat(file)
         if not (stat.S_ISREG(facts.st_mode) and facts.st_uid == os.geteuid()):
             raise _unsafe(path, "is not a lock of ours")
-        if (
-            facts.st_nlink != 1
-        ):  # what is written into it would be written into another file as well
+        if facts.st_nlink != 1:  # to write into it is to write into another file
             raise _unsafe(path, "is a file of several names, not a lock of ours")
         try:
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)

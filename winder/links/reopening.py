@@ -116,7 +116,6 @@ class ReopeningLink:
         return max(self.not_before_ns, self._next_try_ns)
 
     def _lose(self, lost: LinkLost) -> None:
-        self._check()  # closed under a waiting reader: that is no loss
         self.why_closed = str(lost)
         link, self._link = self._link, None
         if link is not None:

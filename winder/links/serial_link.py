@@ -28,17 +28,15 @@ from winder.links.ports import BY_ID, names_of
 try:
     import termios
 
-    TROUBLES: tuple[type[Exception], ...] = (OSError, TypeError, ValueError, termios.error)
+    _TROUBLES: tuple[type[Exception], ...] = (OSError, TypeError, ValueError, termios.error)
 except ImportError:  # Windows
-    TROUBLES = (OSError, TypeError, ValueError)
+    _TROUBLES = (OSError, TypeError, ValueError)
 
 BAUD = 500_000
 BAUD_FALLBACK = 115_200
 BAUD_MIN = 9_600
 WRITE_WAIT_S = 1.0  # a port that takes nothing for as long as a lease lasts is gone
-CONNECT_WAIT_S = (
-    2.0  # longest wait for an address to answer; pyserial's own 5 s keep a loop too long
-)
+CONNECT_WAIT_S = 2.0  # for an address to answer; pyserial waits 5 s, too long for a loop
 READ_BYTES_MAX = 4096  # of one read, so that a flood cannot hold the loop
 
 protocol_socket.POLL_TIMEOUT = CONNECT_WAIT_S
@@ -83,7 +81,7 @@ def open_device(
     _hold(lock, port, device, by_id)
     try:
         _open_device(device, None if is_address(port) else fallback_baud)
-    except TROUBLES as error:
+    except _TROUBLES as error:
         raise opening_trouble(port, error) from error
     return device
 
@@ -91,7 +89,7 @@ def open_device(
 def _open_device(device: serial.SerialBase, fallback_baud: int | None) -> None:
     try:
         device.open()
-    except TROUBLES as error:
+    except _TROUBLES as error:
         # Only a port that was reached and then refused the speed is worth a second try.
         refused_speed = isinstance(error, ValueError) or "baud" in str(error).lower()
         if fallback_baud is None or not refused_speed:
@@ -109,7 +107,7 @@ def _unopened(port: str, baud: int) -> serial.SerialBase:
             exclusive=None if os.name == "nt" else True,
             write_timeout=WRITE_WAIT_S,
         )
-    except TROUBLES as error:
+    except _TROUBLES as error:
         raise opening_trouble(port, error) from error
 
 
@@ -163,14 +161,14 @@ class SerialLink:
             if hasattr(self._device, "cancel_read") and self._device.is_open:
                 self._device.cancel_read()
             self._device.close()
-        except TROUBLES:
+        except _TROUBLES:
             pass  # the device is gone already
         if self._lock is not None:
             self._lock.release()
 
     def abandon(self) -> None:
         """Close without waiting for what could not be sent: the system may wait half a minute for it."""
-        with suppress(*TROUBLES):
+        with suppress(*_TROUBLES):
             self._device.reset_output_buffer()
         self.close()
 
@@ -187,6 +185,6 @@ class SerialLink:
             raise LinkLost(self._lost)
         try:
             yield
-        except TROUBLES as error:
+        except _TROUBLES as error:
             self._lost = self._lost or str(error) or type(error).__name__
             raise LinkLost(self._lost) from error

@@ -148,7 +148,7 @@ def advice(likeness: Likeness, ohm_within: float = OHM_WITHIN) -> TurnsOff | Non
 def _within_ohms(likeness: Likeness, off: TurnsOff, ohm_within: float) -> TurnsOff:
     log = _ohm_log(likeness)
     apart = log.value if off.coil == 0 else -log.value  # how far the one that loses turns is above
-    below = max(ohm_within - log.doubt, 0.0)  # as far as it may come to lie below
+    below = max(ohm_within - 2 * log.doubt, 0.0)  # as far as it may come to lie below, four sigma
     most = max(_off(likeness, By.RESISTANCE, off.coil, apart + below), 0.0)
     if off.turns <= most:
         return off

@@ -80,7 +80,8 @@ def _said_now(
                 f"{wish.turns:g} turns", where="--turns", remedy=f"say 0 to {TURNS_MAX}"
             )
         counts = whole_counts(wish.turns, counts_per_turn)
-        return (Vouch(counts, counts_per_turn, PERSON, "counted by the person", None),)
+        number = record.account.number(Vouch)
+        return (Vouch(counts, counts_per_turn, PERSON, "counted by the person", None, number),)
     if record.row.counts_per_turn != counts_per_turn:
         raise UserMistake(
             f"was wound with {record.row.counts_per_turn} counts a turn and this machine has "

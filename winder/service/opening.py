@@ -221,7 +221,8 @@ def _wound(
     if earlier is not None:
         for deed in earlier.deeds:
             account = account.take(deed)
-        first_turn = account.truth(wind).best // machine.counts_per_turn
+        on_it = account.truth(wind).best // machine.counts_per_turn
+        first_turn = min(on_it, order.coil.turns - 1)  # with more there is only to take off
     coil, plan, estimate = plan_wind(
         order.coil,
         machine,

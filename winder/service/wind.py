@@ -156,7 +156,7 @@ class Wind:
 
     def _may_reopen_after(self, now_ns: int) -> None:
         """Opening a port resets many boards: not before lease, stopping and writing have had their time."""
-        if self._reopening is not None:
+        if self._reopening is not None and self._port_open:
             wait_ns = self.session.ending.rest_wait_ns() + LEASE_MS * NS_PER_MS
             self._reopening.not_before_ns = now_ns + wait_ns
 

@@ -18,7 +18,7 @@ from firmware_protocol.wire import Group
 
 from .board import SimulatedBody
 from .build import RAD_S_PER_RPM, Build
-from .control import TICK_NS
+from .control import CUT_S, TICK_NS
 from .counting import CountingBody
 from .drill import Drill
 from .faults import Fault
@@ -29,7 +29,7 @@ LEGS_MAX = 16
 NS_PER_MS = 1_000_000
 
 
-CUT_MS = 2000
+CUT_MS = round(CUT_S * 1000)
 QUIET_MOST_MS = 3000  # the longest silence that is asked for as a rest
 
 

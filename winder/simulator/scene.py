@@ -56,12 +56,14 @@ CLEAN = {
 UNSEEABLE = {
     "counts evenly wrong": "Every thousandth edge is counted twice, and all it tells agrees with that.",
     "overrun and called complete": "The board tells the end's count and rest, and the spindle turns on.",
-    "one turn, few counts": "One turn too many or too few in motion, where a turn is three counts or fewer.",
+    "one turn, few counts": "One turn too many or too few, where a turn is three counts or fewer.",
     "a hand turns back a plain counter": "Without a motor or a sense of direction every edge is a count more.",
     "false record of an unseen rest": "A reset after a rest that no host saw, and a false kept count of it.",
 }
 KINDS = {**WORLD, **{name: board.sentence for name, board in WRONG_BOARDS.items()}, **UNSEEABLE}
-TURN_SHOWS_FROM = 4  # counts a turn: with fewer, a turn in motion is within a status' own grain
+TURN_SHOWS_FROM = 4  # counts a turn: with fewer, a turn is within a status' own grain
+
+DISOBEYS_TURNS = 3
 
 NEEDS_MOTOR = frozenset(
     (
@@ -112,7 +114,7 @@ class Scene:
     @property
     def untouched(self) -> bool:
         """Nothing was done that could cast a doubt on the count."""
-        return self.kind in CLEAN and self.kind != "drill past the target"
+        return self.kind in CLEAN and self.kind not in ("drill past the target", "spindle touched")
 
 
 def draw_kind(names: tuple[str, ...], seed: int) -> str:
@@ -130,6 +132,8 @@ def draw_scene(kind: str, seed: int) -> Scene:
     counts = chance.choice((1, 2, 3, 4, 8, 12, 20, 20, 48, 100))
     turns = chance.randint(24, 45) if motor else chance.randint(12, 22)
     pauses = kind in NEEDS_PAUSE or bool(board and board.rests)
+    if board is not None and board.drives_on and pauses:
+        turns *= DISOBEYS_TURNS  # room to be seen disobeying before the end of the plan
     pause = chance.uniform(0.35, 0.6) * turns if pauses else 0.0
     at = chance.uniform(0.1, 0.7) * turns
     if pauses:
@@ -138,7 +142,7 @@ def draw_scene(kind: str, seed: int) -> Scene:
         at = 0.0
     one = kind.startswith("one turn")
     unseeable = kind in UNSEEABLE
-    if one and "in motion" in kind and counts < TURN_SHOWS_FROM:
+    if one and counts < TURN_SHOWS_FROM:
         counts = chance.choice((4, 8, 12, 20, 48, 100))
     return Scene(
         kind=kind,

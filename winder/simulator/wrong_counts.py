@@ -125,7 +125,7 @@ class OverrunsInSecret(OtherPlan):
     drives_on = True
 
     def alters(self, status: Status) -> Status | None:
-        if not self.end or not status.wind or status.count < self.end:
+        if not self.end or status.count < self.end:
             return status
         self.struck = True
         return dataclasses.replace(status, count=self.end, rate_mcps=0)

@@ -77,6 +77,9 @@ class Account:
         account = self
         if isinstance(deed, Vouch | Brought):
             account = replace(self, per_turn=deed.per_turn)
+        if isinstance(deed, Vouch) and deed.place is None:  # one that has found its place keeps it
+            same = (said for said in account.statements if said.name == deed.name)
+            deed = next((said for said in same if isinstance(said, Vouch)), deed)
         others = tuple(said for said in account.statements if said.name != deed.name)
         return replace(account, statements=(*others, deed))
 
@@ -85,6 +88,8 @@ class Account:
         if entry is None or entry.final or not entry.may_follow(word.uptime_ms):
             return self
         account = self._changed(deed.wind, word=word, final=deed.final)
+        if word.uptime_ms == entry.word.uptime_ms:  # the same word, looked at anew
+            return account
         return account._placed(Place(deed.wind, word.count, word.undriven, word.sooner))
 
     def _changed(self, wind: int, **facts: object) -> Account:
@@ -104,6 +109,10 @@ class Account:
                 for said in self.statements
             ),
         )
+
+    def number(self, kind: type[Vouch] | type[TakenOff]) -> int:
+        """For the next statement of this kind: how many there are."""
+        return sum(isinstance(said, kind) for said in self.statements)
 
     # --- questions --------------------------------------------------------------------------
 
@@ -170,9 +179,10 @@ class _Sum:
     def _bring(self, brought: Brought | None) -> None:
         if brought is None:
             return
-        self.low, self.best, self.high = brought.low, brought.best, brought.high
+        known = made_truth(brought.low, brought.best, brought.high)
+        self.low, self.best, self.high = known.low, known.best, known.high
         self.by = brought.by
-        if brought.low < brought.high:
+        if not known.is_sharp:
             self.doubts.append(brought.why)
         else:
             self.why = brought.why
@@ -261,7 +271,9 @@ class _Sum:
             beyond = kept - entry.counted()
         if not at_rest:
             if beyond > 0:  # commits were lost: it goes on from there
-                self._widen(0, beyond, LOST_COMMITS)
+                unseen_s, drive = COMMIT_GAP_S + LEASE_S, entry.drive
+                more = drive.reach(kept, entry.per_turn, unseen_s) if entry.driven else 0
+                self._widen(0, beyond + more, LOST_COMMITS)
             return False
         if word.moving or not entry.driven:
             if (beyond > 0 and word.back) or (beyond < 0 and not word.back and entry.driven):
@@ -275,12 +287,13 @@ class _Sum:
         return True
 
     def _settle_or_widen(self, entry: Entry, down: int, up: int) -> None:
-        """A turn either way, unless a person saw the spindle stand."""
+        """A turn either way, unless a person saw the spindle stand after the last word."""
         look = self._look
         if look is not None:
             winds = [one.wind for one in self._account.entries]
             at = winds.index(look.place.wind) if look.place.wind in winds else len(winds)
-            if at >= winds.index(entry.wind):
+            here = entry.wind == look.place.wind and entry.word.uptime_ms == look.uptime_ms
+            if here or at > winds.index(entry.wind):
                 return
         self.unmoved_would_settle = True
         self._widen(down, up, TURNED_MEANWHILE)
@@ -307,8 +320,8 @@ class _Sum:
             self.by, self.why = off.by, TAKEN_OFF
 
     def _widen(self, down: int, up: int, why: str) -> None:
-        self.low -= down
-        self.high = min(self.high + up, OPEN)
+        self.low -= max(0, down)
+        self.high = min(self.high + max(0, up), OPEN)
         self.doubts.append(why)
 
 

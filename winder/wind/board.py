@@ -24,6 +24,7 @@ class Board:
         self.welcome: Welcome | None = None
         self.status: Status | None = None
         self.heard_ns: int | None = None
+        self.word_ns: int | None = None  # when the newest status was heard
         self.boot = 0
         self.revision = 0
         self.opened = False

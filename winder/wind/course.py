@@ -17,7 +17,7 @@ from winder.plan.model import Plan
 from .account import Account
 from .board import Board
 from .commands import Build, CommandQueue
-from .deeds import Deed, Drives, Place
+from .deeds import Deed, Drives, Place, Says
 from .loading import LoadedLeg, drive_of, has_direction_sense
 from .log import EventLog
 from .model import CountTruth, Phase
@@ -55,17 +55,22 @@ class Course:
 
     def take(self, deed: Deed) -> None:
         """A deed into the account, and into the journal with the next event."""
-        account = self.account.take(deed)
-        if account is not self.account:
-            self.account = account
-            self.log.did(deed)
+        before, account = self.account, self.account.take(deed)
+        if account is before:
+            return
+        self.account = account
+        self.log.did(deed)
+        if isinstance(deed, Says) and account.statements is not before.statements:
+            self.tell(
+                "count", self.words()
+            )  # a number found its place: on record before a later word
 
     @property
     def truth(self) -> CountTruth:
         """The coil's count and how sure it is, now."""
-        since_s = None
-        if not self.heard and not self.finished and self.board.heard_ns is not None:
-            since_s = max(0, self.now_ns - self.board.heard_ns) / NS_PER_S
+        since_s, word_ns = None, self.board.word_ns
+        if self.board.opened and not (self.heard or self.finished) and word_ns is not None:
+            since_s = max(0, self.now_ns - word_ns) / NS_PER_S
         key = self.heard, since_s if not self.machine.motor else None
         known = self._known
         if known is None or known[0] is not self.account or known[1] != key:

@@ -9,6 +9,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from .truth import OPEN
+
 COMMIT_GAP_S = 0.5  # no sign of life is sent while the newest count on record is older
 LEASE_S = 1.0  # the board's, after the last sign of life
 TOUCH_TURNS = 1  # a spindle left alone, when nobody counted: so far either way (no source)
@@ -19,6 +21,7 @@ RUNS_AWAY_S = (
 OVERRUN_TURNS = 1  # past a leg's end that stops, at most
 HAND_RPM = 6000.0  # nobody turns a bobbin faster by hand or drill (common practice, no source)
 UNDRIVEN_MAX = 0xFFFF  # the status counts edges that nothing drove up to here
+SLOWEST = 1e-6  # counts/s2: nothing is divided by nought, whatever a record says
 PERSON = "operator"
 
 
@@ -60,22 +63,24 @@ class Drive:
             if leg.stops:
                 most = min(most, leg.end_count - count + OVERRUN_TURNS * per_turn)
                 break
-        return math.ceil(most) + 1 if most else OVERRUN_TURNS * per_turn
+        return _whole(most) + 1 if most else OVERRUN_TURNS * per_turn
 
     def reach_back(self, per_turn: int, unseen_s: float) -> int:
         """Most counts back, where the motor was asked to turn back."""
-        return (
-            math.ceil(max((self._after(leg, unseen_s) for leg in self.stretches), default=0.0))
-            + per_turn
-        )
+        most = max((self._after(leg, unseen_s) for leg in self.stretches), default=0.0)
+        return _whole(most) + per_turn
 
     def _after(self, leg: Stretch, unseen_s: float) -> float:
         speed = leg.speed_cps * SPEED_OVERSHOOT
         if self.rest_s:
             return speed * (unseen_s + self.rest_s)
-        return speed * (unseen_s + speed / leg.slowing_cps2) + speed * speed / (
-            2 * self.coasting_cps2
-        )
+        slowing, coasting = max(leg.slowing_cps2, SLOWEST), max(self.coasting_cps2, SLOWEST)
+        return speed * (unseen_s + speed / slowing) + speed * speed / (2 * coasting)
+
+
+def _whole(counts: float) -> int:
+    """So many and a part is one more; what is no number is open."""
+    return math.ceil(counts) if counts < OPEN else OPEN
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +90,9 @@ class Word:
     count: int = 0
     undriven: int = 0  # edges that nothing drove and nobody knows the direction of
     sooner: int = 0  # edges that came too soon to be true and were not counted
-    uptime_ms: int = 0
+    uptime_ms: int = (
+        -1
+    )  # of the board, when it said so; below zero: it has not been heard in this wind
     moving: bool = False
     back: bool = False  # the motor was asked to turn back
 
@@ -114,7 +121,8 @@ class Entry:
         return said.count + said.undriven if self.by_hand else said.count
 
     def may_follow(self, uptime_ms: int) -> bool:
-        return (uptime_ms - self.word.uptime_ms) & 0xFFFF_FFFF < 1 << 31
+        before = self.word.uptime_ms
+        return before < 0 or (uptime_ms - before) & 0xFFFF_FFFF < 1 << 31
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,10 +221,11 @@ class Vouch:
     by: str
     why: str
     place: Place | None
+    number: int = 0  # of its kind in the account
 
     @property
     def name(self) -> tuple[object, ...]:
-        return "vouch", self.counts, self.place
+        return "vouch", self.number
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,11 +236,11 @@ class TakenOff:
     by: str
     place: Place
     explains: int = 0
-    number: int = 0  # of its kind: two of the same size at one place are two
+    number: int = 0  # of its kind in the account: two of the same size at one place are two
 
     @property
     def name(self) -> tuple[object, ...]:
-        return "off", self.place, self.number
+        return "off", self.number
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,6 +249,7 @@ class Unmoved:
 
     by: str
     place: Place
+    uptime_ms: int = -1  # of the word after which it was said: what comes later nobody has seen
 
     @property
     def name(self) -> tuple[object, ...]:

@@ -34,7 +34,7 @@ STOP_PENDING = "the board has not confirmed the stop yet; ask again in a moment"
 
 def not_over(session: WindSession) -> str:
     """the run is not over"""
-    return "this wind is over; there is nothing to stop" if session.course.finished else ""
+    return "this run is over" if session.course.finished else ""
 
 
 def not_leaving(session: WindSession) -> str:

@@ -119,7 +119,7 @@ class Hearing:
         if before is None or status.count != before.count:
             board.edge_uptime_ms = status.uptime_ms
         board.status = status
-        board.heard_ns = course.now_ns
+        board.heard_ns = board.word_ns = course.now_ns
         board.revision = status.revision
         self._look(status, before)
 
@@ -189,7 +189,7 @@ class Hearing:
             moving,
             moving and back,
         )
-        course.heard = True
+        course.heard = course.heard or before is not None
         course.take(Says(course.wind, word, final=closed and bool(self._session.ending.closing)))
         if self._laying is not None:
             self._laying.see(course.count, status.traverse_um)
@@ -252,8 +252,6 @@ class Hearing:
         steps = course.preparation.steps(status, course.account.offset(course.wind))
         if steps:
             course.do(*steps)
-        else:
-            self._session.go(Seen.UNFIT, "the coil has all its turns already; nothing to wind")
 
     # --- the board's earlier winds ----------------------------------------------------------
 
@@ -264,8 +262,10 @@ class Hearing:
         board.opened = True
         board.status = None  # what it counts is another wind
         facts = Opens(course.wind, board.boot, course.per_turn, course.sense, course.machine.motor)
+        course.heard = (
+            course.account.entry(course.wind) is None
+        )  # of an old one: at its second word
         course.take(facts)
-        course.heard = True
         course.tell("opened", "wind opened", wind=course.wind, boot=board.boot)
 
     def _meet(self, status: Status) -> None:
@@ -315,7 +315,13 @@ class Hearing:
         if stranger is not None and status.wind == NO_WIND:
             self._session.course.preparation.stranger = None
             word = Word(status.count, status.unattributed, status.implausible, status.uptime_ms)
-            self._session.course.log.other(Says(stranger, word, final=True))
+            said = Says(stranger, word, final=True)
+            if (
+                self._session.course.account.entry(stranger) is not None
+            ):  # an earlier wind of this coil
+                self._session.course.take(said)
+                return
+            self._session.course.log.other(said)
 
     def _watch_sense(self, status: Status) -> None:
         """A sensor that knows the direction contradicts what was declared: stop, and tell."""

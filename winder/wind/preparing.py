@@ -56,22 +56,22 @@ class Preparation:
         self._plan = plan
 
     def steps(self, status: Status, offset: int) -> list[Build]:
-        """The commands to build next; empty if nothing of the coil is left to wind."""
+        """The commands to build next. Where nothing of the coil is left to wind, the wind is open and that is all."""
         board, wind = self._board, self._wind
         if status.wind not in (NO_WIND, wind):
             stranger = self.stranger = status.wind
             return [lambda: CloseWind(0, board.boot, stranger, board.revision)]
         count = status.count if status.wind == wind else 0
         loaded = legs_of_wind(self._plan, offset, count)
-        if not loaded:
-            return []
-        self.in_force = False
+        self.in_force = not loaded and status.wind == wind
         self.offset = offset
         self.loaded = loaded
         self.schedule = Schedule(loaded, self._plan.counts_per_turn)
         steps: list[Build] = []
         if status.wind == NO_WIND:
             steps.append(lambda: OpenWind(0, board.boot, board.revision, wind))
+        if not loaded:
+            return steps
         if not self.marked and self._goes_on and status.flags & Flag.REFERENCED:
             self.marked = True
         if not self.marked:
@@ -105,3 +105,8 @@ class Preparation:
     def target_count(self) -> int:
         """Count of this wind at which the coil is done."""
         return self.loaded[-1].end_count if self.loaded else self._plan.target_counts
+
+    @property
+    def nothing_left(self) -> bool:
+        """The coil has all its turns, or more, and the wind is open."""
+        return self.in_force and not self.loaded

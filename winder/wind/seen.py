@@ -40,6 +40,7 @@ class Seen(enum.Enum):
     GIVEN_UP = "not heard for too long"
 
 
+STOOD_MS = 1000
 _AT_REST = {State.PAUSED: Seen.PAUSED, State.ARMED: Seen.ARMED}
 
 
@@ -70,6 +71,8 @@ def conclude(session: WindSession, status: Status) -> Seen | None:
     if course.commands.is_outstanding(Start):
         return None  # not yet
     prepared = course.preparation
+    if prepared.nothing_left:
+        return at_end(session)
     if not prepared.in_force or status.generation != prepared.generation:
         return Seen.STILL
     if state == State.COMPLETE:
@@ -115,13 +118,19 @@ def at_end(session: WindSession) -> Seen:
     return Seen.BEYOND
 
 
+def _stood(session: WindSession, status: Status) -> bool:
+    """A hand that lets go comes to rest slowly: no edge for a while."""
+    passed_ms = (status.uptime_ms - session.course.board.edge_uptime_ms) & 0xFFFF_FFFF
+    return passed_ms >= STOOD_MS
+
+
 def _by_counter(session: WindSession, status: Status) -> Seen | None:
     """A board without a motor: whoever turns the spindle decides; we only watch the count."""
     course, asked = session.course, session.motion.asked
     if not course.preparation.in_force:
         return Seen.STILL
-    if course.count >= course.preparation.target_count:
-        if status.rate_mcps == 0:
+    if course.preparation.nothing_left or course.count >= course.preparation.target_count:
+        if status.rate_mcps == 0 and _stood(session, status):
             return at_end(session)
         return Seen.WINDING if asked else None
     if course.phase is Phase.TAKING_OFF and status.rate_mcps != 0:

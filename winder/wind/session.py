@@ -32,7 +32,7 @@ from .model import Asked, Estimate, How, Intent, Phase, SessionEvent, WindView
 from .motion import PACE_STEP, Motion
 from .phases import INTENTS_IN, TABLE, Happening
 from .readings import Readings
-from .seen import Seen
+from .seen import Seen, at_end
 from .set_up import SetUp
 from .set_up_list import SetUpList
 from .telling import tell_intent
@@ -178,6 +178,7 @@ class WindSession:
     def reopened(self, now_ns: int) -> None:
         """The port was lost and is open again; the board is being greeted anew."""
         self.course.now_ns = now_ns
+        self.course.board.heard_ns = now_ns  # its silence is counted from here
         self.course.tell("link", "the port is open again; the board is asked who it is")
         self.go(Seen.REOPENED)
 
@@ -200,12 +201,15 @@ class WindSession:
         """A person vouches: by a number, or by having seen that the spindle stood."""
         course = self.course
         if asked.intent is Intent.VOUCH_UNMOVED:
-            course.take(Unmoved(asked.by, course.place_now))
+            newest = course.account.newest
+            uptime_ms = -1 if newest is None else newest.word.uptime_ms
+            course.take(Unmoved(asked.by, course.place_now, uptime_ms))
         else:
             assert isinstance(asked.value, float)
             counts = whole_counts(asked.value, course.per_turn)
             why = "counted by the person"
-            course.take(Vouch(counts, course.per_turn, asked.by, why, course.place))
+            number = course.account.number(Vouch)
+            course.take(Vouch(counts, course.per_turn, asked.by, why, course.place, number))
         course.tell("settled", f"count {course.words()}", by=asked.by)
         self._after_settling()
 
@@ -255,6 +259,8 @@ class WindSession:
             self.finish(How.COMPLETE)
 
     def finish(self, how: How) -> None:
+        if how is How.COMPLETE and at_end(self) is not Seen.COMPLETE:
+            how, self.course.phase = How.LEFT, Phase.ENDED  # its last word was another
         self.ending.finish(how)
         self.motion.stopping = False
 

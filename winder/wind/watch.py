@@ -29,7 +29,7 @@ SPEED_SHARE = 0.35  # by which a speed seen from few edges may be off
 SLACK_TURNS, SLACK_COUNTS = 0.35, 2  # quantised uptime, an edge more or less, a speed that lags
 STILL_TURNS = 0.3  # a spindle that shows no speed can have moved so far
 AT_REST_WHY = "the count changed at rest: a hand turned the spindle, or the board miscounts"
-SILENT_S, SILENT_EDGES = 0.6, 8  # without an edge at speed; boards trip after five edges at most
+SILENT_S, SILENT_EDGES = 1.2, 12  # without an edge at speed; boards trip after five edges at most
 SLOW_CPS = 8.0  # below, the spindle may come to stand between two edges and be nudged on
 START_S = 2.0  # from the drive going on to the first edge
 HAND_AT_REST_RPM = (
@@ -52,6 +52,7 @@ PAST_THE_END = "the spindle runs on past the end"
 UNASKED = "the spindle moves and nobody asked for it"
 CLOCK_STANDS = "the board repeats itself: its clock stands still"
 IMPLAUSIBLE = "the turn sensor was implausible"
+ENDED_SHORT = "the board says that it reached the end, and had not counted so far"
 TOO_FAST = "edges came faster than the spindle was driven"
 NO_EDGE_CAME = "no edge came while driven: the spindle stood, or the sensor failed"
 NO_EDGES = "the drive is on and no edge comes"
@@ -185,7 +186,10 @@ class Watch:
         high = max(0.0, *rates) * passed_s * (1 + SPEED_SHARE) + slack
         low = min(rates) * passed_s
         low = low * (1 + SPEED_SHARE) if low < 0 else low * (1 - SPEED_SHARE)
-        return min(low, 0.0 if back else low) - slack, high
+        least = min(low, 0.0 if back else low) - slack
+        if min(rates) > SLOW_CPS / 2 and status.state == before.state == State.WINDING:
+            least = max(least, 0.0)  # what turns at speed does not rock back
+        return least, high
 
     # --- conduct ----------------------------------------------------------------------------
 
@@ -194,8 +198,10 @@ class Watch:
         if not self._course.board.motor:
             return
         self._watch_edges(status, before)
+        if not self._course.phase.waits:  # once it is at the end, turns may come off
+            self._look_at_end(status)
         self.alarm = self.alarm or (
-            self._past_the_end(status)
+            self._past_the_end(status, before)
             or self._deaf(status)
             or self._at_rest_and_turning(status, before)
             or self._without_edges(status)
@@ -205,7 +211,23 @@ class Watch:
         passed_ms = (status.uptime_ms - since_ms) & 0xFFFF_FFFF
         return passed_ms / 1000 if passed_ms < 1 << 31 else 0.0
 
-    def _past_the_end(self, status: Status) -> str:
+    def _look_at_end(self, status: Status) -> None:
+        """A board that says it has reached the end and has not counted so far: one of the two is wrong."""
+        course = self._course
+        prepared, place = course.preparation, course.place_now
+        short = prepared.target_count - course.count
+        ended = status.state == State.COMPLETE and status.generation == prepared.generation
+        if (
+            ended
+            and prepared.in_force
+            and prepared.loaded
+            and short > 0
+            and status.wind == course.wind
+        ):
+            up, key = short + self._per_turn, f"end {prepared.generation}"
+            course.take(Doubt(ENDED_SHORT, place, place, 0, up, key=key))
+
+    def _past_the_end(self, status: Status, before: Status | None) -> str:
         room = PAST_TURNS * self._per_turn
         if status.state == State.WINDING and status.wind == self._course.wind:
             ends = [leg.end_count for leg in self._course.preparation.loaded if leg.stops]
@@ -215,10 +237,24 @@ class Watch:
             over = [end for end in ends if begun < end and status.count > end + room]
             if begun >= 0 and over and self._course.preparation.in_force:
                 return PAST_THE_END
+            if (
+                before is not None
+                and before.state == State.WINDING
+                and self._drives_on(before.count, ends)
+            ):
+                self._doubt_silence(status, self._passed_s(status, self._edge_ms))
+                return PAST_THE_END
         goal = self._wire.goal_count
         if self._wire.unwinding and goal is not None and status.count < goal - room:
             return PAST_THE_END
         return ""
+
+    def _drives_on(self, count: int, ends: list[int]) -> bool:
+        """The end was reached a status ago, and the board still winds: it counts no more, or does not stop."""
+        course = self._course
+        return course.preparation.in_force and any(
+            self._motion.started_count < end == count for end in ends
+        )
 
     def _deaf(self, status: Status) -> str:
         """A stop that is not taken, or taken and not obeyed."""
@@ -259,9 +295,12 @@ class Watch:
         if before is not None and status.count != before.count:
             faster = max(abs(status.rate_mcps), abs(before.rate_mcps))
             self._edge_ms, self._edge_cps = status.uptime_ms, faster / 1000
-        elif before is None or not driven or status.traverse_um != before.traverse_um:
-            self._edge_ms = status.uptime_ms
-            self._edge_cps = 0.0 if not driven else self._edge_cps
+        elif before is None or not driven or self._led(status, before):
+            self._edge_ms, self._edge_cps = status.uptime_ms, 0.0
+
+    def _led(self, status: Status, before: Status) -> bool:
+        """The guide is led to its place before the spindle turns."""
+        return status.traverse_um != before.traverse_um and self._edge_cps == 0.0
 
     def _silence_s(self) -> float:
         """How long a drive that is on may show no edge; boards trip well before."""

@@ -36,7 +36,6 @@ class Wire:
         self.goal_count: int | None = None  # where the turning back was to end
         self.rested_count: int | None = None  # of this wind, when the spindle came to rest last
         self.rested_undriven = 0
-        self._offs = 0
 
     # --- the wire ---------------------------------------------------------------------------
 
@@ -116,11 +115,11 @@ class Wire:
                 course.count if self.rested_count is None else self.rested_count
             )
         explained = edges if edges and abs(edges - counts) <= course.per_turn else 0
+        number = course.account.number(TakenOff)
         if by_hand:
-            off = TakenOff(counts + explained, asked.by, place, 0, self._offs)
+            off = TakenOff(counts + explained, asked.by, place, 0, number)
         else:
-            off = TakenOff(counts, asked.by, place, explained, self._offs)
-        self._offs += 1
+            off = TakenOff(counts, asked.by, place, explained, number)
         course.take(off)
         self.came_to_rest()
         course.tell(

@@ -63,15 +63,22 @@ static void obey(uint8_t order) {
     body_obey(&drive);
 }
 
-/* A count that the sensor made doubtful must not look like one vouched for by a rest. */
+/* The drive itself is not to be trusted. */
+static bool isolates(uint8_t trip) {
+    return trip == TRIP_NOT_STOPPED || trip == TRIP_TURNED_UNDRIVEN;
+}
+
+/* A rest was seen. A count that the sensor made doubtful must not look like one vouched for by it. */
 static void keep(void) {
+    board.rest_seen = true;
+    body_keep_motion(false);
     if (board.wind == PROTOCOL_NO_WIND)
         return;
     struct kept_record record = {
         .wind = board.wind,
         .count = board.facts.count,
         .valid = true,
-        .at_rest = board.trip != TRIP_SENSOR_IMPLAUSIBLE,
+        .at_rest = board.trip != TRIP_SENSOR_IMPLAUSIBLE && board.trip != TRIP_TURNED_UNDRIVEN,
     };
     body_keep(&record);
 }
@@ -79,6 +86,8 @@ static void keep(void) {
 static void slow(uint8_t happening, uint8_t reason) {
     board.reason = reason;
     happen(happening);
+    board.slow_ms = board.now_ms;
+    board.drive_cut = happening == HAPPENING_ARRIVED;
     if (happening != HAPPENING_ARRIVED) /* else the body has ended its order by itself */
         obey(ORDER_REST);
 }
@@ -98,7 +107,6 @@ static void rest(void) {
     } else {
         happen(board_leg() == PROTOCOL_NO_LEG ? HAPPENING_RESTED_AT_END : HAPPENING_RESTED_SHORT);
     }
-    board.rest_seen = true;
     obey(ORDER_OFF);
     keep();
 }
@@ -112,9 +120,11 @@ static uint8_t cause_of_trip(void) {
 }
 
 static void trip(uint8_t cause) {
-    obey(ORDER_CUT); /* first of all */
+    obey(isolates(cause) ? ORDER_ISOLATE : ORDER_CUT); /* first of all */
     board.trip = cause;
     board.reason = REASON_TRIP;
+    board.slow_ms = board.now_ms;
+    board.rest_seen = false;
     happen(HAPPENING_TRIP);
 }
 
@@ -122,6 +132,22 @@ static uint8_t reason_of_arrival(void) {
     if (board.back_to != BACK_TO_NONE)
         return REASON_MOVE_DONE;
     return board.stop_leg == plan_in_force()->legs - 1 ? REASON_TARGET : REASON_LEG_PAUSE;
+}
+
+/* It is on its way to rest for so long, if that time is told. */
+static bool since_slow(uint16_t told_ms) {
+    return told_ms != 0 && board.now_ms - board.slow_ms >= told_ms;
+}
+
+static void look_at_slowing(void) {
+    if (board.facts.at_rest) {
+        rest();
+    } else if (since_slow(identity.rest_ms)) {
+        trip(TRIP_NOT_STOPPED);
+    } else if (since_slow(identity.cut_ms) && !board.drive_cut) {
+        board.drive_cut = true;
+        obey(ORDER_CUT);
+    }
 }
 
 static void look_in_motion(bool lease_live) {
@@ -136,14 +162,19 @@ static void look_in_motion(bool lease_live) {
         else if (!lease_live)
             slow(HAPPENING_LEASE_ENDED, REASON_LEASE_LOST);
     }
-    if (board.state == STATE_SLOWING && board.facts.at_rest)
-        rest();
+    if (board.state == STATE_SLOWING)
+        look_at_slowing();
 }
 
 static void look_at_rest(void) {
-    if (board.state == STATE_TRIPPED && !board.rest_seen && board.facts.at_rest) {
-        board.rest_seen = true;
-        keep();
+    bool trusted = !isolates(board.trip);
+    if (trusted && isolates(board.facts.trip)) {
+        trip(board.facts.trip);
+    } else if (board.state == STATE_TRIPPED && !board.rest_seen) {
+        if (board.facts.at_rest)
+            keep();
+        else if (trusted && since_slow(identity.rest_ms))
+            trip(TRIP_NOT_STOPPED);
     }
 }
 
@@ -152,17 +183,22 @@ static void look_at_rest(void) {
 void board_boot(uint32_t now_ms, bool by_watchdog) {
     memset(&board, 0, sizeof board);
     board.now_ms = board.booted_ms = now_ms;
-    if (by_watchdog && identity.groups[GROUP_MOTOR - 1] > 0) { /* a board that drives nothing trips nothing */
+#if CORE_MOTOR
+    bool remembered = body_kept_motion();
+    if ((by_watchdog || remembered) && identity.groups[GROUP_MOTOR - 1] > 0) {
         board.state = STATE_TRIPPED;
         board.reason = REASON_TRIP;
-        board.trip = TRIP_WATCHDOG;
+        board.trip = by_watchdog ? TRIP_WATCHDOG : TRIP_RESET_IN_MOTION;
     }
-#if CORE_MOTOR
+    board.slow_ms = now_ms;
+    board.drive_cut = true;
     board.pace_permille = PACE_FULL_PERMILLE;
     board.back_to = BACK_TO_NONE;
     board.stop_leg = PROTOCOL_NO_LEG;
     board.rest_seen = true;
     obey(ORDER_OFF);
+#else
+    (void)by_watchdog; /* what drives nothing has nothing to latch */
 #endif
     body_facts(&board.facts);
 }
@@ -206,9 +242,11 @@ void board_cut(void) {
 #if CORE_MOTOR
     if (!board_in_motion())
         return;
+    board.drive_cut = true;
     obey(ORDER_CUT);
     if (board.state != STATE_SLOWING) {
         board.reason = REASON_STOP;
+        board.slow_ms = board.now_ms;
         happen(HAPPENING_STOPPED);
     }
 #endif
@@ -249,6 +287,7 @@ static void depart(uint8_t happening, uint8_t back_to, bool by_move) {
         kept.at_rest = false;
         body_keep(&kept);
     }
+    body_keep_motion(true);
     board.back_to = back_to;
     board.by_move = by_move;
     board.rest_seen = false;
@@ -302,6 +341,7 @@ void board_clear_trip(void) {
     happen(happening);
     board.trip = TRIP_NONE;
     board.reason = REASON_CLEARED;
+    body_keep_motion(false);
     obey(ORDER_OFF);
 }
 

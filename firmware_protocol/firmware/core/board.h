@@ -30,6 +30,8 @@ struct board {
     bool begun; /* this wind was started by a plan */
     bool referenced;
     bool rest_seen; /* since the newest motion began */
+    bool drive_cut; /* on the way to rest */
+    uint32_t slow_ms; /* since then it is on its way to rest */
     bool by_move; /* the motion under way is a spindle move */
 #endif
 };

@@ -14,7 +14,8 @@ enum order {
     ORDER_WIND, /* follow the legs from the present count */
     ORDER_REST, /* slow down as the leg or the move says, then hold nothing */
     ORDER_MOVE, /* one finite spindle move */
-    ORDER_CUT,  /* trip: drive off at once, brake on where there is one */
+    ORDER_CUT,  /* drive off at once, brake on where there is one */
+    ORDER_ISOLATE, /* drive and brake off, the contactor of the motor's supply open until OFF */
 };
 
 /* One leg as the board keeps it; its generation and index are those of its plan. */
@@ -61,7 +62,7 @@ struct facts {
     int32_t traverse_um;
     uint16_t unattributed;
     uint16_t implausible; /* edges that came too soon to be true, not counted */
-    uint8_t trip; /* a cause that is present now and calls for a trip while driven; TRIP_ */
+    uint8_t trip; /* a cause that is present now; TRIP_. With the drive off only those that isolate count */
     bool at_rest;   /* nothing drives and the sensor has been quiet for long enough */
     bool arrived;   /* this order ended where it was meant to */
     bool guard_open;
@@ -88,5 +89,7 @@ void body_mark_traverse(uint8_t side, int32_t at_um);
 void body_step_traverse(int32_t distance_um);
 void body_keep(const struct kept_record *record);
 void body_kept(struct kept_record *record);
+void body_keep_motion(bool moving); /* remembered beyond a reset; nothing moves before it is */
+bool body_kept_motion(void);
 
 #endif

@@ -104,7 +104,7 @@ static struct outcome move(const uint8_t *payload) {
     };
     if (ask.counts == 0 || !move_end_fits(ask.counts))
         return bad(4);
-    if (ask.rate_mcps == 0 || ask.rate_mcps > identity.rate_max_mcps)
+    if (ask.rate_mcps < PROTOCOL_RATE_LEAST_MCPS || ask.rate_mcps > identity.rate_max_mcps)
         return bad(5);
     if (ask.accel_mcps2 == 0)
         return bad(6);
@@ -181,7 +181,7 @@ static uint8_t leg_fault(const struct msg_plan_leg *leg) {
         return 4;
     if (leg->end_count <= (before ? before->end_count : 0) || leg->end_count > PROTOCOL_COUNT_MAX)
         return 5;
-    if (leg->rate_mcps == 0 || leg->rate_mcps > identity.rate_max_mcps)
+    if (leg->rate_mcps < PROTOCOL_RATE_LEAST_MCPS || leg->rate_mcps > identity.rate_max_mcps)
         return 6;
     if (leg->accel_mcps2 == 0)
         return 7;

@@ -25,6 +25,13 @@ from .loaders import Loader
 NS_PER_CYCLE_NUM, NS_PER_CYCLE_DEN = 125, 2  # 62.5 ns
 PIN_GUARD, PIN_WIRE = 2, 3
 ADAPTER_CYCLES = 16_000  # 1 ms: a USB adapter gathers bytes for at least so long
+CONTACTOR = (0x25, 0x10)  # PB4
+LOW_SETTINGS = {
+    "SETTING_ENABLE_LOW": 1,
+    "SETTING_DUTY_LOW": 2,
+    "SETTING_BRAKE_LOW": 4,
+    "SETTING_BACKWARD_LOW": 8,
+}  # and their bits of port B
 ONE_PULSE, TWO_EDGES, FOUR_EDGES = 1, 2, 4
 STEP_UM = 2.5  # of the guide, by the shipped settings
 
@@ -98,6 +105,12 @@ class EmulatedBoard:
             spindle.viscous,
             spindle.brake_full,
         )
+        low_is_on = sum(bit for name, bit in LOW_SETTINGS.items() if chosen.get(name, 0))
+        self.chip.wire_outputs(
+            low_is_on,
+            CONTACTOR if port == "atmega328p" else (0, 0),
+            closes_high=not chosen.get("SETTING_CONTACTOR_LOW", 0),
+        )
         self.open_guard(False)
         self.lose_wire(False)
         self.reset_held_s = 0.0  # how long a reset lasts: a boot loader's wait
@@ -121,6 +134,9 @@ class EmulatedBoard:
         self.chip.run_until(cycle, stop_on_byte=True)
         if self.chip.now < cycle:
             self.chip.run_until(min(cycle, self.chip.now + ADAPTER_CYCLES))
+
+    def run_until_cycle(self, cycle: int) -> None:
+        self.chip.run_until(cycle)
 
     def receive(self, data: bytes) -> None:
         if not self.cable_out:
@@ -161,13 +177,13 @@ class EmulatedBoard:
 
     # --- what must hold after every test --------------------------------------------------------
 
-    def assert_sound(self, *, resets: int = 0, stack_free_least: int = 150) -> None:
+    def assert_sound(self, *, resets: int = 0, stack_free_least: int = 200) -> None:
         """No byte was overrun, no reset came that nobody asked for, memory and EEPROM were kept."""
         assert self.chip.overruns == 0, f"{self.chip.overruns} bytes overran the receiver"
         self.assert_sound_but_for_overruns(resets=resets, stack_free_least=stack_free_least)
 
     def assert_sound_but_for_overruns(
-        self, *, resets: int = 0, stack_free_least: int = 150
+        self, *, resets: int = 0, stack_free_least: int = 200
     ) -> None:
         """Near its limit the chip loses bytes before counts; the host sends those again."""
         chip = self.chip

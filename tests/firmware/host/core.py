@@ -105,6 +105,17 @@ class CHost(ctypes.Structure):
         ("watchdog_kicks", ctypes.c_uint32),
         ("nv_writes", ctypes.c_uint32),
         ("nv", ctypes.c_uint8 * 1024),
+        ("step_high", ctypes.c_bool),
+        ("step_rightward", ctypes.c_bool),
+        ("steps_a_ms", ctypes.c_uint8),
+        ("contactor", ctypes.c_bool),
+        ("bounce_ticks", ctypes.c_uint16),
+        ("least_ticks", ctypes.c_uint16),
+        ("off_clock", ctypes.c_uint32),
+        ("gap_ticks", ctypes.c_uint32),
+        ("overlapped", ctypes.c_bool),
+        ("last_driven", ctypes.c_bool),
+        ("last_braked", ctypes.c_bool),
     )
 
 

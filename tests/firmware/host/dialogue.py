@@ -93,6 +93,7 @@ class Dialogue:
             boot=chance.choice((0, 5, 65535)),
             now_ms=chance.choice((0, 1000, 2**32 - 3000, 2**31 - 500)),
             by_watchdog=chance.random() < 0.1,
+            moving=chance.random() < 0.1,
             kept=kept,
             facts=Facts(wire_present=chance.random() < 0.9, unattributed=chance.choice((0, 7))),
         )
@@ -121,7 +122,7 @@ class Dialogue:
             self.noise()
 
     def tick(self) -> None:
-        spans = (0, 1, 1, 10, 49, 50, 51, 200, LEASE_MS - 1, LEASE_MS, 1001)
+        spans = (0, 1, 1, 10, 49, 50, 51, 200, LEASE_MS - 1, LEASE_MS, 1001, 2000, 5000)
         self.both.tick(self.chance.choice(spans))
 
     def send(self, message: Any, sequence: int | None = None) -> None:
@@ -223,7 +224,7 @@ class Dialogue:
             else self.chance.choice((EndAction.CONTINUE, EndAction.PAUSE)),
             spindle=1,
             end_count=before + self.chance.randint(1, 300),
-            rate_mcps=self.chance.choice((1, 3000, self.identity.rate_max_mcps)),
+            rate_mcps=self.chance.choice((1000, 3000, self.identity.rate_max_mcps)),
             accel_mcps2=self.chance.choice((1, 2**32 - 1)),
             creep_mcps=1 if self.chance.random() < 0.1 else 3000,
             coast_counts=self.chance.choice((0, 65535)),

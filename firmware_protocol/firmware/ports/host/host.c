@@ -4,7 +4,7 @@
 
 #define SENT_BYTES_MAX (1u << 20)
 
-struct host host = {.nv_write_ms = 4};
+struct host host = {.nv_write_ms = 4, .gap_ticks = UINT32_MAX};
 
 PORT_CONST struct identity identity = {
     .board = "host",
@@ -90,6 +90,10 @@ void host_millisecond(void) {
 
 void host_edge(bool backward) {
     edge_seen(backward);
+}
+
+void host_pulse_end(void) {
+    edge_ended();
 }
 
 size_t host_sent(uint8_t *to, size_t room) {
