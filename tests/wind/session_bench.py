@@ -139,6 +139,7 @@ class SmallBody:
         self.direction_sense = direction_sense
         self.coasting = 0.2  # counts a millisecond, coming to rest
         self._record = KeptRecord()
+        self._kept_motion = False
         self._drive = Drive(Order.OFF)
         self._part = 0.0
         self._rest_ms = 0
@@ -174,6 +175,12 @@ class SmallBody:
 
     def kept(self) -> KeptRecord:
         return self._record
+
+    def keep_motion(self, moving: bool) -> None:
+        self._kept_motion = moving
+
+    def kept_motion(self) -> bool:
+        return self._kept_motion
 
     # --- what time and hands do
 
