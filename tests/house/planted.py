@@ -101,7 +101,7 @@ ACCOUNT = (
         _ACCOUNT,
         "if said.name != deed.name)",
         "if True)",
-        (_LAWS + "test_nothing_is_added_twice",),
+        ("tests/wind/test_account_lived.py::test_nothing_is_added_twice",),
     ),
     Mutant(
         "edges that nobody drove leave the count exact",

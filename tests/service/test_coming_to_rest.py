@@ -23,6 +23,7 @@ from winder.service.opening import Opened
 from winder.service.wind import Wind
 from winder.shelf import Logbook
 from winder.wind.model import Asked, Certainty, Intent, Phase
+from winder.wind.truth import exact
 
 WORD_S = 2 * STATUS_PERIOD_MS / 1000  # the word on its way, a control tick included
 NO_BRAKE = dataclasses.replace(SIMULATED_BENCH, braking_rpm_s=None)
@@ -97,3 +98,32 @@ def test_a_host_without_a_living_screen_loses_the_motor_after_the_lease(machine)
         assert not body.moving
         assert wind.session.phase is Phase.PAUSED
         assert wind.session.course.truth.low == body.edges
+
+
+@pytest.mark.parametrize("machine", [SIMULATED_BENCH, NO_BRAKE], ids=["brake", "no brake"])
+@pytest.mark.parametrize("between_s", [0.0, 0.05, 0.2, 0.5])
+def test_a_second_stop_cuts_and_leads_to_a_pause_with_the_count_exact(machine, between_s):
+    """The host says the cut again and again until rest; the board comes to rest all the same."""
+    with Logbook.in_memory() as book:
+        opened = opened_wind(machine, 1, book)
+        wind, body = opened.wind, opened.simulated
+        assert body is not None
+        wind_for(wind, 3.0)
+        wind.ask(Asked(Intent.PAUSE))
+        until_ns = wind.clock.now_ns() + round(between_s * NS_PER_S)
+        while wind.clock.now_ns() < until_ns:
+            wind.step()
+        wind.ask(Asked(Intent.CUT))
+        assert not wind.refusals
+        end_ns = wind.clock.now_ns() + round((bound_s(opened) + 2.0) * NS_PER_S)
+        while wind.session.phase is not Phase.PAUSED:
+            wind.step()
+            assert wind.session.phase in (Phase.SLOWING, Phase.PAUSED)
+            assert wind.clock.now_ns() < end_ns
+        assert wind.session.course.truth == exact(body.edges)
+        for _ in range(10):  # the board confirms a stop that was said at rest
+            wind.step()
+        wind.ask(Asked(Intent.CONTINUE))
+        while wind.session.phase is not Phase.WINDING:
+            wind.step()
+            assert wind.clock.now_ns() < end_ns + 3 * NS_PER_S
