@@ -50,7 +50,8 @@ class Board:
         self.booted_ms = self.now_ms = now_ms
         self._cut_ms, self._rest_ms = identity.cut_ms, identity.rest_ms
         self.trip = Trip.NONE
-        if identity.groups[Group.MOTOR - 1] > 0:  # what drives nothing has nothing to latch
+        self._has_motor = identity.groups[Group.MOTOR - 1] > 0
+        if self._has_motor:  # what drives nothing has nothing to latch
             if by_watchdog:
                 self.trip = Trip.WATCHDOG
             elif body.kept_motion():
@@ -147,6 +148,8 @@ class Board:
         return Reason.TARGET if self._stop_leg == len(self.plan) - 1 else Reason.LEG_PAUSE
 
     def _look_at_rest(self) -> None:
+        if not self._has_motor:
+            return
         if self.trip not in ISOLATING and self.facts.trip in ISOLATING:
             self._trip(self.facts.trip)
         elif self.state is State.TRIPPED and not self._rest_seen:

@@ -138,11 +138,11 @@ def counting_words() -> str:
         "`state`": (v.State.STILL,),
         "`reason`": (v.Reason.NONE,),
         "`trip`": (v.Trip.NONE,),
-        "`verdict`": tuple(
-            getattr(v.Verdict, name)
-            for name in ("DONE", "UNSUPPORTED", "NO_SESSION", "HELD", "CONFLICT", "STALE")
-        )
-        + (v.Verdict.WRONG_STATE, v.Verdict.BAD_VALUE, v.Verdict.MALFORMED),
+        "`verdict`": (
+            *(v.Verdict.DONE, v.Verdict.UNSUPPORTED, v.Verdict.NO_SESSION, v.Verdict.HELD),
+            *(v.Verdict.CONFLICT, v.Verdict.STALE, v.Verdict.WRONG_STATE, v.Verdict.BAD_VALUE),
+            v.Verdict.MALFORMED,
+        ),
         "`flags`, added up": (v.Flag.LEASE_LIVE, v.Flag.WIRE_PRESENT, v.Flag.TRAVERSE_RIGHTWARD),
         "`has`, added up": (v.Has.DIRECTION_SENSE, v.Has.WIRE_SENSOR),
         "`kept_flags`, added up": tuple(v.Kept),

@@ -152,9 +152,11 @@ def test_the_next_coil_begins_with_what_the_spool_taught():
 
 def test_weighing_at_the_end_says_what_is_left():
     facts = SpoolFacts(COIL.wire, length_m=6_000.0, gross_kg=0.045 + 0.18, tare_kg=0.045)
-    left = spool_now(facts, [ONE] * 20, weighed_kg=0.045 + 0.09)
+    share = 1 - 20 * GROUND.length_m(5_000, AREA_M2) / 6_000
+    assert 0.3 < share < 0.5
+    left = spool_now(facts, [ONE] * 20, weighed_kg=0.045 + 0.18 * share)
     half = (left.left_m.high - left.left_m.low) / 2
-    assert left.left_m.nominal == pytest.approx(left.held_m.nominal / 2, rel=5e-3)
+    assert left.left_m.nominal == pytest.approx(left.held_m.nominal * share, rel=5e-3)
     assert half < 0.02 * left.left_m.nominal
 
 
@@ -202,6 +204,20 @@ def test_turns_until_empty_count_from_what_is_on_the_coil():
     assert m == pytest.approx(20.0, rel=1e-9)
     assert band.low < band.nominal < band.high
     assert turns_until_empty(ONE, 2_000, Doubtful(-5.0)).nominal < 2_000
+
+
+@pytest.mark.parametrize(
+    ("spool", "weighed", "what"),
+    [
+        (SpoolFacts(COIL.wire, length_m=500.0, gross_kg=0.2, tare_kg=0.045), None, "full"),
+        (SPOOL, 0.5, "now"),
+        (dataclasses.replace(SPOOL, tails=(SpoolTail(20.0, 43.0),)), None, "tail of 20 m"),
+    ],
+)
+def test_what_does_not_go_together_is_said(spool, weighed, what):
+    """155 g are no 500 m of 42 AWG; 43 ohm are 8 m of it, not 20."""
+    with pytest.raises(UserMistake, match=what):
+        spool_now(spool, [], weighed)
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,8 @@ from __future__ import annotations
 import functools
 from dataclasses import dataclass, replace
 
-from pair import FULL_BOARD, TWO_LEGS
+from pair import FULL_BOARD as TIMED_BOARD
+from pair import TWO_LEGS
 
 from firmware_protocol.body import Drive, Facts, KeptRecord, Order
 from firmware_protocol.connection import NS_PER_MS, HostEnd
@@ -49,6 +50,10 @@ DRIVING = (Order.WIND, Order.MOVE)
 MOVING_STATES = (State.WINDING, State.SETTING_UP)
 OUR_TOKEN = 70  # and upwards: one for every life of the host
 OTHER_TOKEN = 60
+
+
+# The walk rests when it is told to: no time bounds it, so no age of a stop has to be told apart.
+FULL_BOARD = replace(TIMED_BOARD, cut_ms=0, rest_ms=0)
 
 
 @functools.cache  # the same frames come often
@@ -122,10 +127,10 @@ class WalkBody:
         return self.record
 
     def keep_motion(self, moving: bool) -> None:
-        self.moving = moving
+        """No memory for it: the walk is about what the link does, and a reset is met as such."""
 
     def kept_motion(self) -> bool:
-        return self.moving
+        return False
 
 
 @dataclass(frozen=True, slots=True)

@@ -175,6 +175,12 @@ class SmallBody:
     def kept(self) -> KeptRecord:
         return self._record
 
+    def keep_motion(self, moving: bool) -> None:
+        """No memory for it: the board comes back still."""
+
+    def kept_motion(self) -> bool:
+        return False
+
     # --- what time and hands do
 
     def forget(self) -> None:

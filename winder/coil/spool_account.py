@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from winder.coil.doubts import Doubtful
-from winder.coil.equations import MODEL_SHARE, TAIL_SHARE, WIND_TO_WIND
+from winder.coil.equations import MODEL_SHARE, TAIL_SHARE, WIND_TO_WIND, WITHIN_95
 from winder.coil.knowledge import Knowledge, prior
 from winder.coil.mass import ENAMEL_DENSITY_KG_M3
 from winder.coil.model import Band, Coil, WireFacts
@@ -35,6 +35,7 @@ WASTE_SHARE = 0.5  # of what was wasted besides, by eye
 # In length, of wire as wound against the same wire on its spool: by tension and bends.
 STRETCH, STRETCH_DOUBT = 0.002, 0.0025
 METER = Meter()
+SURPRISE_MAX = 5.0  # standard errors; beyond it two things told of a spool cannot both be true
 STEPS = 5  # of the account: each begins where the last one led
 TAIL_OHM_SHORT = 100.0  # a tail with less is short: contacts and digits weigh too much
 
@@ -87,6 +88,9 @@ class SpoolNow:
     ohm_per_m: Band
     kg_per_m: Band
     left: Doubtful  # by cause, to be compared with what a wind will take
+
+
+Miss = tuple[str, Doubtful]  # what it is of, and what should have been less what was told
 
 
 class Lasts(enum.Enum):
@@ -178,10 +182,10 @@ def _account(
         misses = list(read)
         if spool.length_m is not None and spool.gross_kg is not None:
             scale = _Scale(spool, spool.gross_kg, "begun", held_m, log_kg_per_m)
-            misses.append(scale.miss(held, per_m))
+            misses.append(("its weight when it was full", scale.miss(held, per_m)))
         if weighed_kg is not None:
             scale = _Scale(spool, weighed_kg, "now", held_m - used_m, log_kg_per_m)
-            misses.append(scale.miss(held.less(used), per_m))
+            misses.append(("its weight now", scale.miss(held.less(used), per_m)))
         known = _learnt([held, used, wire, per_m, *besides], misses)
         at = known[3].value, known[0].value, known[1].value
     held, used, wire, per_m, *besides = known
@@ -191,7 +195,7 @@ def _account(
 
 def _ohm_misses(
     spool: SpoolFacts, uses: Sequence[SpoolUse], logs: Sequence[Doubtful], wire: Doubtful
-) -> list[Doubtful]:
+) -> list[Miss]:
     """Tails, then coils: ln of the ohms each should have less ln of those it shows."""
     misses = []
     for number, tail in enumerate(spool.tails):
@@ -199,12 +203,13 @@ def _ohm_misses(
             name = f"tail {number}"
             share = math.hypot(TAIL_SHARE, tail.length_error_m / tail.length_m)
             should = wire.plus(Doubtful(math.log(tail.length_m), {name: share}))
-            misses.append(should.less(_shown(spool.meter, tail.ohm, tail.temperature_c, name)))
+            shown = _shown(spool.meter, tail.ohm, tail.temperature_c, name)
+            misses.append((f"the ohms of the tail of {tail.length_m:g} m", should.less(shown)))
     for use, log in zip(uses, logs, strict=True):
         read = use.reading
         if read is not None and read.ohm is not None:
             shown = _shown(spool.meter, read.ohm, read.temperature_c, use.name)
-            misses.append(log.plus(wire).less(shown))
+            misses.append((f"the reading of {read.ohm:g} ohm", log.plus(wire).less(shown)))
     return misses
 
 
@@ -215,7 +220,7 @@ def taught(coil: Coil, now: SpoolNow) -> Knowledge:
     """
     told = f"{coil.wire.source}; ohms per metre: as this spool's tails and coils taught"
     wire = replace(coil.wire, ohm_per_m=now.ohm_per_m, source=told)
-    return prior(replace(coil, wire=wire))
+    return prior(replace(coil.wound, wire=wire))
 
 
 def turns_until_empty(wind: SpoolUse, on_it: float, left: Doubtful) -> Band:
@@ -338,13 +343,22 @@ def _shown(meter: Meter, ohm: float, temperature_c: float, name: str) -> Doubtfu
     return Doubtful(math.log(own / factor), causes)
 
 
-def _learnt(numbers: list[Doubtful], misses: Sequence[Doubtful]) -> list[Doubtful]:
-    """All numbers once every miss is known to be nothing, one after the other."""
+def _learnt(numbers: list[Doubtful], misses: Sequence[Miss]) -> list[Doubtful]:
+    """All numbers once every miss is known to be nothing, one after the other.
+
+    ``UserMistake`` for one that lies too far from all that is known.
+    """
     left = list(misses)
     while left:
-        miss = left.pop(0)
+        what, miss = left.pop(0)
+        if abs(miss.value) > SURPRISE_MAX / WITHIN_95 * miss.doubt:
+            raise UserMistake(
+                f"{what} does not go with the rest that is known of this spool",
+                where="spool",
+                remedy="check its length, its weights, the wire and the readings, or leave this one out",
+            )
         numbers = [each.knowing(miss) for each in numbers]
-        left = [each.knowing(miss) for each in left]
+        left = [(name, each.knowing(miss)) for name, each in left]
     return numbers
 
 

@@ -115,7 +115,7 @@ def _json(parser: argparse.ArgumentParser, run: Any) -> None:
 def run_reading(arguments: argparse.Namespace) -> int:
     """Prints the reading at the other temperature. ``UserMistake`` for what is no reading."""
     from winder.coil.desk import reading_at
-    from winder.files.quantities import TEMPERATURE
+    from winder.files.dimensions import TEMPERATURE
 
     _, ohm, celsius, said = _parts(arguments.reading, length=False)
     wanted = _quantity(arguments.to, TEMPERATURE, "--to")
@@ -275,7 +275,8 @@ def _gauge_facts(found: GaugeFound) -> dict[str, Any]:
 
 def _parts(text: str, *, length: bool) -> tuple[float, float, float, bool]:
     """Length (0 where none belongs), ohms, temperature, and whether it was said; parts are known by units."""
-    from winder.files.quantities import LENGTH, RESISTANCE, TEMPERATURE, quoted
+    from winder.files.dimensions import LENGTH, RESISTANCE, TEMPERATURE
+    from winder.files.quantities import quoted
 
     like = "'20 m, 108 ohm, 22 C'" if length else "'832 ohm, 27 C'"
     if comma := re.search(r"[0-9],[0-9]", text):

@@ -18,8 +18,13 @@ from winder.simulator.scene import WORLD, WRONG_BOARDS, Scene
 
 SEES_S = 3.0  # from something wrong to a host that says so
 BLIND_S = 12.0  # the same where no edge comes, and as long again where a turn has one: boards call that a stall
+STUCK = (
+    "frozen count",
+    "frozen status",
+    "slows for ever",
+)  # from their strike on nobody sees what they do
 WRITES_S = 3.0  # that a host with a slow disk may be writing, twice, before it looks again
-BLIND = ("edges lost", "frozen count", "overrun with a false count")
+BLIND = ("edges lost", "frozen count", "overrun with a false count", "slows for ever")
 UNASKED_S = 1.5  # of motion nobody asked for, until a stop is said
 ASKED_STOP_S = 0.5  # from a person's stop to the board's
 HEEDS_S = 3.0  # from a stop to a drive that is cut (2 s at the most), or to an alarm
@@ -156,8 +161,8 @@ class Judge:
         told = board is None or board.drives_on  # a board that counts wrong ends by its own count
         winds = self._body.spindle.speed > 0.0  # turning back past the end is as asked
         past_end = told and winds and past > 2 * scene.counts_per_turn
-        frozen = scene.kind in ("frozen count", "frozen status") and self._bench.struck
-        return self._driven and (past_end or frozen)
+        stuck = scene.kind in STUCK and self._bench.struck
+        return self._driven and (past_end or stuck)
 
     def _stop_is_due(self, within_s: float) -> None:
         if self._stop_due_ns is None:

@@ -64,6 +64,7 @@ KINDS = {**WORLD, **{name: board.sentence for name, board in WRONG_BOARDS.items(
 TURN_SHOWS_FROM = 4  # counts a turn: with fewer, a turn is within a status' own grain
 
 DISOBEYS_TURNS = 3
+COUNTS_LEAST = 6  # of what is more than one turn: fewer are within a status' own grain
 
 NEEDS_MOTOR = frozenset(
     (
@@ -132,7 +133,7 @@ def draw_scene(kind: str, seed: int) -> Scene:
     counts = chance.choice((1, 2, 3, 4, 8, 12, 20, 20, 48, 100))
     turns = chance.randint(24, 45) if motor else chance.randint(12, 22)
     pauses = kind in NEEDS_PAUSE or bool(board and board.rests)
-    if board is not None and board.drives_on and pauses:
+    if (board is not None and board.drives_on and pauses) or kind == "slows for ever":
         turns *= DISOBEYS_TURNS  # room to be seen disobeying before the end of the plan
     pause = chance.uniform(0.35, 0.6) * turns if pauses else 0.0
     at = chance.uniform(0.1, 0.7) * turns
@@ -159,7 +160,7 @@ def draw_scene(kind: str, seed: int) -> Scene:
         at_turn=at,
         pause_turn=pause,
         pause_s=chance.uniform(1.0, 2.5),
-        amount_turns=1.0 if one else chance.uniform(2.0, 0.2 * turns),
+        amount_turns=1.0 if one else max(chance.uniform(2.0, 0.2 * turns), COUNTS_LEAST / counts),
         seconds=chance.uniform(0.6, 4.0),
         settles=chance.random() < 0.6,
         coin=chance.random() < 0.5,

@@ -107,6 +107,11 @@ class DeafToStop(WrongBoard):
     needs_motor = True
     drives_on = True
 
+    @property
+    def due(self) -> bool:
+        """Only a stop shows it."""
+        return False
+
     def hears(self, message: Any) -> Any:
         if not is_stop(message):
             return message
@@ -120,6 +125,19 @@ class SlowsInWordsOnly(DeafToStop):
     name = "slows in words only"
     sentence = "The board answers a stop, tells that it is slowing, and goes on at full speed."
     sees = "a spindle that is not at rest within the stopping time"
+
+    def alters(self, status: Status) -> Status | None:
+        if self.struck and status.state is State.WINDING:
+            return dataclasses.replace(status, state=State.SLOWING)
+        return status
+
+
+class SlowsForEver(WrongBoard):
+    name = "slows for ever"
+    sentence = "From some turn on the board tells that it is slowing, and goes on at full speed."
+    sees = "a spindle that is not at rest within the stopping time, though nobody said stop"
+    needs_motor = True
+    drives_on = True
 
     def alters(self, status: Status) -> Status | None:
         if self.struck and status.state is State.WINDING:
@@ -179,6 +197,7 @@ MOTION_KINDS: tuple[type[WrongBoard], ...] = (
     IgnoresTheLease,
     DeafToStop,
     SlowsInWordsOnly,
+    SlowsForEver,
     RestsInWordsOnly,
     RestartsByItself,
     ExecutesTwice,

@@ -63,6 +63,11 @@ static void obey(uint8_t order) {
     body_obey(&drive);
 }
 
+/* What drives nothing has nothing to latch. */
+static bool has_motor(void) {
+    return identity.groups[GROUP_MOTOR - 1] > 0;
+}
+
 /* The drive itself is not to be trusted. */
 static bool isolates(uint8_t trip) {
     return trip == TRIP_NOT_STOPPED || trip == TRIP_TURNED_UNDRIVEN;
@@ -167,6 +172,8 @@ static void look_in_motion(bool lease_live) {
 }
 
 static void look_at_rest(void) {
+    if (!has_motor())
+        return;
     bool trusted = !isolates(board.trip);
     if (trusted && isolates(board.facts.trip)) {
         trip(board.facts.trip);
@@ -185,7 +192,7 @@ void board_boot(uint32_t now_ms, bool by_watchdog) {
     board.now_ms = board.booted_ms = now_ms;
 #if CORE_MOTOR
     bool remembered = body_kept_motion();
-    if ((by_watchdog || remembered) && identity.groups[GROUP_MOTOR - 1] > 0) {
+    if ((by_watchdog || remembered) && has_motor()) {
         board.state = STATE_TRIPPED;
         board.reason = REASON_TRIP;
         board.trip = by_watchdog ? TRIP_WATCHDOG : TRIP_RESET_IN_MOTION;
@@ -198,7 +205,7 @@ void board_boot(uint32_t now_ms, bool by_watchdog) {
     board.rest_seen = true;
     obey(ORDER_OFF);
 #else
-    (void)by_watchdog; /* what drives nothing has nothing to latch */
+    (void)by_watchdog;
 #endif
     body_facts(&board.facts);
 }

@@ -53,6 +53,10 @@ def digest_of(folder: Path) -> str:
 @functools.cache
 def built(target: str, sources: Path = FIRMWARE) -> Path:
     """The folder with everything that ``make target`` builds from these sources."""
+    counting = os.environ.get("CORE_COVERAGE_FOLDER")  # tests.campaigns.core_coverage
+    if counting and target == "host":
+        run(["make", "-C", str(sources), target, f"BUILD={counting}", "CFLAGS=-O0 -g --coverage"])
+        return Path(counting)
     cache = Path(tempfile.gettempdir()) / f"exact-turns-core-{getpass.getuser()}"
     cache.mkdir(exist_ok=True)
     folder = cache / f"{target}-{digest_of(sources)}"
