@@ -1,6 +1,5 @@
 """The logbook: which coils were made, in which runs, and the journal of the wind under way."""
 
-from winder.shelf.book import default_path
-from winder.shelf.logbook import Logbook
+from winder.shelf.logbook import Logbook, default_path
 
 __all__ = ["Logbook", "default_path"]
