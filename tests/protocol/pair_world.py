@@ -13,7 +13,7 @@ from __future__ import annotations
 import functools
 from dataclasses import dataclass, replace
 
-from pair import FULL_BOARD as TIMED_BOARD
+import pair
 from pair import TWO_LEGS
 
 from firmware_protocol.body import Drive, Facts, KeptRecord, Order
@@ -52,8 +52,8 @@ OUR_TOKEN = 70  # and upwards: one for every life of the host
 OTHER_TOKEN = 60
 
 
-# The walk rests when it is told to: no time bounds it, so no age of a stop has to be told apart.
-FULL_BOARD = replace(TIMED_BOARD, cut_ms=0, rest_ms=0)
+# No time bounds a stop of the walk, so the age of none has to be told apart.
+FULL_BOARD = replace(pair.FULL_BOARD, cut_ms=0, rest_ms=0)
 
 
 @functools.cache  # the same frames come often
@@ -126,11 +126,8 @@ class WalkBody:
     def kept(self) -> KeptRecord:
         return self.record
 
-    def keep_motion(self, moving: bool) -> None:
-        """No memory for it: the walk is about what the link does, and a reset is met as such."""
-
-    def kept_motion(self) -> bool:
-        return False
+    # No memory for it: the walk is about what the link does.
+    keep_motion, kept_motion = (lambda self, moving: None), (lambda self: False)
 
 
 @dataclass(frozen=True, slots=True)
