@@ -38,6 +38,8 @@ HAND_AT_REST_RPM = (
 RATE_ROOM = 1.6  # times the fastest leg: boards trip on overspeed well below
 FROZEN_S = 1.0  # bytes come and the uptime stands
 FROZEN_STATUSES = 10
+SLOWS_S = 1.25  # after a stop was sent, until the speed must have fallen
+RESTLESS = 3  # statuses in a row; a count that jumps once is a finding
 OBEYS_S = 1.0  # after a stop was sent, until the board shows that it took it
 STALL_S = (
     12.0  # driven without an edge, and as long again where a turn has one; boards trip well before
@@ -83,6 +85,7 @@ class Watch:
         self._odd: Doubt | None = None  # the doubt that is growing
         self._stop_rate = 0.0  # when the stop was sent, counts/s
         self._trip_ms: int | None = None
+        self._restless = 0  # statuses in a row in which it ran at rest
         plan, machine = course.plan, course.machine
         self._per_turn = plan.counts_per_turn
         top_rpm = max(leg.speed_rpm for leg in plan.legs) if machine.motor else 6000.0
@@ -275,7 +278,7 @@ class Watch:
         slowing = self._slowest_cps2() * (passed_s - OBEYS_S / 2)
         least_fall = min(0.25 * self._stop_rate, 0.5 * slowing)
         fast = rate > self._per_turn
-        if passed_s > 2 * OBEYS_S and fast and rate > self._stop_rate - least_fall:
+        if passed_s > SLOWS_S and fast and rate > self._stop_rate - least_fall:
             return NOT_STOPPING
         return ""
 
@@ -322,8 +325,17 @@ class Watch:
         rested = before is not None and before.state in AT_REST and before.flags & Flag.DRIVEN
         if status.flags & Flag.DRIVEN and rested:  # the flag may lag behind the state once
             return DRIVES_AT_REST
-        hand_cps = 2 * HAND_AT_REST_RPM * self._per_turn / 60
-        return UNASKED if abs(status.rate_mcps) / 1000 > max(hand_cps, 4 * SLACK_COUNTS) else ""
+        hand_cps = max(2 * HAND_AT_REST_RPM * self._per_turn / 60, 4 * SLACK_COUNTS)
+        if abs(status.rate_mcps) / 1000 > hand_cps:
+            return UNASKED
+        if before is None or before.state not in AT_REST or before.wind != status.wind:
+            self._restless = 0
+            return ""
+        passed_s = self._passed_s(status, before.uptime_ms)
+        said = 0.5 if status.rate_mcps == 0 else 1.0  # a hand's turning shows a speed
+        runs = abs(status.count - before.count) > said * hand_cps * passed_s
+        self._restless = self._restless + 1 if runs else 0
+        return UNASKED if self._restless >= RESTLESS else ""
 
     def _tripped_and_turning(self, status: Status) -> str:
         """After a trip the spindle coasts, and no longer than it can."""
