@@ -141,7 +141,7 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
         "a cut slows down",
         "firmware_protocol/device_board.py",
         "            self._drive_cut = True\n            self.body.obey(Drive(Order.CUT))\n        if self.state in (State",
-        "        if self.state in (State",
+        "            self._drive_cut = True\n        if self.state in (State",
         ("tests/protocol/test_device_motion.py",),
     ),
     (
