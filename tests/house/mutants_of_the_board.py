@@ -42,14 +42,7 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
         "a bounce is an edge",
         CORE + "edges.h",
-        "(edges.recent && since < PORT_BOUNCE_TICKS)",
-        "false",
-        SUSPICION,
-    ),
-    (
-        "a bounce of the opening contact is an edge",
-        CORE + "edges.h",
-        "(edges.ended_recently && (uint16_t)(clock - edges.ended) < PORT_BOUNCE_TICKS)",
+        "edges.ended_recently && (uint16_t)(clock - edges.ended) < PORT_BOUNCE_TICKS",
         "false",
         SUSPICION,
     ),
