@@ -22,6 +22,7 @@ import random
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from winder.coil.bands import Band
 from winder.coil.knowledge import (
     Knowledge,
     learn,
@@ -31,7 +32,7 @@ from winder.coil.knowledge import (
     turns_for,
     turns_to_wind_long,
 )
-from winder.coil.model import Band, Coil
+from winder.coil.model import Coil
 from winder.coil.winding import figure_coil
 from winder.recipe.model import CustomCore, Direction, MeasuredWire, Recipe, TurnsTarget
 from winder.recipe.observations import BuildCaliper, EarlierCoil, OhmReading, SpoolTail
@@ -110,7 +111,7 @@ Method = Callable[[Knowledge, World, float], tuple[float, Band | None]]  # turns
 
 def _measured(*kinds: Callable[[World, float], object]) -> Method:
     def method(knowledge: Knowledge, world: World, target: float) -> tuple[float, Band | None]:
-        wire_m = knowledge.coil.wire.overall_m
+        wire_m = knowledge.wound.wire.overall_m
         for kind in kinds:
             knowledge = learn(knowledge, kind(world, wire_m), anyway=True)  # type: ignore[arg-type]
         turns = turns_for(knowledge, target).nominal
@@ -131,7 +132,7 @@ def _long_and_off(*kinds: Callable[[World, float], object]) -> Method:
         long = turns_to_wind_long(knowledge, target)
         reading = world.reading(long)
         assert reading.ohm is not None
-        off = take_off(knowledge.coil, knowledge, reading.ohm, target, turns=long)
+        off = take_off(knowledge, reading.ohm, target, turns=long)
         turns = long - off.turns
         return turns, resistance_band(learn(knowledge, reading, anyway=True), turns)
 
@@ -197,7 +198,7 @@ def judge(
 ) -> tuple[float, float, float, float | None]:
     """95 % error with its limits, all in per cent, and the share of coils inside the promised band."""
     coil = coil_of(name)
-    begun = prior(coil)
+    begun = prior(coil.wound)
     chance = random.Random(f"{seed} {name} {drift}")
     target = resistance_band(begun, TURNS).nominal
     errors, inside, promised = [], 0, 0

@@ -7,6 +7,7 @@ it; the run drives it and compares what the board told with what truly passed th
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
@@ -100,8 +101,11 @@ class Scene:
         machine = bench(
             case.counts_per_turn, case.sensor or 1, brake=case.brake, changes=dict(case.build)
         )
-        port = "atmega328p" if case.sensor else "smallest"
-        self.board = EmulatedBoard(machine, port, **dict(case.settings))
+        port, settings = "atmega328p", dict(case.settings)
+        if not case.sensor:
+            port = "smallest"
+            settings["SETTING_RATE_MAX_CPS"] = math.ceil(RPM_MAX / 60 * case.counts_per_turn)
+        self.board = EmulatedBoard(machine, port, **settings)
         self.chip = self.board.chip
         self.chip.sensor.seed(len(case.fault) * 7919 + case.counts_per_turn)
         if case.loader:

@@ -45,7 +45,7 @@ def test_nothing_learnt_plans_the_turns_that_the_tables_plan(some_recipe, factor
     """Two ways to the same turns: closed form and posterior."""
     ohm = figure_coil(some_recipe).resistance_ohm_20c.nominal * factor
     coil = figure_coil(dataclasses.replace(some_recipe, target=ResistanceTarget(ohm)))
-    as_known = coil_as_known(coil, prior(coil))
+    as_known = coil_as_known(coil, prior(coil.wound))
     assert as_known.turns == coil.turns
     assert as_known.wire.ohm_per_m.nominal == pytest.approx(coil.wire.ohm_per_m.nominal)
     assert as_known.area_per_turn_m2.high == pytest.approx(coil.area_per_turn_m2.high)
@@ -154,7 +154,7 @@ def test_a_long_coil_has_enough_even_at_the_high_end():
     target = ResistanceTarget(500.0, wind_long=True)
     coil = coil_of(recipe(**SMALL | {"target": target}))
     assert coil.wind_long
-    assert coil.turns == turns_to_wind_long(prior(PLAIN), 500.0) > PLAIN.turns
+    assert coil.turns == turns_to_wind_long(prior(PLAIN.wound), 500.0) > PLAIN.turns
     # 95 % limits: whatever lies within them, the coil has its ohms
     assert coil.resistance_ohm_20c.low >= 500.0
     assert resistance_at(coil, coil.turns - 1).low < 500.0
@@ -215,5 +215,5 @@ def test_what_is_told_of_the_readings_agrees_with_the_coil():
     told = figure_known(coil, coil.recipe.readings)
     assert told.ohm == coil.resistance_ohm_20c
     assert told.ohm_per_m == coil.wire.ohm_per_m
-    assert told.ohm_before == resistance_band(prior(PLAIN), coil.turns)
+    assert told.ohm_before == resistance_band(prior(PLAIN.wound), coil.turns)
     assert told.wind_long_turns == known(TAIL, target=ResistanceTarget(500.0, True)).turns

@@ -22,7 +22,7 @@ COIL = figure_coil(recipe(**CORE))
 
 def known(coil=COIL):
     """A coil of whose wire and packing enough was measured, all of it as expected."""
-    knowledge = prior(coil)
+    knowledge = prior(coil.wound)
     for blank, field in (
         (SpoolTail(8.0), "ohm"),
         (BuildCaliper(coil.turns / 2), "build_m"),
@@ -86,7 +86,7 @@ def test_the_wire_of_another_spool_is_named():
     """A tail of 43 AWG read as 42: 8 m of 2.2 mil copper, 1/58 ohm mm2/m (ASTM B258 rounded, IACS)."""
     other = figure_coil(recipe(**CORE, wire=AwgWire(43, "single")))
     ohm = 8.0 * other.wire.ohm_per_m.nominal
-    diagnosis = diagnose(prior(COIL), SpoolTail(8.0, ohm))
+    diagnosis = diagnose(prior(COIL.wound), SpoolTail(8.0, ohm))
     assert diagnosis is not None
     assert diagnosis.causes[0].fault is Fault.WRONG_GAUGE
     assert diagnosis.causes[0].figure == pytest.approx(2.2 * 0.0254)
@@ -96,8 +96,8 @@ def test_the_wire_of_another_spool_is_named():
 def test_a_wire_that_was_already_measured_is_not_the_wrong_gauge():
     """A tail that fitted rules the neighbours out, however well they would meet the reading."""
     other = figure_coil(recipe(**CORE, wire=AwgWire(43, "single")))
-    ohm = foreseen(prior(other), OhmReading(4000)).nominal
-    assert Fault.WRONG_GAUGE in {cause.fault for cause in found(ohm, prior(COIL)).causes}
+    ohm = foreseen(prior(other.wound), OhmReading(4000)).nominal
+    assert Fault.WRONG_GAUGE in {cause.fault for cause in found(ohm, prior(COIL.wound)).causes}
     assert Fault.WRONG_GAUGE not in {cause.fault for cause in found(ohm).causes}
 
 
@@ -105,11 +105,11 @@ def test_metric_wire_has_neighbours_and_measured_wire_has_none():
     sizes = figure_coil(recipe(**CORE, wire=MetricWire(63e-6, 1)))
     thinner = figure_coil(recipe(**CORE, wire=MetricWire(56e-6, 1)))
     ohm = 8.0 * thinner.wire.ohm_per_m.nominal
-    diagnosis = diagnose(prior(sizes), SpoolTail(8.0, ohm))
+    diagnosis = diagnose(prior(sizes.wound), SpoolTail(8.0, ohm))
     assert diagnosis is not None
     assert "0.056 mm" in diagnosis.causes[0].words
     own = figure_coil(recipe(**CORE, wire=MeasuredWire(63e-6, 75e-6)))
-    diagnosis = diagnose(prior(own), OhmReading(4000, ohm * 20))
+    diagnosis = diagnose(prior(own.wound), OhmReading(4000, ohm * 20))
     assert diagnosis is not None
     assert Fault.WRONG_GAUGE not in {cause.fault for cause in diagnosis.causes}
 

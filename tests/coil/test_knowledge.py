@@ -84,12 +84,12 @@ offs = st.floats(-1.5, 1.5)
 def test_before_anything_is_measured_it_is_the_coil_model(some_recipe):
     """The log-limits of the tables are not quite symmetrical, the normal's are: within a hundredth."""
     coil = figure_coil(some_recipe)
-    known, model = resistance_band(prior(coil), coil.turns), resistance_at(coil, coil.turns)
+    known, model = resistance_band(prior(coil.wound), coil.turns), resistance_at(coil, coil.turns)
     assert known.nominal == pytest.approx(model.nominal, rel=1e-12)
     assert known.low == pytest.approx(model.low, rel=0.01)
     assert known.high == pytest.approx(model.high, rel=0.01)
     for band, table in zip(
-        bands(prior(coil)), (coil.wire.ohm_per_m, coil.area_per_turn_m2), strict=True
+        bands(prior(coil.wound)), (coil.wire.ohm_per_m, coil.area_per_turn_m2), strict=True
     ):
         assert band.nominal == pytest.approx(table.nominal)
         assert width(band) == pytest.approx(width(table))
@@ -99,7 +99,7 @@ def test_before_anything_is_measured_it_is_the_coil_model(some_recipe):
 @settings(max_examples=60, deadline=None)
 def test_an_observation_never_widens_what_is_known(case, off):
     coil, observations = case
-    knowledge = prior(coil)
+    knowledge = prior(coil.wound)
     for observation, away in zip(observations, off, strict=True):
         try:
             later = learn(knowledge, made(knowledge, observation, away))
@@ -121,7 +121,7 @@ def test_an_observation_never_widens_what_is_known(case, off):
 def test_the_order_of_observations_does_not_matter_to_first_order(case, off):
     """Both orders agree within a small part of the band that is left."""
     coil, observations = case
-    begun = prior(coil)
+    begun = prior(coil.wound)
     first, second = (made(begun, o, a / 2) for o, a in zip(observations, off, strict=True))
     try:
         one = learn(learn(begun, first), second)
@@ -137,7 +137,7 @@ def test_the_order_of_observations_does_not_matter_to_first_order(case, off):
 @settings(max_examples=60, deadline=None)
 def test_turns_and_ohms_are_each_other_s_inverse_end_for_end(case, off, share):
     coil, (observation,) = case
-    knowledge = learn(prior(coil), made(prior(coil), observation, off))
+    knowledge = learn(prior(coil.wound), made(prior(coil.wound), observation, off))
     ohm = resistance_band(knowledge, coil.turns * share).nominal
     turns = turns_for(knowledge, ohm)
     assert turns.low < turns.nominal < turns.high
@@ -152,7 +152,7 @@ def test_the_ohms_of_a_band_are_not_those_of_two_independent_bands():
     "r and a are barely separable from resistance alone (a stays +-7-14 %)": computed independently
     with 20 000 simulated coils, for one reading half-way on three bobbins.
     """
-    knowledge = learn(prior(ROUND), made(prior(ROUND), OhmReading(FULL / 2), 0.3))
+    knowledge = learn(prior(ROUND.wound), made(prior(ROUND.wound), OhmReading(FULL / 2), 0.3))
     ohm_per_m, area = bands(knowledge)
     assert 0.07 < width(area) / 2 < 0.14
     apart = math.hypot(width(ohm_per_m), width(area)) / 2
@@ -167,7 +167,7 @@ def test_the_ohms_of_a_band_are_not_those_of_two_independent_bands():
     ids=["tail", "caliper", "diameter"],
 )
 def test_a_tail_fixes_the_wire_and_a_caliper_the_packing(observation, fixes, leaves):
-    begun = prior(ROUND)
+    begun = prior(ROUND.wound)
     later = learn(begun, made(begun, observation))
     shares = [width(a) / width(b) for a, b in zip(bands(later), bands(begun), strict=True)]
     assert shares[fixes] < 0.5
@@ -175,7 +175,7 @@ def test_a_tail_fixes_the_wire_and_a_caliper_the_packing(observation, fixes, lea
 
 
 def test_a_diameter_says_what_the_height_says():
-    begun = prior(ROUND)
+    begun = prior(ROUND.wound)
     height = learn(begun, BuildCaliper(FULL, 0.0030, error_m=25e-6))
     diameter = learn(begun, FinishedDiameter(FULL, 0.006, outside_m=0.012, error_m=50e-6))
     assert diameter.mean == pytest.approx(height.mean)
@@ -184,7 +184,7 @@ def test_a_diameter_says_what_the_height_says():
 
 def test_an_earlier_coil_tells_of_both_but_never_as_much_as_this_one():
     """Packing differs from wind to wind: a hundred earlier coils do not make this one known."""
-    begun = prior(ROUND)
+    begun = prior(ROUND.wound)
     ohm = foreseen(begun, EarlierCoil(FULL)).nominal
     earlier = learn(begun, EarlierCoil(FULL, ohm, build_m=0.0032))
     for before, after in zip(bands(begun), bands(earlier), strict=True):
@@ -198,7 +198,7 @@ def test_an_earlier_coil_tells_of_both_but_never_as_much_as_this_one():
 
 def test_many_readings_do_not_make_it_too_sure():
     """One meter has one gain: a hundred readings cannot beat it. Nor does the model become exact."""
-    knowledge = prior(ROUND)
+    knowledge = prior(ROUND.wound)
     for _ in range(100):
         knowledge = learn(knowledge, made(knowledge, OhmReading(FULL)))
     assert width(resistance_band(knowledge, FULL)) / 2 > 0.005
@@ -207,7 +207,11 @@ def test_many_readings_do_not_make_it_too_sure():
 def test_a_drift_of_the_packing_is_allowed_for():
     """The further the reading from the end, the more drift can hide; at the end none can."""
     left = [
-        width(resistance_band(learn(prior(ROUND), made(prior(ROUND), OhmReading(turns))), FULL))
+        width(
+            resistance_band(
+                learn(prior(ROUND.wound), made(prior(ROUND.wound), OhmReading(turns))), FULL
+            )
+        )
         for turns in (FULL / 4, FULL / 2, FULL * 0.8, FULL)
     ]
     assert left == sorted(left, reverse=True)
@@ -215,21 +219,21 @@ def test_a_drift_of_the_packing_is_allowed_for():
 
 def test_temperature_is_taken_out_of_a_reading():
     """Copper reads 3.93 % more at 30 C than at 20 C (IEC 60028)."""
-    cold = learn(prior(ROUND), OhmReading(FULL, 640.0, 20.0))
-    warm = learn(prior(ROUND), OhmReading(FULL, 640.0 * 1.0393, 30.0))
+    cold = learn(prior(ROUND.wound), OhmReading(FULL, 640.0, 20.0))
+    warm = learn(prior(ROUND.wound), OhmReading(FULL, 640.0 * 1.0393, 30.0))
     assert resistance_band(warm, FULL).nominal == pytest.approx(
         resistance_band(cold, FULL).nominal, rel=2e-4
     )
 
 
 def test_the_test_leads_are_taken_out_of_a_reading():
-    nulled = learn(prior(ROUND), OhmReading(FULL, 640.0))
-    not_nulled = learn(prior(ROUND, Meter(lead_ohm=1.5)), OhmReading(FULL, 641.5))
+    nulled = learn(prior(ROUND.wound), OhmReading(FULL, 640.0))
+    not_nulled = learn(prior(ROUND.wound, Meter(lead_ohm=1.5)), OhmReading(FULL, 641.5))
     assert not_nulled.mean == pytest.approx(nulled.mean)
 
 
 def test_what_it_would_buy_is_what_it_buys():
-    begun = prior(ROUND)
+    begun = prior(ROUND.wound)
     for blank in (SpoolTail(8.0), BuildCaliper(FULL / 2), OhmReading(FULL / 2), EarlierCoil(FULL)):
         worth = would_buy(begun, blank)
         later = learn(begun, made(begun, blank))
@@ -239,7 +243,7 @@ def test_what_it_would_buy_is_what_it_buys():
 
 
 def test_a_reading_that_contradicts_is_not_swallowed():
-    begun = prior(ROUND)
+    begun = prior(ROUND.wound)
     far = made(begun, OhmReading(FULL), off=3.0)
     with pytest.raises(Contradiction) as caught:
         learn(begun, far)
@@ -254,6 +258,6 @@ def test_a_reading_that_contradicts_is_not_swallowed():
 def test_what_was_not_measured_cannot_be_learnt():
     for observation in (OhmReading(FULL), SpoolTail(8.0), EarlierCoil(FULL), BuildCaliper(100)):
         with pytest.raises(UserMistake, match="nothing was measured"):
-            learn(prior(ROUND), observation)
+            learn(prior(ROUND.wound), observation)
     with pytest.raises(UserMistake, match="0 turns"):
-        learn(prior(ROUND), OhmReading(0, 100.0))
+        learn(prior(ROUND.wound), OhmReading(0, 100.0))

@@ -39,8 +39,7 @@ def test_with_known_packing_it_is_exact_whatever_the_wire(some_recipe, wire, sha
     area_m2, ohm_per_m = coil.area_per_turn_m2.nominal, coil.wire.ohm_per_m.nominal * wire
     wanted = coil.turns * (1 - share)
     off = take_off(
-        coil,
-        prior(coil),
+        prior(coil.wound),
         ohm_of(coil, area_m2, ohm_per_m, coil.turns),
         ohm_of(coil, area_m2, ohm_per_m, wanted),
     )
@@ -56,7 +55,7 @@ def test_in_proportion_one_would_take_a_quarter_too_many():
     """
     coil = figure_coil(recipe(core=RoundCore(0.006), width_m=0.016, target=TurnsTarget(6500)))
     measured, target = 1000.0, 995.0
-    off = take_off(coil, prior(coil), measured, target)
+    off = take_off(prior(coil.wound), measured, target)
     in_proportion = coil.turns * (1 - target / measured)
     assert 1.2 < in_proportion / off.turns < 1.4
 
@@ -64,8 +63,8 @@ def test_in_proportion_one_would_take_a_quarter_too_many():
 def test_a_kelvin_is_worth_twenty_to_thirty_turns():
     """ "1 K is 20-29 turns of a 6500-turn coil" (computed independently)."""
     coil = figure_coil(recipe(core=RoundCore(0.010), width_m=0.016, target=TurnsTarget(6500)))
-    cold = take_off(coil, prior(coil), 1000.0, 950.0)
-    warm = take_off(coil, prior(coil), 1000.0, 950.0, temperature_c=21.0)
+    cold = take_off(prior(coil.wound), 1000.0, 950.0)
+    warm = take_off(prior(coil.wound), 1000.0, 950.0, temperature_c=21.0)
     assert 19 < cold.turns - warm.turns < 29
     assert (
         cold.meter_turns > cold.turns - warm.turns
@@ -74,30 +73,30 @@ def test_a_kelvin_is_worth_twenty_to_thirty_turns():
 
 def test_nothing_too_much_takes_nothing_off_and_too_little_is_told_as_missing():
     coil = figure_coil(recipe())
-    assert take_off(coil, prior(coil), 500.0, 500.0).turns == pytest.approx(0.0, abs=1e-7)
-    assert take_off(coil, prior(coil), 500.0, 510.0).turns < 0
+    assert take_off(prior(coil.wound), 500.0, 500.0).turns == pytest.approx(0.0, abs=1e-7)
+    assert take_off(prior(coil.wound), 500.0, 510.0).turns < 0
 
 
 @pytest.mark.parametrize("measured", [0.0, -5.0, math.inf, math.nan])
 def test_a_reading_that_is_none_is_refused(measured):
     coil = figure_coil(recipe())
     with pytest.raises(UserMistake, match="ohm measured"):
-        take_off(coil, prior(coil), measured, 500.0)
+        take_off(prior(coil.wound), measured, 500.0)
 
 
 def test_a_caliper_makes_the_taking_off_surer():
     coil = figure_coil(recipe(core=RoundCore(0.006), width_m=0.016))
-    begun = prior(coil)
+    begun = prior(coil.wound)
     measured = dataclasses.replace(BuildCaliper(coil.turns), build_m=coil.build_m)
     later = learn(begun, measured)
-    wide, narrow = (take_off(coil, k, 1000.0, 900.0) for k in (begun, later))
+    wide, narrow = (take_off(k, 1000.0, 900.0) for k in (begun, later))
     assert narrow.high - narrow.low < wide.high - wide.low
 
 
 @given(recipes(), st.floats(0.3, 1.2))
 def test_winding_long_is_long_enough_at_the_high_end(some_recipe, share):
     coil = figure_coil(some_recipe)
-    knowledge = prior(coil)
+    knowledge = prior(coil.wound)
     ohm = resistance_band(knowledge, coil.turns * share).nominal
     turns = turns_to_wind_long(knowledge, ohm)
     assert turns >= turns_for(knowledge, ohm).nominal

@@ -12,12 +12,11 @@ from coil_makers import recipe, recipes
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from winder.coil.bands import exact, factors, joined_band
+from winder.coil.bands import Band, exact, factors, joined_band
 from winder.coil.capacitance import resonance_hz, self_capacitance_f, touch_f_per_m
 from winder.coil.core import core_area_m2, core_perimeter_m
 from winder.coil.hum import hum_v, turns_area_band
 from winder.coil.mass import copper_kg_per_m, mass_of, spool_left, wire_kg_per_m
-from winder.coil.model import Band
 from winder.coil.sheet import figure_sheet, sheet_facts
 from winder.coil.winding import figure_coil
 from winder.coil.wire import wire_facts

@@ -221,7 +221,7 @@ def test_turns_that_fit_fill_the_trapezoid_and_one_more_does_not(bobbin):
 def test_what_is_learnt_from_readings_starts_from_the_same_ohms(bobbin):
     """At the planned turns and on the way there."""
     coil = tapering(bobbin)
-    start = prior(coil)
+    start = prior(coil.wound)
     assert resistance_band(start, 1500).nominal == pytest.approx(coil.resistance_ohm_20c.nominal)
     target = ResistanceTarget(coil.resistance_ohm_20c.nominal)
     assert turns_for(start, target.ohm_20c).nominal == pytest.approx(1500, rel=1e-9)
@@ -239,7 +239,7 @@ def test_what_is_learnt_from_readings_starts_from_the_same_ohms(bobbin):
 def test_a_drift_between_tapering_flanges_is_the_sum_of_its_turns(bobbin, drift):
     """Turn by turn: each lies on the section of those below it, in the window as wide as it is there."""
     coil = tapering(bobbin)
-    winding, area_m2 = DriftingWinding.of(coil), coil.area_per_turn_m2.nominal
+    winding, area_m2 = DriftingWinding.of(coil.wound), coil.area_per_turn_m2.nominal
     section_m2 = length_m = 0.0
     for turn in range(1000):
         depth = (turn + 0.5) / coil.turns

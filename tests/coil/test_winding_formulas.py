@@ -15,7 +15,7 @@ from coil_makers import KALIMBA_CORE, recipe, recipes
 from hypothesis import given
 from hypothesis import strategies as st
 
-from winder.coil.model import Band
+from winder.coil.bands import Band
 from winder.coil.winding import (
     area_per_turn_m2,
     build_at,

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from winder.files import dimensions as kinds
 from winder.files import quantities as q
 
 READ = [
@@ -14,6 +15,7 @@ READ = [
     ("2.5 cm", q.read_length, 0.025),
     ("63 um", q.read_length, 63e-6),
     ("1 in", q.read_length, 0.0254),
+    ("2 ft", q.read_length, 0.6096),  # 12 in
     ("2.5 mil", q.read_length, 63.5e-6),
     ("0 mm", q.read_length, 0.0),
     ("-3 mm", q.read_length, -0.003),  # the sign is read; whether it makes sense is the field's
@@ -29,6 +31,94 @@ READ = [
 @pytest.mark.parametrize(("text", "read", "value"), READ)
 def test_a_number_a_space_and_a_unit_is_read_to_the_last_digit(text, read, value):
     assert read(text) == value
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "value"),
+    [
+        # International yard and pound agreement of 1959; standard gravity of the CGPM, 1901.
+        ("1 lb", kinds.MASS, 0.45359237),
+        ("16 oz", kinds.MASS, 0.45359237),
+        ("100 gf", kinds.FORCE, 0.980665),
+        ("14 cN", kinds.FORCE, 0.14),
+        # Fixed points of the scale: 32 F is 0 C, 212 F is 100 C, and -40 is the same on both.
+        ("32 F", kinds.TEMPERATURE, 0.0),
+        ("212 F", kinds.TEMPERATURE, 100.0),
+        ("-40 F", kinds.TEMPERATURE, -40.0),
+        ("72 F", kinds.TEMPERATURE, 200 / 9),
+        ("0.8 %", kinds.SHARE, 0.008),
+    ],
+)
+def test_what_a_workshop_in_inches_writes_is_read_into_the_same_units(text, kind, value):
+    assert q.read_quantity(text, kind) == value
+    assert q.show_quantity(value, kind).split()[1] in ("g", "cN", "C", "%")  # shown in our units
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("12.5", 12.5),
+        ("0", 0.0),
+        ("-0.5", -0.5),
+        ("007", 7.0),
+        ("123456789012.25", 123456789012.25),
+    ],
+)
+def test_a_bare_number_is_digits_and_at_most_one_point(text, value):
+    assert q.read_number(text) == value
+
+
+NOT_NUMBERS = [
+    ("1_000", "write 1000"),
+    ("3 106", "write 3106"),
+    ("+5", "write 5"),
+    ("1'000", "write 1000"),
+    ("1e3", "without"),
+    ("1E+3", "without"),
+    ("9,5", "9.5"),
+    ("1,200", "1200"),
+    (".5", "0.5"),
+    ("5.", "0.5"),
+    ("1.2.3", "12.5"),
+    ("\u0661", "12.5"),
+    ("\u0661\u0662.5", "12.5"),
+    ("\uff11", "12.5"),
+    ("nan", "12.5"),
+    ("inf", "12.5"),
+    ("-", "12.5"),
+    ("", "12.5"),
+    (" 7", "write 7"),
+    ("7\n", "write 7"),
+    ("0x10", "12.5"),
+    ("12.5 mm", "12.5"),
+    ("9" * 400, "12.5"),
+]
+
+
+@pytest.mark.parametrize(("text", "remedy"), NOT_NUMBERS)
+@pytest.mark.parametrize("read", [q.read_number, q.read_whole])
+def test_whatever_else_looks_like_a_number_is_refused_with_what_to_write(text, remedy, read):
+    with pytest.raises(q.QuantityError) as caught:
+        read(text)
+    assert remedy in caught.value.remedy
+    assert str(caught.value).isprintable() and len(str(caught.value)) < 200
+
+
+def test_a_fraction_is_no_whole_number():
+    assert q.read_whole("-12") == -12
+    with pytest.raises(q.QuantityError) as caught:
+        q.read_whole("12.0")
+    assert caught.value.remedy == "write it like 12"
+
+
+@given(st.text(alphabet="0123456789.-+eE_ ,\u0661x", max_size=12))
+def test_no_text_is_read_as_another_number_than_it_says(text):
+    try:
+        number = q.read_number(text)
+    except q.QuantityError as wrong:
+        assert wrong.what and wrong.remedy
+    else:
+        assert set(text) <= set("-.0123456789") and number == float(text)
 
 
 REFUSED = [
@@ -147,8 +237,8 @@ def test_quantities_are_shown_as_people_write_them(shown, text):
 
 
 ANY = st.floats(1e-9, 1e9) | st.floats(-1e9, -1e-9) | st.just(0.0)
-DIMENSIONS = [q.LENGTH, q.RESISTANCE, q.SPEED, q.ACCELERATION, q.TIME, q.AREA, q.MASS, q.TEMPERATURE,
-              q.RESISTANCE_PER_LENGTH, q.INDUCTANCE, q.CAPACITANCE, q.FLUX_DENSITY]  # fmt: skip
+DIMENSIONS = [kinds.LENGTH, kinds.RESISTANCE, kinds.SPEED, kinds.ACCELERATION, kinds.TIME, kinds.AREA, kinds.MASS, kinds.TEMPERATURE,
+              kinds.RESISTANCE_PER_LENGTH, kinds.INDUCTANCE, kinds.CAPACITANCE, kinds.FLUX_DENSITY]  # fmt: skip
 
 
 # A value of ordinary size in the first unit of its dimension.
@@ -211,7 +301,7 @@ KUPHALDT_MIL = {
 
 @pytest.mark.parametrize(("gauge", "mil"), KUPHALDT_MIL.items())
 def test_gauge_diameters_by_definition_agree_with_a_textbook(gauge, mil):
-    assert q.awg_bare_m(gauge) / q.MIL_M == pytest.approx(mil, rel=6e-4)
+    assert q.awg_bare_m(gauge) / kinds.MIL_M == pytest.approx(mil, rel=6e-4)
 
 
 def test_constants_are_those_of_their_sources():
@@ -225,6 +315,6 @@ def test_constants_are_those_of_their_sources():
     assert by_mass == pytest.approx(0.15328, abs=1.1e-5)
     # alpha20 = 1/254.5 as the zero-resistance temperature of 234.5 C has it.
     assert pytest.approx(1 / (234.5 + 20), abs=5e-6) == q.COPPER_ALPHA20_PER_K
-    assert q.INCH_M == pytest.approx(1000 * q.MIL_M) == 0.0254
+    assert kinds.INCH_M == pytest.approx(1000 * kinds.MIL_M) == 0.0254
     # CODATA 2018: 1.25663706212e-6 N/A2 (from memory).
     assert pytest.approx(1.25663706212e-6, rel=1e-9) == q.MU0_H_M

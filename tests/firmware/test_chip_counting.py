@@ -129,7 +129,7 @@ def test_disturbances_in_motion_are_counted_rightly_or_trip(width_us):
     wind.until_phase(Phase.TRIPPED, Phase.COMPLETE, within_s=30)
     wind.board.chip.sensor.calm()
     wind.live(1)
-    truth = wind.wind.session.truth
+    truth = wind.wind.session.course.truth
     assert truth.low <= wind.board.chip.true_count <= truth.high
     if wind.phase is Phase.TRIPPED:
         assert wind.status.trip == Trip.SENSOR_IMPLAUSIBLE

@@ -159,8 +159,8 @@ DRIVE = """int main(void) {
 
 
 def test_a_shorted_switch_drives_whatever_is_asked_and_a_contactor_takes_its_supply():
-    chip = program("int main(void) { DDRC = 1; FOR(8000000); PORTC = 1; for (;;) ; }")
-    chip.wire_outputs(0, 0x28, 1, opens_high=True)
+    chip = program("int main(void) { DDRC = PORTC = 1; FOR(8000000); PORTC = 0; for (;;) ; }")
+    chip.wire_outputs(contactor=(0x28, 1))
     chip.disobey(shorted=True)
     chip.run_s(0.45)
     assert chip.duty == 0 and chip.push == 1000 and chip.speed_cps > 100
@@ -244,7 +244,7 @@ def test_outputs_that_are_on_while_low_are_read_so():
     chip = program(
         "int main(void) { PORTB = 7; DDRB = 7; PORTB = 4; FOR(500); PORTB = 7; FOR(70); PORTB = 3; for (;;) ; }"
     )
-    chip.wire_outputs(0x07, opens_high=True)
+    chip.wire_outputs(0x07)
     chip.run_s(0.01)
     assert chip.drive_times.overlaps == 0 and abs(chip.drive_times.drive_to_brake - 70) <= 4
 
@@ -262,6 +262,27 @@ def test_a_dip_keeps_memory_and_a_power_cut_does_not():
         chip.run_s(0.001)
         found.append((chip.peek(GPIOR0)[0], chip.peek(GPIOR2)[0]))
     assert found == [(1, PAINT), (4, 0x77), (2, 0x77), (1, PAINT)]
+
+
+WATCHED = """#include <avr/interrupt.h>
+ISR(WDT_vect) { GPIOR2 = 9; wdt_disable(); for (;;) ; }
+int main(void) { wdt_enable(WDTO_30MS); WDTCSR |= _BV(WDIE); LISTEN; for (;;) ; }
+"""
+
+
+def test_a_watchdog_interrupts_a_program_that_listens():
+    chip = program(WATCHED.replace("LISTEN", "sei()"))
+    chip.run_s(0.2)
+    assert chip.resets == 0 and chip.peek(GPIOR2)[0] == 9
+
+
+def test_a_watchdog_whose_interrupt_did_not_run_resets_at_its_second_time_out():
+    chip = program(WATCHED.replace("LISTEN", "cli()"))
+    while not chip.resets:
+        chip.run_s(0.001)
+    assert chip.now / 16e6 == pytest.approx(2 * 0.032, abs=0.003)
+    chip.run_s(0.001)
+    assert chip.peek(GPIOR0)[0] & 8 and chip.peek(GPIOR2)[0] == 0
 
 
 @needs_loaders

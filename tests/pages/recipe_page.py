@@ -8,8 +8,7 @@ from __future__ import annotations
 import sys
 
 from tests.pages.reference_page import DOCS, main
-from winder.files.form import tables_text
-from winder.files.quantities import (
+from winder.files.dimensions import (
     ACCELERATION,
     AREA,
     CAPACITANCE,
@@ -23,6 +22,7 @@ from winder.files.quantities import (
     TEMPERATURE,
     TIME,
 )
+from winder.files.form import tables_text
 from winder.recipe.format import SECTIONS
 from winder.recipe.samples import example_recipes
 

@@ -169,8 +169,8 @@ CASES = {
     # target
     "build beside turns": (OBROUND, 14, 'turns = 9\nbuild = "3 mm"', 15, "target.build", "keep one"),
     "inductance in ohms": (ROUND, 11, 'inductance = "3 ohm"', 11, "target.inductance", "mH"),
-    "temperature in fahrenheit": (
-        ROUND, 11, 'resistance = "350 ohm"\ntemperature = "73 F"', 12, "target.temperature", '"23 C"',
+    "temperature in kelvin": (
+        ROUND, 11, 'resistance = "350 ohm"\ntemperature = "296 K"', 12, "target.temperature", '"23 C"',
     ),
     "wire in turns": (ROUND, 11, "wire_length = 300", 11, "target.wire_length", '"300 mm"'),
     # spool and sheet

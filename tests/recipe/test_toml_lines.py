@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tomllib
 
 import pytest
@@ -157,8 +158,18 @@ def test_what_cannot_be_read_is_a_mistake_with_a_remedy(tmp_path):
         assert caught.value.exit_code == 2
 
 
+def test_a_pipe_or_a_device_is_refused_at_once_and_never_waited_for(tmp_path):
+    pipe = tmp_path / "recipe.toml"
+    os.mkfifo(pipe)
+    for place in (pipe, "/dev/zero"):
+        with pytest.raises(UserMistake) as caught:
+            read_toml(place)
+        assert "pipe or a device" in caught.value.what
+        assert caught.value.where == str(place)
+
+
 def test_a_file_that_may_not_be_read_names_the_remedy(monkeypatch):
-    def refuse(*_: object) -> None:
+    def refuse(*_: object, **__: object) -> None:
         raise PermissionError(13, "Permission denied")
 
     # The gate may run as root, whom no permission stops.

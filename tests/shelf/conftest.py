@@ -8,7 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from winder.coil.model import Band, Coil, WireFacts
+from winder.coil.bands import Band
+from winder.coil.model import Coil
+from winder.coil.wire import WireFacts
 from winder.machine.model import SIMULATED_BENCH, MachineProfile
 from winder.plan.model import AtEnd, Leg, Plan
 from winder.recipe.model import AwgWire, Direction, ObroundCore, Recipe, TurnsTarget

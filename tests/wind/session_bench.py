@@ -7,27 +7,31 @@ what the session says is so. Time goes in steps of 5 ms; the machine is invented
 
 from __future__ import annotations
 
-import copy
 import random
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
-from firmware_protocol.body import Drive, Facts, Identity, KeptRecord, Order
+from small_bodies import SmallBody as SmallBody
+from small_bodies import TurningBackBody as TurningBackBody
+
+from firmware_protocol.body import Identity
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.device import DeviceEnd
 from firmware_protocol.heard import Trouble, Troubled
-from firmware_protocol.messages import Has, PlanLeg, Side, Start, State, Stop
+from firmware_protocol.messages import Cut, Has, Start, State, Stop
 from winder.machine.model import MachineProfile
 from winder.plan.model import AtEnd, Leg, Plan
-from winder.wind.model import Asked, CountTruth, Intent, Phase, SessionEvent
-from winder.wind.session import WindSession
+from winder.wind.account import Account
+from winder.wind.deeds import Brought
+from winder.wind.model import Asked, CountTruth, Intent, Phase, SessionEvent, Value, WindView
+from winder.wind.session import WindSession, Wound
+from winder.wind.viewing import Shown
 
 CPT = 20
 WIND = 0x0BADF00D
 STEP_MS = 5
 NS_PER_MS = 1_000_000
-SLOWING_MS = 200
-QUIET_MS = 40
 
 MACHINE = MachineProfile(
     name="invented bench",
@@ -90,158 +94,35 @@ PLAN = plan_of(
 LONG_PLAN = plan_of(leg("body", 2000, AtEnd.COMPLETE, 1200.0))
 
 
+SHOWN = Shown(
+    "kalimba coil (invented)",
+    "clockwise",
+    3.4,
+    resistance=lambda turns: (turns, turns * 0.9, turns * 1.1),
+)
+
+
 def session_of(plan: Plan = PLAN, machine: MachineProfile = MACHINE, **more: Any) -> WindSession:
-    settings: dict[str, Any] = {
-        "wind": WIND,
-        "recipe_name": "kalimba coil (invented)",
-        "direction": "clockwise",
-        "layers": 3.4,
-        "resistance": lambda turns: (turns, turns * 0.9, turns * 1.1),
-        "cautions_accepted": True,
-    }
-    return WindSession(plan, machine, **{**settings, **more})
+    """A session of this plan; ``more`` are other parts of what a session is made of."""
+    estimate = more.get("estimate")
+    shown = SHOWN if estimate is None else replace(SHOWN, resistance=estimate.resistance)
+    made = {"wind": WIND, "account": Account(CPT), "shown": shown, "cautions_accepted": True}
+    return WindSession(Wound(plan, machine, **{**made, **more}))
 
 
-class SmallBody:
-    """A spindle that runs at the leg's speed at once and needs 200 ms to stop; the sensor is perfect."""
-
-    def __init__(self, direction_sense: bool = True) -> None:
-        self.seen = Facts()
-        self.true_count = 0  # of this bobbin, whoever counted
-        self.true_at_open = 0  # when the newest wind was opened
-        self.marks: list[tuple[Side, int]] = []
-        self.starts = 0  # orders that set a spindle at rest in motion
-        self.direction_sense = direction_sense
-        self._record = KeptRecord()
-        self._drive = Drive(Order.OFF)
-        self._part = 0.0
-        self._rest_ms = 0
-
-    # --- what a device end asks for
-
-    def obey(self, drive: Drive) -> None:
-        self._drive = drive
-        self.seen.arrived = False
-        if drive.order is Order.WIND:
-            self.starts += self.seen.at_rest
-            self.seen.at_rest = False
-        elif not self.seen.at_rest:
-            self._rest_ms = SLOWING_MS + QUIET_MS
-
-    def facts(self) -> Facts:
-        return copy.copy(self.seen)
-
-    def zero_count(self) -> None:
-        self.seen.count = self.seen.unattributed = 0
-        self.true_at_open = self.true_count
-
-    def mark_traverse(self, side: Side, at_um: int) -> None:
-        self.marks.append((side, at_um))
-
-    def step_traverse(self, distance_um: int) -> None:
-        raise AssertionError("no wind steps the guide")
-
-    def keep(self, record: KeptRecord) -> None:
-        self._record = record
-
-    def kept(self) -> KeptRecord:
-        return self._record
-
-    def keep_motion(self, moving: bool) -> None:
-        """No memory for it: the board comes back still."""
-
-    def kept_motion(self) -> bool:
-        return False
-
-    # --- what time and hands do
-
-    def forget(self) -> None:
-        """Memory is lost; the spindle goes on coasting and the guide is nowhere."""
-        if not self.seen.at_rest and self._drive.order is Order.WIND and not self.seen.arrived:
-            self._rest_ms = SLOWING_MS + QUIET_MS
-        self.seen = Facts(at_rest=self.seen.at_rest)
-        self._drive = Drive(Order.OFF)
-
-    def turn_by_hand(self, counts: int) -> None:
-        self.true_count += counts
-        if self.direction_sense:
-            self.seen.count += counts
-        else:
-            self.seen.unattributed += abs(counts)
-
-    def advance(self, span_ms: int, counted: bool = True) -> None:
-        if self.seen.at_rest:
-            self.seen.rate_mcps = 0
-            return
-        for _ in range(span_ms):
-            self._advance_1_ms(counted)
-
-    def _advance_1_ms(self, counted: bool) -> None:
-        if self.seen.at_rest:
-            self.seen.rate_mcps = 0
-            return
-        legs = self._drive.legs
-        if self.seen.arrived or self._drive.order is not Order.WIND:
-            self._rest_ms -= 1
-            if self._rest_ms > QUIET_MS:
-                self._turn(0.2, counted)
-            elif self._rest_ms <= 0:
-                self.seen.at_rest = True
-            else:
-                self.seen.rate_mcps = 0
-            return
-        index = leg_of(legs, self.seen.count)
-        self.seen.leg = index
-        end = next(one.end_count for one in legs[index:] if one.end_action)
-        speed = legs[index].rate_mcps * self._drive.pace_permille / 1_000_000_000
-        self._turn(min(speed, end - self.seen.count - self._part), counted)
-        if self.seen.count >= end:
-            self.seen.arrived = True
-            self._rest_ms = QUIET_MS
-            self._part = 0.0
-
-    def _turn(self, counts: float, counted: bool) -> None:
-        self._part += counts
-        whole = int(self._part + 1e-9)
-        self._part -= whole
-        self.true_count += whole
-        self.seen.rate_mcps = round(counts * 1_000_000)
-        if counted:
-            self.seen.count += whole
+def brought(low: int, high: int | None = None, by: str = "", why: str = "as told") -> Account:
+    """A coil with turns from elsewhere on it, counts."""
+    high = low if high is None else high
+    return Account(CPT).take(Brought(low, low, high, CPT, by, why))
 
 
-class TurningBackBody(SmallBody):
-    """Obeys a move too: at its rate, to its end, then at rest."""
-
-    def obey(self, drive) -> None:
-        super().obey(drive)
-        if drive.order is Order.MOVE:
-            self._goal = self.seen.count + drive.move.counts
-            self._span_ms = round(1_000_000 / drive.move.rate_mcps)  # from count to count
-            self._left_ms = self._span_ms
-            self.seen.at_rest = False
-
-    def _advance_1_ms(self, counted: bool) -> None:
-        if self._drive.order is not Order.MOVE or self.seen.arrived:
-            super()._advance_1_ms(counted)
-            return
-        self._left_ms -= 1
-        if self._left_ms:
-            return
-        self._left_ms = self._span_ms
-        self.true_count -= 1
-        self.seen.count -= counted
-        self.seen.rate_mcps = -round(1_000_000 / self._span_ms)
-        if self.seen.count <= self._goal:
-            self.seen.arrived = True
-            self._part, self._rest_ms = 0.0, 40
-
-
-def leg_of(legs: tuple[PlanLeg, ...], count: int) -> int:
-    for index, one in enumerate(legs):
-        if count < one.end_count:
-            return index
-    return len(legs) - 1
+def folded(events: Iterable[SessionEvent], account: Account | None = None) -> Account:
+    """The account that a journal tells."""
+    account = Account(CPT) if account is None else account
+    for event in events:
+        for deed in event.deeds:
+            account = account.take(deed)
+    return account
 
 
 class Bench:
@@ -314,17 +195,21 @@ class Bench:
         for heard in self.host.receive(up, self.now_ns):
             self.session.hear(heard, self.now_ns)
         self.session.tick(self.now_ns)
-        if self.alive:
+        if self.alive and self.session.may_live(self.now_ns):
             self.host.sign_of_life(self.now_ns)
         self._send()
 
     def _send(self) -> None:
         events = self.session.take_events()
         self.journal += events
+        self.session.recorded()
         for request in self.session.take_requests():
             self.sent.append(request)
             if isinstance(request, Stop):
                 self.host.stop(self.now_ns)
+                continue
+            if isinstance(request, Cut):
+                self.host.cut(self.now_ns)
                 continue
             if isinstance(request, Start):
                 last = [e for e in self.journal if e.kind in ("intent", "started", "refused")][-1]
@@ -340,8 +225,8 @@ class Bench:
 
     # --- what people do and what befalls
 
-    def ask(self, intent: Intent, value: float | None = None, text: str = "") -> str:
-        said = self.session.ask(Asked(intent, text=text, value=value), self.now_ns)
+    def ask(self, intent: Intent, value: Value = None, by: str = "operator") -> str:
+        said = self.session.ask(Asked(intent, value, by), self.now_ns)
         self._send()
         return said
 
@@ -351,11 +236,25 @@ class Bench:
         self.body.forget()
         self._boot_at_ms = self.now_ms + dead_ms
 
+    def by_hand(self, counts: int, every_ms: int = 20) -> Bench:
+        """A hand turns the spindle, a count at a time."""
+        for _ in range(abs(counts)):
+            self.body.turn_by_hand(1 if counts > 0 else -1)
+            self.run(every_ms)
+        return self.run(200)
+
     def unplug(self) -> None:
         self.cable = False
         self.session.hear(Troubled(Trouble.LINK_LOST, "cable out"), self.now_ns)
 
     # --- what is so
+
+    @property
+    def truth(self) -> CountTruth:
+        return self.session.course.truth
+
+    def view(self) -> WindView:
+        return self.session.view(self.now_ns)
 
     @property
     def moving(self) -> bool:

@@ -11,10 +11,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from winder.coil.core import Outline
-from winder.coil.model import WireFacts
 from winder.coil.window import Ground
+from winder.coil.wire import WireFacts
 from winder.errors import UserMistake
-from winder.files.quantities import INDUCTANCE, show_length, show_quantity, show_resistance
+from winder.files.dimensions import INDUCTANCE
+from winder.files.quantities import show_length, show_quantity, show_resistance
 from winder.recipe.model import (
     BuildTarget,
     InductanceTarget,

@@ -3,8 +3,16 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
-from winder.coil.model import Band
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A value with its 95 % limits, ``low <= nominal <= high``."""
+
+    nominal: float
+    low: float
+    high: float
 
 
 def joined_band(nominal: float, *parts: tuple[float, float]) -> Band:

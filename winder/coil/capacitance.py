@@ -19,8 +19,8 @@ from __future__ import annotations
 
 import math
 
-from winder.coil.bands import factors, joined_band
-from winder.coil.model import Band, Coil
+from winder.coil.bands import Band, factors, joined_band
+from winder.coil.model import Coil
 
 EPSILON0_F_M = 8.8541878e-12  # CODATA 2018, from memory
 ENAMEL_PERMITTIVITY = 3.5  # polyurethane film; makers print 3 to 4, from memory

@@ -13,6 +13,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from winder.coil.bands import Band
 from winder.coil.knowledge import (
     SURPRISE_MAX,
     WITHIN_95,
@@ -24,7 +25,6 @@ from winder.coil.knowledge import (
     surprise,
     turns_for,
 )
-from winder.coil.model import Band
 from winder.coil.wire import awg_gauges, metric_sizes_m, wire_facts
 from winder.files.quantities import copper_factor, show_resistance
 from winder.recipe.model import AwgWire, MetricWire, Wire
@@ -169,12 +169,12 @@ def _gauge(
 
     What was measured before must fit the other wire too.
     """
-    others = _neighbours(knowledge.coil.recipe.wire)
+    others = _neighbours(knowledge.wound.made_of)
     for wire in others:
         other, likely = _as_if_wound_of(wire, knowledge)
         if other is None:
             continue
-        facts, ours = other.coil.wire, knowledge.coil.wire
+        facts, ours = other.wound.wire, knowledge.wound.wire
         expected = foreseen(other, reading)
         spread = (expected.high - expected.low) / 2 / WITHIN_95 / expected.nominal
         likely *= _normal(math.log(shown / expected.nominal), spread) / len(others)
@@ -185,11 +185,11 @@ def _gauge(
 
 def _as_if_wound_of(wire: Wire, knowledge: Knowledge) -> tuple[Knowledge | None, float]:
     """What the observations so far would have taught of that wire, and how well they go with it."""
-    facts, ours, area = wire_facts(wire), knowledge.coil.wire, knowledge.coil.area_per_turn_m2
+    facts, ours, area = wire_facts(wire), knowledge.wound.wire, knowledge.wound.area_per_turn_m2
     scale = (facts.overall_m / ours.overall_m) ** 2
     packed = Band(area.nominal * scale, area.low * scale, area.high * scale)
-    coil = replace(knowledge.coil, wire=facts, area_per_turn_m2=packed)
-    other, likely = prior(coil, knowledge.meter), 1.0
+    wound = replace(knowledge.wound, wire=facts, area_per_turn_m2=packed)
+    other, likely = prior(wound, knowledge.meter), 1.0
     for observation in knowledge.observations:
         likely *= math.exp(-(surprise(other, observation) ** 2) / 2)
         try:

@@ -21,9 +21,9 @@ from dataclasses import dataclass
 
 import numpy
 
-from winder.coil.model import Coil
 from winder.coil.steiner import turns_of_length
 from winder.coil.window import Ground
+from winder.coil.wound import Wound
 
 STEPS_MAX = 60
 CLOSE_ENOUGH = 1e-14  # relative, of a length
@@ -40,10 +40,11 @@ class DriftingWinding:
     leads_m: float
 
     @classmethod
-    def of(cls, coil: Coil) -> DriftingWinding:
-        figures = (coil.core_perimeter_m, coil.width_m, coil.turns, coil.recipe.leads_m)
-        if coil.window is not None:
-            return TaperingWinding(*figures, coil.ground)
+    def of(cls, wound: Wound) -> DriftingWinding:
+        ground = wound.ground
+        figures = (ground.perimeter_m, ground.window.base_m, wound.turns, wound.leads_m)
+        if ground.window.slope:
+            return TaperingWinding(*figures, ground)
         return DriftingWinding(*figures)
 
     def build_m(self, turns: float, area_m2: float, drift: float) -> float:

@@ -13,7 +13,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 
 from winder.coil.drift import DriftingWinding
-from winder.coil.model import Coil
+from winder.coil.wound import Wound
 from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
 from winder.recipe.observations import (
     BuildCaliper,
@@ -49,14 +49,14 @@ class State:
 
     def __init__(
         self,
-        coil: Coil,
+        wound: Wound,
         meter: Meter,
         mean: Sequence[float],
         covariance: Sequence[Sequence[float]],
         observation: Observation,
     ) -> None:
-        self._coil, self._meter = coil, meter
-        self._winding = DriftingWinding.of(coil)
+        self._wound, self._meter = wound, meter
+        self._winding = DriftingWinding.of(wound)
         self.mean = list(mean)
         self.rows = [list(row) for row in covariance]
         if isinstance(observation, EarlierCoil):  # its packing over the habit: a number of its own
@@ -154,19 +154,19 @@ class State:
 
     def _part_layer(self, turns: float) -> float:
         """Share by which a layer half done may lengthen the wire: pi d t (m - t)/m, t of m turns."""
-        coil = self._coil
-        excess_m = math.pi * coil.wire.overall_m * min(coil.turns_per_layer, turns) / 4
-        return excess_m / (coil.core_perimeter_m * turns) / WITHIN_95
+        wound = self._wound
+        excess_m = math.pi * wound.wire.overall_m * min(wound.turns_per_layer, turns) / 4
+        return excess_m / (wound.ground.perimeter_m * turns) / WITHIN_95
 
     def _build(self, state: list[float], caliper: BuildCaliper) -> Value:
         turns = caliper.turns
-        coil, winding = self._coil, self._winding
+        winding = self._winding
         own = _with_own_packing(state)
         area_m2 = math.exp(own[AREA])
         height_m = winding.build_m(turns, area_m2, own[DRIFTS])
         by_area, by_drift = winding.build_slopes(turns, area_m2, own[DRIFTS])
         slopes = _of_own_packing([0.0, by_area, by_drift, 0.0, 0.0], state)
-        overall_m = coil.wire.overall_m
+        overall_m = self._wound.wire.overall_m
         doubt_m = math.hypot(
             caliper.error_m, CREST_DOUBT_WIRES * overall_m, caliper.uneven_share * height_m
         )

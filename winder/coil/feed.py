@@ -16,8 +16,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from winder.coil.bands import Band
 from winder.coil.core import Outline, core_outline
-from winder.coil.model import Band, Coil
+from winder.coil.model import Coil
 from winder.files.quantities import show_length
 
 TENSION_MAX_N_M2 = 54.1e6  # of bare diameter squared

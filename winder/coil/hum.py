@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import math
 
-from winder.coil.model import Band, Coil
+from winder.coil.bands import Band
+from winder.coil.model import Coil
 
 MAINS_HZ = (50.0, 60.0)
 

@@ -17,6 +17,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from winder.coil.bands import Band
 from winder.coil.drift import DriftingWinding
 from winder.coil.equations import (
     AREA,
@@ -33,7 +34,7 @@ from winder.coil.equations import (
     ohm_of,
     quadratic,
 )
-from winder.coil.model import Band, Coil
+from winder.coil.wound import Wound
 from winder.errors import UserMistake, WinderError
 from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
 from winder.recipe.observations import FinishedDiameter, Meter, Observation, SpoolTail, is_made
@@ -48,7 +49,7 @@ Row = tuple[float, ...]
 class Knowledge:
     """Mean and covariance of (ln r, ln a, d, ln gain, ln habit); SI units, ohms at 20 C."""
 
-    coil: Coil
+    wound: Wound
     meter: Meter
     mean: Row
     covariance: tuple[Row, ...]
@@ -98,10 +99,10 @@ class Contradiction(WinderError):
 # --- learning ---------------------------------------------------------------------------------
 
 
-def prior(coil: Coil, meter: Meter | None = None) -> Knowledge:
+def prior(wound: Wound, meter: Meter | None = None) -> Knowledge:
     """What tables and practice say, before anything of this coil was measured."""
     meter = meter or Meter()
-    wire, area = coil.wire.ohm_per_m, coil.area_per_turn_m2
+    wire, area = wound.wire.ohm_per_m, wound.area_per_turn_m2
     packing = math.log(area.high / area.low) / 2
     habit = math.sqrt(max(packing**2 - WIND_TO_WIND**2, 0.0))
     spread = (math.log(wire.high / wire.low) / 2, packing, DRIFT, meter.gain_share, habit)
@@ -110,7 +111,7 @@ def prior(coil: Coil, meter: Meter | None = None) -> Knowledge:
         rows[place][place] = (limit / WITHIN_95) ** 2
     rows[AREA][HABIT] = rows[HABIT][AREA] = rows[HABIT][HABIT]  # a is the habit and a chance
     mean = (math.log(wire.nominal), math.log(area.nominal), 0.0, 0.0, math.log(area.nominal))
-    return Knowledge(coil, meter, mean, tuple(tuple(row) for row in rows))
+    return Knowledge(wound, meter, mean, tuple(tuple(row) for row in rows))
 
 
 def learn(knowledge: Knowledge, observation: Observation, *, anyway: bool = False) -> Knowledge:
@@ -221,7 +222,7 @@ def turns_to_wind_long(knowledge: Knowledge, ohm_20c: float) -> int:
 
 def would_buy(knowledge: Knowledge, observation: Observation, turns: float | None = None) -> Worth:
     """How far the observation would narrow the ohms of ``turns`` turns (the coil's), before it is made."""
-    turns = float(knowledge.coil.turns if turns is None else turns)
+    turns = float(knowledge.wound.turns if turns is None else turns)
     state = _state(knowledge, observation)
     for _, predict in state.equations(observation, blank=True):
         state.take(predict(state.mean)[0], predict)
@@ -230,7 +231,6 @@ def would_buy(knowledge: Knowledge, observation: Observation, turns: float | Non
 
 
 def take_off(
-    coil: Coil,
     knowledge: Knowledge,
     measured_ohm: float,
     target_ohm: float,
@@ -238,20 +238,20 @@ def take_off(
     turns: float | None = None,
     temperature_c: float = 20.0,
 ) -> TakeOff:
-    """Turns to take off a coil of ``turns`` turns (the recipe's) that shows ``measured_ohm``.
+    """Turns to take off a coil of ``turns`` turns (those planned) that shows ``measured_ohm``.
 
     The meter is taken at its word: the same meter shall show ``target_ohm`` (at 20 C) afterwards. So the
     wire left is the measured wire times target over measured, and the turns follow by the inverse: the
     outer turns are the longest, in proportion one would take too many. What is doubtful is packing only.
     """
-    on_it = float(coil.turns if turns is None else turns)
+    on_it = float(knowledge.wound.turns if turns is None else turns)
     shown_ohm = (measured_ohm - knowledge.meter.lead_ohm) / copper_factor(temperature_c)
     if not (0 < shown_ohm < math.inf and 0 < target_ohm < math.inf and on_it > 0):
         raise UserMistake(
             f"{measured_ohm:g} ohm measured, {target_ohm:g} ohm wanted, {on_it:g} turns",
             remedy="give what was measured and what is wanted, both more than nothing",
         )
-    winding = DriftingWinding.of(coil)
+    winding = _winding(knowledge)
 
     def too_many(log_area: float, drift: float) -> float:
         length_m = winding.length_m(on_it, math.exp(log_area), drift)
@@ -282,7 +282,9 @@ def take_off(
 
 
 def _state(knowledge: Knowledge, observation: Observation) -> State:
-    return State(knowledge.coil, knowledge.meter, knowledge.mean, knowledge.covariance, observation)
+    return State(
+        knowledge.wound, knowledge.meter, knowledge.mean, knowledge.covariance, observation
+    )
 
 
 def _refuse_impossible(observation: Observation) -> None:
@@ -299,7 +301,7 @@ def _refuse_impossible(observation: Observation) -> None:
 
 
 def _winding(knowledge: Knowledge) -> DriftingWinding:
-    return DriftingWinding.of(knowledge.coil)
+    return DriftingWinding.of(knowledge.wound)
 
 
 def _log_band(nominal: float, spread: float) -> Band:

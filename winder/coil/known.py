@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from winder.coil.bands import Band
 from winder.coil.diagnosis import diagnose
 from winder.coil.knowledge import (
     Contradiction,
@@ -27,7 +28,7 @@ from winder.coil.knowledge import (
     turns_to_wind_long,
     would_buy,
 )
-from winder.coil.model import Band, Coil
+from winder.coil.model import Coil
 from winder.coil.winding import figure_coil
 from winder.errors import UserMistake, WinderError
 from winder.files.quantities import show_length, show_resistance
@@ -88,7 +89,7 @@ def knowledge_of(coil: Coil, readings: Sequence[Observation] = ()) -> Knowledge:
 
     Raises ``WinderError`` with the likely causes of a reading that cannot be.
     """
-    knowledge = coil.knowledge or prior(coil)
+    knowledge = coil.knowledge or prior(coil.wound)
     for reading in readings:
         knowledge = _learnt(knowledge, reading)
     return knowledge
@@ -124,7 +125,7 @@ def figure_known(coil: Coil, observations: Sequence[Observation]) -> Known:
     Ohms are those of the coil's turns, which may have been planned by these very readings. Raises
     ``WinderError`` with the likely causes of a reading that cannot be.
     """
-    knowledge = start = prior(coil.knowledge.coil if coil.knowledge else coil)
+    knowledge = start = prior(coil.wound)
     told = []
     for observation in (each for each in observations if is_made(each)):
         expected = foreseen(knowledge, observation)
@@ -156,7 +157,6 @@ def _take_off(knowledge: Knowledge, target_ohm: float) -> TakeOff | None:
     last = read[-1]
     assert last.ohm is not None
     return take_off(
-        knowledge.coil,
         knowledge,
         last.ohm,
         target_ohm,

@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from winder.coil.bands import exact, factors, joined_band
-from winder.coil.model import Band, WireFacts
+from winder.coil.bands import Band, exact, factors, joined_band
+from winder.coil.wire import WireFacts
 from winder.files.quantities import COPPER_DENSITY_KG_M3
 from winder.recipe.model import Spool
 

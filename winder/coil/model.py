@@ -3,34 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from winder.coil.bands import Band
+from winder.coil.core import core_outline
+from winder.coil.knowledge import Knowledge
 from winder.coil.window import Ground, Window
+from winder.coil.wire import WireFacts
+from winder.coil.wound import Wound
 from winder.recipe.model import Recipe, ResistanceTarget
-
-if TYPE_CHECKING:
-    from winder.coil.knowledge import Knowledge
-
-
-@dataclass(frozen=True, slots=True)
-class Band:
-    """A value with its 95 % limits, ``low <= nominal <= high``."""
-
-    nominal: float
-    low: float
-    high: float
-
-
-@dataclass(frozen=True, slots=True)
-class WireFacts:
-    """One wire from the tables: SI units, 20 C."""
-
-    label: str  # for people: "42 AWG single", "0.063 mm grade 1"
-    bare_m: float
-    overall_m: float  # over the enamel, nominal
-    ohm_per_m: Band
-    source: str
-    overall_limits_m: tuple[float, float] | None = None  # over the enamel; None: not known
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +37,22 @@ class Coil:
         """What the wire lies on and between."""
         window = self.window or Window(self.width_m)
         return Ground(window, self.core_perimeter_m, self.core_area_m2)
+
+    @property
+    def wound(self) -> Wound:
+        """The same by tables and practice alone, whatever was measured of it."""
+        if self.knowledge is not None:
+            return self.knowledge.wound
+        return Wound(
+            made_of=self.recipe.wire,
+            wire=self.wire,
+            outline=core_outline(self.recipe.core).swollen(self.recipe.tape_under_m),
+            ground=self.ground,
+            area_per_turn_m2=self.area_per_turn_m2,
+            turns=self.turns,
+            turns_per_layer=self.turns_per_layer,
+            leads_m=self.recipe.leads_m,
+        )
 
     @property
     def wind_long(self) -> bool:

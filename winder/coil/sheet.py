@@ -13,13 +13,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from winder.coil.bands import factors, joined_band
+from winder.coil.bands import Band, factors, joined_band
 from winder.coil.capacitance import resonance_hz, self_capacitance_f
 from winder.coil.feed import TENSIONER_KG, SpeedLimit, speed_limit, tension_n, wound_outline
 from winder.coil.hum import MAINS_HZ, hum_v, turns_area_band
 from winder.coil.knowledge import prior, turns_for
 from winder.coil.mass import SpoolLeft, copper_kg_per_m, mass_of, spool_left, wire_kg_per_m
-from winder.coil.model import Band, Coil
+from winder.coil.model import Coil
 from winder.coil.winding import LAY_PITCH, build_at, complaints, remarks, room_m
 from winder.coil.window import slope_of
 from winder.files.quantities import copper_factor, show_speed
@@ -82,7 +82,7 @@ def figure_sheet(
     """The whole sheet; ``duration_s`` is the plan's, ``tensioner_kg`` the machine's unless the recipe says."""
     recipe, wire = coil.recipe, coil.wire
     # Ohms that were measured say little of the copper's mass: that stays by the tables.
-    by_tables = coil.knowledge.coil.wire if coil.knowledge else wire
+    by_tables = coil.wound.wire
     around = recipe.surroundings
     build = build_at(coil, coil.turns)
     room = room_m(recipe)
@@ -138,7 +138,7 @@ def turns_for_target(coil: Coil) -> Band | None:
     target = coil.recipe.target
     if not isinstance(target, ResistanceTarget):
         return None
-    return turns_for(coil.knowledge or prior(coil), target.ohm_20c)
+    return turns_for(coil.knowledge or prior(coil.wound), target.ohm_20c)
 
 
 def _over_packing(coil: Coil, figure: Callable[[float], float]) -> Band:

@@ -24,6 +24,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from winder.coil.asked import Winding, turns_asked
+from winder.coil.bands import Band
 from winder.coil.core import core_area_m2, core_outline, core_perimeter_m
 from winder.coil.knowledge import (
     Knowledge,
@@ -32,10 +33,10 @@ from winder.coil.knowledge import (
     turns_for,
     turns_to_wind_long,
 )
-from winder.coil.model import Band, Coil, WireFacts
+from winder.coil.model import Coil
 from winder.coil.steiner import turns_area_m2, turns_of_length, wound_length_m
 from winder.coil.window import Ground, Window, window_of
-from winder.coil.wire import wire_facts
+from winder.coil.wire import WireFacts, wire_facts
 from winder.errors import Complaint, UserMistake
 from winder.files.quantities import show_length
 from winder.recipe.model import Recipe, ResistanceTarget

@@ -21,14 +21,10 @@ import importlib.resources
 import math
 from collections.abc import Iterable
 
-from winder.coil.model import Band, WireFacts
+from winder.coil.bands import Band
 from winder.errors import UserMistake
-from winder.files.quantities import (
-    COPPER_RESISTIVITY_20C_OHM_M,
-    INCH_M,
-    MIL_M,
-    awg_bare_m,
-)
+from winder.files.dimensions import INCH_M, MIL_M
+from winder.files.quantities import COPPER_RESISTIVITY_20C_OHM_M, awg_bare_m
 from winder.recipe.model import AwgWire, MeasuredWire, MetricWire, Wire
 
 KFT_M = 12_000 * INCH_M
@@ -42,6 +38,18 @@ MICROMETER_M = 1e-6
 CONDUCTIVITY_FACTOR = 59 / 58
 
 _Row = dict[str, str]
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class WireFacts:
+    """One wire from the tables: SI units, 20 C."""
+
+    label: str  # for people: "42 AWG single", "0.063 mm grade 1"
+    bare_m: float
+    overall_m: float  # over the enamel, nominal
+    ohm_per_m: Band
+    source: str
+    overall_limits_m: tuple[float, float] | None = None  # over the enamel; None: not known
 
 
 def awg_diameter_m(gauge: int) -> float:

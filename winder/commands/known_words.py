@@ -9,6 +9,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from winder.coil.bands import Band
 from winder.coil.known import (
     Known,
     expected_words,
@@ -16,7 +17,6 @@ from winder.coil.known import (
     ohm_words,
     target_words,
 )
-from winder.coil.model import Band
 
 
 def print_known(known: Known) -> None:

@@ -73,7 +73,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Prints the plan, or raises all that refuses it; with ``--json`` prints both."""
     from winder.plan.checks import checks, refusals
     from winder.plan.planner import make_plan
-    from winder.service.opening import read_coil, read_profile
+    from winder.service.sources import read_coil, read_profile
 
     given = None if arguments.seed is None else scatter_seed(arguments.seed)
     try:
@@ -113,13 +113,19 @@ def placed(coil: Coil, file: str, refused: Sequence[Complaint]) -> list[Complain
 
 def scatter_seed(text: str) -> int:
     """A seed a leg can carry. ``UserMistake`` for anything but 1 to 65535."""
-    if not (text.isascii() and text.isdigit() and len(text) <= 5 and 1 <= int(text) <= 0xFFFF):
+    from winder.files.quantities import QuantityError, read_whole
+
+    try:
+        seed = read_whole(text)
+    except QuantityError as wrong:
+        raise UserMistake(wrong.what, where="--seed", remedy=wrong.remedy) from None
+    if not 1 <= seed <= 0xFFFF:
         raise UserMistake(
-            f"seed '{text[:40]}' is not a whole number from 1 to 65535",
+            f"seed {seed} is not a whole number from 1 to 65535",
             where="--seed",
             remedy="write it with digits only, as in 7",
         )
-    return int(text)
+    return seed
 
 
 def plan_lines(plan: Plan, coil: Coil, machine: MachineProfile, held: list[Check]) -> list[str]:

@@ -12,6 +12,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from winder.commands.clean_output import one_line
 from winder.commands.own_files import complaints_of, write_new_file
 from winder.errors import Complaint, FileComplaints, WinderError
 
@@ -85,7 +86,8 @@ def write_new(arguments: argparse.Namespace) -> int:
 
     file: Path = arguments.file
     write_new_file(file, new_recipe_text(file.stem), "recipe")
-    print(f"{file} is written; put your values in, then: winder recipe check {file}")
+    name = one_line(file)
+    print(f"{name} is written; put your values in, then: winder recipe check {name}")
     return 0
 
 
@@ -171,14 +173,8 @@ def _known_lines(recipe: Recipe) -> list[str]:
 
 def target_words(recipe: Recipe) -> str:
     """What the recipe asks for: ``5000 turns``, ``350 ohm at 20 C``."""
-    from winder.files.quantities import (
-        INDUCTANCE,
-        TEMPERATURE,
-        copper_factor,
-        show_length,
-        show_quantity,
-        show_resistance,
-    )
+    from winder.files.dimensions import INDUCTANCE, TEMPERATURE
+    from winder.files.quantities import copper_factor, show_length, show_quantity, show_resistance
     from winder.recipe.model import BuildTarget, ResistanceTarget, TurnsTarget, WireTarget
 
     target = recipe.target

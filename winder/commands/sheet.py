@@ -13,10 +13,11 @@ from winder.errors import UserMistake
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from winder.coil.bands import Band
     from winder.coil.known import Known
-    from winder.coil.model import Band, Coil
+    from winder.coil.model import Coil
     from winder.coil.sheet import Sheet
-    from winder.files.quantities import Dimension
+    from winder.files.dimensions import Dimension
     from winder.machine.model import MachineProfile
     from winder.recipe.observations import Observation
 
@@ -160,7 +161,7 @@ def _print_table(sheet: Sheet, remarks: list[str]) -> None:
 def rows(sheet: Sheet) -> Iterator[Row]:
     """The table: name, value, and the 95 % limits of what is not exact."""
     from winder.coil.sheet import turns_in_layer
-    from winder.files.quantities import FLUX_DENSITY, LENGTH, MASS, RESISTANCE, TEMPERATURE
+    from winder.files.dimensions import FLUX_DENSITY, LENGTH, MASS, RESISTANCE, TEMPERATURE
     from winder.files.quantities import show_quantity as show
 
     coil, recipe = sheet.coil, sheet.coil.recipe
@@ -202,7 +203,8 @@ def rows(sheet: Sheet) -> Iterator[Row]:
 def _field_rows(sheet: Sheet, field: str) -> Iterator[Row]:
     """Inductance, hum, capacitance, resonance."""
     from winder.coil.hum import MAINS_HZ
-    from winder.files.quantities import CAPACITANCE, INDUCTANCE, show_quantity
+    from winder.files.dimensions import CAPACITANCE, INDUCTANCE
+    from winder.files.quantities import show_quantity
 
     around = sheet.coil.recipe.surroundings
     yield _banded("inductance, air core", sheet.inductance_h, INDUCTANCE)

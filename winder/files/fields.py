@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from typing import Any, NoReturn, Protocol
 
 from winder.files import quantities
-from winder.files.quantities import Dimension, QuantityError, read_quantity, show_quantity
+from winder.files.dimensions import Dimension
+from winder.files.quantities import QuantityError, read_quantity, show_quantity
 
 
 class FieldFault(Exception):

@@ -4,7 +4,7 @@ A quantity is one ASCII decimal number, one space and one unit from a short list
 is guessed: a decimal comma, a missing unit or space, an exponent, ``nan`` and ``inf`` are refused
 with what to write instead, because a misread "9,5 mm" is a bobbin ten times too long. Wire gauge
 (``42 AWG``) is a kind of its own and never a length by accident. Values come out in SI units (speeds
-in rpm), rounded once: the digits are converted exactly and only the result becomes a float, so
+in rpm, temperatures in C), rounded once: the digits are converted exactly and only the result becomes a float, so
 reading what ``show_...`` printed gives the same float again.
 """
 
@@ -12,13 +12,10 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-# Inch and mil: exactly 25.4 mm, international yard and pound agreement of 1959.
-INCH_M = 0.0254
-MIL_M = 0.0000254
+from winder.files.dimensions import ACCELERATION, INCH_M, LENGTH, RESISTANCE, SPEED, TIME, Dimension
 
 # Copper of 100 % IACS at 20 C: 1/58 ohm mm2/m exactly, and its density (IEC 60028).
 COPPER_RESISTIVITY_20C_OHM_M = 1e-6 / 58
@@ -41,79 +38,6 @@ class QuantityError(ValueError):
         self.what = what
         self.remedy = remedy
 
-
-@dataclass(frozen=True, slots=True)
-class Dimension:
-    """A kind of quantity: its units with their size in the base unit, and an example to show.
-
-    ``show_in`` lists the units used for printing, each with the smallest base value it is used
-    from, largest first; the last one takes what remains.
-    """
-
-    name: str  # with its article: "a length"
-    units: dict[str, Fraction]
-    example: str
-    show_in: tuple[tuple[str, float], ...]
-
-
-LENGTH = Dimension(
-    "a length",
-    {
-        "mm": Fraction(1, 1000),
-        "m": Fraction(1),
-        "cm": Fraction(1, 100),
-        "um": Fraction(1, 10**6),
-        "in": Fraction(254, 10**4),
-        "mil": Fraction(254, 10**7),
-    },
-    "9.5 mm",
-    (("m", 1.0), ("mm", 1e-5), ("um", 0.0)),
-)
-RESISTANCE = Dimension(
-    "a resistance",
-    {"ohm": Fraction(1), "kohm": Fraction(1000)},
-    "1.2 kohm",
-    (("kohm", 1000.0), ("ohm", 0.0)),
-)
-SPEED = Dimension("a speed", {"rpm": Fraction(1)}, "900 rpm", (("rpm", 0.0),))
-ACCELERATION = Dimension(
-    "a change of speed", {"rpm/s": Fraction(1)}, "600 rpm/s", (("rpm/s", 0.0),)
-)
-TIME = Dimension("a time", {"s": Fraction(1), "min": Fraction(60)}, "90 s", (("s", 0.0),))
-AREA = Dimension(
-    "an area",
-    {"mm2": Fraction(1, 10**6), "cm2": Fraction(1, 10**4)},
-    "95 mm2",
-    (("mm2", 0.0),),
-)
-MASS = Dimension(
-    "a mass", {"g": Fraction(1, 1000), "kg": Fraction(1)}, "120 g", (("kg", 1.0), ("g", 0.0))
-)
-TEMPERATURE = Dimension("a temperature", {"C": Fraction(1)}, "23 C", (("C", 0.0),))
-RESISTANCE_PER_LENGTH = Dimension(
-    "a resistance per length",
-    {"ohm/m": Fraction(1), "ohm/km": Fraction(1, 1000)},
-    "5.44 ohm/m",
-    (("ohm/m", 0.0),),
-)
-INDUCTANCE = Dimension(
-    "an inductance",
-    {"H": Fraction(1), "mH": Fraction(1, 10**3), "uH": Fraction(1, 10**6)},
-    "2.5 H",
-    (("H", 1.0), ("mH", 1e-3), ("uH", 0.0)),
-)
-CAPACITANCE = Dimension(
-    "a capacitance",
-    {"pF": Fraction(1, 10**12), "nF": Fraction(1, 10**9)},
-    "500 pF",
-    (("nF", 1e-8), ("pF", 0.0)),
-)
-FLUX_DENSITY = Dimension(
-    "a flux density",
-    {"uT": Fraction(1, 10**6), "nT": Fraction(1, 10**9), "mT": Fraction(1, 10**3)},
-    "1 uT",
-    (("mT", 1e-3), ("uT", 1e-7), ("nT", 0.0)),
-)
 
 # The one strict expression. Twelve digits before the point reach beyond any machine, and the forty
 # after it are room for every digit of a printed float.
@@ -138,6 +62,17 @@ _OTHER_NAMES = {
     '"': "in",
     "inch": "in",
     "inches": "in",
+    "'": "ft",
+    "foot": "ft",
+    "feet": "ft",
+    "ounce": "oz",
+    "ounces": "oz",
+    "pound": "lb",
+    "pounds": "lb",
+    "lbs": "lb",
+    "\u00b0c": "C",
+    "\u00b0f": "F",
+    "grams": "g",
     "thou": "mil",
     "mils": "mil",
     "1/min": "rpm",
@@ -162,8 +97,8 @@ def _units_in_words(dimension: Dimension) -> str:
 def _unit_remedy(number: str, unit: str, dimension: Dimension) -> str:
     """What to write instead of a unit that is not in the list."""
     lower = unit.lower()
-    for known in (lower, _OTHER_NAMES.get(lower)):
-        if known in dimension.units:
+    for known in dimension.units:
+        if known in (lower, _OTHER_NAMES.get(lower)) or known.lower() == lower:
             return f'write "{number} {known}"'
     return f'use one of {_units_in_words(dimension)}, like "{dimension.example}"'
 
@@ -216,7 +151,55 @@ def read_quantity(text: str, dimension: Dimension) -> float:
         raise QuantityError(
             f"{quoted(text)} is not {dimension.name}", _unit_remedy(number, unit, dimension)
         )
-    return float(Fraction(number) * dimension.units[unit])
+    return float(
+        Fraction(number) * dimension.units[unit] + dimension.noughts.get(unit, Fraction(0))
+    )
+
+
+def read_number(text: str) -> float:
+    """A bare decimal number: ASCII digits with at most one point, a minus before it if it is below nought.
+
+    Always finite. Raises ``QuantityError`` for anything else: a comma, an exponent, ``_`` or blanks between
+    digits, a plus, digits of another script, ``nan``; the complaint names the slip.
+    """
+    if re.fullmatch(_NUMBER, text):
+        return float(text)
+    raise _not_a_number(text)
+
+
+def read_whole(text: str) -> int:
+    """A bare whole number, of the same digits as ``read_number``. Raises ``QuantityError``."""
+    if re.fullmatch(r"-?[0-9]{1,18}", text):
+        return int(text)
+    if re.fullmatch(_NUMBER, text) and "." in text:
+        whole = text.partition(".")[0]
+        raise QuantityError(f"{quoted(text)} is not a whole number", f"write it like {whole}")
+    raise _not_a_number(text)
+
+
+def _not_a_number(text: str) -> QuantityError:
+    """Why a text is no bare number; the commonest slips by name."""
+    shown, bare = quoted(text), text.strip()
+    like = "write digits with at most one point, like 12.5"
+    if not bare:
+        return QuantityError(f"{shown} is empty where a number is needed", like)
+    if re.fullmatch(_NUMBER, bare):
+        return QuantityError(f"{shown} has a blank beside the number", f"write {bare}")
+    if comma := re.fullmatch(r"(-?[0-9]{1,12}),([0-9]{1,40})", bare):
+        remedy = f"write the number with a point: {comma[1]}.{comma[2]}"
+        if len(comma[2]) == 3:
+            remedy += f", or without the comma: {comma[1]}{comma[2]}"
+        return QuantityError(f"{shown} has a decimal comma", remedy)
+    together = re.sub(r"[ _'+]", "", bare)
+    if re.fullmatch(_NUMBER, together):
+        return QuantityError(f"{shown} has more in it than digits and a point", f"write {together}")
+    if re.fullmatch(rf"\+?(?:{_NUMBER})[eE][-+]?[0-9]+", bare):
+        return QuantityError(f"{shown} has an exponent", "write the number out, without one")
+    if re.fullmatch(r"-?[0-9]*\.[0-9]*", bare):
+        return QuantityError(f"{shown} lacks a digit beside its point", "write it like 0.5 or 5")
+    if bare.isnumeric() and not bare.isascii():
+        return QuantityError(f"{shown} is not written with the digits 0 to 9", like)
+    return QuantityError(f"{shown} is not a number", like)
 
 
 def read_length(text: str) -> float:

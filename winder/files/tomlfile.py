@@ -10,7 +10,9 @@ valid: ``tomllib`` does. On text that ``tomllib`` refuses the pass still finds k
 from __future__ import annotations
 
 import difflib
+import os
 import re
+import stat
 import tomllib
 from dataclasses import dataclass
 from functools import cached_property
@@ -223,8 +225,7 @@ def read_toml(path: Path | str) -> TomlFile:
     """Reads a file. Raises ``UserMistake`` when it cannot, ``FileComplaints`` when it is not TOML."""
     name = str(path)
     try:
-        with open(path, "rb") as file:
-            data = file.read(FILE_BYTES_MAX + 1)
+        data = _bytes_of(path)
     except FileNotFoundError:
         raise UserMistake(
             "there is no such file", where=name, remedy=_remedy_for_absent(Path(path))
@@ -262,6 +263,25 @@ def read_toml(path: Path | str) -> TomlFile:
         )
         raise FileComplaints(name, [complaint]) from None
     return read_toml_text(text, name)
+
+
+def _bytes_of(path: Path | str) -> bytes:
+    """What a file holds, and one byte more than it may. Never waits: a pipe nobody writes to is no file.
+
+    Raises ``OSError`` or ``ValueError``, and ``UserMistake`` for what is no regular file.
+    """
+    with open(path, "rb", opener=_open_without_waiting) as file:
+        if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
+            raise UserMistake(
+                "this is not a file with text in it but a pipe or a device",
+                where=str(path),
+                remedy="name a file",
+            )
+        return file.read(FILE_BYTES_MAX + 1)
+
+
+def _open_without_waiting(path: str, flags: int) -> int:
+    return os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
 
 
 def read_toml_text(text: str, name: str) -> TomlFile:

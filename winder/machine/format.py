@@ -5,8 +5,8 @@ The limits catch a slip of the pen and are set wide by judgement (common practic
 
 from __future__ import annotations
 
+from winder.files.dimensions import ACCELERATION, LENGTH, MASS, SPEED
 from winder.files.fields import Choice, Field, Flag, Measure, Ratio, Section, Text, Whole
-from winder.files.quantities import ACCELERATION, LENGTH, MASS, SPEED
 
 _CHANGE = Measure(ACCELERATION, 1.0, 100_000.0)
 

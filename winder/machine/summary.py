@@ -6,7 +6,8 @@ the counts per turn every second. Both show a slip of ten in what was measured.
 
 from __future__ import annotations
 
-from winder.files.quantities import MASS, show_acceleration, show_length, show_quantity, show_speed
+from winder.files.dimensions import MASS
+from winder.files.quantities import show_acceleration, show_length, show_quantity, show_speed
 from winder.machine.model import MachineProfile
 
 FEW_COUNTS = 4  # a turn; below, speed and place between counts are guesses

@@ -8,6 +8,16 @@ grades 1 and 2); whether a size within the range is one of theirs is the coil's 
 
 from __future__ import annotations
 
+from winder.files.dimensions import (
+    CAPACITANCE,
+    FLUX_DENSITY,
+    INDUCTANCE,
+    LENGTH,
+    MASS,
+    RESISTANCE,
+    SPEED,
+    TEMPERATURE,
+)
 from winder.files.fields import (
     Choice,
     Field,
@@ -18,16 +28,6 @@ from winder.files.fields import (
     Section,
     Text,
     Whole,
-)
-from winder.files.quantities import (
-    CAPACITANCE,
-    FLUX_DENSITY,
-    INDUCTANCE,
-    LENGTH,
-    MASS,
-    RESISTANCE,
-    SPEED,
-    TEMPERATURE,
 )
 from winder.recipe.materials import BOBBIN, SPOOL, WIRE
 from winder.recipe.measured import KNOWN

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from winder.files.dimensions import AREA, LENGTH, MASS, RESISTANCE_PER_LENGTH
 from winder.files.fields import Choice, Field, Gauge, Measure, Section, Whole
-from winder.files.quantities import AREA, LENGTH, MASS, RESISTANCE_PER_LENGTH
 
 ROUND = "round"
 OBROUND = "obround"

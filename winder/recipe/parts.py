@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import math
 
+from winder.files.dimensions import AREA
 from winder.files.form import Form
-from winder.files.quantities import AREA, awg_bare_m, show_length, show_quantity
+from winder.files.quantities import awg_bare_m, show_length, show_quantity
 from winder.recipe.materials import CUSTOM, OBROUND, ROUND, ROUNDED_RECTANGLE, SIZINGS
 from winder.recipe.model import (
     AwgWire,

@@ -17,15 +17,8 @@ import math
 import re
 
 from winder.errors import UserMistake
-from winder.files.quantities import (
-    LENGTH,
-    RESISTANCE,
-    TEMPERATURE,
-    Dimension,
-    QuantityError,
-    quoted,
-    read_quantity,
-)
+from winder.files.dimensions import LENGTH, RESISTANCE, TEMPERATURE, Dimension
+from winder.files.quantities import QuantityError, quoted, read_quantity
 from winder.recipe.observations import (
     BuildCaliper,
     EarlierCoil,

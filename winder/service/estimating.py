@@ -6,12 +6,14 @@ them. One that the model does not bear is told with its likely causes, and nothi
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
+from winder.coil.bands import Band
 from winder.coil.knowledge import Knowledge, take_off, turns_for
 from winder.coil.known import coil_as_known, knowledge_of, ohm_words
-from winder.coil.model import Band, Coil
+from winder.coil.model import Coil
 from winder.coil.winding import resistance_curve
 from winder.errors import WinderError
 from winder.plan.model import Plan
@@ -26,8 +28,10 @@ from winder.recipe.observations import (
     is_made,
 )
 from winder.recipe.readings import read_reading
-from winder.wind.model import Finding, Ohms
+from winder.wind.model import Finding, Ohms, Reading
 
+NUMBER = re.compile(r"[0-9]{1,9}(\.[0-9]{1,9})?")
+AT_TURNS = (OhmReading, BuildCaliper, FinishedDiameter)
 NEEDS_TURNS = ("ohm", "build", "outside")
 
 
@@ -60,18 +64,14 @@ class LiveEstimate:
     def resistance(self, turns: float) -> Ohms:
         return self._resistance(turns)
 
-    def objection(self, text: str, turns: float) -> str:
-        try:
-            observation = read_reading(with_turns(text, turns))
-        except WinderError as wrong:
-            return f"{wrong.what}; {wrong.remedy}" if wrong.remedy else wrong.what
-        if not is_made(observation):
-            return f"'{text}' does not say what was measured; add the value with its unit"
+    def objection(self, reading: Reading, turns: float) -> str:
+        if not is_made(reading.observation):
+            return f"'{reading.text}' does not say what was measured; add the value with its unit"
         return ""
 
-    def read(self, text: str, turns: float, *, finished: bool) -> Finding:
-        reading = with_turns(text, turns)
-        observation = self._as_laid(read_reading(reading))
+    def read(self, said: Reading, turns: float, *, finished: bool) -> Finding:
+        reading = with_turns(said.text, turns)
+        observation = self._as_laid(_at(said, turns))
         ohm = _ohm_of(observation)
         try:
             knowledge = knowledge_of(self._coil, [observation])
@@ -150,7 +150,6 @@ class LiveEstimate:
     ) -> str:
         assert reading.ohm is not None
         off = take_off(
-            self._coil,
             knowledge,
             reading.ohm,
             target_ohm,
@@ -169,6 +168,27 @@ def with_turns(text: str, turns: float) -> str:
     if kind in NEEDS_TURNS and not any(part.endswith(("turns", "turn")) for part in parts):
         parts.insert(0, f"{turns:.3f}".rstrip("0").rstrip(".") + " turns")
     return ", ".join((kind, *parts))
+
+
+def said_reading(text: str) -> Reading:
+    """A reading as a person writes it, read once: one or two bare numbers are the coil's ohms and the wire's temperature.
+
+    Raises ``UserMistake`` with what to write instead.
+    """
+    words = text.split()
+    if 1 <= len(words) <= 2 and all(NUMBER.fullmatch(word) for word in words):
+        warm = f", {words[1]} C" if len(words) == 2 else ""
+        text = f"ohm, {words[0]} ohm{warm}"
+    whole = with_turns(text, 1)
+    return Reading(text.strip(), read_reading(whole), at_turns=whole == with_turns(text, 2))
+
+
+def _at(said: Reading, turns: float) -> Observation:
+    """A reading that does not say where was made on the coil as it stands."""
+    observation = said.observation
+    if said.at_turns or not isinstance(observation, AT_TURNS):
+        return observation
+    return replace(observation, turns=turns)
 
 
 def _ohm_of(observation: Observation) -> tuple[float, float | None] | None:

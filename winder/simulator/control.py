@@ -180,9 +180,9 @@ class Control:
     def _cut(self, when_s: float, *, ending: bool) -> None:
         """Drive off at once, brake on where there is one."""
         self.duty, self.brake = 0.0, self.brake_most
-        self.quiet_from_s = when_s
         self.arrived = ending
-        if self.mode is not Mode.SETTLE:
+        if self.mode is not Mode.SETTLE:  # said again it is no new cut: it would never rest
+            self.quiet_from_s = when_s
             self._suspicion.settling.begin()
         self.mode, self.at_rest = Mode.SETTLE, False
 

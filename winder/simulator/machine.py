@@ -200,6 +200,16 @@ class SimulatedMachine:
         return self.body.spindle.turns
 
     @property
+    def wind(self) -> int:
+        """The wind that is open on the board; 0 without one, and while the board is being reset."""
+        return 0 if self._device is None else self._device.board.wind
+
+    @property
+    def count(self) -> int:
+        """What the board has counted in its newest wind."""
+        return self.body.control.count
+
+    @property
     def edges(self) -> int:
         """Net edges the sensor wheel has truly passed since power-up."""
         return self.body.spindle.whole

@@ -21,8 +21,9 @@ HEADLINES: dict[Phase, str] = {
     Phase.TAKING_OFF: "taking off",
     Phase.COMPLETE: "complete",
     Phase.TRIPPED: "tripped",
-    Phase.UNHEARD: "not heard",
-    Phase.BROKEN_OFF: "broken off",
+    Phase.ALARM: "alarm",
+    Phase.UNHEARD: "no signal",
+    Phase.LOST: "wind lost",
     Phase.ENDED: "ended",
 }
 
@@ -100,7 +101,7 @@ VERDICTS: dict[int, str] = {
 }
 
 REASONS: dict[int, str] = {
-    Reason.NONE: "no reason given",
+    Reason.NONE: "the board did not say why",
     Reason.STOP: "stopped",
     Reason.LEASE_LOST: "no sign of life from this program",
     Reason.LEG_PAUSE: "a pause of the plan",
@@ -137,8 +138,9 @@ NOT_NOW: dict[Phase, str] = {
     Phase.TAKING_OFF: "the wind has reached its end; take turns off, or end here",
     Phase.COMPLETE: "the wind is complete",
     Phase.TRIPPED: "a trip is latched; clear it first",
-    Phase.UNHEARD: "the board is not heard; wait until it is, or leave",
-    Phase.BROKEN_OFF: "this wind is over; go on with the coil in a new wind",
+    Phase.ALARM: "acknowledge the alarm first, with the spindle at rest",
+    Phase.UNHEARD: "there is no signal from the board; wait for it, or leave",
+    Phase.LOST: "this wind is over; go on with the coil in a new wind",
     Phase.ENDED: "this wind has ended",
 }
 
@@ -147,6 +149,13 @@ def trip_words(trip: int) -> tuple[str, str]:
     """What happened and what to do. A newer board may know more trips."""
     unknown = (f"a protective stop of kind {trip}", "find its cause at the machine, then clear it")
     return TRIPS.get(trip, unknown)
+
+
+def alarm_advice(alarm: str) -> str:
+    """What to do about a board that does not do what it is told."""
+    if not alarm:
+        return "look at the machine, then acknowledge"
+    return "switch the motor's power off, keep hands clear, then look for the cause"
 
 
 def reason_words(reason: int) -> str:

@@ -25,6 +25,13 @@ from .loaders import Loader
 NS_PER_CYCLE_NUM, NS_PER_CYCLE_DEN = 125, 2  # 62.5 ns
 PIN_GUARD, PIN_WIRE = 2, 3
 ADAPTER_CYCLES = 16_000  # 1 ms: a USB adapter gathers bytes for at least so long
+CONTACTOR = (0x25, 0x10)  # PB4
+LOW_SETTINGS = {
+    "SETTING_ENABLE_LOW": 1,
+    "SETTING_DUTY_LOW": 2,
+    "SETTING_BRAKE_LOW": 4,
+    "SETTING_BACKWARD_LOW": 8,
+}  # and their bits of port B
 ONE_PULSE, TWO_EDGES, FOUR_EDGES = 1, 2, 4
 STEP_UM = 2.5  # of the guide, by the shipped settings
 
@@ -97,6 +104,12 @@ class EmulatedBoard:
             spindle.coulomb,
             spindle.viscous,
             spindle.brake_full,
+        )
+        low_is_on = sum(bit for name, bit in LOW_SETTINGS.items() if chosen.get(name, 0))
+        self.chip.wire_outputs(
+            low_is_on,
+            CONTACTOR if port == "atmega328p" else (0, 0),
+            closes_high=not chosen.get("SETTING_CONTACTOR_LOW", 0),
         )
         self.open_guard(False)
         self.lose_wire(False)

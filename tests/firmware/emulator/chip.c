@@ -17,6 +17,8 @@
 #define BAUD_ERROR_MAX 0.045
 #define EEPROM_WRITE_CYCLES 54400u /* 3.4 ms a byte; the emulator takes no time */
 #define PAINT 0xA5
+#define WATCHDOG_CYCLES 256000u /* 16 ms, its shortest; doubled by each step of its scale */
+enum { WDE_BIT = 8, WDIE_BIT = 64 };
 enum { EERE_BIT = 1, EEPE_BIT = 2, EEMPE_BIT = 4 };
 
 uint64_t chip_now(const struct chip *c) { return c->base + c->avr->cycle; }
@@ -76,10 +78,28 @@ static void on_byte_out(avr_irq_t *irq, uint32_t value, void *param) {
 
 /* --- interrupts, memory --------------------------------------------------------------------------- */
 
+/* A program that hung begins anew in software too. */
 static void mend_program(struct chip *c) {
     if (!c->is_hung) return;
     memcpy(c->avr->flash + c->hung_at, c->hung_bytes, sizeof c->hung_bytes);
     c->is_hung = 0;
+}
+
+/* The second time out of a watchdog whose interrupt did not run is a reset; the emulator would wait for ever. */
+static avr_cycle_count_t lose_patience(avr_t *avr, avr_cycle_count_t when, void *param) {
+    (void)when; (void)param;
+    avr->data[REG_WDTCSR] &= (uint8_t)~WDIE_BIT;
+    return 0;
+}
+
+static void on_watchdog_pending(avr_irq_t *irq, uint32_t pending, void *param) {
+    struct chip *c = param;
+    uint8_t set = c->avr->data[REG_WDTCSR];
+    unsigned scale = (set & 7u) | (set & 32u) >> 2;
+    (void)irq;
+    avr_cycle_timer_cancel(c->avr, lose_patience, c);
+    if (pending && (set & WDE_BIT))
+        avr_cycle_timer_register(c->avr, (WATCHDOG_CYCLES << scale) * 9 / 10, lose_patience, c);
 }
 
 static void on_vector(avr_irq_t *irq, uint32_t running, void *param) {
@@ -89,7 +109,7 @@ static void on_vector(avr_irq_t *irq, uint32_t running, void *param) {
     uint64_t now = chip_now(c);
     if (running) {
         c->avr->cycle += ENTRY_CYCLES;
-        if (number == WATCHDOG_VECTOR) mend_program(c); /* the program that begins anew does not hang again */
+        if (number == 6) mend_program(c);
         v->since = now;
         if ((number == 1 || number == 2) && c->edge_raised[number]) {
             uint64_t late = now - c->edge_raised[number];
@@ -244,6 +264,7 @@ static void find_irqs(struct chip *c) {
     for (uint8_t v = 1; v < VECTORS; v++) {
         avr_irq_t *irq = avr_get_interrupt_irq(avr, v);
         if (irq) avr_irq_register_notify(irq + AVR_INT_IRQ_RUNNING, on_vector, c);
+        if (irq && v == 6) avr_irq_register_notify(irq + AVR_INT_IRQ_PENDING, on_watchdog_pending, c);
     }
     avr_register_io_write(avr, REG_EECR, on_eeprom, c);
 }
@@ -288,18 +309,6 @@ static int has_bytes(const struct chip *c) {
     return c->out_tail != c->out_head && c->out_at[c->out_tail % LINE_BYTES] <= chip_now(c);
 }
 
-/* With interrupts off the emulator's watchdog waits for ever to have its interrupt; the part's second time out is a
- * reset (data sheet of the ATmega328P, watchdog, interrupt and system reset mode). */
-static void watch_deafness(struct chip *c) {
-    if (c->avr->sreg[7]) c->heard_at = chip_now(c);
-    if (chip_now(c) - c->heard_at < WATCHDOG_TWICE_CYCLES || (c->avr->data[REG_WDTCSR] & 0x48) != 0x48) return;
-    uint64_t before = c->avr->cycle;
-    avr_reset(c->avr);
-    if (c->avr->cycle < before) c->base += before;
-    c->avr->data[REG_MCUSR] |= 8;
-    c->heard_at = chip_now(c);
-}
-
 /* Run to an absolute cycle, or until a byte has come out; returns the core's state. */
 int chip_run_until(struct chip *c, uint64_t until, int stop_on_byte) {
     while (chip_now(c) < until) {
@@ -311,7 +320,6 @@ int chip_run_until(struct chip *c, uint64_t until, int stop_on_byte) {
         uint64_t before = c->avr->cycle;
         c->state = avr_run(c->avr);
         if (c->avr->cycle < before) c->base += before;
-        watch_deafness(c);
         if (c->was_reset) after_reset(c, 8); /* the watchdog; it cleared every timer of ours */
         if (c->state == cpu_Done || c->state == cpu_Crashed) break;
         if (stop_on_byte && has_bytes(c)) break;

@@ -24,8 +24,7 @@
 enum {
     REG_PINB = 0x23, REG_DDRB = 0x24, REG_PORTB = 0x25,
     REG_PINC = 0x26, REG_DDRC = 0x27, REG_PORTC = 0x28,
-    REG_EECR = 0x3F, REG_MCUSR = 0x54, REG_WDTCSR = 0x60,
-    WATCHDOG_VECTOR = 6, WATCHDOG_TWICE_CYCLES = 4000000, REG_TCCR1A = 0x80, REG_TCCR1B = 0x81,
+    REG_EECR = 0x3F, REG_MCUSR = 0x54, REG_WDTCSR = 0x60, REG_TCCR1A = 0x80, REG_TCCR1B = 0x81,
     REG_ICR1L = 0x86, REG_OCR1AL = 0x88, REG_OCR1BL = 0x8A,
     REG_UCSR0A = 0xC0, REG_UBRR0L = 0xC4, REG_UBRR0H = 0xC5,
 };
@@ -90,7 +89,7 @@ struct spindle {
 struct watch {
     uint8_t enable, duty, brake, back; /* bits of port B */
     uint8_t low_is_on;
-    int contactor_port, contactor_opens_high;
+    int contactor_port, contactor_closes_high;
     uint8_t contactor_pin;
     int drive_on, brake_on;
     uint64_t drive_off_at, brake_off_at, both_since;
@@ -143,7 +142,6 @@ struct chip {
     uint64_t edge_raised[3], latency_most;
     struct vector_times vectors[VECTORS];
     /* a program that hangs */
-    uint64_t heard_at; /* interrupts were on */
     uint32_t hung_at;
     uint8_t hung_bytes[4];
     int is_hung;

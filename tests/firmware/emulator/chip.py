@@ -236,15 +236,10 @@ class EmulatedChip:
         return DriveTimes(*(int(self._c.watch_figure(self._chip, i)) for i in range(6)))
 
     def wire_outputs(
-        self,
-        low_is_on: int = 0,
-        contactor_port: int = 0,
-        contactor_pin: int = 0,
-        *,
-        opens_high: bool,
+        self, low_is_on: int = 0, contactor: tuple[int, int] = (0, 0), *, closes_high: bool = True
     ) -> None:
-        """Bits of port B that are on while low, and the output that opens the motor's contactor."""
-        self._c.watch_wiring(self._chip, low_is_on, contactor_port, contactor_pin, int(opens_high))
+        """Bits of port B that are on while low; port (data address) and bit that close the motor's contactor."""
+        self._c.watch_wiring(self._chip, low_is_on, *contactor, int(closes_high))
 
     def peek(self, address: int, length: int = 1) -> bytes:
         return bytes(self._c.chip_peek(self._chip, address + i) for i in range(length))

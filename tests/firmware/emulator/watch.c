@@ -74,20 +74,21 @@ uint64_t watch_figure(const struct chip *c, int what) {
     return what >= 0 && what < 6 ? figures[what] : 0;
 }
 
-/* Which of the pins of port B are on while low; and, if there is one, the output that opens the contactor of the
- * motor's supply: data address of its port, its bit, and whether it opens it while high. */
-void watch_wiring(struct chip *c, int low_is_on, int contactor_port, int contactor_pin, int opens_high) {
+/* Which of the pins of port B are on while low; and, if there is one, the output that closes the contactor of the
+ * motor's supply: data address of its port, its bit, and whether it closes it while high. */
+void watch_wiring(struct chip *c, int low_is_on, int contactor_port, int contactor_pin, int closes_high) {
     struct watch *w = &c->watch;
     w->low_is_on = (uint8_t)low_is_on;
     w->contactor_port = contactor_port;
     w->contactor_pin = (uint8_t)contactor_pin;
-    w->contactor_opens_high = opens_high;
+    w->contactor_closes_high = closes_high;
 }
 
+/* A pin that floats leaves it open. */
 int watch_contactor_open(const struct chip *c) {
     const struct watch *w = &c->watch;
     if (!w->contactor_port) return 0;
     uint8_t driven = c->avr->data[w->contactor_port - 1] & w->contactor_pin; /* its direction register */
     uint8_t high = c->avr->data[w->contactor_port] & w->contactor_pin;
-    return driven && !!high == w->contactor_opens_high;
+    return !(driven && !!high == w->contactor_closes_high);
 }
