@@ -50,8 +50,14 @@ def test_after_a_stop_the_drive_is_cut_and_the_spindle_rests_by_the_told_times(s
     assert row.holds, row
 
 
-def test_drive_and_brake_never_meet_over_a_whole_wind():
-    gaps = gaps_of(4, 20)
+ON_WHILE_LOW = {
+    f"SETTING_{name}_LOW": 1 for name in ("ENABLE", "DUTY", "BRAKE", "BACKWARD", "CONTACTOR")
+}
+
+
+@pytest.mark.parametrize("settings", [{}, ON_WHILE_LOW], ids=["on while high", "on while low"])
+def test_drive_and_brake_never_meet_over_a_whole_wind(settings):
+    gaps = gaps_of(4, 20, **settings)
     assert gaps.count == gaps.true == 60 * 20
     assert gaps.times.drives > 5 and gaps.times.brakes > 5, "nothing was switched"
     assert gaps.times.overlaps == 0
