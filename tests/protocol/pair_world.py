@@ -13,8 +13,7 @@ from __future__ import annotations
 import functools
 from dataclasses import dataclass, replace
 
-from pair import FULL_BOARD as TIMED_BOARD
-from pair import TWO_LEGS
+from pair import FULL_BOARD, TWO_LEGS
 
 from firmware_protocol.body import Drive, Facts, KeptRecord, Order
 from firmware_protocol.connection import NS_PER_MS, HostEnd
@@ -52,8 +51,7 @@ OUR_TOKEN = 70  # and upwards: one for every life of the host
 OTHER_TOKEN = 60
 
 
-# The walk rests when it is told to: no time bounds it, so no age of a stop has to be told apart.
-FULL_BOARD = replace(TIMED_BOARD, cut_ms=0, rest_ms=0)
+TIMELESS = replace(FULL_BOARD, cut_ms=0, rest_ms=0)
 
 
 @functools.cache  # the same frames come often
@@ -126,11 +124,8 @@ class WalkBody:
     def kept(self) -> KeptRecord:
         return self.record
 
-    def keep_motion(self, moving: bool) -> None:
-        """No memory for it: the walk is about what the link does, and a reset is met as such."""
-
-    def kept_motion(self) -> bool:
-        return False
+    # No memory for it: the walk is about what the link does.
+    keep_motion, kept_motion = (lambda self, moving: None), (lambda self: False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,7 +257,7 @@ class World:
         body = WalkBody(old.count, old.record)
         body.at_rest, body.starts, body.cuts = old.at_rest, old.starts, old.cuts
         boot = self.device.boot + 1
-        self.device = type(self.device)(body, FULL_BOARD, boot, self.now_ms)
+        self.device = type(self.device)(body, TIMELESS, boot, self.now_ms)
         self.body = body
         self.ledger = replace(self.ledger, token=0, alive_number=0, tripped=False)
         self._after(body.starts)
@@ -366,7 +361,7 @@ def _copy(thing):
 
 def armed_world(host_class: type, device_class: type, budget: Budget) -> World:
     """A board armed with two legs by real frames over a link without faults; operator alive."""
-    device = device_class(WalkBody(), FULL_BOARD, 5, 0)
+    device = device_class(WalkBody(), TIMELESS, 5, 0)
     world = World(host_class(OUR_TOKEN), device, budget, 0)
     world.host.open(0)
     world._after(0)
