@@ -8,6 +8,7 @@ python -m tests.campaigns.chip_faults_gaps     all sensors
 from __future__ import annotations
 
 import dataclasses
+import re
 
 import pytest
 
@@ -17,11 +18,12 @@ from tests.campaigns.chip_faults_claim import BETWEEN, EXACT, Claim, Heard, clai
 from tests.campaigns.chip_faults_gaps import gaps_of
 from tests.campaigns.chip_faults_run import Must, run
 from tests.campaigns.chip_faults_stops import stopped
-from tests.firmware.emulator.builds import needs_cross_tools
+from tests.firmware.emulator.builds import FIRMWARE, needs_cross_tools
 from tests.firmware.emulator.loaders import needs_loaders
 
 pytestmark = [needs_cross_tools, needs_loaders]
 
+SETTINGS = FIRMWARE / "ports" / "atmega328p" / "settings.h"
 STATUS = Status(
     **{field.name: 0 for field in dataclasses.fields(Status)}
     | {"state": State.WINDING, "wind": 7, "boot": 3}
@@ -48,11 +50,19 @@ def test_after_a_stop_the_drive_is_cut_and_the_spindle_rests_by_the_told_times(s
     assert row.holds, row
 
 
-def test_drive_and_brake_never_meet_over_a_whole_wind():
-    gaps = gaps_of(4, 20)
+ON_WHILE_LOW = {
+    f"SETTING_{name}_LOW": 1 for name in ("ENABLE", "DUTY", "BRAKE", "BACKWARD", "CONTACTOR")
+}
+
+
+@pytest.mark.parametrize("settings", [{}, ON_WHILE_LOW], ids=["on while high", "on while low"])
+def test_drive_and_brake_never_meet_over_a_whole_wind(settings):
+    gaps = gaps_of(4, 20, **settings)
     assert gaps.count == gaps.true == 60 * 20
     assert gaps.times.drives > 5 and gaps.times.brakes > 5, "nothing was switched"
     assert gaps.times.overlaps == 0
+    (dead_ms,) = re.findall(r"define SETTING_DEAD_MS (\d+)", SETTINGS.read_text())
+    assert min(gaps.times.drive_to_brake, gaps.times.brake_to_drive) >= int(dead_ms) * 16_000
 
 
 # --- the judge itself ------------------------------------------------------------------------------

@@ -42,14 +42,7 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
         "a bounce is an edge",
         CORE + "edges.h",
-        "(edges.recent && since < PORT_BOUNCE_TICKS)",
-        "false",
-        SUSPICION,
-    ),
-    (
-        "a bounce of the opening contact is an edge",
-        CORE + "edges.h",
-        "(edges.ended_recently && (uint16_t)(clock - edges.ended) < PORT_BOUNCE_TICKS)",
+        "edges.ended_recently && (uint16_t)(clock - edges.ended) < PORT_BOUNCE_TICKS",
         "false",
         SUSPICION,
     ),
@@ -141,7 +134,7 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
         "a cut slows down",
         "firmware_protocol/device_board.py",
         "            self._drive_cut = True\n            self.body.obey(Drive(Order.CUT))\n        if self.state in (State",
-        "        if self.state in (State",
+        "            self._drive_cut = True\n        if self.state in (State",
         ("tests/protocol/test_device_motion.py",),
     ),
     (

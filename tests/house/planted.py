@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from mutants_of_the_board import ROWS
+
 
 @dataclass(frozen=True)
 class Mutant:
@@ -380,4 +382,6 @@ SCREENS = (
     ),
 )
 
-MUTANTS = (*PROTOCOL, *ACCOUNT, *SESSION, *LOGBOOK, *SCREENS)
+BOARD = tuple(Mutant(*row) for row in ROWS)
+
+MUTANTS = (*PROTOCOL, *ACCOUNT, *SESSION, *LOGBOOK, *SCREENS, *BOARD)

@@ -4,8 +4,8 @@
  * here and now. `left` counts down to that edge, so the comparison is one with nought. Speed, trips and
  * everything that can wait is done by the main loop, which looks at a copy taken with interrupts off.
  *
- * One channel knows no levels to go by, so its edges are held to times: within the bounce time behind a counted
- * edge, or behind the end of a pulse, an edge is a bounce and nothing is said of it. One that comes sooner than the
+ * One channel knows no levels to go by, so its edges are held to times: within the bounce time behind the
+ * end of a pulse, which every bounce is one of, an edge is a bounce and nothing is said of it. One that comes sooner than the
  * shortest true period is not counted but told as implausible. So is a counted pulse that ended within the bounce
  * time and did not come back.
  */
@@ -49,9 +49,8 @@ static inline bool edge_was_short(void) {
 /* Whether an edge of one channel is to be counted. */
 static inline bool edge_is_true(uint16_t clock) {
     uint16_t since = (uint16_t)(clock - edges.clock);
-    if ((edges.ended_recently && (uint16_t)(clock - edges.ended) < PORT_BOUNCE_TICKS) ||
-        (edges.recent && since < PORT_BOUNCE_TICKS)) {
-        edges.has_ended = false; /* it came back */
+    if (edges.ended_recently && (uint16_t)(clock - edges.ended) < PORT_BOUNCE_TICKS) {
+        edges.has_ended = false; /* the pulse goes on */
         return false;
     }
     if (!edges.recent)

@@ -85,10 +85,6 @@ bool kept_motion(void) {
 static bool motion_due(void) {
     return kept.motion_left != 0 || kept.motion_wanted != (kept.motion & 1u);
 }
-#else
-static bool motion_due(void) {
-    return false;
-}
 #endif
 
 void kept_boot(void) {
@@ -172,9 +168,11 @@ void kept_read(struct kept_record *record) {
     *record = kept.record;
 }
 
+#if CORE_MOTOR
 bool kept_busy(void) {
     return kept.clear_mark || kept.check || kept.next != NOTHING || motion_due() || !port_nv_ready();
 }
+#endif
 
 static void burn(uint16_t at, uint8_t byte) {
     kept.wrote_at = at;
