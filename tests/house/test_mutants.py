@@ -98,7 +98,7 @@ MUTANTS = (
     ),
     Mutant(
         "commits that are not on the disk",
-        "winder/shelf/logbook.py",
+        "winder/shelf/book.py",
         "PRAGMA synchronous = FULL",
         "PRAGMA synchronous = OFF",
         ("tests/shelf",),

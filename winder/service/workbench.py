@@ -32,7 +32,7 @@ from winder.service.record_words import words_of_record
 from winder.service.recovery import words_of_unfinished
 from winder.service.run import WindRun
 from winder.service.sources import connect, read_coil, read_profile
-from winder.shelf.logbook import Logbook, default_path
+from winder.shelf import Logbook, default_path
 from winder.shelf.model import BEGUN, UNFINISHED, CoilRow
 
 SEED_OF_SIMULATED_BENCH = 1
