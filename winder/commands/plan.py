@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.own_files import complaints_of
+from winder.commands.spool_option import add_spool_option, supplied_by, supply_facts, supply_lines
 from winder.errors import Complaint, FileComplaints, UserMistake, WinderError
 
 if TYPE_CHECKING:
@@ -65,6 +66,7 @@ def add_parser(subparsers: Any) -> None:
         help="seed of the scatter, 1 to 65535 (default: the recipe's scatter, else 1)",
     )
     add_known_option(parser)
+    add_spool_option(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     parser.set_defaults(run=run)
 
@@ -78,6 +80,8 @@ def run(arguments: argparse.Namespace) -> int:
     given = None if arguments.seed is None else scatter_seed(arguments.seed)
     try:
         coil = read_coil(arguments.recipe, readings_of(arguments))
+        supply = supplied_by(arguments, coil)
+        coil = coil if supply is None else supply.coil
         machine = read_profile(arguments.machine)
         if refused := refusals(coil, machine, legs_max=LEGS_MAX):
             raise FileComplaints(arguments.recipe, placed(coil, arguments.recipe, refused))
@@ -94,9 +98,10 @@ def run(arguments: argparse.Namespace) -> int:
     plan = make_plan(coil, machine, legs_max=LEGS_MAX, scatter=scattered, seed=seed)
     held = checks(plan, coil, machine)
     if arguments.json:
-        print(json.dumps(facts(plan, coil, machine, held), indent=2))
+        told = facts(plan, coil, machine, held) | {"supply": supply_facts(supply)}
+        print(json.dumps(told, indent=2))
     else:
-        print("\n".join(plan_lines(plan, coil, machine, held)))
+        print("\n".join([*plan_lines(plan, coil, machine, held), *supply_lines(supply)]))
     return 0
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.logbook_option import add_logbook_option
+from winder.commands.spool_option import add_spool_option
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
@@ -36,6 +37,7 @@ examples:
   winder wind bass.toml --port 'sim?pace=20&seed=7' --plain --start --top operator --tension '12 cN'
   winder wind bass.toml --port /dev/serial/by-id/... --machine bench.toml
   winder wind bass.toml --port sim --continue 3      a coil that was left half way
+  winder wind bass.toml --port sim --spool red       from this spool of the logbook
 
 exit codes: 0 the coil is complete, 1 it is not, 2 something to put right"""
 
@@ -90,6 +92,12 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument(
         "--baud", type=int, choices=(500_000, 115_200), default=500_000, help="serial speed"
     )
+    parser.add_argument(
+        "--short-wire",
+        action="store_true",
+        help="wind although the spool may not last: you join a fuller one when it ends",
+    )
+    add_spool_option(parser, with_logbook=False)
     add_known_option(parser)
     add_logbook_option(parser)
     parser.set_defaults(run=run)
@@ -144,6 +152,8 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         declared,
         readings_of(arguments),
         arguments.close_unknown,
+        arguments.spool,
+        arguments.short_wire,
     )
 
 

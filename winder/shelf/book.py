@@ -128,9 +128,15 @@ class Book:
 
     @contextmanager
     def transaction(self) -> Iterator[Any]:
-        """One committed transaction, or none; gives the connection's ``execute``. A file that went takes no more."""
+        """One committed transaction, or none; gives the connection's ``execute``. A file that went takes no more.
+
+        Inside another transaction it is part of that one.
+        """
         execute = self.connection.execute
         with self._turn:
+            if self.connection.in_transaction:
+                yield execute
+                return
             if self._identity is not None and self._lock is not None:
                 access.still_there(Path(self.where), self._identity)
             try:
