@@ -87,7 +87,8 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         facts = sheet_facts(sheet)
         facts["remarks"] += [note] if note else []
-        facts["supply"] = supply_facts(given)
+        if given is not None:
+            facts["supply"] = supply_facts(given)
         if known is not None:
             facts["known"] = known_facts(known)
         print(json.dumps(facts, indent=2))
