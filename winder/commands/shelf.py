@@ -65,6 +65,21 @@ examples:
   winder shelf edit 12 --spool 'red 42' --hide"""
 
 
+_PAIR = """\
+Tell how alike two coils are and what to take off which; then, when you say how
+they sit and which poles face the string, hum and signal of the four ways to join
+them against one coil alone, and how to solder the quiet one. Of a pair that is
+soldered already, --hears tells what may be wrong and what cures it."""
+
+_PAIR_EXAMPLES = """\
+examples:
+  winder shelf pair 12 13 --one-sitting
+  winder shelf pair 12 13 --side-by-side '22 mm' --poles north,south --iron magnets
+  winder shelf pair 12 13 --stacked '2 mm' --poles north --source transformer --away '1 m'
+  winder shelf pair 12 13 --side-by-side '22 mm' --poles north,south --svg pair.svg
+  winder shelf pair 12 13 --side-by-side '22 mm' --hears hum"""
+
+
 def add_parser(subparsers: Any) -> None:
     """Add ``shelf`` and its verbs."""
     parser = _parser(subparsers, "shelf", "the coils made", _DESCRIPTION, _EXAMPLES)
@@ -73,6 +88,7 @@ def add_parser(subparsers: Any) -> None:
     _add_show(verbs)
     _add_measure(verbs)
     _add_edit(verbs)
+    _add_pair(verbs)
 
 
 def _add_list(verbs: Any) -> None:
@@ -126,6 +142,14 @@ def _add_edit(verbs: Any) -> None:
     seen.add_argument("--hide", action="store_true", help="leave it out of lists")
     seen.add_argument("--unhide", action="store_true", help="show it in lists again")
     _finish(verb, edit_coil, json=False)
+
+
+def _add_pair(verbs: Any) -> None:
+    from winder.commands import shelf_pair
+
+    verb = _parser(verbs, "pair", "two coils as a pair", _PAIR, _PAIR_EXAMPLES)
+    shelf_pair.add_options(verb)
+    _finish(verb, shelf_pair.pair_coils, json=True)
 
 
 def list_coils(arguments: argparse.Namespace) -> int:
