@@ -65,7 +65,7 @@ def coil_on_shelf(record: CoilRecord) -> Coil:
     recipe = read_recipe_text(record.recipe_text, where)
     readings = readings_at_begin(record)
     direction = Direction(record.row.as_wound)
-    return coil_of(replace(recipe, readings=readings, direction=direction))
+    return coil_of(replace(recipe, name=record.row.name, readings=readings, direction=direction))
 
 
 def readings_at_begin(record: CoilRecord) -> tuple[Observation, ...]:
