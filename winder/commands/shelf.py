@@ -7,6 +7,7 @@ markup is never read in them and control characters are left out.
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 from typing import Any
 
 from winder.commands.logbook_option import add_logbook_option
@@ -80,6 +81,19 @@ examples:
   winder shelf pair 12 13 --side-by-side '22 mm' --hears hum"""
 
 
+_EXCHANGE = """\
+Take the shelf out and in. JSON holds all of it without loss and can be imported;
+CSV is a table of the coils. A copy can be made while a wind goes on. A file that
+is there already is left alone."""
+
+_EXCHANGE_EXAMPLES = """\
+examples:
+  winder shelf export all.json
+  winder shelf export coils.csv
+  winder shelf import all.json --logbook new.sqlite
+  winder shelf copy backup.sqlite"""
+
+
 def add_parser(subparsers: Any) -> None:
     """Add ``shelf`` and its verbs."""
     parser = _parser(subparsers, "shelf", "the coils made", _DESCRIPTION, _EXAMPLES)
@@ -89,6 +103,7 @@ def add_parser(subparsers: Any) -> None:
     _add_measure(verbs)
     _add_edit(verbs)
     _add_pair(verbs)
+    _add_exchange(verbs)
 
 
 def _add_list(verbs: Any) -> None:
@@ -150,6 +165,19 @@ def _add_pair(verbs: Any) -> None:
     verb = _parser(verbs, "pair", "two coils as a pair", _PAIR, _PAIR_EXAMPLES)
     shelf_pair.add_options(verb)
     _finish(verb, shelf_pair.pair_coils, json=True)
+
+
+def _add_exchange(verbs: Any) -> None:
+    from winder.commands import shelf_exchange
+
+    for name, summary, run, ends in (
+        ("export", "the shelf as a new file", shelf_exchange.export_shelf, ".json or .csv"),
+        ("import", "an exported shelf beside this one", shelf_exchange.import_shelf, ".json"),
+        ("copy", "copy the logbook", shelf_exchange.copy_shelf, ".sqlite"),
+    ):
+        verb = _parser(verbs, name, summary, _EXCHANGE, _EXCHANGE_EXAMPLES)
+        verb.add_argument("file", metavar="FILE", type=Path, help=f"a file ending in {ends}")
+        _finish(verb, run, json=False)
 
 
 def list_coils(arguments: argparse.Namespace) -> int:

@@ -14,6 +14,7 @@ from winder.commands.spool_option import add_spool_option
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
+    from winder.service.again import Again
     from winder.service.opening import Declared
     from winder.service.workbench import WindRequest
 
@@ -131,6 +132,19 @@ def run(arguments: argparse.Namespace) -> int:
     return run_wind_screen(wind_run)
 
 
+def _by_number(arguments: argparse.Namespace) -> Again | None:
+    """The coil that is followed, by its number: its name is the next one's too."""
+    from dataclasses import replace
+
+    from winder.shelf import Logbook
+
+    again = again_of(arguments)
+    if again is None:
+        return None
+    with Logbook.open(arguments.logbook, read_only=True) as logbook:
+        return replace(again, coil=str(logbook.coil(again.coil).row.coil_id))
+
+
 def _print_how_near(request: WindRequest) -> None:
     """The coil just made against the one it followed."""
     from winder.commands.pair_words import likeness_lines, off_line
@@ -176,7 +190,7 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         arguments.close_unknown,
         arguments.spool,
         arguments.short_wire,
-        again_of(arguments),
+        _by_number(arguments),
     )
 
 
