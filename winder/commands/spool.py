@@ -136,8 +136,10 @@ def edit_spool(arguments: argparse.Namespace) -> int:
                 spools.add_tail(spool, arguments.tail, tail)
             if weighs_kg is not None:
                 spools.add_weighing(spool, arguments.weighs, weighs_kg)
-            now = left_on(logbook, spools.named(spool.name))  # what cannot be undoes all
-    print(f"spool '{spool.name}': {_metres(now)}")
+            if (tail, weighs_kg, tare_kg) != (None, None, None):
+                left_on(logbook, spools.named(spool.name))  # what cannot be undoes all
+        now, trouble = _account(logbook, spools.named(spool.name))
+    print(f"spool '{spool.name}': {trouble if now is None else _metres(now)}")
     return 0
 
 
