@@ -103,6 +103,7 @@ def add_parser(subparsers: Any) -> None:
     _add_measure(verbs)
     _add_edit(verbs)
     _add_pair(verbs)
+    _add_card(verbs)
     _add_exchange(verbs)
 
 
@@ -165,6 +166,17 @@ def _add_pair(verbs: Any) -> None:
     verb = _parser(verbs, "pair", "two coils as a pair", _PAIR, _PAIR_EXAMPLES)
     shelf_pair.add_options(verb)
     _finish(verb, shelf_pair.pair_coils, json=True)
+
+
+def _add_card(verbs: Any) -> None:
+    from winder.commands import shelf_card
+
+    says = "Write a page to print and keep with the coil: facts, readings, curve of its ohms."
+    example = "examples:\n  winder shelf card 12 --html coil12.html"
+    verb = _parser(verbs, "card", "a page to keep with the coil", says, example)
+    _add_coil(verb)
+    verb.add_argument("--html", metavar="FILE", type=Path, required=True, help="a new file")
+    _finish(verb, shelf_card.print_card, json=False)
 
 
 def _add_exchange(verbs: Any) -> None:

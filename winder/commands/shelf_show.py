@@ -34,7 +34,7 @@ def show_coil(arguments: argparse.Namespace) -> int:
         ("state", row.state),
         ("turns", row.turns_text),
         ("turns wanted", str(row.target_turns)),
-        ("direction", _direction(row)),
+        ("direction", direction_words(row)),
         ("leads", _leads(row)),
         ("wire", row.wire),
         ("ohms at 20 C", _ohms(row)),
@@ -46,7 +46,7 @@ def show_coil(arguments: argparse.Namespace) -> int:
         ("spoiled", row.said.spoiled),
         ("hidden", "in lists, but with --hidden" if row.said.hidden else ""),
         ("simulated", "on the simulated machine" if row.simulated else ""),
-        ("splices", _splices(record)),
+        ("splices", splices(record)),
     ):
         if value:
             facts.add_row(name, plain_text(value))
@@ -84,7 +84,7 @@ def ohms_at_20c(ohm: float | None, temperature_c: float | None) -> float | None:
     return ohm / copper_factor(temperature_c)
 
 
-def _direction(row: CoilRow) -> str:
+def direction_words(row: CoilRow) -> str:
     said = ", as declared" if row.said.direction else ""
     return f"{row.as_wound}, seen from the top of the coil{said}"
 
@@ -95,7 +95,7 @@ def _leads(row: CoilRow) -> str:
     return ", ".join(f"{name}: {colour}" for name, colour in told if colour)
 
 
-def _splices(record: CoilRecord) -> str:
+def splices(record: CoilRecord) -> str:
     """Joints of the wire as the journals tell them."""
     lines = (line for run in record.runs for line in run.lines if line.kind == "wire")
     return ", ".join(line.text for line in lines if line.text.startswith("splice"))
