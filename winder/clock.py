@@ -92,3 +92,8 @@ def seconds_since(date: str) -> float:
     except ValueError:
         return float("inf")
     return (datetime.datetime.now(datetime.UTC) - then).total_seconds()
+
+
+def day_of(text: str) -> str:
+    """A calendar day as ``2026-01-31``. ``ValueError`` for what is none."""
+    return datetime.date.fromisoformat(text).isoformat()

@@ -307,7 +307,7 @@ SESSION = (
 LOGBOOK = (
     Mutant(
         "commits that are not on the disk",
-        "winder/shelf/logbook.py",
+        "winder/shelf/book.py",
         "PRAGMA synchronous = FULL",
         "PRAGMA synchronous = OFF",
         ("tests/shelf/test_shelved_account.py",),

@@ -151,7 +151,7 @@ def test_a_file_that_went_is_noticed_though_commits_still_succeed(
         identity = identity_of(file)
         assert {ending for ending, _, _ in identity.files} == {"", "-wal", "-shm"}
         run_id = made.begin(opened)
-        opened._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        opened.book.connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         opened.write(run_id, [COUNTED])
         still_there(file, identity)  # neither commits nor a checkpoint are taken for a loss
         happens(file)

@@ -40,10 +40,9 @@ while True:
 
 def counts_on_record(file: Path) -> list[int | None]:
     with Logbook.open(file) as logbook:
-        (row,) = logbook.coils()
-        assert row.under_way
-        (record,) = logbook.coil(row.coil_id).runs
-        return [line.counts for line in record.lines]
+        (run,) = logbook.coil(1).runs
+        assert run.ended is None
+        return [line.counts for line in run.lines]
 
 
 @pytest.mark.parametrize("round_number", range(ROUNDS))

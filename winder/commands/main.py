@@ -13,7 +13,7 @@ import traceback
 from typing import NoReturn
 
 from winder import __version__
-from winder.commands import bench, desk, lay, plan, recipe, rehearse, sheet, shelf, wind
+from winder.commands import bench, desk, lay, plan, recipe, rehearse, sheet, shelf, spool, wind
 from winder.commands.clean_output import clean_output, one_line
 from winder.errors import FileComplaints, WinderError
 
@@ -64,7 +64,7 @@ def build_parser() -> argparse.ArgumentParser:
         help="without a verb: the machine profile that the workbench winds with",
     )
     subparsers = parser.add_subparsers(title="verbs", metavar="VERB")
-    for verb in (recipe, sheet, plan, lay, rehearse, wind, bench, shelf, desk):
+    for verb in (recipe, sheet, plan, lay, rehearse, wind, bench, shelf, spool, desk):
         verb.add_parser(subparsers)
     return parser
 

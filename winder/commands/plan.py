@@ -13,8 +13,10 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+from winder.commands.again_option import add_again_options, again_of
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.own_files import complaints_of
+from winder.commands.spool_option import add_spool_option, supplied_by, supply_facts, supply_lines
 from winder.errors import Complaint, FileComplaints, UserMistake, WinderError
 
 if TYPE_CHECKING:
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
     from winder.machine.model import MachineProfile
     from winder.plan.checks import Check
     from winder.plan.model import Plan
+    from winder.service.again import Again
 
 LEGS_MAX = 8  # what every board of ours holds; one that holds more may get a slow landing more
 
@@ -48,7 +51,7 @@ def add_parser(subparsers: Any) -> None:
         epilog=EXAMPLES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("recipe", metavar="RECIPE", help="recipe file")
+    add_again_options(parser)
     parser.add_argument(
         "--machine", metavar="FILE", help="machine file (default: the simulated bench)"
     )
@@ -65,6 +68,7 @@ def add_parser(subparsers: Any) -> None:
         help="seed of the scatter, 1 to 65535 (default: the recipe's scatter, else 1)",
     )
     add_known_option(parser)
+    add_spool_option(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     parser.set_defaults(run=run)
 
@@ -73,19 +77,23 @@ def run(arguments: argparse.Namespace) -> int:
     """Prints the plan, or raises all that refuses it; with ``--json`` prints both."""
     from winder.plan.checks import checks, refusals
     from winder.plan.planner import make_plan
-    from winder.service.sources import read_coil, read_profile
+    from winder.service.sources import read_profile
 
+    again = again_of(arguments)
+    file = arguments.recipe or f"coil {again.coil if again else ''}"
     given = None if arguments.seed is None else scatter_seed(arguments.seed)
     try:
-        coil = read_coil(arguments.recipe, readings_of(arguments))
+        coil = _coil(arguments, again)
+        supply = supplied_by(arguments, coil)
+        coil = coil if supply is None else supply.coil
         machine = read_profile(arguments.machine)
         if refused := refusals(coil, machine, legs_max=LEGS_MAX):
-            raise FileComplaints(arguments.recipe, placed(coil, arguments.recipe, refused))
+            raise FileComplaints(file, placed(coil, file, refused))
     except WinderError as error:
         if not arguments.json:
             raise
-        listed = [asdict(each) for each in complaints_of(error, arguments.recipe)]
-        told = {"recipe": arguments.recipe, "good": False, "refusals": listed}
+        listed = [asdict(each) for each in complaints_of(error, file)]
+        told = {"recipe": file, "good": False, "refusals": listed}
         print(json.dumps(told, indent=2))
         return error.exit_code
     by_recipe = coil.recipe.scatter_seed
@@ -94,10 +102,25 @@ def run(arguments: argparse.Namespace) -> int:
     plan = make_plan(coil, machine, legs_max=LEGS_MAX, scatter=scattered, seed=seed)
     held = checks(plan, coil, machine)
     if arguments.json:
-        print(json.dumps(facts(plan, coil, machine, held), indent=2))
+        told = facts(plan, coil, machine, held) | {"supply": supply_facts(supply)}
+        print(json.dumps(told, indent=2))
     else:
-        print("\n".join(plan_lines(plan, coil, machine, held)))
+        print("\n".join([*plan_lines(plan, coil, machine, held), *supply_lines(supply)]))
     return 0
+
+
+def _coil(arguments: argparse.Namespace, again: Again | None) -> Coil:
+    """By the recipe file, or after a coil of the shelf, whose spool is taken unless another is named."""
+    from winder.service.again import coil_again
+    from winder.service.sources import read_coil
+    from winder.shelf import Logbook
+
+    if again is None:
+        return read_coil(arguments.recipe, readings_of(arguments))
+    with Logbook.open(getattr(arguments, "logbook", None), read_only=True) as logbook:
+        followed = coil_again(logbook, again, arguments.recipe, readings_of(arguments))
+    arguments.spool = arguments.spool or followed.spool or None
+    return followed.coil
 
 
 def placed(coil: Coil, file: str, refused: Sequence[Complaint]) -> list[Complaint]:

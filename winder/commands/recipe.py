@@ -14,6 +14,12 @@ from typing import TYPE_CHECKING, Any
 
 from winder.commands.clean_output import one_line
 from winder.commands.own_files import complaints_of, write_new_file
+from winder.commands.spool_option import (
+    add_spool_option,
+    supplied_by,
+    supply_facts,
+    supply_lines,
+)
 from winder.errors import Complaint, FileComplaints, WinderError
 
 if TYPE_CHECKING:
@@ -60,6 +66,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         verbs, "check", "tell what is wrong with a recipe", _CHECK_DESCRIPTION, _CHECK_EXAMPLES
     )
     check.add_argument("file", metavar="FILE", type=Path, help="the recipe to read")
+    add_spool_option(check)
     check.add_argument("--json", action="store_true", help="print one JSON object")
     check.set_defaults(run=check_recipe)
 
@@ -96,16 +103,22 @@ def check_recipe(arguments: argparse.Namespace) -> int:
     file = str(arguments.file)
     if not arguments.json:
         recipe, coil, remarks = _read_and_figure(file)
-        print("\n".join([*_recipe_lines(recipe, coil), _coil_line(coil), *remarks]))
+        given = supplied_by(arguments, coil)
+        coil = coil if given is None else given.coil
+        told = [*_recipe_lines(recipe, coil), _coil_line(coil), *remarks, *supply_lines(given)]
+        print("\n".join(told))
         return 0
     try:
         recipe, coil, remarks = _read_and_figure(file)
+        given = supplied_by(arguments, coil)
+        coil = coil if given is None else given.coil
     except WinderError as error:
         listed = [asdict(complaint) for complaint in complaints_of(error, file)]
         print(json.dumps({"file": file, "good": False, "complaints": listed}, indent=2))
         return error.exit_code
-    told = {"file": file, "good": True, "complaints": [], "remarks": list(remarks)}
-    print(json.dumps(told | _facts(recipe, coil), indent=2))
+    facts = {"file": file, "good": True, "complaints": [], "remarks": list(remarks)}
+    facts["supply"] = supply_facts(given)
+    print(json.dumps(facts | _facts(recipe, coil), indent=2))
     return 0
 
 

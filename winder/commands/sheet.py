@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.known_option import add_known_option
+from winder.commands.spool_option import add_spool_option, supplied_by, supply_facts, supply_lines
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument(
         "--picture", metavar="FILE.svg", type=Path, help="draw the cross-section into a new file"
     )
+    add_spool_option(parser)
     add_known_option(parser, "; without the value: what it would buy")
     parser.set_defaults(run=run)
 
@@ -74,6 +76,8 @@ def run(arguments: argparse.Namespace) -> int:
     _, coil = figured(arguments.recipe)
     readings = [read_reading(text) for text in arguments.known]
     coil = with_readings(coil, [each for each in readings if is_made(each)])
+    given = supplied_by(arguments, coil)
+    coil = coil if given is None else given.coil
     known = _known(coil, [each for each in readings if not is_made(each)])
     machine = _machine(arguments.machine)
     duration_s, note = _duration(coil, machine)
@@ -83,6 +87,8 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         facts = sheet_facts(sheet)
         facts["remarks"] += [note] if note else []
+        if given is not None:
+            facts["supply"] = supply_facts(given)
         if known is not None:
             facts["known"] = known_facts(known)
         print(json.dumps(facts, indent=2))
@@ -90,6 +96,8 @@ def run(arguments: argparse.Namespace) -> int:
     _print_table(sheet, [*sheet.remarks, *([note] if note else [])])
     if known is not None:
         print_known(known)
+    for line in supply_lines(given):
+        print(line)
     return 0
 
 

@@ -1,4 +1,4 @@
-"""``winder shelf``: the coils made, and what was written about each.
+"""``winder shelf``: the coils made, what was written about each, and what is measured of them later.
 
 Names, notes and journal texts come from files and boards, so they are printed as plain text: rich's
 markup is never read in them and control characters are left out.
@@ -7,241 +7,234 @@ markup is never read in them and control characters are left out.
 from __future__ import annotations
 
 import argparse
-import json
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import Any
 
 from winder.commands.logbook_option import add_logbook_option
 
-if TYPE_CHECKING:
-    from rich.console import Console
-    from rich.table import Table
-    from rich.text import Text
-
-    from winder.shelf.model import CoilRecord, CoilRow, RunRecord
+_DESCRIPTION = """\
+The coils made: what was wanted, what was wound and how sure the count is; what
+is measured of them later, and what you say of them. Nothing here moves anything."""
 
 _EXAMPLES = """\
 examples:
-  winder shelf list                     every coil, oldest first
-  winder shelf show 12                  coil number 12: recipe, runs, journal
-  winder shelf show "tine sensor"       the same by name, if only one has it
-  winder shelf list --json              for other programs"""
+  winder shelf list                             every coil, oldest first
+  winder shelf show 12                          coil number 12: readings, runs, journal
+  winder shelf measure 12 '812 ohm, 23 C'       the next day, or after potting
+  winder shelf edit 12 --place 'box 3'          note, place, direction, spool ..."""
+
+_LIST = """\
+List the coils, oldest first, ohms at 20 C as measured beside what was expected.
+Coils of the simulated machine are listed by themselves, with --simulated."""
 
 _LIST_EXAMPLES = """\
 examples:
   winder shelf list
-  winder shelf list --logbook old.sqlite"""
+  winder shelf list --name tine --since 2026-01-01
+  winder shelf list --ohms 780..830 --turns 2400..2600
+  winder shelf list --summary                   how far off the expectations were
+  winder shelf list --json                      for other programs"""
 
 _SHOW_EXAMPLES = """\
 examples:
   winder shelf show 12
   winder shelf show "tine sensor" --json"""
 
+_MEASURE = """\
+Enter a reading of a coil: ohms with their temperature, an inductance, or a
+resonance in your own words. Readings are kept, all of them; a wrong one is
+struck out with a reason and stays to be seen. Ohms are brought to 20 C and
+judged against what the coil as wound should have."""
+
+_MEASURE_EXAMPLES = """\
+examples:
+  winder shelf measure 12 '812 ohm, 23 C'
+  winder shelf measure 12 'inductance, 1.8 H' --meter 'bridge at 120 Hz'
+  winder shelf measure 12 'resonance, 7.1 kHz with 470 pF, 9.8 kHz with 100 pF'
+  winder shelf measure 12 --strike 3 --because 'the leads touched'"""
+
+_EDIT = """\
+Say something of a coil. '' takes a word back. The direction is what you know
+of the coil as it lies there, where that is not what its recipe says."""
+
+_EDIT_EXAMPLES = """\
+examples:
+  winder shelf edit 12 --note 'potted in wax' --place 'box 3'
+  winder shelf edit 12 --start-colour white --finish-colour black
+  winder shelf edit 12 --direction counter-clockwise
+  winder shelf edit 12 --spoiled 'shorted turns'
+  winder shelf edit 12 --spool 'red 42' --hide"""
+
+
+_PAIR = """\
+Tell how alike two coils are and what to take off which; then, when you say how
+they sit and which poles face the string, hum and signal of the four ways to join
+them against one coil alone, and how to solder the quiet one. Of a pair that is
+soldered already, --hears tells what may be wrong and what cures it."""
+
+_PAIR_EXAMPLES = """\
+examples:
+  winder shelf pair 12 13 --one-sitting
+  winder shelf pair 12 13 --side-by-side '22 mm' --poles north,south --iron magnets
+  winder shelf pair 12 13 --stacked '2 mm' --poles north --source transformer --away '1 m'
+  winder shelf pair 12 13 --side-by-side '22 mm' --poles north,south --svg pair.svg
+  winder shelf pair 12 13 --side-by-side '22 mm' --hears hum"""
+
+
+_EXCHANGE = """\
+Take the shelf out and in. JSON holds all of it without loss and can be imported;
+CSV is a table of the coils. A copy can be made while a wind goes on. A file that
+is there already is left alone."""
+
+_EXCHANGE_EXAMPLES = """\
+examples:
+  winder shelf export all.json
+  winder shelf export coils.csv
+  winder shelf import all.json --logbook new.sqlite
+  winder shelf copy backup.sqlite"""
+
 
 def add_parser(subparsers: Any) -> None:
     """Add ``shelf`` and its verbs."""
-    parser = subparsers.add_parser(
-        "shelf",
-        help="the coils made",
-        description="Look at the coils made: what was wanted, what was wound, and how sure the\n"
-        "count is. Nothing here moves anything or changes the logbook.",
-        epilog=_EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
+    parser = _parser(subparsers, "shelf", "the coils made", _DESCRIPTION, _EXAMPLES)
     verbs = parser.add_subparsers(title="verbs", metavar="VERB", required=True)
-    listing = verbs.add_parser(
-        "list",
-        help="every coil, oldest first",
-        description="List every coil, oldest first.",
-        epilog=_LIST_EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+    _add_list(verbs)
+    _add_show(verbs)
+    _add_measure(verbs)
+    _add_edit(verbs)
+    _add_pair(verbs)
+    _add_card(verbs)
+    _add_exchange(verbs)
+
+
+def _add_list(verbs: Any) -> None:
+    verb = _parser(verbs, "list", "every coil, oldest first", _LIST, _LIST_EXAMPLES)
+    verb.add_argument("--simulated", action="store_true", help="those of the simulated machine")
+    verb.add_argument("--hidden", action="store_true", help="hidden ones too")
+    verb.add_argument("--name", metavar="PART", help="whose name has this in it")
+    verb.add_argument("--wire", metavar="PART", help="of such wire, as in '42 AWG'")
+    verb.add_argument("--spool", metavar="NAME", help="wound from this spool")
+    verb.add_argument(
+        "--state", metavar="STATE", help="begun, complete, 'ended short', unfinished or spoiled"
     )
-    listing.set_defaults(run=list_coils)
-    showing = verbs.add_parser(
-        "show",
-        help="one coil with its runs and their journals",
-        description="Show one coil: what was expected, every run and its journal.",
-        epilog=_SHOW_EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    showing.add_argument("coil", metavar="COIL", help="number or name, as 'shelf list' shows them")
-    showing.add_argument(
+    verb.add_argument("--since", metavar="DAY", help="begun on this day or later, as 2026-01-31")
+    verb.add_argument("--ohms", metavar="A..B", help="ohms at 20 C, as measured or else expected")
+    verb.add_argument("--turns", metavar="A..B", help="turns, as far as they may be in this range")
+    verb.add_argument("--summary", action="store_true", help="how far off the expectations were")
+    _finish(verb, list_coils, json=True)
+
+
+def _add_show(verbs: Any) -> None:
+    says = "Show one coil: what was expected, its readings, every run and its journal."
+    verb = _parser(verbs, "show", "one coil with all that is known", says, _SHOW_EXAMPLES)
+    _add_coil(verb)
+    verb.add_argument(
         "--all", action="store_true", help="every line of the journals, the routine counts too"
     )
-    showing.set_defaults(run=show_coil)
-    for verb in (listing, showing):
-        verb.add_argument("--json", action="store_true", help="print JSON for other programs")
-        add_logbook_option(verb)
+    _finish(verb, show_coil, json=True)
+
+
+def _add_measure(verbs: Any) -> None:
+    verb = _parser(verbs, "measure", "enter a reading of a coil", _MEASURE, _MEASURE_EXAMPLES)
+    _add_coil(verb)
+    verb.add_argument("reading", metavar="READING", nargs="?", help="as in '812 ohm, 23 C'")
+    verb.add_argument("--meter", metavar="WORDS", default="", help="what it was measured with")
+    verb.add_argument("--strike", metavar="N", type=int, help="reading N no longer counts")
+    verb.add_argument("--because", metavar="WORDS", default="", help="with --strike: why")
+    _finish(verb, measure_coil, json=True)
+
+
+def _add_edit(verbs: Any) -> None:
+    verb = _parser(verbs, "edit", "say something of a coil", _EDIT, _EDIT_EXAMPLES)
+    _add_coil(verb)
+    verb.add_argument("--note", metavar="WORDS")
+    verb.add_argument("--place", metavar="WORDS", help="where it lies, or where it was built in")
+    verb.add_argument("--direction", choices=("clockwise", "counter-clockwise"))
+    verb.add_argument("--start-colour", metavar="WORD", help="of the start lead (S)")
+    verb.add_argument("--finish-colour", metavar="WORD", help="of the finish lead (F)")
+    verb.add_argument("--spool", metavar="NAME", help="the spool it was wound from")
+    verb.add_argument("--spoiled", metavar="WHY", help="it is no good")
+    seen = verb.add_mutually_exclusive_group()
+    seen.add_argument("--hide", action="store_true", help="leave it out of lists")
+    seen.add_argument("--unhide", action="store_true", help="show it in lists again")
+    _finish(verb, edit_coil, json=False)
+
+
+def _add_pair(verbs: Any) -> None:
+    from winder.commands import shelf_pair
+
+    verb = _parser(verbs, "pair", "two coils as a pair", _PAIR, _PAIR_EXAMPLES)
+    shelf_pair.add_options(verb)
+    _finish(verb, shelf_pair.pair_coils, json=True)
+
+
+def _add_card(verbs: Any) -> None:
+    from winder.commands import shelf_card
+
+    says = "Write a page to print and keep with the coil: facts, readings, curve of its ohms."
+    example = "examples:\n  winder shelf card 12 --html coil12.html"
+    verb = _parser(verbs, "card", "a page to keep with the coil", says, example)
+    _add_coil(verb)
+    verb.add_argument("--html", metavar="FILE", type=Path, required=True, help="a new file")
+    _finish(verb, shelf_card.print_card, json=False)
+
+
+def _add_exchange(verbs: Any) -> None:
+    from winder.commands import shelf_exchange
+
+    for name, summary, run, ends in (
+        ("export", "the shelf as a new file", shelf_exchange.export_shelf, ".json or .csv"),
+        ("import", "an exported shelf beside this one", shelf_exchange.import_shelf, ".json"),
+        ("copy", "copy the logbook", shelf_exchange.copy_shelf, ".sqlite"),
+    ):
+        verb = _parser(verbs, name, summary, _EXCHANGE, _EXCHANGE_EXAMPLES)
+        verb.add_argument("file", metavar="FILE", type=Path, help=f"a file ending in {ends}")
+        _finish(verb, run, json=False)
 
 
 def list_coils(arguments: argparse.Namespace) -> int:
-    from winder.shelf import Logbook
+    from winder.commands import shelf_list
 
-    with Logbook.open(getattr(arguments, "logbook", None), read_only=True) as logbook:
-        coils = logbook.coils()
-    if arguments.json:
-        print(json.dumps([_row_facts(coil) for coil in coils], indent=2))
-        return 0
-    console = _console()
-    if not coils:
-        console.print("The shelf is empty: no coil was wound yet.")
-        return 0
-    table = _table("no.", "name", "state", "turns", "wanted", "wire", "ohms at 20 C", "day")
-    for coil in coils:
-        table.add_row(
-            str(coil.coil_id),
-            _plain(coil.name),
-            coil.state,
-            _plain(coil.turns_text),
-            str(coil.target_turns),
-            _plain(coil.wire),
-            _band(coil),
-            coil.date[:10],
-        )
-    console.print(table)
-    return 0
+    return shelf_list.list_coils(arguments)
 
 
 def show_coil(arguments: argparse.Namespace) -> int:
-    from winder.shelf import Logbook
+    from winder.commands import shelf_show
 
-    with Logbook.open(getattr(arguments, "logbook", None), read_only=True) as logbook:
-        record = logbook.coil(arguments.coil)
-    if arguments.json:
-        print(json.dumps(_record_facts(record), indent=2))
-        return 0
-    console = _console()
-    row = record.row
-    facts = _table("coil", f"number {row.coil_id}")
-    for name, value in (
-        ("name", row.name),
-        ("state", row.state),
-        ("turns", row.turns_text),
-        ("turns wanted", str(row.target_turns)),
-        ("direction", f"{row.direction}, seen from the top of the coil"),
-        ("wire", row.wire),
-        ("ohms at 20 C", _ohms(row)),
-        ("begun", row.date),
-        ("how sure", row.truth_text),
-    ):
-        if value:
-            facts.add_row(name, _plain(value))
-    console.print(facts)
-    for run in record.runs:
-        _print_run(console, run, every_line=arguments.all)
-    if record.recipe_text:
-        console.print("\nrecipe as it was read:")
-        console.print(_plain(record.recipe_text, keep_lines=True))
-    return 0
+    return shelf_show.show_coil(arguments)
 
 
-def _print_run(console: Console, run: RunRecord, *, every_line: bool) -> None:
-    seed = "" if run.simulated_seed is None else f", simulated with seed {run.simulated_seed}"
-    end = f"ended {run.ended}: {run.how}" if run.ended else "has no end on record"
-    console.print()
-    console.print(
-        _plain(f"run {run.run_id} on {run.machine_name} at {run.port}{seed}, wind {run.wind}")
+def measure_coil(arguments: argparse.Namespace) -> int:
+    from winder.commands import shelf_measure
+
+    return shelf_measure.measure_coil(arguments)
+
+
+def edit_coil(arguments: argparse.Namespace) -> int:
+    from winder.commands import shelf_measure
+
+    return shelf_measure.edit_coil(arguments)
+
+
+def _add_coil(verb: argparse.ArgumentParser) -> None:
+    verb.add_argument("coil", metavar="COIL", help="number or name, as 'shelf list' shows them")
+
+
+def _parser(
+    subparsers: Any, name: str, summary: str, description: str, examples: str
+) -> argparse.ArgumentParser:
+    parser: argparse.ArgumentParser = subparsers.add_parser(
+        name,
+        help=summary,
+        description=description,
+        epilog=examples,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    console.print(_plain(f"from turn {run.first_turn}, started {run.started}, {end}"))
-    table = _table("line", "time", "kind", "turn", "text")
-    for line in run.lines:
-        if line.kind == "count" and not every_line:
-            continue
-        turn = "" if line.counts is None else f"{line.counts / run.counts_per_turn:.2f}"
-        seconds = f"{(line.at_ns - run.lines[0].at_ns) / 1e9:.2f} s"
-        table.add_row(str(line.number), seconds, _plain(line.kind), turn, _plain(line.text))
-    console.print(table)
-    routine = sum(line.kind == "count" for line in run.lines)
-    if routine and not every_line:
-        console.print(f"and {routine} counts committed while winding; --all shows them")
+    return parser
 
 
-# --- words -------------------------------------------------------------------------------------
-
-
-def _band(coil: CoilRow) -> str:
-    _, low, high = coil.ohm_20c
-    return f"{low:.4g} to {high:.4g}"
-
-
-def _ohms(coil: CoilRow) -> str:
-    text = f"{coil.ohm_20c[0]:.4g} ({_band(coil)})"
-    if coil.measured_ohm is not None:
-        at = "" if coil.measured_at_c is None else f" at {coil.measured_at_c:g} C"
-        text += f", measured {coil.measured_ohm:.5g}{at}"
-    return text
-
-
-def _row_facts(coil: CoilRow) -> dict[str, Any]:
-    import dataclasses
-
-    facts = dataclasses.asdict(coil)
-    facts["count"] = _count_facts(coil)
-    del facts["truth"]
-    facts["turns"] = coil.turns
-    return facts
-
-
-def _record_facts(record: CoilRecord) -> dict[str, Any]:
-    import dataclasses
-
-    runs = []
-    for run in record.runs:
-        facts = dataclasses.asdict(run)
-        for line in facts["lines"]:
-            del line["deeds"]
-        for leg in facts["plan"]["legs"]:
-            leg["at_end"] = leg["at_end"].value
-        runs.append(facts)
-    return {
-        **_row_facts(record.row),
-        "recipe_text": record.recipe_text,
-        "recipe": record.recipe_facts,
-        "expected": record.coil_facts,
-        "runs": runs,
-    }
-
-
-def _count_facts(coil: CoilRow) -> dict[str, Any]:
-    """Counts of the coil and how sure they are; ``high`` null: nobody knows how many more."""
-    truth = coil.truth
-    return {
-        "certainty": truth.certainty.value,
-        "low": truth.low,
-        "best": truth.best,
-        "high": None if truth.is_open else truth.high,
-        "by": truth.by,
-        "why": truth.why,
-        "counts_per_turn": coil.counts_per_turn,
-    }
-
-
-# --- rich --------------------------------------------------------------------------------------
-
-
-def _console() -> Console:
-    from rich.console import Console
-
-    # Nothing printed here is markup, and numbers need no colours of their own.
-    return Console(markup=False, highlight=False, emoji=False)
-
-
-def _table(*columns: str) -> Table:
-    from rich import box
-    from rich.table import Table
-
-    table = Table(box=box.SIMPLE, pad_edge=False, padding=(0, 1, 0, 0), show_edge=False)
-    for column in columns:
-        # In a narrow terminal texts go on in the next line; numbers and words stay whole.
-        whole = column not in ("name", "turns", "text", "kind") and not column.startswith("number")
-        justify: Any = "right" if column in ("no.", "line", "turn", "wanted") else "left"
-        least = len("between") if column == "turns" else None
-        table.add_column(column, justify=justify, no_wrap=whole, overflow="fold", min_width=least)
-    return table
-
-
-def _plain(text: str, keep_lines: bool = False) -> Text:
-    """Text from outside as it is, without control characters."""
-    from rich.text import Text
-
-    kept = "\n" if keep_lines else ""
-    return Text("".join(c if c.isprintable() or c in kept else " " for c in text))
+def _finish(verb: argparse.ArgumentParser, run: Any, *, json: bool) -> None:
+    if json:
+        verb.add_argument("--json", action="store_true", help="print JSON for other programs")
+    add_logbook_option(verb)
+    verb.set_defaults(run=run)

@@ -7,11 +7,14 @@ import re
 import sys
 from typing import TYPE_CHECKING, Any
 
+from winder.commands.again_option import add_again_options, again_of
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.logbook_option import add_logbook_option
+from winder.commands.spool_option import add_spool_option
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
+    from winder.service.again import Again
     from winder.service.opening import Declared
     from winder.service.workbench import WindRequest
 
@@ -36,6 +39,9 @@ examples:
   winder wind bass.toml --port 'sim?pace=20&seed=7' --plain --start --top operator --tension '12 cN'
   winder wind bass.toml --port /dev/serial/by-id/... --machine bench.toml
   winder wind bass.toml --port sim --continue 3      a coil that was left half way
+  winder wind bass.toml --port sim --spool red       from this spool of the logbook
+  winder wind --like 12 --port sim                   the same again as coil 12
+  winder wind --mate 12 --by hum --port sim          a mate that cancels its hum
 
 exit codes: 0 the coil is complete, 1 it is not, 2 something to put right"""
 
@@ -48,7 +54,7 @@ def add_parser(subparsers: Any) -> None:
         epilog=EXAMPLES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    parser.add_argument("recipe", metavar="RECIPE", help="recipe file")
+    add_again_options(parser)
     parser.add_argument("--port", required=True, metavar="PORT", help="where the board is")
     parser.add_argument(
         "--machine",
@@ -90,6 +96,12 @@ def add_parser(subparsers: Any) -> None:
     parser.add_argument(
         "--baud", type=int, choices=(500_000, 115_200), default=500_000, help="serial speed"
     )
+    parser.add_argument(
+        "--short-wire",
+        action="store_true",
+        help="wind although the spool may not last: you join a fuller one when it ends",
+    )
+    add_spool_option(parser, with_logbook=False)
     add_known_option(parser)
     add_logbook_option(parser)
     parser.set_defaults(run=run)
@@ -106,7 +118,11 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.plain or not terminal:
         from winder.commands.plain import wind_plainly
 
-        return wind_plainly(request_of(arguments), at_once=arguments.start)
+        request = request_of(arguments)
+        code = wind_plainly(request, at_once=arguments.start)
+        if request.again is not None and code == 0:
+            _print_how_near(request)
+        return code
     from winder.screens import run_wind_screen
     from winder.service.workbench import start_run
 
@@ -114,6 +130,34 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.start:
         wind_run.start_when_ready()
     return run_wind_screen(wind_run)
+
+
+def _by_number(arguments: argparse.Namespace) -> Again | None:
+    """The coil that is followed, by its number: its name is the next one's too."""
+    from dataclasses import replace
+
+    from winder.shelf import Logbook
+
+    again = again_of(arguments)
+    if again is None:
+        return None
+    with Logbook.open(arguments.logbook, read_only=True) as logbook:
+        return replace(again, coil=str(logbook.coil(again.coil).row.coil_id))
+
+
+def _print_how_near(request: WindRequest) -> None:
+    """The coil just made against the one it followed."""
+    from winder.commands.pair_words import likeness_lines, off_line
+    from winder.pair.likeness import advice
+    from winder.service.again import how_near
+    from winder.shelf import Logbook
+
+    assert request.again is not None
+    with Logbook.open(request.logbook, read_only=True) as logbook:
+        newest = request.goes_on.coil if request.goes_on else logbook.coils()[-1].coil_id
+        likeness = how_near(logbook, request.again.coil, newest)
+    for line in (*likeness_lines(likeness), off_line(advice(likeness), likeness)):
+        print(line)
 
 
 def request_of(arguments: argparse.Namespace) -> WindRequest:
@@ -144,6 +188,9 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         declared,
         readings_of(arguments),
         arguments.close_unknown,
+        arguments.spool,
+        arguments.short_wire,
+        _by_number(arguments),
     )
 
 

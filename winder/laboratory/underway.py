@@ -21,7 +21,8 @@ from winder.plan.facing import Top
 from winder.service.going_on import GoesOn
 from winder.service.opening import Declared, Numbers, Opened, Order, Station, end_run, open_wind
 from winder.service.rehearsal import off_turns
-from winder.shelf.logbook import IN_MEMORY, Logbook
+from winder.shelf.book import IN_MEMORY, Book
+from winder.shelf.logbook import Logbook
 from winder.simulator.between import Between
 from winder.wind.model import Asked, CountTruth, Intent, Phase, Value
 
@@ -44,17 +45,33 @@ class Claim:
         return self.low <= most and least <= self.high
 
 
-class TroubledLogbook(Logbook):
-    """A logbook whose disk fails or is slow. ``before_writing`` may raise, or let time pass."""
+class TroubledBook(Book):
+    """A file whose disk fails or is slow. ``before_writing`` may raise, or let time pass."""
 
     before_writing: Callable[[], None] | None = None
 
     @contextmanager
-    def _transaction(self) -> Iterator[Any]:
+    def transaction(self) -> Iterator[Any]:
         if self.before_writing is not None:
             self.before_writing()
-        with super()._transaction() as execute:
+        with super().transaction() as execute:
             yield execute
+
+
+class TroubledLogbook(Logbook):
+    """A logbook in such a file."""
+
+    def __init__(self, book: TroubledBook) -> None:
+        super().__init__(book)
+        self._troubled = book
+
+    @property
+    def before_writing(self) -> Callable[[], None] | None:
+        return self._troubled.before_writing
+
+    @before_writing.setter
+    def before_writing(self, what: Callable[[], None] | None) -> None:
+        self._troubled.before_writing = what
 
 
 class Underway:
@@ -189,4 +206,4 @@ def _claim(truth: CountTruth) -> Claim:
 
 def _reopened(logbook: Logbook) -> TroubledLogbook:
     """The same file, met by another process: in memory, the same connection and nothing else."""
-    return TroubledLogbook(logbook._connection, IN_MEMORY)
+    return TroubledLogbook(TroubledBook(logbook.book.connection, IN_MEMORY))

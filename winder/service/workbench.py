@@ -12,11 +12,13 @@ from pathlib import Path
 
 from firmware_protocol.messages import LEASE_MS
 from winder.clock import SystemClock, seconds_since
-from winder.errors import WinderError
+from winder.coil.model import Coil
+from winder.errors import UserMistake, WinderError
 from winder.links.names import parse_port
 from winder.links.ports import ports_found
 from winder.recipe.observations import Observation
 from winder.recipe.samples import example_recipes
+from winder.service.again import Again, coil_again
 from winder.service.going_on import GoesOn
 from winder.service.opening import (
     NOTHING_DECLARED,
@@ -32,7 +34,9 @@ from winder.service.record_words import words_of_record
 from winder.service.recovery import words_of_unfinished
 from winder.service.run import WindRun
 from winder.service.sources import connect, read_coil, read_profile
-from winder.shelf.logbook import Logbook, default_path
+from winder.service.supply import Supplied, refuse_short, supplied
+from winder.shelf import Logbook, default_path
+from winder.shelf.coil_words import CoilWords
 from winder.shelf.model import BEGUN, UNFINISHED, CoilRow
 
 SEED_OF_SIMULATED_BENCH = 1
@@ -113,7 +117,7 @@ class LocalWorkbench:
 class WindRequest:
     """What a person asked to be wound, where, and into which logbook."""
 
-    recipe: str
+    recipe: str | None  # None: that of the coil it follows
     port: str
     machine: str | None = None  # None: the simulated bench's profile
     logbook: str | None = None  # None: the user's own
@@ -122,13 +126,22 @@ class WindRequest:
     declared: Declared = NOTHING_DECLARED
     readings: tuple[Observation, ...] = ()  # what was measured, besides what the recipe says
     close_unknown: bool = False
+    spool: str | None = None  # of the logbook; None: the coil's own, or only what the recipe says
+    short_wire: bool = False  # a person said go on though the wire may not last
+    again: Again | None = None  # the coil of the shelf that it follows
 
     @property
     def command(self) -> str:
         """What begins this wind again, as one types it."""
-        words = ["winder", "wind", self.recipe, "--port", self.port]
-        for option, value in (("--machine", self.machine), ("--logbook", self.logbook)):
+        words = ["winder", "wind", *([self.recipe] if self.recipe else [])]
+        words += [*(self.again.words if self.again else ()), "--port", self.port]
+        for option, value in (
+            ("--machine", self.machine),
+            ("--logbook", self.logbook),
+            ("--spool", self.spool),
+        ):
             words += [option, value] if value else []
+        words += ["--short-wire"] if self.short_wire else []
         if self.baud != BAUD:
             words += ["--baud", str(self.baud)]
         return shlex.join(words)
@@ -152,9 +165,17 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
     if choice.simulated:
         seed = SEED_OF_SIMULATED_BENCH if choice.seed is None else choice.seed
     machine = read_profile(request.machine)
-    coil = read_coil(request.recipe, request.readings)
+    coil = None if request.recipe is None else read_coil(request.recipe, request.readings)
     logbook = open_logbook(request.logbook)
     try:
+        spool = request.spool
+        if request.again is not None:
+            followed = coil_again(logbook, request.again, request.recipe, request.readings)
+            coil, spool = followed.coil, spool or followed.spool or None
+        if coil is None:
+            raise UserMistake("nobody said what to wind", where="recipe", remedy="name a recipe")
+        given = supply_of(request, logbook, coil, spool)
+        coil = coil if given is None else given.coil
         if not choice.simulated:
             let_rest(logbook, request.port)
         link, clock, body = connect(choice, machine, coil, request.baud, seed)
@@ -169,10 +190,29 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
             command=request.command,
         )
         opened = open_wind(at, order, logbook, Numbers.draw())
+        if given is not None and given.spool is not None:
+            CoilWords(logbook.book).say(opened.coil_id, spool_id=given.spool.spool_id)
     except BaseException:
         logbook.close()
         raise
     return opened, logbook
+
+
+def supply_of(
+    request: WindRequest, logbook: Logbook, coil: Coil, spool: str | None
+) -> Supplied | None:
+    """The coil from its spool; refused where the wire may not last and nobody said go on."""
+    name, begun = spool, 0.0
+    if request.goes_on is not None:
+        row = logbook.coil(request.goes_on.coil).row
+        name = name or row.said.spool or None
+        begun = row.turns[0] if row.turns else 0.0
+        if begun >= coil.turns:
+            return None  # there is only to take off
+    given = supplied(coil, logbook, name, begun)
+    if given is not None and not request.short_wire:
+        refuse_short(given)
+    return given
 
 
 def close_run(opened: Opened, logbook: Logbook) -> None:

@@ -1,27 +1,21 @@
-"""The logbook: one SQLite file that a crash cannot make forget what was committed.
+"""The logbook: which coils were made, in which runs, and what each run's journal says.
 
-The file is in write-ahead-log mode with ``synchronous=FULL``: a commit is on the disk before ``write``
-returns, and a log that was torn by a crash recovers as an exact prefix of the commits
-(sqlite.org/wal.html). One process writes; others may read meanwhile. In memory, for rehearsals, the
-same code keeps nothing. Every call may come from any thread; calls take turns.
+A commit is on the disk before ``write`` returns (``book``). In memory, for rehearsals, the same code keeps
+nothing. Readings, spools and a person's words of a coil are written by rooms beside this one, in the same book.
 """
 
 from __future__ import annotations
 
 import json
 import sqlite3
-import threading
-from collections.abc import Iterator, Sequence
-from contextlib import closing, contextmanager, suppress
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import platformdirs
-
 from winder.clock import date_now
 from winder.errors import UserMistake, WinderError
-from winder.shelf import access, rows
-from winder.shelf.access import Identity, WriterLock, trouble
+from winder.shelf import rows
+from winder.shelf.book import Book, clean
 from winder.shelf.deeds_json import deeds_from_json, deeds_to_json
 from winder.shelf.facts import plan_from_json, to_json
 from winder.shelf.finding import find_coil
@@ -34,7 +28,7 @@ from winder.shelf.model import (
     CoilRow,
     JournalLine,
 )
-from winder.shelf.schema import VERSION, bring_up_to_date
+from winder.shelf.readings import OHM, Measured, add_reading
 from winder.wind.account import Account
 from winder.wind.deeds import Says
 from winder.wind.model import How, SessionEvent
@@ -44,8 +38,6 @@ if TYPE_CHECKING:
     from winder.machine.model import MachineProfile
     from winder.plan.model import Plan
     from winder.recipe.model import Recipe
-
-IN_MEMORY = "logbook in memory"
 
 _WRITE_SQL = """
 INSERT INTO journal (run, number, at_ns, date, kind, text, counts, facts, deeds)
@@ -63,111 +55,31 @@ _END_SQL = """
 _STATES = {How.COMPLETE: COMPLETE, How.HERE: ENDED_SHORT}
 
 
-def default_path() -> Path:
-    """Where the logbook lives unless another file is named."""
-    return Path(platformdirs.user_data_dir("exact-turns")) / "logbook.sqlite"
-
-
 class Logbook:
     """An open logbook. Make one with ``open`` or ``in_memory``, and close it.
 
     Every method raises ``WinderError`` with the file as ``where`` when the file fails it.
     """
 
-    def __init__(
-        self, connection: sqlite3.Connection, where: str, lock: WriterLock | None = None
-    ) -> None:
-        self.where = where
-        self._connection = connection
-        self._connection.row_factory = sqlite3.Row
-        self._lock = lock
-        self._turn = threading.RLock()
+    def __init__(self, book: Book) -> None:
+        self.book = book
+        self.where = book.where
         self._newest_line: dict[int, int] = {}  # run -> number of its newest line
         self._accounts: dict[int, Account] = {}  # coil -> as far as it is written
-        self._identity: Identity | None = None  # of a file that is written
 
     @classmethod
     def open(cls, path: Path | str | None = None, *, read_only: bool = False) -> Logbook:
-        """Open a file, by default ``default_path()``; for writing it is made if it is not there.
-
-        For reading no lock is taken, and the default file may be missing: the shelf is empty then.
-        Raises ``UserMistake`` or ``WinderError``; nothing that is not a logbook is ever changed.
-        """
-        file = default_path() if path is None else Path(path)
-        if file == default_path():
-            if read_only and not file.exists():
-                return cls.in_memory()
-            with suppress(OSError):  # what is wrong with the place is told below
-                file.parent.mkdir(parents=True, exist_ok=True)
-        try:
-            access.check_place(file)
-            if read_only:
-                return cls._open_for_reading(file)
-            if file.exists():
-                access.is_fresh(
-                    file
-                )  # raises for what is not ours, before a lock is laid beside it
-        except OSError as error:  # a name too long, a folder that may not be entered
-            raise trouble(file, error) from error
-        lock = WriterLock(file)
-        try:
-            return cls._open_for_writing(file, lock)
-        except BaseException:
-            lock.release()
-            raise
+        """As ``Book.open``."""
+        return cls(Book.open(path, read_only=read_only))
 
     @classmethod
     def in_memory(cls) -> Logbook:
         """A logbook that is forgotten when it is closed."""
-        connection = access.in_memory()
-        bring_up_to_date(connection)
-        return cls(connection, IN_MEMORY)
-
-    @classmethod
-    def _open_for_reading(cls, file: Path) -> Logbook:
-        if not file.exists():
-            raise UserMistake(
-                "there is no such logbook", where=str(file), remedy="correct the name of the file"
-            )
-        if access.is_fresh(file):
-            return cls.in_memory()
-        connection = access.connect(file, "ro")
-        try:
-            (version,) = connection.execute("PRAGMA user_version").fetchone()
-            if version < VERSION:  # read as it would be after the steps; the file stays as it is
-                older, connection = connection, access.in_memory()
-                with closing(older):
-                    older.backup(connection)
-                bring_up_to_date(connection)
-        except sqlite3.Error as error:
-            connection.close()
-            raise trouble(file, error) from error
-        return cls(connection, str(file))
-
-    @classmethod
-    def _open_for_writing(cls, file: Path, lock: WriterLock) -> Logbook:
-        connection = None
-        try:
-            connection = access.connect(file, "rwc")
-            connection.execute("PRAGMA journal_mode = WAL")
-            connection.execute("PRAGMA synchronous = FULL")
-            connection.execute("PRAGMA foreign_keys = ON")
-            bring_up_to_date(connection)
-        except sqlite3.Error as error:
-            if connection is not None:
-                connection.close()
-            raise trouble(file, error) from error
-        opened = cls(connection, str(file), lock)
-        opened._identity = access.identity_of(file)
-        return opened
+        return cls(Book.in_memory())
 
     def close(self) -> None:
         """Let go of the file; more than once does no harm."""
-        with self._turn:
-            self._connection.close()
-            if self._lock is not None:
-                self._lock.release()
-                self._lock = None
+        self.book.close()
 
     def __enter__(self) -> Logbook:
         return self
@@ -225,10 +137,10 @@ class Logbook:
 
     def _insert(self, table: str, **values: str | float | None) -> int:
         """A row, committed; its number."""
-        clean = [_clean(value) if isinstance(value, str) else value for value in values.values()]
+        stored = [clean(value) if isinstance(value, str) else value for value in values.values()]
         columns, places = ", ".join(values), ", ".join("?" * len(values))
-        with self._transaction() as execute:
-            cursor = execute(f"INSERT INTO {table} ({columns}) VALUES ({places})", clean)
+        with self.book.transaction() as execute:
+            cursor = execute(f"INSERT INTO {table} ({columns}) VALUES ({places})", stored)
             return int(cursor.lastrowid)
 
     def write(self, run_id: int, events: Sequence[SessionEvent]) -> None:
@@ -236,7 +148,7 @@ class Logbook:
         if not events:
             return
         date = date_now()
-        with self._transaction() as execute:
+        with self.book.transaction() as execute:
             number = self._newest_line.get(run_id)
             if number is None:
                 (number,) = execute(
@@ -245,8 +157,8 @@ class Logbook:
             coil, account = self._account_of(execute, run_id)
             for event in events:
                 number += 1
-                line = (run_id, number, event.at_ns, date, _clean(event.kind), _clean(event.text))
-                deeds = _clean(deeds_to_json(event.deeds))
+                line = (run_id, number, event.at_ns, date, clean(event.kind), clean(event.text))
+                deeds = clean(deeds_to_json(event.deeds))
                 execute(_WRITE_SQL, (*line, event.counts, to_json(dict(event.facts)), deeds))
                 target = event.facts.get("target_turns")
                 if target is not None:  # a person adopted another target for this coil
@@ -256,7 +168,7 @@ class Logbook:
                     account = account.take(deed)
             truth = account.truth()
             numbers = (account.per_turn, truth.low, truth.best, truth.high)
-            execute(_TRUTH_SQL, (*numbers, _clean(truth.by), _clean(truth.why), coil))
+            execute(_TRUTH_SQL, (*numbers, clean(truth.by), clean(truth.why), coil))
         self._newest_line[run_id] = number
         self._accounts[coil] = account
 
@@ -282,7 +194,7 @@ class Logbook:
         measured_at_c: float | None = None,
     ) -> None:
         """Write how a run ended, once; its count is in the account."""
-        with self._transaction() as execute:
+        with self.book.transaction() as execute:
             run = self._run(execute, run_id)
             if run["ended"] is not None:
                 raise WinderError(
@@ -291,16 +203,20 @@ class Logbook:
             execute(_END_SQL, (date_now(), how.value, measured_ohm, measured_at_c, run_id))
             state = _STATES.get(how, UNFINISHED)
             execute("UPDATE coils SET state = ? WHERE id = ?", (state, run["coil"]))
+            if measured_ohm is not None:
+                said = f"as run {run_id} ended"
+                measured = Measured(OHM, said, measured_ohm, measured_at_c)
+                add_reading(execute, run["coil"], measured)
 
     def close_stale_runs(self, coil_id: int) -> None:
         """Runs of a coil that were killed get an end before the coil goes on: the program was lost, not the count."""
-        with self._transaction() as execute:
+        with self.book.transaction() as execute:
             sql = "UPDATE runs SET ended = ?, how = ? WHERE coil = ? AND ended IS NULL"
             execute(sql, (date_now(), How.LOST.value, coil_id))
 
     def say_for_other(self, said: Says) -> bool:
         """The last word of a wind of another coil, into that coil's account; whether there is one."""
-        with self._transaction() as execute:
+        with self.book.transaction() as execute:
             found = execute(
                 "SELECT id FROM runs WHERE wind = ? ORDER BY id DESC LIMIT 1", (said.wind,)
             ).fetchone()
@@ -311,7 +227,7 @@ class Logbook:
 
     def coil_of_wind(self, wind: int) -> int | None:
         """The coil that a wind belongs to; None if this logbook does not know it."""
-        with self._reading() as execute:
+        with self.book.reading() as execute:
             row = execute("SELECT coil FROM runs WHERE wind = ? LIMIT 1", (wind,)).fetchone()
         return None if row is None else int(row["coil"])
 
@@ -328,13 +244,13 @@ class Logbook:
 
     def coils(self) -> list[CoilRow]:
         """All coils, oldest first."""
-        with self._reading() as execute:
+        with self.book.reading() as execute:
             return [rows.coil_row(row) for row in execute(f"{rows.COILS_SQL} ORDER BY coils.id")]
 
     def coil(self, name_or_id: str | int) -> CoilRecord:
         """One coil with its runs and their journals. Raises ``UserMistake`` for an unknown one."""
         row = find_coil(self.coils(), str(name_or_id).strip(), self.where)
-        with self._reading() as execute:
+        with self.book.reading() as execute:
             (texts,) = execute(
                 "SELECT recipe_text, recipe_facts, coil_facts FROM coils WHERE id = ?",
                 (row.coil_id,),
@@ -356,44 +272,10 @@ class Logbook:
             SELECT runs.plan, (SELECT max(date) FROM journal WHERE run = runs.id) AS newest
             FROM runs WHERE port = ? AND ended IS NULL
         """
-        with self._reading() as execute:
-            found = execute(sql, (_clean(port),)).fetchall()
+        with self.book.reading() as execute:
+            found = execute(sql, (clean(port),)).fetchall()
             return [(row["newest"], plan_from_json(row["plan"])) for row in found if row["newest"]]
 
     def _lines(self, execute: Any, run_id: int) -> tuple[JournalLine, ...]:
         found = execute("SELECT * FROM journal WHERE run = ? ORDER BY number", (run_id,))
         return tuple(rows.journal_line(line) for line in found)
-
-    # --- the connection ----------------------------------------------------------------------
-
-    @contextmanager
-    def _transaction(self) -> Iterator[Any]:
-        """One committed transaction, or none; gives the connection's ``execute``. A file that went takes no more."""
-        execute = self._connection.execute
-        with self._turn:
-            if self._identity is not None and self._lock is not None:
-                access.still_there(Path(self.where), self._identity)
-            try:
-                execute("BEGIN IMMEDIATE")
-                try:
-                    yield execute
-                    execute("COMMIT")
-                except BaseException:
-                    with suppress(sqlite3.Error):  # some errors have rolled back already
-                        execute("ROLLBACK")
-                    raise
-            except sqlite3.Error as error:
-                raise trouble(self.where, error) from error
-
-    @contextmanager
-    def _reading(self) -> Iterator[Any]:
-        with self._turn:
-            try:
-                yield self._connection.execute
-            except (sqlite3.Error, ValueError, KeyError, TypeError) as error:
-                raise trouble(self.where, error) from error
-
-
-def _clean(text: str) -> str:
-    """Text that can be stored: half characters from outside become question marks."""
-    return text.encode("utf-8", "replace").decode()

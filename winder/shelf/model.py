@@ -24,6 +24,22 @@ UNFINISHED = "unfinished"  # a run broke off or was left
 
 
 @dataclass(frozen=True, slots=True)
+class Said:
+    """What a person says of a coil on the shelf; "" where nothing was said."""
+
+    note: str = ""
+    place: str = ""
+    direction: str = ""  # declared, where it is not the recipe's
+    colours: tuple[str, str] = ("", "")  # of start and finish lead
+    hidden: bool = False
+    spoiled: str = ""  # why
+    spool: str = ""  # name of the spool it was wound from
+
+
+NOTHING_SAID = Said()
+
+
+@dataclass(frozen=True, slots=True)
 class CoilRow:
     """One coil on the shelf."""
 
@@ -40,8 +56,15 @@ class CoilRow:
     truth: CountTruth  # of the coil's account, as far as it is on record
     under_way: bool  # a run has no end on record: it goes on now, or was killed
     next_words: str  # what to type to go on with it; "" where nobody typed its newest wind
-    measured_ohm: float | None  # newest reading
+    measured_ohm: float | None  # newest reading that was not struck out
     measured_at_c: float | None
+    simulated: bool = False  # a run of it was on the simulated machine
+    said: Said = NOTHING_SAID
+
+    @property
+    def as_wound(self) -> str:
+        """Direction as declared, or as the recipe had it."""
+        return self.said.direction or self.direction
 
     @property
     def turns(self) -> tuple[float, float] | None:

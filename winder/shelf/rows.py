@@ -7,7 +7,7 @@ import sqlite3
 
 from winder.shelf.deeds_json import deeds_from_json
 from winder.shelf.facts import plan_from_json
-from winder.shelf.model import CoilRow, JournalLine, RunRecord
+from winder.shelf.model import CoilRow, JournalLine, RunRecord, Said
 from winder.wind.truth import CountTruth
 
 COILS_SQL = """
@@ -15,10 +15,12 @@ COILS_SQL = """
         (SELECT count(*) FROM runs WHERE coil = coils.id) AS runs,
         EXISTS (SELECT 1 FROM runs WHERE coil = coils.id AND ended IS NULL) AS under_way,
         (SELECT next_words FROM runs WHERE coil = coils.id ORDER BY id DESC LIMIT 1) AS next_words,
-        read.measured_ohm, read.measured_at_c
+        EXISTS (SELECT 1 FROM runs WHERE coil = coils.id AND seed IS NOT NULL) AS simulated,
+        read.ohm AS measured_ohm, read.temperature_c AS measured_at_c, spools.name AS spool_name
     FROM coils
-    LEFT JOIN runs AS read ON read.id =
-        (SELECT max(id) FROM runs WHERE coil = coils.id AND measured_ohm IS NOT NULL)
+    LEFT JOIN readings AS read ON read.id =
+        (SELECT max(id) FROM readings WHERE coil = coils.id AND ohm IS NOT NULL AND struck = '')
+    LEFT JOIN spools ON spools.id = coils.spool
 """
 
 
@@ -39,6 +41,16 @@ def coil_row(row: sqlite3.Row) -> CoilRow:
         next_words=row["next_words"] or "",
         measured_ohm=row["measured_ohm"],
         measured_at_c=row["measured_at_c"],
+        simulated=bool(row["simulated"]),
+        said=Said(
+            note=row["note"],
+            place=row["place"],
+            direction=row["declared"],
+            colours=(row["start_colour"], row["finish_colour"]),
+            hidden=bool(row["hidden"]),
+            spoiled=row["spoiled"],
+            spool=row["spool_name"] or "",
+        ),
     )
 
 

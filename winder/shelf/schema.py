@@ -10,6 +10,7 @@ from __future__ import annotations
 import sqlite3
 
 from winder.shelf.second_step import take_second_step
+from winder.shelf.third_step import take_third_step
 
 APPLICATION_ID = 0x54555253  # "TURS", our own choice
 
@@ -74,7 +75,7 @@ STEPS: tuple[tuple[str, ...], ...] = (
         """,
     ),
 )
-VERSION = len(STEPS) + 1  # the second step is a function
+VERSION = len(STEPS) + 2  # the second and the third step are functions
 
 
 def bring_up_to_date(connection: sqlite3.Connection) -> None:
@@ -85,8 +86,10 @@ def bring_up_to_date(connection: sqlite3.Connection) -> None:
         for step in STEPS[version:]:
             for statement in step:
                 connection.execute(statement)
-        if version < VERSION:
+        if version < 2:
             take_second_step(connection)
+        if version < 3:
+            take_third_step(connection)
         connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         connection.execute(f"PRAGMA user_version = {VERSION}")
     except BaseException:

@@ -1,0 +1,148 @@
+"""``winder shelf measure`` and ``winder shelf edit``: what a person measures and says of a coil later."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from typing import TYPE_CHECKING, Any
+
+from winder.errors import UserMistake, WinderError
+
+if TYPE_CHECKING:
+    from winder.service.shelved import Judged
+    from winder.shelf import Logbook
+    from winder.shelf.model import CoilRecord
+
+CAUSES_TOLD = 3
+
+
+def measure_coil(arguments: argparse.Namespace) -> int:
+    """Enters or strikes a reading and tells the verdict. ``UserMistake`` for what is no reading."""
+    from winder.service.workbench import open_logbook
+    from winder.shelf.readings import Readings, read_measured
+
+    if (arguments.reading is None) is (arguments.strike is None):
+        raise UserMistake(
+            "either a reading or --strike N",
+            where="winder shelf measure",
+            remedy="give one of them, as in winder shelf measure 12 '812 ohm, 23 C'",
+        )
+    measured = None if arguments.reading is None else read_measured(arguments.reading)
+    with open_logbook(getattr(arguments, "logbook", None)) as logbook:
+        record = logbook.coil(arguments.coil)
+        readings = Readings(logbook.book)
+        if measured is None:
+            readings.strike(record.row.coil_id, arguments.strike, arguments.because)
+            print(f"reading {arguments.strike} of coil {record.row.coil_id} no longer counts")
+            return 0
+        judged, why_not = None, ""
+        if measured.ohm is not None and measured.temperature_c is not None:
+            judged, why_not = _judged(record, measured.ohm, measured.temperature_c)
+        added = readings.add(record.row.coil_id, measured, arguments.meter)
+    if arguments.json:
+        told = {"reading": added.reading_id, "coil": record.row.coil_id, **_facts(judged)}
+        print(json.dumps(told, indent=2))
+        return 0
+    print(f"reading {added.reading_id} of coil {record.row.coil_id} is in the logbook")
+    if measured.ohm is not None and not measured.said_temperature:
+        print("no temperature given: the coil is taken to be at 20 C")
+    for line in [why_not] if judged is None else verdict_lines(judged):
+        if line:
+            print(line)
+    return 0
+
+
+def _judged(record: CoilRecord, ohm: float, temperature_c: float) -> tuple[Judged | None, str]:
+    """The verdict; or why there is none: a reading is kept also where nothing can be expected of the coil."""
+    from winder.coil.desk import reading_at
+    from winder.service.shelved import judge
+
+    reading_at(ohm, temperature_c)  # what no meter shows of a coil is not entered
+    try:
+        return judge(record, ohm, temperature_c), ""
+    except WinderError as error:
+        return None, f"no verdict: {error.what}"
+
+
+def verdict_lines(judged: Judged) -> list[str]:
+    """What a reading is worth, in words."""
+    at, expected = judged.reading.at_wanted, judged.expected_ohm_20c
+    lines = [
+        f"{at.nominal:.5g} ohm at 20 C, between {at.low:.5g} and {at.high:.5g}",
+        f"expected of it as wound: {expected.nominal:.5g} ohm, between {expected.low:.5g} and"
+        f" {expected.high:.5g}",
+    ]
+    if judged.diagnosis is None:
+        lines.append(f"as expected: {100 * judged.off_share:+.1f} % from the middle")
+        return lines
+    lines.append(judged.diagnosis.sentence)
+    for cause in judged.diagnosis.causes[:CAUSES_TOLD]:
+        lines.append(f"  {cause.words} ({100 * cause.share:.0f} %): {cause.remedy}")
+    return lines
+
+
+def _facts(judged: Judged | None) -> dict[str, Any]:
+    if judged is None:
+        return {"ohm_20c": None, "expected_ohm_20c": None, "as_expected": None, "causes": []}
+    at, expected, found = judged.reading.at_wanted, judged.expected_ohm_20c, judged.diagnosis
+    return {
+        "ohm_20c": {"nominal": at.nominal, "low": at.low, "high": at.high},
+        "expected_ohm_20c": {
+            "nominal": expected.nominal,
+            "low": expected.low,
+            "high": expected.high,
+        },
+        "as_expected": found is None,
+        "causes": [
+            {"fault": cause.fault.value, "share": cause.share, "words": cause.words}
+            for cause in (found.causes if found else ())
+        ],
+    }
+
+
+def edit_coil(arguments: argparse.Namespace) -> int:
+    """Writes what was said of the coil. ``UserMistake`` where nothing was, or the spool is of other wire."""
+    from winder.recipe.model import Direction
+    from winder.service.workbench import open_logbook
+    from winder.shelf.coil_words import CoilWords
+
+    told = {
+        "note": arguments.note,
+        "place": arguments.place,
+        "start_colour": arguments.start_colour,
+        "finish_colour": arguments.finish_colour,
+        "spoiled": arguments.spoiled,
+    }
+    hidden = True if arguments.hide else False if arguments.unhide else None
+    direction = None if arguments.direction is None else Direction(arguments.direction)
+    nothing = all(each is None for each in (*told.values(), hidden, direction, arguments.spool))
+    if nothing:
+        raise UserMistake(
+            "nothing was said of the coil",
+            where="winder shelf edit",
+            remedy="add --note, --place or another option; winder shelf edit --help lists them",
+        )
+    with open_logbook(getattr(arguments, "logbook", None)) as logbook:
+        row = logbook.coil(arguments.coil).row
+        spool_id = None
+        if arguments.spool is not None:
+            spool_id = spool_for(logbook, arguments.spool, row.wire)
+        CoilWords(logbook.book).say(
+            row.coil_id, **told, direction=direction, hidden=hidden, spool_id=spool_id
+        )
+    print(f"coil {row.coil_id}: written")
+    return 0
+
+
+def spool_for(logbook: Logbook, name: str, wire: str) -> int:
+    """The spool's number. ``UserMistake`` for one that is not there or has other wire."""
+    from winder.shelf.spools import Spools
+
+    spool = Spools(logbook.book).named(name)
+    if spool.label != wire:
+        raise UserMistake(
+            f"spool '{name}' has {spool.label}, the coil {wire}",
+            where="--spool",
+            remedy="name the spool that it was wound from",
+        )
+    return spool.spool_id

@@ -1,0 +1,295 @@
+"""``winder shelf pair``: two coils of the shelf side by side, the four ways to join them, and what is wrong with a pair."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from winder.errors import UserMistake
+
+if TYPE_CHECKING:
+    from winder.coil.model import Band
+    from winder.pair.backwards import Verdict
+    from winder.pair.drawing import Drawing
+    from winder.pair.finished import FinishedCoil
+    from winder.pair.leads import End
+    from winder.pair.likeness import Likeness, TurnsOff
+    from winder.pair.mounting import Mounting
+    from winder.pair.ways import Instrument, PairFigures, Way
+    from winder.shelf.model import CoilRecord
+
+IRONS = (
+    "none", "magnets", "steel", "steel-plate", "magnet-in-one", "steel-in-one", "steel-in-one-plate",
+)  # fmt: skip
+HEARS = ("hum", "thin", "hum-thin", "one")
+SOURCES = ("transformer", "wire")
+WHICH = ("first", "second")
+HINT = "tell how they sit for hum, signal and wiring: --stacked GAP or --side-by-side APART, and --poles"
+
+
+def add_options(verb: argparse.ArgumentParser) -> None:
+    """Everything that is asked of an instrument, in the pair only."""
+    verb.add_argument("first", metavar="A", help="number or name of a coil")
+    verb.add_argument("second", metavar="B", help="number or name of the other")
+    verb.add_argument(
+        "--one-sitting", action="store_true", help="both were read together, with one thermometer"
+    )
+    place = verb.add_mutually_exclusive_group()
+    place.add_argument("--stacked", metavar="GAP", help="one above the other, so far apart")
+    place.add_argument("--side-by-side", metavar="APART", help="so far from axis to axis")
+    verb.add_argument("--end-to-end", action="store_true", help="side by side with the short ends")
+    verb.add_argument("--near", choices=WHICH, default="first", help="which is nearer the string")
+    verb.add_argument("--turned", choices=WHICH, help="this one's top faces away from the string")
+    verb.add_argument(
+        "--poles", metavar="POLES", help="at the string: north, south, or one for each: north,south"
+    )
+    verb.add_argument("--iron", choices=IRONS, help="what is in the coils or beside them")
+    verb.add_argument("--iron-in", choices=WHICH, default="first", help="where only one has it")
+    verb.add_argument("--source", choices=SOURCES, help="what hums near by")
+    verb.add_argument("--away", metavar="LENGTH", help="how far that is")
+    verb.add_argument(
+        "--ratio", metavar="N", type=float, help="hum of the first over the second, as measured"
+    )
+    verb.add_argument("--join", choices=("series", "parallel"), default="series", help="to draw")
+    verb.add_argument("--svg", metavar="FILE", type=Path, help="draw the wiring into a new file")
+    verb.add_argument("--hears", choices=HEARS, help="what is wrong with the pair as soldered")
+
+
+def pair_coils(arguments: argparse.Namespace) -> int:
+    """Prints likeness, advice, the four ways and the wiring. ``UserMistake`` for a pair that cannot be."""
+    from winder.pair.likeness import advice, compare
+    from winder.service.shelved import finished_of
+    from winder.shelf import Logbook
+    from winder.shelf.readings import Readings
+
+    with Logbook.open(getattr(arguments, "logbook", None), read_only=True) as logbook:
+        records = [logbook.coil(name) for name in (arguments.first, arguments.second)]
+        readings = [Readings(logbook.book).of(record.row.coil_id) for record in records]
+    if records[0].row.coil_id == records[1].row.coil_id:
+        raise UserMistake(
+            "a coil is no pair with itself", where=arguments.second, remedy="name two coils"
+        )
+    one, other = (finished_of(*each) for each in zip(records, readings, strict=True))
+    likeness = compare(one, other, one_sitting=arguments.one_sitting)
+    off = advice(likeness)
+    mounting = mounting_of(arguments)
+    verdict = _verdict(arguments, mounting)
+    figures = drawing = None
+    if mounting is not None and (verdict is None or arguments.poles is not None):
+        figures, drawing = _figured(arguments, likeness, mounting, records)
+    if arguments.svg is not None:
+        _draw(arguments.svg, drawing)
+    if arguments.json:
+        print(json.dumps(facts(likeness, off, figures, verdict), indent=2))
+        return 0
+    print("\n".join(lines(likeness, off, figures, drawing, verdict)))
+    return 0
+
+
+def lines(
+    likeness: Likeness,
+    off: TurnsOff | None,
+    figures: PairFigures | None,
+    drawing: Drawing | None,
+    verdict: Verdict | None,
+) -> list[str]:
+    """All of it for people."""
+    from winder.commands import pair_words
+    from winder.pair.drawing import text_picture
+
+    told = [*pair_words.likeness_lines(likeness), pair_words.off_line(off, likeness)]
+    if figures is None or drawing is None:
+        told += [] if verdict is not None else ["", HINT]
+    else:
+        told += ["", "against one coil alone:", *pair_words.ways_lines(figures), ""]
+        told += [*text_picture(drawing).rstrip("\n").split("\n"), ""]
+        told += pair_words.wiring_lines(drawing)
+    if verdict is not None:
+        told += ["", *pair_words.verdict_lines(verdict)]
+    return told
+
+
+def mounting_of(arguments: argparse.Namespace) -> Mounting | None:
+    """How the pair sits; None: not told."""
+    from winder.files.dimensions import LENGTH
+    from winder.pair.mounting import Beside, Stacked, check_mounting
+
+    mounting: Mounting | None = None
+    if arguments.stacked is not None:
+        near = WHICH.index(arguments.near)
+        mounting = Stacked(_quantity(arguments.stacked, LENGTH, "--stacked"), near)
+    elif arguments.side_by_side is not None:
+        apart_m = _quantity(arguments.side_by_side, LENGTH, "--side-by-side")
+        mounting = Beside(apart_m, end_to_end=arguments.end_to_end)
+    elif arguments.svg is not None or arguments.hears is not None:
+        raise UserMistake(
+            "nobody said how the two coils sit",
+            where="winder shelf pair",
+            remedy="add --stacked GAP or --side-by-side APART",
+        )
+    if mounting is not None:
+        check_mounting(mounting)
+    return mounting
+
+
+def _verdict(arguments: argparse.Namespace, mounting: Mounting | None) -> Verdict | None:
+    from winder.pair.backwards import Heard, explain
+
+    if arguments.hears is None or mounting is None:
+        return None
+    heard = (Heard.HUMS_FULL, Heard.QUIET_THIN, Heard.HUMS_THIN, Heard.AS_ONE)
+    return explain(heard[HEARS.index(arguments.hears)], stacked=mounting.stacked)
+
+
+def _figured(
+    arguments: argparse.Namespace,
+    likeness: Likeness,
+    mounting: Mounting,
+    records: list[CoilRecord],
+) -> tuple[PairFigures, Drawing]:
+    from winder.pair.drawing import Drawing, Drawn
+    from winder.pair.signs import Placed
+    from winder.pair.ways import figure_pair
+
+    instrument = _instrument(arguments, mounting)
+    figures = figure_pair(likeness, instrument)
+    way = figures.ways[0 if arguments.join == "series" else 2]  # of each the quiet one
+
+    def drawn(place: int, finished: FinishedCoil) -> Drawn:
+        mounted, pole = instrument.mounted[place], instrument.poles[place]
+        placed = Placed(finished.coil.recipe.direction, mounted, pole)
+        return Drawn(finished.name, placed, records[place].row.said.colours)
+
+    coils = (drawn(0, likeness.one), drawn(1, likeness.other))
+    return figures, Drawing(coils, mounting, way.wiring)
+
+
+def _instrument(arguments: argparse.Namespace, mounting: Mounting) -> Instrument:
+    from winder.coil.outside_field import Source
+    from winder.files.dimensions import LENGTH
+    from winder.pair.mounting import Iron
+    from winder.pair.signs import Mounted, Pole
+    from winder.pair.ways import Instrument
+
+    if arguments.poles is None:
+        raise UserMistake(
+            "nobody said which poles face the string",
+            where="--poles",
+            remedy="hold a compass at each: the end of its needle that points north is drawn to a south "
+            "pole; then add --poles north or --poles north,south",
+        )
+    names = [each.strip() for each in arguments.poles.split(",")]
+    if len(names) > 2 or any(each not in ("north", "south") for each in names):
+        raise UserMistake(
+            f"'{arguments.poles[:40]}' are no poles",
+            where="--poles",
+            remedy="write north, south, or one for each coil: north,south",
+        )
+    if (arguments.source is None) is not (arguments.away is None):
+        raise UserMistake(
+            "a source of hum needs its distance, and a distance its source",
+            where="--source",
+            remedy="add both, as in --source transformer --away '0.5 m'",
+        )
+    up, down = Mounted.TOP_TO_STRING, Mounted.TOP_AWAY
+    return Instrument(
+        mounting,
+        (down if arguments.turned == "first" else up, down if arguments.turned == "second" else up),
+        (Pole(names[0]), Pole(names[-1])),
+        Iron.NOT_TOLD if arguments.iron is None else Iron[arguments.iron.upper().replace("-", "_")],
+        WHICH.index(arguments.iron_in),
+        None if arguments.source is None else Source(arguments.source),
+        0.0 if arguments.away is None else _quantity(arguments.away, LENGTH, "--away"),
+        arguments.ratio,
+    )
+
+
+def _draw(file: Path, drawing: Drawing | None) -> None:
+    from winder.commands.own_files import write_new_file
+    from winder.pair.wiring_svg import wiring_svg
+
+    if file.suffix != ".svg":
+        raise UserMistake(
+            "the picture is an SVG drawing", where=str(file), remedy="give it a name ending in .svg"
+        )
+    if drawing is None:
+        raise UserMistake(
+            "there is no wiring to draw yet", where=str(file), remedy="add --poles as well"
+        )
+    write_new_file(file, wiring_svg(drawing), "picture")
+
+
+def _quantity(text: str, dimension: Any, where: str) -> float:
+    from winder.files.quantities import QuantityError, read_quantity
+
+    try:
+        return read_quantity(text, dimension)
+    except QuantityError as wrong:
+        raise UserMistake(wrong.what, where=where, remedy=wrong.remedy) from None
+
+
+# --- for programs ------------------------------------------------------------------------------
+
+
+def facts(
+    likeness: Likeness,
+    off: TurnsOff | None,
+    figures: PairFigures | None,
+    verdict: Verdict | None,
+) -> dict[str, Any]:
+    """What ``--json`` tells of a pair (``docs/reference/pair.md``)."""
+    take_off = None
+    if off is not None:
+        take_off = {
+            "coil": WHICH[off.coil],
+            "turns": off.whole,
+            "low": off.low,
+            "high": off.high,
+            "can_tell": off.can_tell,
+        }
+    return {
+        "turns_more": _band(likeness.turns),
+        "ohm_share": _band(likeness.ohm_share),
+        "kelvin": _band(likeness.kelvin),
+        "alike_in_ohms": likeness.alike_in_ohms,
+        "turns_area_share": _band(likeness.turns_area_share),
+        "same_spool": likeness.same_spool,
+        "surprise": likeness.surprise,
+        "take_off": take_off,
+        "ways": None if figures is None else [_way(each) for each in figures.ways],
+        "verdict": None if verdict is None else _verdict_facts(verdict),
+    }
+
+
+def _way(way: Way) -> dict[str, Any]:
+    def ends(of: tuple[End, ...]) -> list[str]:
+        return [f"{end.lead.value}{end.coil + 1}" for end in of]
+
+    return {
+        "circuit": way.wiring.join.circuit.value,
+        "hum_cancels": way.wiring.outcome.hum_cancels,
+        "signals_add": way.wiring.outcome.signals_add,
+        "hum_db": _band(way.hum.decibel),
+        "signal_db": _band(way.signal.decibel),
+        "thin": way.signal.thin,
+        "ohm_20c": _band(way.ohm_20c),
+        "henry": _band(way.henry),
+        "hot": ends(way.wiring.hot),
+        "ground": ends(way.wiring.ground),
+        "joined": ends(way.wiring.joined),
+    }
+
+
+def _verdict_facts(verdict: Verdict) -> dict[str, Any]:
+    return {
+        "heard": verdict.heard.value,
+        "swaps": [swap.value for swap in verdict.swaps],
+        "cure": verdict.cure.value,
+        "test": verdict.proof.value,
+    }
+
+
+def _band(of: Band | None) -> dict[str, float] | None:
+    return None if of is None else {"nominal": of.nominal, "low": of.low, "high": of.high}

@@ -1,0 +1,64 @@
+"""``--spool NAME``: the spool that a recipe is wound from; the same option of several commands."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from winder.commands.logbook_option import add_logbook_option
+
+if TYPE_CHECKING:
+    from winder.coil.model import Coil
+    from winder.service.supply import Supplied
+
+
+def add_spool_option(parser: argparse.ArgumentParser, *, with_logbook: bool = True) -> None:
+    """The option, and which logbook knows the spool."""
+    parser.add_argument(
+        "--spool",
+        metavar="NAME",
+        help="the spool it is wound from ('winder spool list'): what it taught of its wire counts, "
+        "and whether it lasts",
+    )
+    if with_logbook:
+        add_logbook_option(parser)
+
+
+def supplied_by(arguments: argparse.Namespace, coil: Coil) -> Supplied | None:
+    """The coil from the spool named, or from the recipe's. ``UserMistake`` for a spool that is not there."""
+    from winder.service.supply import supplied
+    from winder.shelf import Logbook
+
+    if arguments.spool is None:
+        return supplied(coil, None, None)
+    with Logbook.open(getattr(arguments, "logbook", None), read_only=True) as logbook:
+        return supplied(coil, logbook, arguments.spool)
+
+
+def supply_lines(given: Supplied | None) -> list[str]:
+    """Whether the wire lasts, in words."""
+    from winder.commands.pair_words import lasting_lines
+
+    if given is None:
+        return []
+    name = "the recipe's" if given.spool is None else given.spool.name
+    first, *rest = lasting_lines(given.lasting)
+    return [f"spool, {name}: {first}", *rest]
+
+
+def supply_facts(given: Supplied | None) -> dict[str, Any] | None:
+    """What ``--json`` tells of it; None where no spool was told."""
+    if given is None:
+        return None
+    lasting = given.lasting
+
+    def band(of: Any) -> dict[str, float] | None:
+        return None if of is None else {"nominal": of.nominal, "low": of.low, "high": of.high}
+
+    return {
+        "spool": None if given.spool is None else given.spool.name,
+        "lasts": lasting.lasts.name.lower(),
+        "needed_m": band(lasting.needed_m),
+        "spare_m": band(lasting.spare_m),
+        "ends_at_turns": band(lasting.ends_at_turns),
+    }
