@@ -76,10 +76,11 @@ def test_a_logbook_that_fails_ends_the_wind_at_rest():
             wind.step()
         assert body.moving
 
-        def full_disk(_events):
-            raise WinderError("the disk is full", remedy="make room", where="book")
+        class FullDisk:
+            def write(self, _events):
+                raise WinderError("the disk is full", remedy="make room", where="book")
 
-        wind._journal = full_disk
+        wind._journal = FullDisk()
         while not wind.finished:
             wind.step()
         assert wind.journal_lost is not None

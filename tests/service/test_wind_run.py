@@ -6,6 +6,8 @@ import threading
 
 from workshop_recipes import RECIPE_TEXT
 
+from winder.plan.facing import Top
+from winder.service.opening import Declared
 from winder.service.run import WindRun
 from winder.service.workbench import LocalWorkbench, WindRequest, start_run
 from winder.wind.model import Asked, Intent, Phase
@@ -16,7 +18,10 @@ WAIT_S = 10.0
 def started(tmp_path, port: str, turns: int = 4000) -> WindRun:
     recipe = tmp_path / "coil.toml"
     recipe.write_text(RECIPE_TEXT.format(turns=turns))
-    run = start_run(WindRequest(str(recipe), port, logbook=str(tmp_path / "book")))
+    declared = Declared(Top.OPERATOR, 12.0, by="--start")
+    run = start_run(
+        WindRequest(str(recipe), port, logbook=str(tmp_path / "book"), declared=declared)
+    )
     run.start_when_ready()
     return run
 
@@ -61,7 +66,7 @@ def test_refusals_come_back_as_sentences_and_leaving_pauses(tmp_path):
     assert run.finished and run.trouble is None
     (row,) = LocalWorkbench(str(tmp_path / "book")).shelf()
     assert row.name == "test coil"
-    assert "exact" in row.truth
+    assert "turned while nobody counted" in row.truth, "left at rest: a turn either way"
 
 
 def test_the_workbench_offers_recipes_ports_and_the_shelf(tmp_path, monkeypatch):

@@ -6,6 +6,7 @@ import threading
 
 from workshop_recipes import RECIPE_TEXT
 
+from winder.plan.facing import Top
 from winder.service.workbench import LocalWorkbench
 from winder.wind.model import Asked, Intent, Phase
 
@@ -23,10 +24,12 @@ def test_a_coil_that_was_left_half_way_goes_on_in_a_new_wind(tmp_path, monkeypat
     assert entry.coil_name == left.name
 
     again = bench.open_wind(entry.path, "sim?pace=50", left.coil_id)
-    again.start_when_ready()
     tick = threading.Event()
     for _ in range(500):
         again.screen_is_alive()
+        if again.view.phase is Phase.SETTING_UP and Intent.DECLARE_SET_UP not in again.view.may:
+            again.ask(Asked(Intent.DECLARE_TOP, Top.OPERATOR))
+            again.start_when_ready()
         if again.view.phase is Phase.COMPLETE:
             break
         tick.wait(0.02)
