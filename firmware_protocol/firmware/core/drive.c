@@ -64,14 +64,15 @@ void motion_cut(bool ending) {
     edges.armed = false;
     edges.cut = false;
     port_unlock(before);
-    if (motion.mode != MODE_SETTLE)
+    if (motion.mode != MODE_SETTLE) { /* said again, it must not put off the rest */
         judge_settling();
+        motion.quiet_ms = motion.now_ms;
+    }
     if (motion.duty_permille != 0)
         motion.off_ms = motion.now_ms;
     motion.duty_permille = motion.duty_asked = 0;
     motion.brake_asked = motor.brake_permille != 0 ? 1000 : 0;
     motion_switch();
-    motion.quiet_ms = motion.now_ms;
     motion.arrived = ending;
     motion.at_rest = false;
     motion.mode = MODE_SETTLE;
