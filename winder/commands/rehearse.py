@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.known_option import add_known_option, readings_of
+from winder.commands.progress_bar import ProgressBar
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
     from winder.coil.model import Coil
     from winder.service.observing import Ask
-    from winder.service.rehearsal import Progress
 
 RUNS_MAX = 10_000
 ANY = "any"
@@ -176,28 +175,3 @@ def _many(arguments: argparse.Namespace, coil: Coil, asks: tuple[Ask, ...]) -> i
 
             print_observed_summary(campaign["summary"]["observed"])
     return 0 if campaign["summary"]["complete"] == campaign["summary"]["runs"] else 1
-
-
-class ProgressBar:
-    """A bar on a terminal's standard error; nothing elsewhere."""
-
-    def __init__(self, name: str, *, quiet: bool) -> None:
-        self._show = not quiet and sys.stderr.isatty()
-        self._name = name
-        self._bar: Any = None
-
-    def __enter__(self) -> Progress | None:
-        if not self._show:
-            return None
-        from rich.console import Console
-        from rich.progress import Progress as RichProgress
-        from rich.text import Text
-
-        self._bar = RichProgress(console=Console(stderr=True), transient=True)
-        self._bar.start()
-        task = self._bar.add_task(Text(f"rehearsing {self._name}").markup, total=1.0)
-        return lambda share: self._bar.update(task, completed=share)
-
-    def __exit__(self, *trouble: object) -> None:
-        if self._bar is not None:
-            self._bar.stop()

@@ -45,7 +45,7 @@ def run_with_faults(arguments: argparse.Namespace) -> int:
         raise UserMistake(
             f"{arguments.runs} runs", where="--runs", remedy=f"ask for 1 to {RUNS_MAX}"
         )
-    from winder.commands.rehearse import ProgressBar
+    from winder.commands.progress_bar import ProgressBar
 
     with ProgressBar("with faults", quiet=arguments.json) as progress:
         found = run_faults(names, runs=arguments.runs, seed=arguments.seed, progress=progress)

@@ -96,8 +96,8 @@ class Judge:
     def look(self) -> None:
         now_ns = self._bench.now_ns
         self._seen.append((now_ns, *self._true_now()))
-        while self._seen[0][0] < now_ns - round(self._sees_s * NS_PER_S):
-            self._seen.popleft()
+        while len(self._seen) > 1 and self._seen[1][0] < now_ns - round(self._sees_s * NS_PER_S):
+            self._seen.popleft()  # the last look before counts too: a program that was stopped saw that
         claim = self._underway.claim()
         if claim is not None:
             self._judge_claim("shown", claim)
