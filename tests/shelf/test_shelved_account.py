@@ -75,6 +75,6 @@ def test_a_last_word_goes_into_the_coil_that_it_belongs_to(logbook, made):
 def test_a_commit_is_on_the_disk_when_it_returns(file):
     """``synchronous`` 2 is FULL, ``journal_mode`` a log that is written ahead (sqlite.org/pragma.html)."""
     with Logbook.open(file) as logbook:
-        ask = logbook._connection.execute
+        ask = logbook.book.connection.execute
         assert ask("PRAGMA synchronous").fetchone()[0] == 2
         assert ask("PRAGMA journal_mode").fetchone()[0] == "wal"

@@ -134,7 +134,11 @@ class Book:
         """
         execute = self.connection.execute
         with self._turn:
-            if self.connection.in_transaction:
+            try:
+                inside = self.connection.in_transaction
+            except sqlite3.Error as error:
+                raise trouble(self.where, error) from error
+            if inside:
                 yield execute
                 return
             if self._identity is not None and self._lock is not None:
