@@ -77,8 +77,8 @@ def run(arguments: argparse.Namespace) -> int:
 
     given = None if arguments.seed is None else scatter_seed(arguments.seed)
     try:
-        coil = read_coil(arguments.recipe, readings_of(arguments))
         machine = read_profile(arguments.machine)
+        coil = read_coil(arguments.recipe, readings_of(arguments), machine)
         if refused := refusals(coil, machine, legs_max=LEGS_MAX):
             raise FileComplaints(arguments.recipe, placed(coil, arguments.recipe, refused))
     except WinderError as error:

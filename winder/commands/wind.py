@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.logbook_option import add_logbook_option
+from winder.commands.number_option import number, whole
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
@@ -60,7 +61,7 @@ def add_parser(subparsers: Any) -> None:
     )
     parser.add_argument(
         "--turns",
-        type=float,
+        type=number,
         metavar="N",
         help="with --continue: turns that you have counted on the coil",
     )
@@ -75,7 +76,7 @@ def add_parser(subparsers: Any) -> None:
         "--start", action="store_true", help="start at once: you have read the cautions"
     )
     parser.add_argument(
-        "--baud", type=int, choices=(500_000, 115_200), default=500_000, help="serial speed"
+        "--baud", type=whole, choices=(500_000, 115_200), default=500_000, help="serial speed"
     )
     add_known_option(parser)
     add_logbook_option(parser)

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from winder.coil.bands import Band
 from winder.coil.knowledge import Knowledge, take_off, turns_for
-from winder.coil.known import coil_as_known, knowledge_of, ohm_words
+from winder.coil.known import coil_as_known, knowledge_of, ohm_words, reading_remarks
 from winder.coil.model import Coil
 from winder.coil.winding import resistance_curve
 from winder.errors import WinderError
@@ -26,10 +26,8 @@ from winder.recipe.observations import (
     SpoolTail,
     is_made,
 )
-from winder.recipe.readings import read_reading
+from winder.recipe.readings import read_reading, reading_text
 from winder.wind.model import Finding, Ohms
-
-NEEDS_TURNS = ("ohm", "build", "outside")
 
 
 class LiveEstimate:
@@ -63,7 +61,7 @@ class LiveEstimate:
 
     def objection(self, text: str, turns: float) -> str:
         try:
-            observation = read_reading(with_turns(text, turns))
+            observation = read_reading(text, turns)
         except WinderError as wrong:
             return f"{wrong.what}; {wrong.remedy}" if wrong.remedy else wrong.what
         if not is_made(observation):
@@ -71,8 +69,9 @@ class LiveEstimate:
         return ""
 
     def read(self, text: str, turns: float, *, finished: bool) -> Finding:
-        reading = with_turns(text, turns)
-        observation = self._as_laid(read_reading(reading))
+        observation = read_reading(text, turns)
+        reading = reading_text(observation)
+        observation = self._as_laid(observation)
         ohm = _ohm_of(observation)
         try:
             knowledge = knowledge_of(self._coil, [observation])
@@ -86,9 +85,9 @@ class LiveEstimate:
         trouble = self._plan_anew()
         if trouble:
             words.append(trouble)
-        warm = any(part.endswith(" C") for part in reading.split(", "))
-        if isinstance(observation, OhmReading | SpoolTail) and not warm:
+        if isinstance(observation, OhmReading | SpoolTail) and not observation.noted_c:
             words.append(f"the wire was taken to be at {observation.temperature_c:g} C")
+        words += reading_remarks(observation, knowledge)
         if isinstance(observation, OhmReading) and not finished:
             words.append(
                 f"a spot scraped for it is a weak spot at turn {turns:.0f}: insulate it before you go on"
@@ -156,19 +155,12 @@ class LiveEstimate:
             target_ohm,
             turns=turns,
             temperature_c=reading.temperature_c,
+            rested_min=reading.rested_min,
         )
         self._left = round(turns - off.turns)
         if off.whole > 0:
             return f"take off {off.whole} turns ({off.low:.1f} to {off.high:.1f})"
         return f"{-off.whole} turns are missing" if off.whole else "it is right as it is"
-
-
-def with_turns(text: str, turns: float) -> str:
-    """The reading with the turns it was made at, where they are left out."""
-    kind, *parts = (part.strip() for part in text.split(","))
-    if kind in NEEDS_TURNS and not any(part.endswith(("turns", "turn")) for part in parts):
-        parts.insert(0, f"{turns:.3f}".rstrip("0").rstrip(".") + " turns")
-    return ", ".join((kind, *parts))
 
 
 def _ohm_of(observation: Observation) -> tuple[float, float | None] | None:

@@ -122,7 +122,7 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
     if choice.simulated:
         seed = SEED_OF_SIMULATED_BENCH if choice.seed is None else choice.seed
     machine = read_profile(request.machine)
-    coil = read_coil(request.recipe, request.readings)
+    coil = read_coil(request.recipe, request.readings, machine)
     logbook = open_logbook(request.logbook)
     try:
         link, clock, body = connect(choice, machine, coil, request.baud, seed)
