@@ -200,7 +200,7 @@ def test_iec_nominal_stands_below_pure_copper_by_its_own_constant():
         (MetricWire(0.064e-3, 1), ("0.064 mm", "0.063 mm or 0.067 mm")),
         (MetricWire(2.5e-3, 1), ("2.5 mm", "1.800 mm")),
         (MetricWire(0.01e-3, 1), ("0.01 mm", "0.018 mm")),
-        (MetricWire(0.063e-3, 4), ("grade 3", "1 or 2")),
+        (MetricWire(0.063e-3, 4), ("grade 4", "1, 2 or 3")),
     ],
 )
 def test_wire_outside_the_table_is_refused_with_the_nearest(wire, names: tuple[str, str]):

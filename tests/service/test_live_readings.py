@@ -13,8 +13,9 @@ from winder.coil.known import coil_of
 from winder.links.simulated_link import SimulatedLink
 from winder.machine.model import SIMULATED_BENCH
 from winder.recipe.model import ResistanceTarget
+from winder.recipe.readings import read_reading, reading_text
 from winder.service.bodies import simulated_machine
-from winder.service.estimating import LiveEstimate, with_turns
+from winder.service.estimating import LiveEstimate
 from winder.service.going_on import Wish
 from winder.service.opening import Numbers, open_wind
 from winder.shelf import Logbook
@@ -241,7 +242,7 @@ def test_a_number_of_any_size_is_read_or_refused_and_never_a_fault(bench):
 
 @pytest.mark.parametrize(("turns", "written"), [(12345.678, "12345.678"), (1_000_000.0, "1000000")])
 def test_turns_are_written_in_full(turns, written):
-    assert with_turns("ohm, 832 ohm", turns) == f"ohm, {written} turns, 832 ohm"
+    assert reading_text(read_reading("ohm, 832 ohm", turns)) == f"ohm, {written} turns, 832 ohm"
 
 
 def test_a_temperature_that_was_not_told_is_told_as_assumed(bench):

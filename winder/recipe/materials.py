@@ -184,7 +184,7 @@ BOBBIN = Section(
             "bobbin.flange_height",
             Measure(LENGTH, 0.05e-3, 100e-3),
             "How far the flanges stand above the core: the deepest winding that fits.",
-            '"4 mm"',
+            '"6 mm"',
         ),
         Field(
             "bobbin.margin",

@@ -140,8 +140,8 @@ class Surroundings:
     # Alternating field along the axis, rms tesla: the background of a house (0.01 to 0.2 uT where no wiring or
     # appliance is near; World Health Organization, Environmental Health Criteria 238, from memory).
     field_t: float = 0.1e-6
-    filled: bool = False  # with wax or varnish: it raises the coil's own capacitance
     tensioner_kg: float | None = None  # mass that moves with the wire; None: the machine file's
+    filled: bool = False  # with wax or varnish: it raises the coil's own capacitance
 
 
 @dataclass(frozen=True, slots=True)
