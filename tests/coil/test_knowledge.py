@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 
 from winder.coil.allowances import BULGE_MOST, bulge_length_m, stretch_share
 from winder.coil.core import Outline
-from winder.coil.doubts import Doubts
 from winder.coil.knowledge import (
     Contradiction,
     bands,
@@ -24,6 +23,7 @@ from winder.coil.knowledge import (
     turns_for,
     would_buy,
 )
+from winder.coil.unknowns import Doubts
 from winder.coil.winding import figure_coil, resistance_at
 from winder.errors import UserMistake
 from winder.machine.instruments import Instruments

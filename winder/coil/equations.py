@@ -1,6 +1,6 @@
 """Observations as equations: what each should show of the numbers in doubt, its slopes, and its noise.
 
-The numbers (``doubts``): the logarithms of ohms per metre on the spool and of the area per turn, the drift of the packing with
+The numbers (``unknowns``): the logarithms of ohms per metre on the spool and of the area per turn, the drift of the packing with
 depth, the area that this bench's winds of the recipe have in common (every coil lies off that habit by its own chance), and
 how many wires above the mean height a caliper stands, and two allowances: stretch and the bulge of flat sides. With the
 first reading of an ohmmeter come what its readings share: gain (half of it common to all ranges, half a range's own, for
@@ -25,8 +25,8 @@ from winder.coil.allowances import (
     warm_fade,
 )
 from winder.coil.bands import WITHIN_95
-from winder.coil.doubts import Allowance, Array, Doubts, Numbers, Predict, Value
 from winder.coil.drift import DriftingWinding
+from winder.coil.unknowns import Allowance, Array, Doubts, Numbers, Predict, Value
 from winder.coil.wound import Wound
 from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
 from winder.machine.instruments import Instruments

@@ -1,6 +1,6 @@
 """What is known of one coil's wire and packing, and how each measurement narrows it.
 
-The numbers in doubt and what is open of them are ``doubts``; what an observation says of them is ``equations``. Here a prior is made of
+The numbers in doubt and what is open of them are ``unknowns``; what an observation says of them is ``equations``. Here a prior is made of
 tables and practice, observations are learnt one after another, and what ohms and turns follow is figured from all that is
 known together, never from two bands. In which order observations are learnt matters to second order.
 
@@ -17,9 +17,9 @@ from dataclasses import dataclass, replace
 
 from winder.coil.allowances import warm_fade
 from winder.coil.bands import WITHIN_95, Band
-from winder.coil.doubts import Array, Doubts, Numbers
 from winder.coil.drift import DriftingWinding
 from winder.coil.equations import AREA, DRIFTS, MODEL_SHARE, OHM, OWN, Reader, numbers_of, warm_at
+from winder.coil.unknowns import Array, Doubts, Numbers
 from winder.coil.wound import Wound
 from winder.errors import UserMistake, WinderError
 from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor

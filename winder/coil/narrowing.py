@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from winder.coil.doubts import Doubts
 from winder.coil.equations import (
     AREA,
     BULGE,
@@ -18,6 +17,7 @@ from winder.coil.equations import (
 )
 from winder.coil.knowledge import resistance_band, would_buy
 from winder.coil.model import Coil
+from winder.coil.unknowns import Doubts
 from winder.recipe.observations import BuildCaliper, Observation, OhmReading, SpoolTail
 
 WORDS = {
