@@ -20,7 +20,8 @@ class Order(enum.Enum):
     WIND = "wind"  # follow the legs from the current count
     REST = "rest"  # slow down at the current leg's or move's rate, then hold nothing
     MOVE = "move"  # one finite spindle move
-    CUT = "cut"  # trip: drive off at once, brake on where there is one
+    CUT = "cut"  # drive off at once, brake on where there is one
+    ISOLATE = "isolate"  # drive and brake off, the contactor of the motor's supply open until OFF
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,7 @@ class Facts:
     count: int = 0
     # Counts whose way nobody knows: no order in force and no sense of direction, or jumped over.
     unattributed: int = 0
+    implausible: int = 0  # edges that came too soon to be true, not counted
     rate_mcps: int = 0
     at_rest: bool = True  # nothing drives and the sensor has been quiet for the rest time
     arrived: bool = False  # this order ended where it was meant to: a leg's end, or a move's
@@ -49,8 +51,8 @@ class Facts:
     traverse_um: int = 0
     traverse_rightward: bool = True
     brake_on: bool = False
-    trip: Trip = Trip.NONE  # a cause that is present now and calls for a trip while driven
-    nudges: int = 0  # pushes given since this order began; another pace is the same order
+    # A cause that is present now and calls for a trip: while driven, or with the drive off those that isolate.
+    trip: Trip = Trip.NONE
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +72,7 @@ class DeviceBody(Protocol):
     def facts(self) -> Facts: ...
 
     def zero_count(self) -> None:
-        """A new wind opens: count and unattributed to nought."""
+        """A new wind opens: count, unattributed and implausible to nought."""
 
     def mark_traverse(self, side: Side, at_um: int) -> None: ...
 
@@ -80,6 +82,11 @@ class DeviceBody(Protocol):
     def keep(self, record: KeptRecord) -> None: ...
 
     def kept(self) -> KeptRecord: ...
+
+    def keep_motion(self, moving: bool) -> None:
+        """Remember in non-volatile memory that something is set in motion, or rests; nothing moves before."""
+
+    def kept_motion(self) -> bool: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,3 +100,5 @@ class Identity:
     rate_max_mcps: int
     edge_rate_max_cps: int
     settings_hash: int
+    cut_ms: int  # after a stop, a lost lease or the end the drive is cut by then; 0 without a motor
+    rest_ms: int  # and the spindle rests by then

@@ -5,7 +5,7 @@ command that ``send`` took is reported exactly once: ``Answered``, or ``Troubled
 
 A stop overtakes everything. What waited in the queue is withdrawn. A command that was sent and could
 move something is never sent again; but it may still be on its way, so its number is used up by a
-harmless question (``ReadEvent``): either the question takes the number, and the late command is
+harmless question (``SettleNumber``): either the question takes the number, and the late command is
 refused as a conflict for ever, or the board reports a conflict, and the command had arrived before.
 Only when no number is in doubt may a status that shows rest end the repeating of the stop.
 The same question settles a number that stayed unanswered, before anything else is sent. A command
@@ -21,41 +21,38 @@ from typing import Any
 from .framing import Frame, FrameReader, encode_frame, encode_message
 from .heard import Answered, Heard, Trouble, Troubled
 from .host_command import Outstanding
+from .host_stopping import NS_PER_MS, Stopping
 from .host_table import HOST_TABLE, HostState, HostStep, LocalProtocolError, RemoteProtocolError
 from .messages import (
     ALIVE_PERIOD_MS,
     ANSWER_WAIT_MS,
     BASE_VERSION,
     SENDINGS_MAX,
-    STOP_REPEAT_MS,
     WELCOME_WAIT_MS,
     Alive,
     Answer,
-    Event,
+    Cut,
     Hello,
     Move,
-    ReadEvent,
+    SettleNumber,
     Start,
     State,
     Status,
-    Stop,
     TraverseStep,
     Verdict,
     Welcome,
 )
 from .wire import LAYOUT_OF, REGISTER, PayloadError, pack, unpack
 
-NS_PER_MS = 1_000_000
 HELLO_REPEAT_MS = 250
 MOVING = (Start, Move, TraverseStep)  # the commands after which something moves
 IN_MOTION = frozenset((State.WINDING, State.SLOWING, State.SETTING_UP))
 UNNUMBERED_VERDICTS = (Verdict.MALFORMED, Verdict.UNSUPPORTED)  # these use up no number
 
 _HELLO_KIND = LAYOUT_OF[Hello].kind
-_READ_EVENT_KIND = LAYOUT_OF[ReadEvent].kind
+_SETTLE_KIND = LAYOUT_OF[SettleNumber].kind
+_CUT_KIND = LAYOUT_OF[Cut].kind
 _STATUS_KIND = LAYOUT_OF[Status].kind
-# The lone zero byte ends a frame that was broken off, so that it cannot swallow what follows.
-_STOP_BYTES = b"\0" + encode_message(Stop())
 
 
 class HostEnd:
@@ -86,8 +83,7 @@ class HostEnd:
         self._hello_due_ns = 0
         self._welcome_until_ns = 0
         self._held = False  # the newest answer to our hello
-        self._stop_due_ns: int | None = None  # None: no stop to be repeated
-        self._stop_sent = False
+        self._stopping = Stopping()
         self._alive_number = 0
         self._alive_due = False
         self._alive_from_ns: int | None = None  # not before this; None: at once
@@ -97,7 +93,7 @@ class HostEnd:
     @property
     def stopping(self) -> bool:
         """A stop was asked for and no status has yet shown that the board rests."""
-        return self._stop_due_ns is not None
+        return self._stopping.due_ns is not None
 
     @property
     def frames_good(self) -> int:
@@ -137,10 +133,20 @@ class HostEnd:
         self._advance(now_ns)
         return command
 
+    def cut(self, now_ns: int) -> None:
+        """Ask for the drive off and the brake on, now and again until a status shows rest."""
+        self._stopping.ask(now_ns, cutting=True)
+        self._overtake(now_ns)
+
     def stop(self, now_ns: int) -> None:
-        """Ask the board to come to rest, now and again until a status shows it. In every state."""
-        self._stop_due_ns = now_ns
-        self._stop_sent = False
+        """Ask the board to come to rest, now and again until a status shows it. In every state.
+
+        A cut that is not yet confirmed goes on as a cut.
+        """
+        self._stopping.ask(now_ns, cutting=False)
+        self._overtake(now_ns)
+
+    def _overtake(self, now_ns: int) -> None:
         self._drop_queue("a stop overtook it")
         out = self._out
         if out is not None and not out.withdrawn and isinstance(out.command, MOVING):
@@ -163,11 +169,7 @@ class HostEnd:
 
     def data_to_send(self, now_ns: int) -> bytes:
         """The bytes that are due now; taken as sent."""
-        parts: list[bytes] = []
-        if self._stop_due_ns is not None and now_ns >= self._stop_due_ns:
-            parts.append(_STOP_BYTES)
-            self._stop_due_ns = now_ns + STOP_REPEAT_MS * NS_PER_MS
-            self._stop_sent = True
+        parts = [self._stopping.bytes_due(now_ns, self.welcome)]
         if self._alive_due:
             self._alive_due = False
             self._alive_number += 1
@@ -193,8 +195,8 @@ class HostEnd:
         times = []
         if self._alive_due or self._reports:
             times.append(0)
-        if self._stop_due_ns is not None:
-            times.append(self._stop_due_ns)
+        if self._stopping.due_ns is not None:
+            times.append(self._stopping.due_ns)
         if self.state is HostState.ASKING:
             times.append(min(self._hello_due_ns, self._welcome_until_ns))
         if self._out is not None and self._out.due_ns is not None:
@@ -218,8 +220,8 @@ class HostEnd:
                 self._hear_status(message, heard)
             elif isinstance(message, Welcome):
                 self._hear_welcome(message, heard)
-            elif isinstance(message, Answer | Event):
-                self._hear_answer(frame.sequence, message)
+            elif isinstance(message, Answer):
+                self._hear_answer(frame.sequence, message, now_ns)
             if self._reports:
                 heard += self._reports
                 self._reports.clear()
@@ -227,7 +229,7 @@ class HostEnd:
         return heard
 
     def _hear_status(self, status: Status, heard: list[Heard]) -> None:
-        if self._stop_due_ns is not None:
+        if self.stopping:
             self._settle_stop(status)
         self.newest_status = status
         if self.welcome is None:
@@ -248,8 +250,8 @@ class HostEnd:
         ):
             return
         in_doubt = self._out is not None and self._out.withdrawn
-        if self._stop_sent and not in_doubt and status.state not in IN_MOTION:
-            self._stop_due_ns = None
+        if self._stopping.sent and not in_doubt and status.state not in IN_MOTION:
+            self._stopping.end()
 
     def _hear_welcome(self, welcome: Welcome, heard: list[Heard]) -> None:
         if welcome.token != self.token:
@@ -271,25 +273,27 @@ class HostEnd:
         self.welcome = welcome
         heard.append(welcome)
 
-    def _hear_answer(self, sequence: int, message: Answer | Event) -> None:
-        to = message.to if isinstance(message, Answer) else _READ_EVENT_KIND
+    def _hear_answer(self, sequence: int, message: Answer, now_ns: int) -> None:
+        to = message.to
         if to == _HELLO_KIND and self.state is HostState.ASKING:
-            self._held = isinstance(message, Answer) and message.verdict == Verdict.HELD
+            self._held = message.verdict == Verdict.HELD
             return
         out = self._out
-        if sequence == 0:  # to a stop: only a status proves rest
+        if sequence == 0:  # to a stop or a cut: only a status proves rest
+            if to == _CUT_KIND and message.verdict == Verdict.UNSUPPORTED:
+                self._stopping.take_refusal(now_ns)
             return
         if out is None or sequence != out.sequence or (out.sendings == 0 and not out.withdrawn):
             self.unasked += 1
-        elif to == out.kind and not out.reported and out.fits(message):
+        elif to == out.kind and not out.reported:
             self._settle(out, message)
-        elif out.withdrawn and to in (out.kind, _READ_EVENT_KIND):
+        elif out.withdrawn and to in (out.kind, _SETTLE_KIND):
             self._settle_doubt(out, message)
         else:
             self.unasked += 1
 
-    def _settle(self, out: Outstanding, message: Answer | Event) -> None:
-        verdict = message.verdict if isinstance(message, Answer) else Verdict.DONE
+    def _settle(self, out: Outstanding, message: Answer) -> None:
+        verdict = message.verdict
         if verdict == Verdict.NO_SESSION:
             self._lose("the board does not know this session any more")
         elif verdict == Verdict.CONFLICT:
@@ -300,8 +304,8 @@ class HostEnd:
                 self._sequence = out.sequence
             self._reports.append(Answered(out.command, message))
 
-    def _settle_doubt(self, out: Outstanding, message: Answer | Event) -> None:
-        verdict = message.verdict if isinstance(message, Answer) else Verdict.DONE
+    def _settle_doubt(self, out: Outstanding, message: Answer) -> None:
+        verdict = message.verdict
         if verdict == Verdict.NO_SESSION or verdict in UNNUMBERED_VERDICTS:
             self._lose("the board does not know this session any more")
             return

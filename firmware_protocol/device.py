@@ -27,7 +27,7 @@ from .messages import (
     STATUS_PERIOD_MS,
     Alive,
     Answer,
-    EventKind,
+    Cut,
     Flag,
     Hello,
     Kept,
@@ -58,7 +58,7 @@ class DeviceEnd:
     ) -> None:
         self.identity = identity
         self.boot = boot
-        self.board = Board(body, now_ms, by_watchdog, self._speaks(Group.MOTOR))
+        self.board = Board(body, identity, now_ms, by_watchdog)
         self.token = NO_TOKEN  # of the open session
         self._reader = FrameReader()
         self._to_send = bytearray()
@@ -120,7 +120,7 @@ class DeviceEnd:
             boot=self.boot,
             uptime_ms=board.uptime_ms,
             revision=board.revision,
-            newest_event=board.newest_event,
+            implausible=min(facts.implausible, 0xFFFF),
         )
 
     def _flags(self) -> int:
@@ -162,6 +162,9 @@ class DeviceEnd:
         elif isinstance(message, Stop):
             self.board.stop()
             self._send(Answer(frame.kind, Verdict.DONE, self.board.revision, 0))
+        elif isinstance(message, Cut):
+            self.board.cut()
+            self._send(Answer(frame.kind, Verdict.DONE, self.board.revision, 0))
         elif isinstance(message, Alive):
             self._take_alive(message)
         elif isinstance(message, Hello):
@@ -190,7 +193,6 @@ class DeviceEnd:
         self._last_content = None
         self.board.loading = None
         self.board.raise_revision()
-        self.board.note(EventKind.SESSION_OPENED, token & _I32_MAX)
 
     def _take_numbered(self, frame: Frame, layout: MessageLayout, command: Any) -> None:
         if not self._is_open(command.token):
@@ -255,14 +257,14 @@ class DeviceEnd:
             kept_wind=kept.wind,
             kept_count=kept.count,
             kept_flags=flags,
+            cut_ms=identity.cut_ms,
+            rest_ms=identity.rest_ms,
         )
 
     def _answer(self, frame: Frame, outcome: Outcome) -> bytes:
         """Answer a frame under its own number; returns the bytes, to be remembered."""
-        message: Any = outcome.event
-        if message is None:
-            message = Answer(frame.kind, outcome.verdict, self.board.revision, outcome.detail)
-        data = encode_frame(LAYOUT_OF[type(message)].kind, frame.sequence, pack(message))
+        message = Answer(frame.kind, outcome.verdict, self.board.revision, outcome.detail)
+        data = encode_frame(_ANSWER_KIND, frame.sequence, pack(message))
         self._to_send += data
         return data
 

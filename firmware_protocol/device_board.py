@@ -8,21 +8,23 @@ in motion the AT_REST bit of the kept record is taken back, so that a reset in m
 A rest after winding is COMPLETE only when no leg's end lies beyond the count, however the rest came
 about: the board never calls a short coil complete. In motion an open guard trips whatever moves; lost
 wire trips winding only, for moves at the bench are made without wire.
+
+Every way to rest is bounded by the two times that the board tells: at the first the drive is cut whatever
+the body thinks of it, at the second a spindle that does not rest trips NOT_STOPPED. That trip, and motion
+with the drive off, open the contactor of the motor's supply and let the brake go, for a shorted switch and
+a brake together short the supply. That something was set in motion is remembered beyond a reset.
 """
 
 from __future__ import annotations
 
 import dataclasses
 
-from .body import DeviceBody, Drive, KeptRecord, Order
+from .body import DeviceBody, Drive, Identity, KeptRecord, Order
 from .device_plan import PlanLoading, leg_at, stop_leg_from
 from .device_table import BACK_TO, BOARD_TABLE, IN_MOTION, Happening
 from .messages import (
-    EVENT_RING,
     NO_LEG,
     NO_WIND,
-    Event,
-    EventKind,
     Move,
     PlanLeg,
     Reason,
@@ -31,22 +33,32 @@ from .messages import (
     TraverseMark,
     Trip,
 )
+from .wire import Group
 
 PACE_FULL_PERMILLE = 1000
+ISOLATING = (Trip.NOT_STOPPED, Trip.TURNED_UNDRIVEN)  # the drive itself is not to be trusted
+UNSURE = (Trip.SENSOR_IMPLAUSIBLE, Trip.TURNED_UNDRIVEN)  # a count that a rest does not vouch for
 
 
 class Board:
     """One boot of one board. Times in milliseconds of the caller's clock."""
 
     def __init__(
-        self, body: DeviceBody, now_ms: int, by_watchdog: bool, has_motor: bool = True
+        self, body: DeviceBody, identity: Identity, now_ms: int, by_watchdog: bool
     ) -> None:
         self.body = body
         self.booted_ms = self.now_ms = now_ms
-        tripped = by_watchdog and has_motor  # what drives nothing has nothing to latch
+        self._cut_ms, self._rest_ms = identity.cut_ms, identity.rest_ms
+        self.trip = Trip.NONE
+        self._has_motor = identity.groups[Group.MOTOR - 1] > 0
+        if self._has_motor:  # what drives nothing has nothing to latch
+            if by_watchdog:
+                self.trip = Trip.WATCHDOG
+            elif body.kept_motion():
+                self.trip = Trip.RESET_IN_MOTION
+        tripped = self.trip != Trip.NONE
         self.state = State.TRIPPED if tripped else State.STILL
         self.reason = Reason.TRIP if tripped else Reason.NONE
-        self.trip = Trip.WATCHDOG if tripped else Trip.NONE
         self.revision = 0
         self.wind = NO_WIND
         self.plan: tuple[PlanLeg, ...] = ()
@@ -57,20 +69,14 @@ class Board:
         self.pace_permille = PACE_FULL_PERMILLE
         self.target = 0  # 0: none, or already called out
         self.warn_before = 0
-        self.newest_event = 0
-        self.ring: tuple[Event, ...] = ()  # oldest first
         self._back_to: State | None = None  # where the move under way began; None: winding
         self._move: Move | None = None
-        self._leg = NO_LEG
         self._stop_leg = NO_LEG
-        self._nudges = 0
         self._rest_seen = True  # since the newest motion began
-        self._unattributed_seen = 0
-        self._edge_told = False  # EDGE_UNDRIVEN since the newest rest
+        self._slow_ms = now_ms  # since then it is on its way to rest
+        self._drive_cut = True  # on this way
         body.obey(Drive(Order.OFF))
         self.facts = body.facts()  # as of the newest look
-        self._unattributed_seen = self.facts.unattributed
-        self.note(EventKind.BOOTED, int(by_watchdog))
 
     # --- what is so -------------------------------------------------------------------------
 
@@ -85,12 +91,6 @@ class Board:
     @property
     def leg(self) -> int:
         return leg_at(self.plan, self.facts.count)
-
-    def note(self, kind: EventKind, value: int = 0) -> None:
-        """Enter an event into the ring; the oldest of ``EVENT_RING`` goes."""
-        self.newest_event = (self.newest_event + 1) & 0xFFFF
-        event = Event(self.newest_event, kind, self.uptime_ms, self.facts.count, int(value))
-        self.ring = (*self.ring, event)[-EVENT_RING:]
 
     def raise_revision(self) -> None:
         self.revision = (self.revision + 1) & 0xFFFF
@@ -111,25 +111,29 @@ class Board:
             self._look_at_rest()
         if self.target and not self.plan and self.facts.count >= self.target:
             self.target = 0
-            self.note(EventKind.TARGET_SEEN)
 
     def _look_in_motion(self, lease_live: bool) -> None:
         cause = self._cause()
         if cause:
             self._trip(cause)
             return
-        if self.facts.nudges > self._nudges:
-            self._nudges = self.facts.nudges
-            self.note(EventKind.NUDGED)
         if self.state is not State.SLOWING:
             if self.facts.arrived:
                 self._slow(Happening.ARRIVED, self._reason_of_arrival())
             elif not lease_live:
                 self._slow(Happening.LEASE_ENDED, Reason.LEASE_LOST)
-            elif self.state is State.WINDING:
-                self._follow_legs()
-        if self.state is State.SLOWING and self.facts.at_rest:
+        if self.state is State.SLOWING:
+            self._look_at_slowing()
+
+    def _look_at_slowing(self) -> None:
+        slowing_ms = self.now_ms - self._slow_ms
+        if self.facts.at_rest:
             self._rest()
+        elif 0 < self._rest_ms <= slowing_ms:
+            self._trip(Trip.NOT_STOPPED)
+        elif 0 < self._cut_ms <= slowing_ms and not self._drive_cut:
+            self._drive_cut = True
+            self.body.obey(Drive(Order.CUT))
 
     def _cause(self) -> int:
         if self.facts.guard_open:
@@ -143,63 +147,54 @@ class Board:
             return Reason.MOVE_DONE
         return Reason.TARGET if self._stop_leg == len(self.plan) - 1 else Reason.LEG_PAUSE
 
-    def _follow_legs(self) -> None:
-        """One event for every border that the count has passed without a stop."""
-        while self._leg < self._stop_leg and self.facts.count >= self.plan[self._leg].end_count:
-            self._leg += 1
-            self.note(EventKind.LEG_BEGUN, self._leg)
-
     def _look_at_rest(self) -> None:
-        if self.state is State.TRIPPED and not self._rest_seen and self.facts.at_rest:
-            self._rest_seen = True
-            self.note(EventKind.AT_REST)
-            self._keep()
-        if self.facts.unattributed > self._unattributed_seen and not self._edge_told:
-            self._edge_told = True
-            self.note(EventKind.EDGE_UNDRIVEN, self.facts.unattributed)
+        if not self._has_motor:
+            return
+        if self.trip not in ISOLATING and self.facts.trip in ISOLATING:
+            self._trip(self.facts.trip)
+        elif self.state is State.TRIPPED and not self._rest_seen:
+            if self.facts.at_rest:
+                self._keep()
+            elif self.trip not in ISOLATING and 0 < self._rest_ms <= self.now_ms - self._slow_ms:
+                self._trip(Trip.NOT_STOPPED)
 
     def _slow(self, happening: Happening, reason: Reason) -> None:
         self.reason = reason
         self._happen(happening)
-        self.note(EventKind.SLOWING, reason)
+        self._slow_ms = self.now_ms
+        self._drive_cut = happening is Happening.ARRIVED
         if happening is not Happening.ARRIVED:  # then the body has ended its order by itself
-            self._obey(Drive(Order.REST, self._wound_plan(), self.pace_permille, self._move))
+            self.body.obey(Drive(Order.REST, self._wound_plan(), self.pace_permille, self._move))
 
     def _wound_plan(self) -> tuple[PlanLeg, ...]:
         return self.plan if self._back_to is None else ()
 
     def _rest(self) -> None:
-        overrun = 0
         if self._back_to is not None:
             happening = BACK_TO[self._back_to]
         else:
             happening = Happening.RESTED_AT_END if self.leg == NO_LEG else Happening.RESTED_SHORT
-            if self.reason in (Reason.LEG_PAUSE, Reason.TARGET):
-                overrun = self.facts.count - self.plan[self._stop_leg].end_count
         self._happen(happening)
-        self._rest_seen = True
-        self.note(EventKind.AT_REST, overrun)
-        self._obey(Drive(Order.OFF))
+        self.body.obey(Drive(Order.OFF))
         self._keep()
 
     def _trip(self, cause: int) -> None:
-        self._obey(Drive(Order.CUT))  # first of all
+        order = Order.ISOLATE if cause in ISOLATING else Order.CUT
+        self.body.obey(Drive(order))  # first of all
         self.trip = cause  # type: ignore[assignment]
         self.reason = Reason.TRIP
+        self._slow_ms = self.now_ms
+        self._rest_seen = False
         self._happen(Happening.TRIP)
-        self.note(EventKind.TRIPPED, cause)
 
     def _keep(self) -> None:
-        self._unattributed_seen = self.facts.unattributed
-        self._edge_told = False
+        """A rest was seen."""
+        self._rest_seen = True
+        self.body.keep_motion(False)
         if self.wind != NO_WIND:
             # A count that the sensor made doubtful must not look like one vouched for by a rest.
-            sure = self.trip != Trip.SENSOR_IMPLAUSIBLE
+            sure = self.trip not in UNSURE
             self.body.keep(KeptRecord(self.wind, self.facts.count, valid=True, at_rest=sure))
-
-    def _obey(self, drive: Drive) -> None:
-        self._nudges = 0
-        self.body.obey(drive)
 
     # --- effects of commands that were found good ---------------------------------------------
 
@@ -207,22 +202,28 @@ class Board:
         if self.state in (State.WINDING, State.SETTING_UP):
             self._slow(Happening.STOPPED, Reason.STOP)
 
+    def cut(self) -> None:
+        """The drive goes off now; a motion that was slowing goes on with its reason."""
+        if self.state in IN_MOTION:
+            self._drive_cut = True
+            self.body.obey(Drive(Order.CUT))
+        if self.state in (State.WINDING, State.SETTING_UP):
+            self.reason = Reason.STOP
+            self._slow_ms = self.now_ms
+            self._happen(Happening.STOPPED)
+
     def open_wind(self, wind: int) -> None:
         self.body.zero_count()
         self.facts = self.body.facts()
         self._forget_plan()
         self.wind = wind
         self.pace_permille = PACE_FULL_PERMILLE
-        self._unattributed_seen = 0
-        self._edge_told = False
         self._happen(Happening.WIND_OPENED)
-        self.note(EventKind.WIND_OPENED)
 
     def close_wind(self) -> None:
         self._forget_plan()
         self.wind = NO_WIND
         self._happen(Happening.WIND_CLOSED)
-        self.note(EventKind.WIND_CLOSED)
 
     def _forget_plan(self) -> None:
         self.plan = ()
@@ -236,29 +237,24 @@ class Board:
         self.generation = loading.generation
         self.loading = None
         self._happen(Happening.PLAN_IN_FORCE)
-        self.note(EventKind.PLAN_LOADED, self.generation)
 
     def start(self) -> None:
-        self._leg = self.leg
-        self._stop_leg = stop_leg_from(self.plan, self._leg)
+        self._stop_leg = stop_leg_from(self.plan, self.leg)
         self._depart(Happening.STARTED, None, None)
         self.begun = True
-        self.note(EventKind.STARTED, self._leg)
-        self._obey(Drive(Order.WIND, self.plan, self.pace_permille))
+        self.body.obey(Drive(Order.WIND, self.plan, self.pace_permille))
 
     def set_pace(self, permille: int) -> None:
         self.pace_permille = permille
-        if self.state is State.WINDING:  # the same order goes on, and its nudges count on
+        if self.state is State.WINDING:
             self.body.obey(Drive(Order.WIND, self.plan, permille))
 
     def begin_move(self, move: Move) -> None:
         self._depart(Happening.MOVE_BEGUN, self.state, move)
-        self.note(EventKind.STARTED, NO_LEG)
-        self._obey(Drive(Order.MOVE, move=move))
+        self.body.obey(Drive(Order.MOVE, move=move))
 
     def begin_traverse_step(self, distance_um: int) -> None:
         self._depart(Happening.MOVE_BEGUN, self.state, None)
-        self.note(EventKind.STARTED, NO_LEG)
         self.body.step_traverse(distance_um)
 
     def mark_traverse(self, mark: TraverseMark) -> None:
@@ -275,15 +271,16 @@ class Board:
             at_end = self.leg == NO_LEG
             happening = Happening.CLEARED_AT_END if at_end else Happening.CLEARED_SHORT
         self._happen(happening)
-        self.note(EventKind.CLEARED, self.trip)
         self.trip = Trip.NONE
         self.reason = Reason.CLEARED
-        self._obey(Drive(Order.OFF))
+        self.body.keep_motion(False)
+        self.body.obey(Drive(Order.OFF))
 
     def _depart(self, happening: Happening, back_to: State | None, move: Move | None) -> None:
         kept = self.body.kept()
         if kept.valid and kept.at_rest:
             self.body.keep(dataclasses.replace(kept, at_rest=False))
+        self.body.keep_motion(True)
         self._back_to = back_to
         self._move = move
         self._rest_seen = False

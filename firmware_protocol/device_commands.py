@@ -30,17 +30,17 @@ from .messages import (
     COUNT_MAX,
     NO_LEG,
     NO_WIND,
+    RATE_LEAST_MCPS,
     ClearTrip,
     CloseWind,
-    Event,
     Move,
     OpenWind,
     Pace,
     PlanBegin,
     PlanCommit,
     PlanLeg,
-    ReadEvent,
     SetTarget,
+    SettleNumber,
     Side,
     Start,
     TraverseMark,
@@ -56,11 +56,10 @@ TRAVERSE_STEP_MAX_UM = 100_000
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What an answer says: verdict and detail, or the event that was asked for."""
+    """What an answer says."""
 
     verdict: Verdict
     detail: int = 0
-    event: Event | None = None
 
 
 DONE = Outcome(Verdict.DONE)
@@ -92,11 +91,10 @@ def _close_wind(board: Board, identity: Identity, lease_live: bool, ask: CloseWi
     return DONE
 
 
-def _read_event(board: Board, identity: Identity, lease_live: bool, ask: ReadEvent) -> Outcome:
-    for event in board.ring:
-        if event.number == ask.number:
-            return Outcome(Verdict.DONE, event=event)
-    return Outcome(Verdict.GONE)
+def _settle_number(
+    board: Board, identity: Identity, lease_live: bool, ask: SettleNumber
+) -> Outcome:
+    return DONE
 
 
 def _clear_trip(board: Board, identity: Identity, lease_live: bool, ask: ClearTrip) -> Outcome:
@@ -142,7 +140,7 @@ def _move(board: Board, identity: Identity, lease_live: bool, ask: Move) -> Outc
     end = board.facts.count + ask.counts
     if ask.counts == 0 or not -COUNT_MAX <= end <= COUNT_MAX:
         return _bad(ask, "counts")
-    if not 0 < ask.rate_mcps <= identity.rate_max_mcps:
+    if not RATE_LEAST_MCPS <= ask.rate_mcps <= identity.rate_max_mcps:
         return _bad(ask, "rate_mcps")
     if ask.accel_mcps2 == 0:
         return _bad(ask, "accel_mcps2")
@@ -222,7 +220,7 @@ COMMANDS: dict[type, Callable[[Board, Identity, bool, Any], Outcome]] = {
     OpenWind: _open_wind,
     SetTarget: _set_target,
     CloseWind: _close_wind,
-    ReadEvent: _read_event,
+    SettleNumber: _settle_number,
     ClearTrip: _clear_trip,
     Start: _start,
     Move: _move,

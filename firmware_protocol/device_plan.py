@@ -13,6 +13,7 @@ from .messages import (
     COUNT_MAX,
     CREEP_RATE_LEAST_MCPS,
     NO_LEG,
+    RATE_LEAST_MCPS,
     EndAction,
     PlanLeg,
 )
@@ -73,7 +74,7 @@ class PlanLoading:
             and (leg.end_action == EndAction.COMPLETE) == last,
             "spindle": leg.spindle in (1, -1) and (not before or leg.spindle == before.spindle),
             "end_count": (before.end_count if before else 0) < leg.end_count <= COUNT_MAX,
-            "rate_mcps": 0 < leg.rate_mcps <= rate_max_mcps,
+            "rate_mcps": RATE_LEAST_MCPS <= leg.rate_mcps <= rate_max_mcps,
             "accel_mcps2": leg.accel_mcps2 > 0,
             # Slower than CREEP_RATE_LEAST_MCPS only where the whole leg is.
             "creep_mcps": min(CREEP_RATE_LEAST_MCPS, leg.rate_mcps)

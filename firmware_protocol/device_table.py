@@ -3,7 +3,8 @@
 A happening that the table lacks for a state cannot happen there; a command whose happening is lacking
 is answered WRONG_STATE. The state picture in the documents is drawn from ``BOARD_TABLE``, so the table
 is plain data. Every happening raises the board's revision by one. A board boots into STILL, or into
-TRIPPED (``Trip.WATCHDOG``) when the watchdog reset it.
+TRIPPED when the watchdog reset it or it remembers that something was in motion. At rest only
+motion with the drive off trips; a trip may give way to one that isolates the motor.
 """
 
 from __future__ import annotations
@@ -19,8 +20,8 @@ from .messages import (
     PlanBegin,
     PlanCommit,
     PlanLeg,
-    ReadEvent,
     SetTarget,
+    SettleNumber,
     Start,
     State,
     TraverseMark,
@@ -83,6 +84,11 @@ BOARD_TABLE: dict[tuple[State, Happening], State] = {
     (State.WINDING, Happening.TRIP): State.TRIPPED,
     (State.SLOWING, Happening.TRIP): State.TRIPPED,
     (State.SETTING_UP, Happening.TRIP): State.TRIPPED,
+    (State.STILL, Happening.TRIP): State.TRIPPED,
+    (State.ARMED, Happening.TRIP): State.TRIPPED,
+    (State.PAUSED, Happening.TRIP): State.TRIPPED,
+    (State.COMPLETE, Happening.TRIP): State.TRIPPED,
+    (State.TRIPPED, Happening.TRIP): State.TRIPPED,
     (State.TRIPPED, Happening.CLEARED_WITHOUT_PLAN): State.STILL,
     (State.TRIPPED, Happening.CLEARED_UNBEGUN): State.ARMED,
     (State.TRIPPED, Happening.CLEARED_SHORT): State.PAUSED,
@@ -102,7 +108,7 @@ def states_of(happening: Happening) -> frozenset[State]:
     return frozenset(state for state, what in BOARD_TABLE if what is happening)
 
 
-IN_MOTION = states_of(Happening.TRIP)  # a trip is for what moves; nothing else can trip
+IN_MOTION = frozenset((State.WINDING, State.SLOWING, State.SETTING_UP))
 
 _AT_REST = states_of(Happening.MOVE_BEGUN)
 
@@ -110,7 +116,7 @@ ALLOWED: dict[type, frozenset[State]] = {
     OpenWind: states_of(Happening.WIND_OPENED),
     SetTarget: frozenset(State),
     CloseWind: states_of(Happening.WIND_CLOSED),
-    ReadEvent: frozenset(State),
+    SettleNumber: frozenset(State),
     ClearTrip: frozenset((State.TRIPPED,)),
     Start: states_of(Happening.STARTED),
     Move: states_of(Happening.MOVE_BEGUN),

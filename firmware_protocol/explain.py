@@ -30,20 +30,20 @@ SENTENCES: dict[type, str] = {
     m.Welcome: "board {board} welcomes session {token}: base version {base_version}, groups {groups}, "
     "wired {has}, boot {boot}, up {uptime_ms}, plans of up to {legs_max} legs, drives up to "
     "{rate_max_mcps}, counts up to {edge_rate_max_cps}, settings {settings_hash}; kept wind "
-    "{kept_wind} at {kept_count} ({kept_flags})",
+    "{kept_wind} at {kept_count} ({kept_flags}); cuts its drive within {cut_ms}, rests within {rest_ms}",
     m.Status: "{state}, reason {reason}, trip {trip}; {count} of wind {wind} at {rate_mcps}, "
     "{unattributed} unattributed; {flags}; guide at {traverse_um}; leg {leg} of plan {generation}; "
-    "boot {boot}, up {uptime_ms}, revision {revision}, newest event {newest_event}",
+    "boot {boot}, up {uptime_ms}, revision {revision}; {implausible} implausible",
     m.Answer: "to {to}: {verdict}, revision {revision}, detail {detail}",
     m.OpenWind: "open wind {wind} (session {token}, boot {boot}, revision {revision})",
     m.SetTarget: "call out at {count}, warn {warn_before} before " + _GUARDED,
     m.CloseWind: "close the wind " + _GUARDED,
-    m.ReadEvent: "read event {number} (session {token})",
+    m.SettleNumber: "settle this number (session {token})",
     m.ClearTrip: "clear the trip {trip} " + _GUARDED,
-    m.Event: "number {number}: {event} at {uptime_ms}, {count}, value {value}",
     m.Start: "wind on by plan {generation} " + _GUARDED,
     m.Move: "move the spindle by {counts} at {rate_mcps}, {accel_mcps2} " + _GUARDED,
     m.Pace: "wind at {permille} of each leg's speed " + _GUARDED,
+    m.Cut: "drive off and brake on, now",
     m.TraverseStep: "move the guide by {distance_um} " + _GUARDED,
     m.TraverseMark: "the guide touches the {side} side, which is at {at_um} " + _GUARDED,
     m.PlanBegin: "plan {generation} of {legs} legs follows " + _GUARDED,

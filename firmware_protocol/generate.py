@@ -131,6 +131,29 @@ def vocabulary_tables() -> str:
     return "\n".join(parts)
 
 
+def counting_words() -> str:
+    """The words that a board without a motor sends, with their numbers."""
+    v = vocabulary
+    sent: dict[str, tuple[enum.IntEnum | enum.IntFlag, ...]] = {
+        "`state`": (v.State.STILL,),
+        "`reason`": (v.Reason.NONE,),
+        "`trip`": (v.Trip.NONE,),
+        "`verdict`": (
+            *(v.Verdict.DONE, v.Verdict.UNSUPPORTED, v.Verdict.NO_SESSION, v.Verdict.HELD),
+            *(v.Verdict.CONFLICT, v.Verdict.STALE, v.Verdict.WRONG_STATE, v.Verdict.BAD_VALUE),
+            v.Verdict.MALFORMED,
+        ),
+        "`flags`, added up": (v.Flag.LEASE_LIVE, v.Flag.WIRE_PRESENT, v.Flag.TRAVERSE_RIGHTWARD),
+        "`has`, added up": (v.Has.DIRECTION_SENSE, v.Has.WIRE_SENSOR),
+        "`kept_flags`, added up": tuple(v.Kept),
+    }
+    rows = [
+        (field, ", ".join(f"{word.name} {int(word)}" for word in words))
+        for field, words in sent.items()
+    ]
+    return table(("field", "word and number"), rows)
+
+
 def limit_table() -> str:
     """Every limit and time of the definition, with its remark."""
     remarks = source_remarks()
@@ -144,6 +167,7 @@ SECTIONS = {
     "messages": lambda: message_tables(tuple(Group)),
     "messages for counting": lambda: message_tables((Group.BASE, Group.COUNTING)),
     "vocabularies": vocabulary_tables,
+    "words for counting": counting_words,
     "limits": limit_table,
     "states": state_table,
     "state picture": state_picture,

@@ -10,7 +10,7 @@ import enum
 from dataclasses import dataclass
 from typing import Any
 
-from .messages import Answer, Event, Status, Welcome
+from .messages import Answer, Status, Welcome
 
 
 class Trouble(enum.Enum):
@@ -25,10 +25,10 @@ class Trouble(enum.Enum):
 
 @dataclass(frozen=True, slots=True)
 class Answered:
-    """A numbered command and the answer to it (``Event`` answers a ``ReadEvent``)."""
+    """A numbered command and the answer to it."""
 
     command: Any
-    answer: Answer | Event
+    answer: Answer
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from .framing import encode_message
-from .messages import Answer, Event, ReadEvent
+from .messages import SettleNumber
 
 
 @dataclass(slots=True)
@@ -25,13 +25,9 @@ class Outstanding:
     def is_due(self, now_ns: int) -> bool:
         return self.due_ns is not None and now_ns >= self.due_ns
 
-    def fits(self, message: Answer | Event) -> bool:
-        """Whether an answer of the right number and kind is one to this command."""
-        return isinstance(message, Answer) or message.number == self.command.number
-
     def withdraw(self, now_ns: int) -> None:
         """From now on only the harmless question goes out under this number."""
         self.withdrawn = True
-        self.frame = encode_message(ReadEvent(self.command.token, 0), self.sequence)
+        self.frame = encode_message(SettleNumber(self.command.token), self.sequence)
         self.sendings = 0
         self.due_ns = now_ns

@@ -30,9 +30,6 @@ from .vocabulary import (
     CREEP_RATE_LEAST_MCPS as CREEP_RATE_LEAST_MCPS,
 )
 from .vocabulary import (
-    EVENT_RING as EVENT_RING,
-)
-from .vocabulary import (
     GROUP_VERSIONS as GROUP_VERSIONS,
 )
 from .vocabulary import (
@@ -48,6 +45,9 @@ from .vocabulary import (
     NO_WIND as NO_WIND,
 )
 from .vocabulary import (
+    RATE_LEAST_MCPS as RATE_LEAST_MCPS,
+)
+from .vocabulary import (
     SENDINGS_MAX as SENDINGS_MAX,
 )
 from .vocabulary import (
@@ -61,9 +61,6 @@ from .vocabulary import (
 )
 from .vocabulary import (
     EndAction as EndAction,
-)
-from .vocabulary import (
-    EventKind as EventKind,
 )
 from .vocabulary import (
     Flag as Flag,
@@ -141,10 +138,19 @@ class Welcome:
     legs_max: Annotated[int, U8, "", "legs a plan may have; 0 without LEGS"]
     rate_max_mcps: Annotated[int, U32, "0.001 counts/s", "fastest the board will drive"]
     edge_rate_max_cps: Annotated[int, U32, "counts/s", "fastest it counts without loss, as claimed"]
-    settings_hash: Annotated[int, U32, "", "CRC-32 of the settings that bear on counting"]
+    settings_hash: Annotated[
+        int, U32, "", "stands for the settings that bear on counting; compared, never computed"
+    ]
     kept_wind: Annotated[int, U32, "", "wind of the kept record"]
     kept_count: Annotated[int, I32, "counts", "count of the kept record"]
     kept_flags: Annotated[int, U8, "bits", "what the kept record says", Kept]
+    cut_ms: Annotated[
+        int,
+        U16,
+        "ms",
+        "after a stop, a lost lease or the end the drive is cut by then; 0 without a motor",
+    ]
+    rest_ms: Annotated[int, U16, "ms", "and the spindle rests by then; 0 without a motor"]
 
 
 @message(0x82, Group.BASE, Sender.BOARD)
@@ -176,13 +182,18 @@ class Status:
         "",
         "rises by one, wrapping, with every change of state, trip, wind, plan or session",
     ]
-    newest_event: Annotated[int, U16, "", "number of the newest event of this boot; wraps"]
+    implausible: Annotated[
+        int,
+        U16,
+        "counts",
+        "edges of this wind that came sooner than any true one can and were not counted; stays at 65535",
+    ]
 
 
 @message(0x83, Group.BASE, Sender.BOARD)
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """The answer to a numbered command (same sequence), or to a stop (sequence 0)."""
+    """The answer to a numbered command (same sequence), or to a stop or cut (sequence 0)."""
 
     to: Annotated[int, U8, "", "kind that is answered"]
     verdict: Annotated[Verdict, U8, "", ""]
@@ -230,11 +241,10 @@ class CloseWind:
 
 @message(0x13, Group.COUNTING, Sender.HOST, numbered=True)
 @dataclass(frozen=True, slots=True)
-class ReadEvent:
-    """Asks for one event of the ring; answered by an ``Event`` or, if it is gone, an ``Answer``."""
+class SettleNumber:
+    """Does nothing but use up its number: so a host learns whether a command in doubt had arrived."""
 
     token: Token
-    number: Annotated[int, U16, "", "event number"]
 
 
 @message(0x14, Group.COUNTING, Sender.HOST, numbered=True)
@@ -247,18 +257,6 @@ class ClearTrip:
     wind: WindNumber
     revision: Revision
     trip: Annotated[Trip, U8, "", "the trip the operator saw"]
-
-
-@message(0x90, Group.COUNTING, Sender.BOARD)
-@dataclass(frozen=True, slots=True)
-class Event:
-    """One event of the ring, as the answer to ``ReadEvent`` (same sequence)."""
-
-    number: Annotated[int, U16, "", ""]
-    event: Annotated[EventKind, U8, "", ""]
-    uptime_ms: Annotated[int, U32, "ms", "when"]
-    count: Annotated[int, I32, "counts", "where"]
-    value: Annotated[int, I32, "", "see EventKind"]
 
 
 # --- motor: 0x20.. ---------------------------------------------------------------------------
@@ -300,6 +298,12 @@ class Pace:
     wind: WindNumber
     revision: Revision
     permille: Annotated[int, U16, "0.001", "share of each leg's speed, 100 to 1000"]
+
+
+@message(0x23, Group.MOTOR, Sender.HOST)
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """Drive off and brake on, now. Needs no session; may be repeated; never queued."""
 
 
 # --- traverse: 0x30.. ------------------------------------------------------------------------

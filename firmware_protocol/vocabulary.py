@@ -21,9 +21,9 @@ ANSWER_WAIT_MS = 200  # after this the host sends the same command again
 SENDINGS_MAX = 10  # of one command, before the host calls the board silent
 STOP_REPEAT_MS = 100  # the host repeats a stop until a status shows no motion
 WELCOME_WAIT_MS = 3000  # boards that reset on opening need up to this long
-EVENT_RING = 8  # newest events a board keeps
 COUNT_MAX = 1 << 30  # a target beyond this is refused
 LEGS_MAX_LEAST = 8  # a board with LEGS holds at least this many
+RATE_LEAST_MCPS = 1000  # slower than a count a second nothing is driven
 CREEP_RATE_LEAST_MCPS = 4000  # edges at least four times a second while creeping
 
 
@@ -60,6 +60,9 @@ class Trip(enum.IntEnum):
     STALLED = 5
     TRAVERSE_LIMIT = 6
     WATCHDOG = 7
+    NOT_STOPPED = 8  # the drive is cut and the spindle does not come to rest
+    TURNED_UNDRIVEN = 9  # with the drive off, faster than a hand turns it
+    RESET_IN_MOTION = 10  # the board remembered at its start that something had been set in motion
 
 
 class Verdict(enum.IntEnum):
@@ -78,8 +81,7 @@ class Verdict(enum.IntEnum):
     PLAN_INCOMPLETE = 12
     WRONG_CHECKSUM = 13  # detail: the board's checksum
     CAUSE_REMAINS = 14
-    GONE = 15  # the event is no longer in the ring, or never was
-    MALFORMED = 16  # payload shorter than the kind needs
+    MALFORMED = 15  # payload shorter than the kind needs
 
 
 class EndAction(enum.IntEnum):
@@ -91,25 +93,6 @@ class EndAction(enum.IntEnum):
 class Side(enum.IntEnum):
     LEFT = 0
     RIGHT = 1
-
-
-class EventKind(enum.IntEnum):
-    """``value`` of the event record in brackets."""
-
-    BOOTED = 1  # [1 if by the watchdog]
-    SESSION_OPENED = 2  # [low 31 bits of the token]
-    WIND_OPENED = 3
-    PLAN_LOADED = 4  # [generation]
-    STARTED = 5  # [leg]
-    LEG_BEGUN = 6  # [leg]
-    SLOWING = 7  # [Reason]
-    AT_REST = 8  # [counts overrun beyond the planned end; 0 elsewhere]
-    TRIPPED = 9  # [Trip]
-    CLEARED = 10  # [Trip]
-    NUDGED = 11  # came to rest short of the end; one gentle push
-    WIND_CLOSED = 12
-    TARGET_SEEN = 13  # counter-only boards: the count reached the target
-    EDGE_UNDRIVEN = 14  # [unattributed so far] first edge since rest with nothing driving
 
 
 class Flag(enum.IntFlag):

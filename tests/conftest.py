@@ -1,8 +1,15 @@
-"""What holds for the whole gate: a skip is loud, and under CI it is a failure."""
+"""What holds for the whole gate: a skip is loud, and under CI it is a failure.
+
+A test that needs a tool of the system says so in the reason of its skip: ``NOT RUN, what was not tested: tool
+missing (apt-get install package)``. The end of the run counts them for each tool, and prints the one line
+that installs all of them.
+"""
 
 from __future__ import annotations
 
 import os
+import re
+from collections import Counter
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -12,6 +19,11 @@ settings.register_profile(
 )
 settings.load_profile("gate")
 
+UNDER_CI = "skipped under CI, which counts as a failure"
+MISSING = re.compile(
+    r"NOT RUN, (?P<what>.+): (?P<tools>.+) missing \(apt-get install (?P<names>.+?)\)"
+)
+
 
 @pytest.hookimpl(hookwrapper=True)
 def pytest_runtest_makereport(item, call):
@@ -19,4 +31,40 @@ def pytest_runtest_makereport(item, call):
     report = outcome.get_result()
     if report.skipped and os.environ.get("CI") == "true" and not hasattr(report, "wasxfail"):
         report.outcome = "failed"
-        report.longrepr = f"skipped under CI, which counts as a failure: {report.longrepr}"
+        report.longrepr = f"{UNDER_CI}: {reason_of(report)}"
+
+
+def reason_of(report) -> str:
+    """Why a test was skipped, also where the skip counts as a failure."""
+    if isinstance(report.longrepr, tuple):  # file, line, reason
+        return report.longrepr[2].removeprefix("Skipped: ")
+    return str(report.longrepr).removeprefix(f"{UNDER_CI}: ")
+
+
+def pytest_terminal_summary(terminalreporter):
+    """Says what was not run, and the line that installs what it wants."""
+    of = terminalreporter.stats
+    reports = [
+        *of.get("skipped", []),
+        *(
+            report
+            for report in (*of.get("failed", []), *of.get("error", []))
+            if str(report.longrepr).startswith(UNDER_CI)
+        ),
+    ]
+    if not reports:
+        return
+    counts: Counter[str] = Counter()
+    packages: set[str] = set()
+    for report in reports:
+        if (found := MISSING.search(reason := reason_of(report))) is None:
+            counts[f"for another reason: {reason}"] += 1
+            continue
+        counts[f"for want of {found['tools']}: {found['what']}"] += 1
+        packages |= set(found["names"].split())
+    tests = "test was" if len(reports) == 1 else "tests were"
+    terminalreporter.section(f"{len(reports)} {tests} NOT RUN", bold=True)
+    for why, number in sorted(counts.items(), key=lambda each: (-each[1], each[0])):
+        terminalreporter.line(f"{number:5} {why}")
+    if packages:
+        terminalreporter.line(f"to run them: apt-get install {' '.join(sorted(packages))}")

@@ -83,3 +83,12 @@ def wall_seconds() -> float:
 def date_now() -> str:
     """The date and time in UTC, ISO 8601 with seconds, for records."""
     return datetime.datetime.now(datetime.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def seconds_since(date: str) -> float:
+    """Since a date of ``date_now``; very long for a text that is none."""
+    try:
+        then = datetime.datetime.strptime(date, "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=datetime.UTC)
+    except ValueError:
+        return float("inf")
+    return (datetime.datetime.now(datetime.UTC) - then).total_seconds()

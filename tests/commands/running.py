@@ -22,6 +22,8 @@ def winder(*words: str, cwd: Path | None = None, typed: str = "", wait_s: float 
     )
 
 
+# A wind without a screen that starts at once: what only a person knows is said.
+AT_ONCE = ("--plain", "--start", "--top", "operator", "--tension", "12 cN")
 SHORT = """\
 name = "test coil"
 note = "Invented, for the tests."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import subprocess
@@ -28,6 +29,7 @@ def serving(*words: str) -> Iterator[tuple[str, subprocess.Popen[str]]]:
     """The path it is served on, and the process; interrupted at the end if it still runs."""
     with subprocess.Popen(
         [sys.executable, "-m", "winder", "bench", "simulate", *words],
+        stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
@@ -71,15 +73,88 @@ def test_a_board_may_be_left_alone_when_its_port_is_opened(tmp_path):
         assert welcome_at(path, tmp_path).boot == 1
 
 
-def test_a_link_to_the_port_lasts_as_long_as_it_is_served(tmp_path):
+ENDS = ("INT", "TERM", "HUP", "QUIT", "USR1", "USR2", "ALRM", "ABRT")
+
+
+@pytest.mark.parametrize("name", ENDS)
+def test_a_link_to_the_port_lasts_as_long_as_it_is_served(tmp_path, name):
     link = tmp_path / "bench"
-    link.symlink_to("/dev/pts/99999")  # left behind by one that was killed
     with serving("--link", str(link)) as (path, bench):
         assert os.readlink(link) == path
-        assert welcome_at(str(link), tmp_path).board == "simulated"
-        bench.send_signal(signal.SIGINT)
-        bench.wait()
-    assert not link.is_symlink()
+        if name == "INT":
+            assert welcome_at(str(link), tmp_path).board == "simulated"
+        bench.send_signal(signal.Signals[f"SIG{name}"])
+        assert bench.wait(10) == 0
+    assert list(tmp_path.glob("bench*")) == []
+
+
+def test_a_link_that_a_killed_bench_left_is_taken_over(tmp_path):
+    link = tmp_path / "bench"
+    with serving("--link", str(link)) as (_, bench):
+        bench.kill()
+        bench.wait(10)
+    assert link.is_symlink() and not link.exists()
+    with serving("--link", str(link)) as (path, _):
+        assert os.readlink(link) == path
+
+
+def test_a_link_that_leads_nowhere_but_is_nobody_knows_whose_stays(tmp_path, capsys):
+    link = tmp_path / "bench"
+    link.symlink_to("/dev/pts/99999")
+    assert main(["bench", "simulate", "--link", str(link)]) == 2
+    told = capsys.readouterr().err
+    assert "no bench of yours left it" in told and told.count("\n") == 1
+    assert os.readlink(link) == "/dev/pts/99999"
+    assert not (tmp_path / "bench.served").exists()
+
+
+def test_a_link_made_anew_after_a_kill_stays_too(tmp_path):
+    link = tmp_path / "bench"
+    with serving("--link", str(link)) as (_, bench):
+        bench.kill()
+        bench.wait(10)
+    link.unlink()
+    link.symlink_to("/dev/pts/99999")
+    assert main(["bench", "simulate", "--link", str(link)]) == 2
+    assert os.readlink(link) == "/dev/pts/99999"
+
+
+def test_two_benches_never_share_a_link(tmp_path, capsys):
+    link = tmp_path / "bench"
+    with serving("--link", str(link)) as (path, _):
+        assert main(["bench", "simulate", "--link", str(link)]) == 2
+        assert "is served now" in capsys.readouterr().err
+        assert os.readlink(link) == path
+
+
+def test_a_marker_is_never_written_through_a_link(tmp_path):
+    (tmp_path / "precious").write_text("mine")
+    (tmp_path / "bench.served").symlink_to(tmp_path / "precious")
+    assert main(["bench", "simulate", "--link", str(tmp_path / "bench")]) in (1, 2)
+    assert (tmp_path / "precious").read_text() == "mine"
+
+
+def test_truth_is_told_twice_a_second_and_at_the_end(tmp_path):
+    truth = tmp_path / "truth.jsonl"
+    with serving("--truth", str(truth), "--hands", "-") as (_, bench):
+        bench.stdin.write("turn on 2.25\nturn back 1\nfly\ndrill on\npull off 0\n")
+        bench.stdin.flush()
+        assert bench.stdout.readline() == "hands: turn on 2.25\n"
+        assert bench.stdout.readline() == "hands: turn back 1\n"
+        assert "say one of: wire joined" in bench.stderr.readline()
+        assert "this machine has a motor" in bench.stderr.readline()
+        assert "no number of turns" in bench.stderr.readline()
+        for _ in range(100):  # at most ten seconds
+            if len(truth.read_text().splitlines()) >= 3:
+                break
+            with pytest.raises(subprocess.TimeoutExpired):
+                bench.wait(0.1)
+        bench.send_signal(signal.SIGTERM)
+        assert bench.wait(10) == 0
+    told = [json.loads(line) for line in truth.read_text().splitlines()]
+    assert set(told[0]) == {"t_s", "turns", "counts", "moving", "boot", "wind"}
+    assert told[1]["t_s"] - told[0]["t_s"] == pytest.approx(0.5, abs=0.1)
+    assert told[-1]["turns"] == pytest.approx(1.25) and told[-1]["moving"] is False
 
 
 @pytest.mark.parametrize(
@@ -87,7 +162,11 @@ def test_a_link_to_the_port_lasts_as_long_as_it_is_served(tmp_path):
     [
         (["--seed", "x"], "--seed: seed 'x' is not a whole number"),
         (["--machine", "missing.toml"], "missing.toml"),
-        (["--link", __file__], "is there already; name another link"),
+        (["--link", __file__], "is there already, and no bench of yours left it; name another"),
+        (["--truth", "/missing/truth"], "--truth cannot be opened"),
+        (["--truth", "/dev/null"], "is no file that --truth can use"),
+        (["--hands", "/dev/null"], "is no file that --hands can use"),
+        (["--hands", "missing"], "--hands cannot be opened"),
         (["--link", "/missing/bench"], "no link can be made here"),
     ],
 )

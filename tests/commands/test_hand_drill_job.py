@@ -10,7 +10,7 @@ import subprocess
 import sys
 
 import pytest
-from running import short_recipe_file, winder
+from running import AT_ONCE, short_recipe_file, winder
 
 
 def machine_file(folder, *, sense: bool = True):
@@ -27,7 +27,7 @@ def machine_file(folder, *, sense: bool = True):
 def typing(words, *steps, always=("never", "")):
     """A wind with somebody who types: when a line begins so, this; step after step, or every time."""
     process = subprocess.Popen(
-        [sys.executable, "-u", "-m", "winder", "wind", *words, "--plain", "--start"],
+        [sys.executable, "-u", "-m", "winder", "wind", *words, *AT_ONCE],
         stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
     )  # fmt: skip
     assert process.stdin is not None and process.stdout is not None
@@ -61,7 +61,7 @@ def test_a_counter_on_the_simulated_bench_counts_back_to_its_turns(tmp_path):
         ("taking off: .* they are counted", ""),
     )  # fmt: skip
     assert code == 0, said
-    assert "complete: write down exact: 40" in said
+    assert re.search(r"complete: write down: 40(\.\d+)? turns, exact", said)
 
 
 def test_a_counter_without_direction_is_told_what_came_off(tmp_path):
@@ -71,7 +71,7 @@ def test_a_counter_without_direction_is_told_what_came_off(tmp_path):
         (r"taking off: ([\d.]+) turns past the target", r"turns off \1\n"),
     )  # fmt: skip
     assert code == 0, said
-    assert "vouched for by operator: 40 turns" in said
+    assert "complete: write down: 40 turns, vouched for by you" in said
 
 
 def test_a_wire_that_parts_is_joined_by_typed_words(tmp_path):
@@ -79,15 +79,17 @@ def test_a_wire_that_parts_is_joined_by_typed_words(tmp_path):
         [str(short_recipe_file(tmp_path)), "--port", "sim?pace=10&break=20",
          "--logbook", str(tmp_path / "book")],
         ("tripped", "wire joined\n"),
-        ("paused: the count is in doubt", "settle 20\n"),
+        ("paused: set the count first", "counted 20\n"),
         ("paused: continue", ""),
         ("type: .*continue", "continue\n"),
         always=("type: .*clear trip.*wire broke", "clear trip\n"),  # until the spindle stands
     )  # fmt: skip
     assert code == 0, said
-    assert "complete: write down vouched for by operator: 40 turns" in said
+    assert "complete: write down: 40 turns, vouched for by you" in said
     shown = winder("shelf", "show", "test coil", "--logbook", str(tmp_path / "book"))
-    assert "splice between turn" in shown.stdout, "it was joined before the count was settled"
+    assert re.search(r"splice at turn [\d.]+ to [\d.]+", shown.stdout), (
+        "it was joined before the count was settled"
+    )
 
 
 def test_a_drill_behind_a_pseudo_terminal(tmp_path):
@@ -106,7 +108,7 @@ def test_a_drill_behind_a_pseudo_terminal(tmp_path):
             ("taking off", ""),
         )  # fmt: skip
         assert code == 0, said
-        assert "complete: write down exact: 15" in said
+        assert re.search(r"complete: write down: 15(\.\d+)? turns, exact", said)
     finally:
         server.send_signal(signal.SIGINT)
         server.wait(10)
@@ -114,7 +116,7 @@ def test_a_drill_behind_a_pseudo_terminal(tmp_path):
 
 def test_a_break_beyond_the_coil_is_one_clear_error(tmp_path):
     done = winder(
-        "wind", str(short_recipe_file(tmp_path)), "--port", "sim?break=40", "--plain", "--start",
+        "wind", str(short_recipe_file(tmp_path)), "--port", "sim?break=40", *AT_ONCE,
         "--logbook", str(tmp_path / "book"),
     )  # fmt: skip
     assert done.returncode == 2 and done.stderr.count("\n") == 1

@@ -11,7 +11,7 @@ from winder.commands.main import build_parser, main
 from winder.commands.wind import request_of
 from winder.recipe.observations import SpoolTail
 from winder.recipe.samples import example_recipes
-from winder.service.opening import read_coil
+from winder.service.sources import read_coil
 
 SENSOR = dict(example_recipes())["sensor"]
 DOCS = Path(__file__).parents[2] / "docs" / "reference"
@@ -86,7 +86,14 @@ def test_a_campaign_knows_it_too(tmp_path, capsys):
     assert first["resistance_ohm_20c"] == one["resistance_ohm_20c"]
 
 
-@pytest.mark.parametrize("verb", [("plan",), ("rehearse",), ("wind", "--port", "sim", "--start")])
+@pytest.mark.parametrize(
+    "verb",
+    [
+        ("plan",),
+        ("rehearse",),
+        ("wind", "--port", "sim", "--start", "--top", "chuck", "--tension", "9 cN"),
+    ],
+)
 @pytest.mark.parametrize(
     ("reading", "says"),
     [
@@ -110,7 +117,7 @@ def test_a_reading_beside_the_recipe_that_has_it_is_refused(tmp_path, capsys):
 def test_a_reading_in_the_recipe_that_cannot_be_has_its_line_in_every_command(tmp_path, capsys):
     path = recipe_file(tmp_path, "tail, 8 m, 71.5 kohm")
     line = Path(path).read_text(encoding="utf-8").split("\n").index("[known]") + 2
-    wind = ("wind", path, "--port", "sim", "--start")
+    wind = ("wind", path, "--port", "sim", "--start", "--top", "chuck", "--tension", "9 cN")
     for words in (
         ("recipe", "check", path),
         ("sheet", path),

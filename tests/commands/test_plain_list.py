@@ -13,8 +13,10 @@ import time
 import pytest
 
 from winder.commands.plain_words import NUMBERS, TEXTS, WORDS, read_word
-from winder.service.opening import read_coil
-from winder.wind.model import Asked, Intent
+from winder.plan.facing import Top
+from winder.service.estimating import said_reading
+from winder.service.sources import read_coil
+from winder.wind.model import Asked, Intent, Item, TurnsOff
 
 PATIENCE_S = 60.0  # only so that a hang ends
 RECIPE = """\
@@ -43,16 +45,22 @@ direction = "clockwise"
     ("typed", "asked"),
     [
         ("Start", Asked(Intent.START)),
-        ("  top   chuck ", Asked(Intent.DECLARE_TOP, text="chuck")),
-        ("guide -0.5", Asked(Intent.STEP_GUIDE, value=-0.5)),
-        ("guide stands", Asked(Intent.CONFIRM, text="guide")),
+        ("  top   chuck ", Asked(Intent.DECLARE_TOP, Top.CHUCK)),
+        ("guide -0.5", Asked(Intent.STEP_GUIDE, -0.5)),
+        ("guide stands", Asked(Intent.CONFIRM, Item.GUIDE)),
         ("guide back", Asked(Intent.GUIDE_TO_START)),
-        ("turns off 6.5", Asked(Intent.TURNS_OFF, value=6.5)),
-        ("take off 12", Asked(Intent.TAKE_OFF, value=12.0)),
-        ("measured 846.2 21.5", Asked(Intent.MEASURED, text="846.2 21.5")),
-        ("measured tail, 8 m, 43.1 ohm", Asked(Intent.MEASURED, text="tail, 8 m, 43.1 ohm")),
-        ("Note Upper flange bent", Asked(Intent.NOTE, text="Upper flange bent")),
-        ("settle 3106", Asked(Intent.SETTLE_COUNT, value=3106.0)),
+        ("turns off 6.5", Asked(Intent.TURNS_OFF, TurnsOff(6.5))),
+        ("turns off 6.5 besides", Asked(Intent.TURNS_OFF, TurnsOff(6.5, besides=True))),
+        ("acknowledge", Asked(Intent.ACKNOWLEDGE)),
+        ("cut", Asked(Intent.CUT)),
+        ("take off 12", Asked(Intent.TAKE_OFF, 12.0)),
+        ("measured 846.2 21.5", Asked(Intent.MEASURED, said_reading("846.2 21.5"))),
+        (
+            "measured tail, 8 m, 43.1 ohm",
+            Asked(Intent.MEASURED, said_reading("tail, 8 m, 43.1 ohm")),
+        ),
+        ("Note Upper flange bent", Asked(Intent.NOTE, "Upper flange bent")),
+        ("counted 3106", Asked(Intent.SETTLE_COUNT, 3106.0)),
     ],
 )
 def test_a_word_is_an_intent(typed, asked):
@@ -62,7 +70,11 @@ def test_a_word_is_an_intent(typed, asked):
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
-        ("settle", "settle 6.5"),
+        ("counted", "counted 6.5"),
+        ("counted 3_106", "counted 6.5"),
+        ("counted 1e3", "counted 6.5"),
+        ("turns off six besides", "turns off 6.5"),
+        ("measured 846,2", "nothing to measure"),
         ("guide left", "guide -0.5"),
         ("tension hard", "tension 12.5"),
         ("note", "note TEXT"),

@@ -16,10 +16,12 @@ from winder.machine.model import SIMULATED_BENCH
 from winder.plan.model import AtEnd, Leg, Plan
 from winder.recipe.model import AwgWire, Direction, Recipe, RoundCore, TurnsTarget
 from winder.shelf import Logbook
-from winder.wind.model import Certainty, CountTruth, SessionEvent
+from winder.wind.deeds import Brought, Opens, Says, Word
+from winder.wind.model import How, SessionEvent
 
 HOSTILE = "[bold]tine[/nothing] \x1b[31m:warning:"
-DOUBTFUL = CountTruth(Certainty.BETWEEN, 9001, 9040, why="the board was reset while winding")
+DOUBTFUL = Brought(9001, 9020, 9040, 20, "", "the board was reset while winding")
+WHOLE = (Opens(77, 1, 20, False, True), Says(77, Word(24000, uptime_ms=9), final=True))
 
 
 def enter(logbook: Logbook, name: str) -> int:
@@ -59,12 +61,12 @@ def shelf(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[str]:
             first,
             [
                 SessionEvent("started", 2_000_000_000, "winding", 0),
-                SessionEvent("note", 3_500_000_000, HOSTILE, 50),
+                SessionEvent("note", 3_500_000_000, HOSTILE, 50, {}, WHOLE),
             ],
         )
-        exact = CountTruth(Certainty.EXACT, 24000, 24000)
-        logbook.end_run(first, "complete", exact, measured_ohm=203.4, measured_at_c=21.5)
-        logbook.end_run(second, "broken off", DOUBTFUL)
+        logbook.end_run(first, How.COMPLETE, measured_ohm=203.4, measured_at_c=21.5)
+        logbook.write(second, [SessionEvent("doubt", 1, "doubt", None, {}, (DOUBTFUL,))])
+        logbook.end_run(second, How.LOST)
     return ["--logbook", str(file)]
 
 
@@ -79,7 +81,7 @@ def test_the_list_tells_each_coil_and_how_sure_its_turns_are(shelf, capsys):
     assert re.search(r"1\s+drone sensor\s+complete\s+1200\s+1200\s+42 AWG single", drone)
     assert "195 to 216" in drone
     (tine,) = [line for line in lines if "tine" in line]
-    assert re.search(r"unfinished\s+between 450.05 and 452\s+1200", tine)
+    assert re.search(r"unfinished\s+450.05 to 452\s+1200", tine)
 
 
 def test_names_and_notes_are_plain_text(shelf, capsys):
@@ -124,6 +126,7 @@ def test_json_tells_the_same_to_programs(shelf, capsys):
     assert first["truth"] == {
         "certainty": "exact",
         "low": 24000,
+        "best": 24000,
         "high": 24000,
         "by": "",
         "why": "",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from emulator.board import FOUR_EDGES, EmulatedBoard, bench
 from emulator.builds import needs_cross_tools
-from emulator.chip import HZ
+from emulator.chip import HZ, RESET_POWER
 from emulator.limits import run_at
 from emulator.traffic import BusyHost
 
@@ -65,7 +65,7 @@ def test_a_line_of_another_speed_is_not_understood_either_way():
 
 def test_the_motor_is_off_from_power_up_until_somebody_starts_it():
     board = fresh()
-    board.chip.reset(power=True, held_s=0.05)
+    board.chip.reset(RESET_POWER, held_s=0.05)
     for _ in range(3000):
         board.chip.run_until(board.chip.now + 1600)
         assert board.chip.enabled == 0 and board.chip.duty == 0 and not board.turning
@@ -73,6 +73,6 @@ def test_the_motor_is_off_from_power_up_until_somebody_starts_it():
 
 def test_memory_at_power_up_is_not_trusted_to_be_zero():
     board = fresh()
-    board.chip.reset(power=True)
+    board.chip.reset(RESET_POWER)
     assert BusyHost(board).open().uptime_ms < 1000
     assert 0 < board.chip.stack_used() < 800

@@ -14,7 +14,7 @@ from emulator.builds import needs_cross_tools
 from emulator.winding import EmulatedWind
 
 from winder.coil.window import widest_m
-from winder.service.opening import read_coil
+from winder.service.sources import read_coil
 from winder.wind.model import Certainty, Phase
 
 pytestmark = needs_cross_tools
@@ -33,7 +33,7 @@ def test_the_chip_winds_it_to_its_count(path):
     wind = EmulatedWind(EmulatedBoard(bench(20, FOUR_EDGES)), coil)
     wind.start()
     wind.to_the_end(within_s=120)
-    truth, board = wind.wind.session.truth, wind.board
+    truth, board = wind.wind.session.course.truth, wind.board
     assert wind.phase is Phase.COMPLETE
     assert truth.certainty is Certainty.EXACT
     assert truth.low == abs(board.chip.true_count) == board.chip.edges

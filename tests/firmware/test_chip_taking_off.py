@@ -32,16 +32,16 @@ def wound_long(counts_per_turn: int, sensor: int) -> EmulatedWind:
 def test_the_motor_turns_back_by_what_the_reading_says(counts, sensor):
     """With a sense of direction and without: then edges count in the direction that the board drives."""
     wind = wound_long(counts, sensor)
-    long_counts = wind.wind.session.truth.low
+    long_counts = wind.wind.session.course.truth.low
     assert long_counts == abs(wind.board.chip.true_count)
-    ohm = wind.wind.view().ohm_end[0]
+    ohm = wind.wind.view().ohm.end[0]
     wind.ask(Intent.MEASURED, value=ohm, at_c=20.0)
-    off = wind.wind.view().off_turns
+    off = wind.wind.view().count.off_turns
     assert off > 0
     wind.ask(Intent.TAKE_OFF, value=off)
     wind.until(lambda: wind.wind.view().unwinds and wind.board.turning, 5.0)
     wind.until_phase(Phase.COMPLETE, within_s=60.0)
-    truth = wind.wind.session.truth
+    truth = wind.wind.session.course.truth
     assert truth.certainty is Certainty.EXACT
     assert not wind.board.turning
     assert truth.low == abs(wind.board.chip.true_count)
@@ -59,7 +59,7 @@ def test_a_stop_ends_turning_back_at_once():
     wind.until(lambda: not wind.board.turning and not wind.wind.view().unwinds, 3.0)
     wind.live(0.3)
     assert wind.phase is Phase.TAKING_OFF
-    assert wind.wind.session.truth.low == abs(wind.board.chip.true_count)
+    assert wind.wind.session.course.truth.low == abs(wind.board.chip.true_count)
     wind.board.assert_sound()
 
 
@@ -72,5 +72,5 @@ def test_a_lost_link_ends_turning_back():
     wind.live(2.5, alive=False)
     assert not wind.board.turning
     wind.live(0.5)
-    assert wind.wind.session.truth.low == abs(wind.board.chip.true_count)
+    assert wind.wind.session.course.truth.low == abs(wind.board.chip.true_count)
     wind.board.assert_sound()

@@ -34,7 +34,7 @@ def stop_bound_turns(counts_per_turn: int) -> float:
 def assert_wound(wind: EmulatedWind, resets: int = 0) -> None:
     """Complete, the count exact and the same as what truly passed the sensor, and stood still in time."""
     board = wind.board
-    truth = wind.wind.session.truth
+    truth = wind.wind.session.course.truth
     assert wind.phase is Phase.COMPLETE
     assert truth.certainty is Certainty.EXACT
     assert truth.low == abs(board.chip.true_count) == board.chip.edges
@@ -140,3 +140,20 @@ def test_it_sleeps_while_it_has_nothing_to_do():
         board.chip.run_until(board.chip.now + 15_000 + instant % 977)
         asleep += board.chip.state == SLEEPING
     assert asleep > 700
+
+
+def test_a_second_stop_cuts_the_drive_and_the_wind_goes_on():
+    """The host says the cut again and again until rest; the board comes to rest all the same."""
+    wind = EmulatedWind(EmulatedBoard(bench(20, FOUR_EDGES)), coil_of(25))
+    wind.start()
+    wind.live(1.5)
+    wind.ask(Intent.PAUSE)
+    wind.live(0.05)
+    wind.ask(Intent.CUT)
+    wind.live(0.1)
+    assert wind.board.chip.duty == 0
+    wind.until_phase(Phase.PAUSED, within_s=3)
+    wind.ask(Intent.CONTINUE)
+    wind.until_phase(Phase.WINDING, within_s=2)
+    wind.to_the_end()
+    assert_wound(wind)

@@ -13,14 +13,12 @@ from firmware_protocol.messages import (
     Answer,
     ClearTrip,
     CloseWind,
-    Event,
-    EventKind,
+    Cut,
     Hello,
     Kept,
     Move,
     OpenWind,
-    ReadEvent,
-    SetTarget,
+    SettleNumber,
     State,
     Status,
     Stop,
@@ -55,9 +53,9 @@ class Counter:
         frames = self.reader.feed(self.core.data_to_send())
         return [unpack(frame.kind, frame.payload) for frame in frames]
 
-    def ask(self, command) -> Answer | Event:
+    def ask(self, command) -> Answer:
         self.sequence += 1
-        return next(m for m in self.say(command, self.sequence) if isinstance(m, Answer | Event))
+        return next(m for m in self.say(command, self.sequence) if isinstance(m, Answer))
 
     def status(self) -> Status:
         self.core.pass_ms(51)
@@ -117,17 +115,6 @@ def test_the_rate_is_that_of_the_edges_and_ends_with_them():
     assert counter.status().rate_mcps == 0
 
 
-def test_the_target_is_called_out_once():
-    counter = Counter()
-    counter.open()
-    assert counter.ask(SetTarget(*counter.beliefs(), 30, 5)).verdict is Verdict.DONE
-    counter.edges(40)
-    newest = counter.status().newest_event
-    event = counter.ask(ReadEvent(TOKEN, newest))
-    assert (event.event, event.count) == (EventKind.TARGET_SEEN, 30)
-    assert counter.ask(ReadEvent(TOKEN, newest + 1)).verdict is Verdict.GONE
-
-
 def test_a_second_of_rest_is_kept_and_the_next_edge_takes_it_back():
     counter = Counter()
     counter.open()
@@ -147,6 +134,7 @@ def test_it_stops_nothing_trips_nothing_and_moves_nothing():
     counter = Counter()
     answers = counter.say(Stop())
     assert answers[-1] == Answer(0x03, Verdict.DONE, counter.status().revision, 0)
+    assert counter.say(Cut()) == [Answer(0x23, Verdict.UNSUPPORTED, counter.status().revision, 0)]
     beliefs = counter.beliefs()
     move = Move(*beliefs, 10, 1000, 1000)
     assert counter.ask(move).verdict is Verdict.UNSUPPORTED
@@ -154,7 +142,7 @@ def test_it_stops_nothing_trips_nothing_and_moves_nothing():
     assert counter.ask(ClearTrip(*beliefs, 0)).verdict is Verdict.WRONG_STATE
     counter.boot(by_watchdog=True)
     assert counter.status().state is State.STILL
-    assert counter.ask(ReadEvent(TOKEN, 1)).value == 1  # BOOTED, by the watchdog
+    assert counter.ask(SettleNumber(TOKEN)).verdict is Verdict.DONE
 
 
 def test_a_stale_boot_is_refused():

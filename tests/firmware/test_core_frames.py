@@ -128,6 +128,8 @@ def test_the_specifications_session_is_answered_with_its_bytes():
         rate_max_mcps=2_000_000,
         edge_rate_max_cps=20_000,
         settings_hash=0xCAFEBABE,
+        cut_ms=2000,
+        rest_ms=5000,
     )
     kept = KeptRecord(0xDEADBEEF, 2000, True, True)
     both = Both(ScriptedCore(), bench, boot=7, now_ms=0, kept=kept, facts=Facts())
@@ -150,6 +152,7 @@ def test_the_specifications_session_is_answered_with_its_bytes():
         at(now_ms, encode_message(Alive(0x12345678, now_ms)))
     both.tell(count=8000, rate_mcps=1_999_500, traverse_um=7535, traverse_rightward=False)
     assert both.tick(500) == pages["status"]
-    assert at(61_010, pages["read-event"]) == pages["event"]
+    assert at(61_010, pages["settle-number"]) == pages["settle-answer"]
     assert at(61_020, pages["start-again"]) == pages["refused"]
     assert at(61_030, pages["stop"]) == pages["stop-answer"]
+    assert at(61_040, pages["cut"]) == pages["cut-answer"]

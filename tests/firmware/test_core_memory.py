@@ -126,7 +126,7 @@ def test_records_go_round_so_that_no_byte_wears_out():
         leg(n, 20 * (n + 1), EndAction.COMPLETE if n == 7 else EndAction.PAUSE) for n in range(8)
     ]
     bench = wound(machine, *legs)
-    used = set()
+    used, motion = set(), set()
     before = memory_of(machine)
     for n in range(8):
         if n:
@@ -134,7 +134,9 @@ def test_records_go_round_so_that_no_byte_wears_out():
         bench.to_rest()
         bench.run(150)
         now = memory_of(machine)
-        used |= {(at - 8) // 15 for at in range(8, 1024) if now[at] != before[at]}
+        used |= {(at - 136) // 15 for at in range(136, 1024) if now[at] != before[at]}
+        motion |= {(at - 8) // 2 for at in range(8, 136) if now[at] != before[at]}
         before = now
     assert bench.status.count in (end, end + 1)
     assert len(used) == 8
+    assert len(motion) == 15  # set and cleared once a motion; the first was set before

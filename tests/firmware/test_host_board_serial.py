@@ -10,8 +10,11 @@ import subprocess
 import pytest
 from emulator.bench_process import WinderProcess
 from emulator.builds import FIRMWARE
+from host.core import needs_compiler
 
 from winder.machine.model import SIMULATED_BENCH
+
+pytestmark = needs_compiler
 
 
 class HostBoard:

@@ -10,6 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from pulled_adapter import Adapter
+
+from winder.clock import NS_PER_S, HandClock
+from winder.links.reopening import ReopeningLink
 
 NS_PER_MS = 1_000_000
 
@@ -75,6 +79,25 @@ def pty() -> Iterator[Pty]:
 
 
 @pytest.fixture
+def adapter(tmp_path: Path) -> Iterator[Adapter]:
+    made = Adapter(tmp_path / "usb-board")
+    yield made
+    made.unplug()
+
+
+@pytest.fixture
+def clock() -> HandClock:
+    return HandClock(7 * NS_PER_S)
+
+
+@pytest.fixture
+def link(adapter: Adapter, clock: HandClock, lock_folder: Path) -> Iterator[ReopeningLink]:
+    made = ReopeningLink(str(adapter.name), clock, lock_folder=lock_folder)
+    yield made
+    made.close()
+
+
+@pytest.fixture
 def machine() -> ScriptedMachine:
     return ScriptedMachine()
 
@@ -87,5 +110,5 @@ def new_machine() -> Callable[[], ScriptedMachine]:
 @pytest.fixture
 def lock_folder(tmp_path: Path) -> Iterator[Path]:
     folder = tmp_path / "locks"
-    folder.mkdir()
+    folder.mkdir(mode=0o700)
     yield folder

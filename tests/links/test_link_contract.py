@@ -12,7 +12,7 @@ import socket
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
@@ -20,6 +20,7 @@ import pytest
 from firmware_protocol.seam import Clock, Link, LinkLost
 from winder.clock import NS_PER_S, HandClock, HurriedClock, SystemClock
 from winder.links.pty_server import PtyServer
+from winder.links.reopening import ReopeningLink
 from winder.links.serial_link import open_serial
 from winder.links.simulated_link import (
     HurriedLink,
@@ -31,6 +32,17 @@ from winder.links.simulated_link import (
 
 CUT_S = 60.0  # when the simulated cables are pulled
 PACE = 200.0
+WAIT_S = 30.0  # for anything that only a fault can hold up
+
+
+def within(so: Callable[[], object], limit_s: float = WAIT_S) -> None:
+    """Wait until it is so."""
+    ticks = threading.Event()
+    for _ in range(round(limit_s / 0.001)):
+        if so():
+            return
+        ticks.wait(0.001)
+    raise AssertionError("it never came to be so")
 
 
 @dataclass
@@ -44,7 +56,9 @@ class Rig:
 
 def _machine_rig(link: Link, clock: HandClock | SystemClock, machine: object) -> Rig:
     def heard(count: int) -> bytes:
-        while len(machine.heard) < count:
+        for _ in range(1000):
+            if len(machine.heard) >= count:
+                break
             assert link.read(0.5) == b""
         return bytes(machine.heard)
 
@@ -85,26 +99,26 @@ def hurried(new_machine: Callable, _: Path) -> Iterator[Rig]:
 
 
 @contextmanager
-def serial_to_pty_server(new_machine: Callable, lock_folder: Path) -> Iterator[Rig]:
+def serial_to_pty_server(
+    new_machine: Callable, lock_folder: Path, opened: Callable = open_serial
+) -> Iterator[Rig]:
     machine, stop = new_machine(), threading.Event()
     server = PtyServer(machine, SystemClock(), resets_on_open=False)
     thread = threading.Thread(target=server.serve, args=(stop,))
     thread.start()
-    ticks = threading.Event()
 
     def heard(count: int) -> bytes:
-        while len(machine.heard) < count:
-            ticks.wait(0.001)
+        within(lambda: len(machine.heard) >= count)
         return bytes(machine.heard)
 
     def vanish() -> None:
         stop.set()
-        thread.join()
+        thread.join(WAIT_S)
+        assert not thread.is_alive()
         server.close()
 
-    link = open_serial(server.path, lock_folder=lock_folder)
-    while not server.has_client:  # what is said before that is said to nobody
-        ticks.wait(0.001)
+    link = opened(server.path, lock_folder=lock_folder)
+    within(lambda: server.has_client)  # what is said before that is said to nobody
     yield Rig(link, SystemClock(), machine.say, heard, vanish)
     link.close()
     vanish()
@@ -133,16 +147,20 @@ class _Drain:
 
     def heard(self, count: int) -> bytes:
         with self._more:
-            self._more.wait_for(lambda: len(self._data) >= count)
+            assert self._more.wait_for(lambda: len(self._data) >= count, WAIT_S)
             return bytes(self._data)
 
 
 @contextmanager
-def serial_over_socket(_: Callable, lock_folder: Path) -> Iterator[Rig]:
+def serial_over_socket(
+    _: Callable, lock_folder: Path, opened: Callable = open_serial
+) -> Iterator[Rig]:
     with socket.create_server(("127.0.0.1", 0)) as listener:
         port = listener.getsockname()[1]
-        link = open_serial(f"socket://127.0.0.1:{port}", lock_folder=lock_folder)
+        link = opened(f"socket://127.0.0.1:{port}", lock_folder=lock_folder)
+        listener.settimeout(WAIT_S)
         board, _address = listener.accept()
+    board.settimeout(WAIT_S)
     drain = _Drain(board.recv)
 
     def vanish() -> None:
@@ -152,6 +170,22 @@ def serial_over_socket(_: Callable, lock_folder: Path) -> Iterator[Rig]:
     yield Rig(link, SystemClock(), board.sendall, drain.heard, vanish)
     link.close()
     board.close()
+
+
+def reopening(port: str, lock_folder: Path) -> ReopeningLink:
+    return ReopeningLink(port, SystemClock(), lock_folder=lock_folder)
+
+
+@contextmanager
+def reopening_to_pty_server(new_machine: Callable, lock_folder: Path) -> Iterator[Rig]:
+    with serial_to_pty_server(new_machine, lock_folder, reopening) as made:
+        yield replace(made, vanish=None)  # it waits for the other end instead
+
+
+@contextmanager
+def reopening_over_socket(new_machine: Callable, lock_folder: Path) -> Iterator[Rig]:
+    with serial_over_socket(new_machine, lock_folder, reopening) as made:
+        yield replace(made, vanish=None)
 
 
 @contextmanager
@@ -170,8 +204,10 @@ RIGS = {
     "serial to pty server": serial_to_pty_server,
     "serial over socket": serial_over_socket,
     "serial over loop": serial_over_loop,
+    "reopening to pty server": reopening_to_pty_server,
+    "reopening over socket": reopening_over_socket,
 }
-LOSABLE = [name for name in RIGS if name != "serial over loop"]
+LOSABLE = list(RIGS)[:6]
 
 
 @pytest.fixture(params=list(RIGS))
@@ -190,8 +226,10 @@ def losable(
 
 def read_all(link: Link, count: int) -> bytes:
     data = b""
-    while len(data) < count:
+    for _ in range(count + round(WAIT_S / 0.5)):  # some lines give a byte at a time
         data += link.read(0.5)
+        if len(data) >= count:
+            break
     return data
 
 

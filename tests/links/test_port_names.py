@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from winder.errors import UserMistake
-from winder.links.names import SEED_MAX, PortChoice, parse_port
+from winder.links.names import SEED_MAX, PortChoice, foreign_system, parse_port
+from winder.links.serial_link import open_serial
 
 
 @pytest.mark.parametrize(
@@ -70,3 +71,47 @@ def test_what_cannot_be_is_a_mistake_with_a_remedy(text, words):
     assert words in str(mistake.value)
     assert mistake.value.remedy
     assert len(str(mistake.value)) < 11_000
+
+
+# Linux: Documentation/admin-guide/devices.txt of the kernel (ttyS, ttyUSB, ttyACM, rfcomm). Windows: COM1
+# to COM9, and from COM10 on with the prefix of the device namespace (Microsoft, "Naming Files, Paths, and
+# Namespaces"). macOS: a callout and a dial-in device for each port (Apple, "Device File Access Guide for
+# Serial I/O"). All three as remembered, and none but Linux tried.
+NAMES = {
+    "linux": [
+        "/dev/ttyACM0",
+        "/dev/ttyUSB12",
+        "/dev/ttyS1",
+        "/dev/rfcomm0",
+        "/dev/serial/by-id/usb-x",
+    ],
+    "darwin": [
+        "/dev/cu.usbmodem1101",
+        "/dev/tty.usbserial-AB0K",
+        "/dev/cu.Bluetooth-Incoming-Port",
+    ],
+    "win32": ["COM3", "com3", "COM17", r"\\.\COM17"],
+}
+CALLED = {"linux": "Linux", "darwin": "macOS", "win32": "Windows"}
+
+
+@pytest.mark.parametrize("here", NAMES)
+@pytest.mark.parametrize(
+    ("system", "name"), [(s, name) for s, names in NAMES.items() for name in names]
+)
+def test_a_port_of_another_system_is_known_by_its_name(here, system, name):
+    assert foreign_system(name, here) == ("" if here == system else CALLED[system])
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["COM0", "COMX", "/dev/cu", "/dev/tty", "/dev/pts/3", "/tmp/board", "./COM3", "/dev/cu.a/b"],
+)
+def test_other_names_belong_to_no_system(name):
+    for here in (*NAMES, "sunos5"):
+        assert foreign_system(name, here) == ""
+
+
+def test_a_port_of_another_system_that_is_not_there_is_told_as_one(lock_folder):
+    with pytest.raises(UserMistake, match=r"does not exist \(it is called as on Windows\); "):
+        open_serial("COM3", lock_folder=lock_folder)

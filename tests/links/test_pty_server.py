@@ -16,8 +16,10 @@ import pytest
 
 from firmware_protocol.seam import LinkLost
 from winder.clock import NS_PER_S, SystemClock
-from winder.links.pty_server import PtyServer
+from winder.links.pty_server import TICK_S, PtyServer
 from winder.links.serial_link import open_serial
+
+WAIT_S = 30.0  # for anything that only a fault can hold up
 
 
 @pytest.fixture
@@ -39,14 +41,17 @@ def client(server: PtyServer) -> Iterator[int]:
 def read(port: int) -> bytes:
     """All that waits, after the other end's last step."""
     data = b""
-    while select.select([port], [], [], 0)[0]:
+    while select.select([port], [], [], 0)[0] and len(data) < 1 << 20:
         data += os.read(port, 4096)
     return data
 
 
 def step_until(server: PtyServer, so: Callable[[], object]) -> None:
-    while not so():
+    for _ in range(round(WAIT_S / TICK_S)):
+        if so():
+            return
         server.step()
+    raise AssertionError("it never came to be so")
 
 
 def test_the_path_is_a_terminal_of_its_own(server):
@@ -140,14 +145,19 @@ def test_serving_ends_when_told_and_closing_takes_the_port_away(machine, lock_fo
     serving = threading.Thread(target=server.serve, args=(stop,))
     serving.start()
     link = open_serial(server.path, lock_folder=lock_folder)
-    while not (server.has_client and machine.resets):
+    for _ in range(30_000):
+        if server.has_client and machine.resets:
+            break
         stop.wait(0.001)
     machine.say(b"hello")
     data = b""
-    while not data.endswith(b"hello"):  # opening may have dropped what the boot said
+    for _ in range(100):  # opening may have dropped what the boot said
         data += link.read(1.0)
+        if data.endswith(b"hello"):
+            break
     stop.set()
-    serving.join()
+    serving.join(WAIT_S)
+    assert not serving.is_alive()
     server.close()
     server.close()
     with pytest.raises(LinkLost):

@@ -6,6 +6,7 @@ import errno
 import grp
 import os
 import re
+import signal
 import socket
 import threading
 import tty
@@ -106,6 +107,7 @@ def test_a_port_of_another_users_is_told_as_such(pty, tmp_path):
     said, says = os.pipe()
     child = os.fork()
     if child == 0:  # root may open anything, so be somebody else
+        signal.alarm(30)  # so that whoever waits for it waits no longer
         if os.getuid() == 0:
             os.setgid(65534)
             os.setuid(65534)
@@ -212,12 +214,13 @@ def test_what_came_before_a_hang_up_is_still_read(lock_folder):
         link = open_serial(
             f"socket://127.0.0.1:{listener.getsockname()[1]}", lock_folder=lock_folder
         )
+        listener.settimeout(30)
         board, _ = listener.accept()
     board.sendall(b"last words")
     board.close()
     data = b""
     with pytest.raises(LinkLost):
-        while True:
+        for _ in range(100):
             data += link.read(1.0)
     assert data == b"last words"
     link.close()
@@ -237,9 +240,9 @@ def test_closing_under_a_waiting_reader_ends_the_reader_with_a_lost_link(pty, lo
 
     reader = threading.Thread(target=read)
     reader.start()
-    started.wait()
+    assert started.wait(30)
     link.close()
-    reader.join()
+    reader.join(30)
     assert [type(error) for error in ended] == [LinkLost]
 
 

@@ -162,7 +162,9 @@ def test_a_line_without_loss_delivers_everything_in_order_and_never_early(bursts
         came += line.take(now_ns)
         if (due_ns := line.next_ns()) is not None:
             assert due_ns > now_ns
-    while (due_ns := line.next_ns()) is not None:
+    for _ in range(len(sent)):
+        if (due_ns := line.next_ns()) is None:
+            break
         assert line.take(due_ns - 1) == b""
         came += line.take(due_ns)
     assert came == sent
@@ -267,6 +269,8 @@ def test_a_hurried_machine_never_outruns_its_pace(new_machine):
     clock, world = HurriedClock(pace=10.0), SystemClock()
     link = HurriedLink(new_machine(), clock)
     before_ns, began_ns = clock.now_ns(), world.now_ns()
-    while clock.now_ns() - before_ns < NS_PER_S:
+    for _ in range(100):
         link.read(0.05)
+        if clock.now_ns() - before_ns >= NS_PER_S:
+            break
     assert world.now_ns() - began_ns >= 0.1 * NS_PER_S * 0.99

@@ -8,11 +8,26 @@ from __future__ import annotations
 import dataclasses
 import math
 
-from winder.wind.model import Certainty, CountTruth, Intent, LanePlace, Phase, WindView
-from winder.wind.setting_up import Item, SetUpLine
+from winder.wind.model import (
+    CoilView,
+    CountTruth,
+    CountView,
+    Intent,
+    Item,
+    LanePlace,
+    LayView,
+    MotionView,
+    OhmView,
+    Phase,
+    SetUpLine,
+    TroubleView,
+    WindView,
+)
+from winder.wind.watch import NOT_STOPPING
+from winder.wind.wording import ADVICE, HEADLINES, alarm_advice
 
 COUNTS_PER_TURN = 4
-_TALK = frozenset({Intent.PAUSE, Intent.NOTE, Intent.LEAVE})
+_TALK = frozenset({Intent.PAUSE, Intent.CUT, Intent.NOTE, Intent.LEAVE})
 _SPEED = frozenset({Intent.SLOWER, Intent.FASTER})
 _AT_A_PAUSE = frozenset(
     {
@@ -30,6 +45,41 @@ TARGET_TURNS = 5000
 PLACES = 64  # across the winding
 
 
+# Groups of a view, and names that say another thing where no group stands before them.
+GROUPS = ("coil", "count", "motion", "ohm", "lay", "trouble")
+LONG_NAMES = {
+    "recipe_name": ("coil", "name"),
+    "lay": ("lay", "heights"),
+    "lay_span": ("lay", "span"),
+    "trip_advice": ("trouble", "advice"),
+    "ohm_now": ("ohm", "now"),
+    "ohm_end": ("ohm", "end"),
+}
+
+
+def moment(base: WindView, **changes: object) -> WindView:
+    """Another moment; what is said of a group is named without it: ``moment(WINDING, turns=12.0, trip="stalled")``."""
+    parts: dict[str, dict[str, object]] = {}
+    whole: dict[str, object] = {}
+    for name, value in changes.items():
+        group, field = LONG_NAMES.get(name) or (_group_of(base, name), name)
+        (parts.setdefault(group, {}) if group else whole)[field] = value
+    for group, fields in parts.items():
+        whole[group] = dataclasses.replace(getattr(base, group), **fields)
+    return dataclasses.replace(base, **whole)  # type: ignore[arg-type]
+
+
+def _group_of(base: WindView, name: str) -> str:
+    """The group that has a field of this name; "": the view itself."""
+    if any(field.name == name for field in dataclasses.fields(base)):
+        return ""
+    return next(
+        group
+        for group in GROUPS
+        if any(field.name == name for field in dataclasses.fields(getattr(base, group)))
+    )
+
+
 def lay_at(turns: float) -> tuple[float, ...]:
     """An invented lay: a little low at the left edge, a little high right of the middle."""
     mean = turns / TARGET_TURNS * WINDOW_MM[2] / WINDOW_MM[1]
@@ -43,30 +93,14 @@ def lay_at(turns: float) -> tuple[float, ...]:
 
 WINDING = WindView(
     phase=Phase.WINDING,
-    headline="winding",
+    headline=HEADLINES[Phase.WINDING],
     advice="pauses to measure in 212 turns, about 14 s",
-    recipe_name="kalimba bass coil",
-    direction="clockwise",
-    truth=CountTruth(Certainty.EXACT, 12424, 12424),
-    counts_per_turn=COUNTS_PER_TURN,
-    turns=3106.0,
-    target_turns=TARGET_TURNS,
-    remaining_turns=1894.0,
-    speed_rpm=912.0,
-    planned_rpm=900.0,
-    seconds_to_go=126.0,
-    next_stop_turns=212.0,
-    next_stop_is="pause",
-    ohm_now=(521.0, 512.0, 531.0),
-    ohm_end=(853.0, 838.0, 869.0),
-    layer=23,
-    layers=37,
-    guide_share=0.62,
-    guide_rightward=True,
-    link_age_s=0.03,
-    pace_permille=1000,
-    trip="",
-    trip_advice="",
+    coil=CoilView("kalimba bass coil", "clockwise", COUNTS_PER_TURN, TARGET_TURNS, 37, WINDOW_MM),
+    count=CountView(CountTruth(12424, 12424, 12424), 3106.0, 1894.0),
+    motion=MotionView(912.0, 900.0, 1000, 126.0, 212.0, "pause"),
+    ohm=OhmView((521.0, 512.0, 531.0), (853.0, 838.0, 869.0)),
+    lay=LayView(23, 0.62, True, None, lay_at(3106.0), (0.02, 0.98)),
+    trouble=TroubleView(link_age_s=0.03),
     may=_TALK | _SPEED | {Intent.WIRE_BROKE},
     lines=(
         "opened: 0 turns, exact",
@@ -77,24 +111,21 @@ WINDING = WindView(
         "at rest at 2 400 turns: planned pause",
         "continued",
     ),
-    window_mm=WINDOW_MM,
-    lay=lay_at(3106.0),
-    lay_span=(0.02, 0.98),
 )
 
 
 def _at_rest(view: WindView, turns: float, **changes: object) -> WindView:
     counts = round(turns * COUNTS_PER_TURN)
-    base = dataclasses.replace(
+    base = moment(
         view,
         turns=turns,
-        remaining_turns=view.target_turns - turns,
-        truth=CountTruth(Certainty.EXACT, counts, counts),
+        remaining_turns=view.coil.target_turns - turns,
+        truth=CountTruth(counts, counts, counts),
         speed_rpm=0.0,
         seconds_to_go=None,
         lay=lay_at(turns),
     )
-    return dataclasses.replace(base, **changes)  # type: ignore[arg-type]
+    return moment(base, **changes)
 
 
 _PAUSED = _at_rest(
@@ -113,13 +144,14 @@ _PAUSED = _at_rest(
     lines=(*WINDING.lines, "at rest at 3 318 turns: planned pause"),
 )
 
+_ALARM = NOT_STOPPING
 SCENES: dict[str, WindView] = {
     "winding": WINDING,
-    "landing": dataclasses.replace(
+    "landing": moment(
         WINDING,
         turns=4913.0,
         remaining_turns=87.0,
-        truth=CountTruth(Certainty.EXACT, 19652, 19652),
+        truth=CountTruth(19652, 19652, 19652),
         speed_rpm=417.0,
         planned_rpm=420.0,
         seconds_to_go=14.0,
@@ -168,15 +200,15 @@ SCENES: dict[str, WindView] = {
         may=_TALK | {Intent.SETTLE_COUNT, Intent.MEASURED},
         lines=(*WINDING.lines, "at rest at 5 000 turns: complete"),
     ),
-    "doubt": dataclasses.replace(
+    "doubt": moment(
         _PAUSED,
         truth=CountTruth(
-            Certainty.BETWEEN,
             13260,
+            13272,
             13284,
             why="the spindle was turned at rest and the sensor cannot tell which way",
         ),
-        advice="the count is in doubt: settle it, then continue or end here",
+        advice="set the count first, then continue or end here",
     ),
     "trip": _at_rest(
         WINDING,
@@ -186,22 +218,39 @@ SCENES: dict[str, WindView] = {
         advice="",
         trip="the wire is no longer seen: it broke or the spool is empty",
         trip_advice="find both ends of the wire and look at the lay before anything else",
-        truth=CountTruth(
-            Certainty.BETWEEN, 12424, 12470, why="the wire left between two looks at its sensor"
-        ),
+        truth=CountTruth(12424, 12424, 12470, why="the wire left between two looks at its sensor"),
         may=_TALK | {Intent.CLEAR_TRIP, Intent.SETTLE_COUNT},
         lines=(*WINDING.lines, "tripped: wire lost"),
     ),
-    "unheard": dataclasses.replace(
+    "slowing": moment(
+        WINDING,
+        phase=Phase.SLOWING,
+        headline=HEADLINES[Phase.SLOWING],
+        advice=ADVICE[Phase.SLOWING],
+        speed_rpm=388.0,
+        seconds_to_go=None,
+        may=_TALK,
+    ),
+    "alarm": moment(
+        WINDING,
+        phase=Phase.ALARM,
+        headline=HEADLINES[Phase.ALARM],
+        advice=alarm_advice(_ALARM),
+        alarm=_ALARM,
+        trip_advice=alarm_advice(_ALARM),
+        truth=CountTruth(12424, 12424, 12602, why="the board did not do what it was told"),
+        seconds_to_go=None,
+        may=_TALK,
+        lines=(*WINDING.lines, f"alarm: {_ALARM}"),
+    ),
+    "unheard": moment(
         WINDING,
         phase=Phase.UNHEARD,
-        headline="not heard",
-        advice="by itself the board comes to rest within one second plus slowing down; watch the spindle and check the cable",
+        headline=HEADLINES[Phase.UNHEARD],
+        advice=ADVICE[Phase.UNHEARD],
         link_age_s=2.4,
         seconds_to_go=None,
-        truth=CountTruth(
-            Certainty.BETWEEN, 12424, 12620, why="the board has not been heard since it moved"
-        ),
+        truth=CountTruth(12424, 12424, 12620, why="the board has not been heard since it moved"),
         may=_TALK,
     ),
     "connecting": _at_rest(
@@ -233,7 +282,7 @@ SCENES: dict[str, WindView] = {
         lines=("opened: 0 turns, exact",),
     ),
 }
-_LED = dataclasses.replace(
+_LED = moment(
     WINDING,
     advice="turn the spindle by hand or drill; the count is watched",
     speed_rpm=318.0,
@@ -247,13 +296,11 @@ _LED = dataclasses.replace(
     may=_TALK | {Intent.WIRE_BROKE},
     lines=("opened: 0 turns, exact", "started", "layer 23 begins"),
 )
-_BROKE = dataclasses.replace(
+_BROKE = moment(
     _PAUSED,
     advice="the wire broke at about turn 3318: take off what is loose and say how much, then join it"
     " and say so",
-    truth=CountTruth(
-        Certainty.BETWEEN, 13140, 13272, why="turns since the wire broke are not on the coil"
-    ),
+    truth=CountTruth(13140, 13140, 13272, why="turns since the wire broke are not on the coil"),
     wire_broke_at=3318.0,
     may=(_PAUSED.may - {Intent.CONTINUE, Intent.WIRE_BROKE})
     | {Intent.WIRE_JOINED, Intent.WIRE_WHOLE},
@@ -281,7 +328,7 @@ _LONG = _at_rest(
     },
     lines=(*WINDING.lines, "at rest at 5 000 turns: planned end"),
 )
-_TAKING_OFF = dataclasses.replace(
+_TAKING_OFF = moment(
     _LONG,
     advice="38 turns to take off: by hand, or let the motor turn back; they are counted. Or end here",
     off_turns=38.0,
@@ -290,8 +337,8 @@ _TAKING_OFF = dataclasses.replace(
 )
 SCENES |= {
     "by hand": _LED,
-    "edge near": dataclasses.replace(_LED, lane=LanePlace(0.921, 0.02, 0.98, True, 6.2, 23)),
-    "offered": dataclasses.replace(
+    "edge near": moment(_LED, lane=LanePlace(0.921, 0.02, 0.98, True, 6.2, 23)),
+    "offered": moment(
         _PAUSED,
         advice="the coil has 2.1 % more ohms than figured; 853 ohm take 4951 turns. Adopt 4951 turns,"
         " or continue as planned",
@@ -304,18 +351,18 @@ SCENES |= {
     "wire broke": _BROKE,
     "measure first": _LONG,
     "taking off": _TAKING_OFF,
-    "turning back": dataclasses.replace(
+    "turning back": moment(
         _TAKING_OFF,
         headline="turning back",
         advice="the spindle turns back slowly: take the wire up by hand",
         turns=4981.0,
-        truth=CountTruth(Certainty.EXACT, 19924, 19924),
+        truth=CountTruth(19924, 19924, 19924),
         speed_rpm=60.0,
         off_turns=19.0,
         unwinds=True,
         may=_TALK,
     ),
-    "measured": dataclasses.replace(
+    "measured": moment(
         SCENES["complete"],
         measured=(861.4, 22.0),
         finding="861.4 ohm at 22 C is 854.7 ohm at 20 C, inside the band",

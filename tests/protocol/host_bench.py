@@ -20,8 +20,10 @@ from firmware_protocol.messages import (
 from firmware_protocol.wire import LAYOUT_OF, unpack
 
 TOKEN = 77
-WELCOME = Welcome(1, TOKEN, 3, 0, "bench", b"\1\1\1\1\0\0", 0, 8, 1000, 1000, 1, 0, 0, 0)
-STATUS = Status(State.ARMED, Reason.NONE, Trip.NONE, 1, 5, 0, 0, 0, 0, 1, 9, 3, 100, 5, 3)
+WELCOME = Welcome(
+    1, TOKEN, 3, 0, "bench", b"\1\1\1\1\0\0", 0, 8, 1000, 1000, 1, 0, 0, 0, 2000, 5000
+)
+STATUS = Status(State.ARMED, Reason.NONE, Trip.NONE, 1, 5, 0, 0, 0, 0, 1, 9, 3, 100, 5, 0)
 START = Start(0, 3, 9, 5, 1)
 MOVE = Move(0, 3, 9, 5, -4, 1000, 1000)
 
@@ -71,4 +73,8 @@ class HostBench:
 
     def stop(self) -> list:
         self.host.stop(self.now_ns)
+        return self.later(0)
+
+    def cut(self) -> list:
+        self.host.cut(self.now_ns)
         return self.later(0)

@@ -36,8 +36,12 @@ FULL_BOARD = Identity(
     rate_max_mcps=5_000_000,
     edge_rate_max_cps=20_000,
     settings_hash=0xC0FFEE,
+    cut_ms=2000,
+    rest_ms=5000,
 )
-COUNTER_BOARD = replace(FULL_BOARD, groups=(1, 0, 0, 0, 0, 0), has=0, legs_max=0)
+COUNTER_BOARD = replace(
+    FULL_BOARD, groups=(1, 0, 0, 0, 0, 0), has=0, legs_max=0, cut_ms=0, rest_ms=0
+)
 
 SLOWING_MS = 80
 QUIET_MS = 30  # from standstill until the sensor has been quiet for long enough
@@ -84,6 +88,7 @@ class ScriptedBody:
         self.records: list[KeptRecord] = [kept] if kept else []
         self.deeds: list[str] = []  # orders and records in the order they came
         self.marks: list[tuple[Side, int]] = []
+        self.moving = False  # as remembered beyond a reset
         self._coming_to_rest_ms = 0
         self._move_left = 0
         self._guide_left_ms = 0
@@ -97,7 +102,6 @@ class ScriptedBody:
         self.drives.append(drive)
         self.deeds.append(drive.order.value)
         self.seen.arrived = False
-        self.seen.nudges = 0
         moving = not self.seen.at_rest
         if drive.order in (Order.WIND, Order.MOVE):
             self.seen.at_rest = False
@@ -112,7 +116,7 @@ class ScriptedBody:
 
     def zero_count(self) -> None:
         self.seen.count = 0
-        self.seen.unattributed = 0
+        self.seen.unattributed = self.seen.implausible = 0
 
     def mark_traverse(self, side: Side, at_um: int) -> None:
         self.marks.append((side, at_um))
@@ -130,6 +134,13 @@ class ScriptedBody:
 
     def kept(self) -> KeptRecord:
         return self.records[-1] if self.records else KeptRecord()
+
+    def keep_motion(self, moving: bool) -> None:
+        self.deeds.append("in motion" if moving else "no motion")
+        self.moving = moving
+
+    def kept_motion(self) -> bool:
+        return self.moving
 
     def advance(self, span_ms: int = 1) -> None:
         for _ in range(span_ms):

@@ -37,7 +37,6 @@ from firmware_protocol.messages import (
     Alive,
     Answer,
     ClearTrip,
-    Event,
     Hello,
     Move,
     Start,
@@ -145,7 +144,7 @@ def _host_key(world: World) -> tuple:
         out_key,
         len(host._queue),
         host.stopping,
-        host._stop_sent,
+        host._stopping.sent,
         host._held,
         belief,
         wait,
@@ -208,7 +207,7 @@ def _down_key(world: World, frame: bytes) -> tuple:
         return (Status, message.state, message.wind, message.boot == device.boot, same, newer)
     if isinstance(message, Welcome):
         return (Welcome, message.token, message.boot == device.boot)
-    if isinstance(message, Answer | Event):
+    if isinstance(message, Answer):
         verdict = message.verdict if isinstance(message, Answer) else -1
         to = message.to if isinstance(message, Answer) else -1
         turn = _turn(sequence - host._sequence) if sequence else None

@@ -13,7 +13,8 @@ from __future__ import annotations
 import functools
 from dataclasses import dataclass, replace
 
-from pair import FULL_BOARD, TWO_LEGS
+from pair import FULL_BOARD as TIMED_BOARD
+from pair import TWO_LEGS
 
 from firmware_protocol.body import Drive, Facts, KeptRecord, Order
 from firmware_protocol.connection import NS_PER_MS, HostEnd
@@ -49,6 +50,10 @@ DRIVING = (Order.WIND, Order.MOVE)
 MOVING_STATES = (State.WINDING, State.SETTING_UP)
 OUR_TOKEN = 70  # and upwards: one for every life of the host
 OTHER_TOKEN = 60
+
+
+# The walk rests when it is told to: no time bounds it, so no age of a stop has to be told apart.
+FULL_BOARD = replace(TIMED_BOARD, cut_ms=0, rest_ms=0)
 
 
 @functools.cache  # the same frames come often
@@ -121,6 +126,12 @@ class WalkBody:
     def kept(self) -> KeptRecord:
         return self.record
 
+    def keep_motion(self, moving: bool) -> None:
+        """No memory for it: the walk is about what the link does, and a reset is met as such."""
+
+    def kept_motion(self) -> bool:
+        return False
+
 
 @dataclass(frozen=True, slots=True)
 class Ledger:
@@ -181,6 +192,7 @@ class World:
         host = new.host = _copy(self.host)
         host._reports = []
         host._queue = host._queue.copy()
+        host._stopping = _copy(host._stopping)
         if host._out is not None:
             out = host._out
             host._out = type(out)(*[getattr(out, name) for name in Outstanding.__slots__])
@@ -386,8 +398,11 @@ def winding_world(host_class: type, device_class: type, budget: Budget) -> World
 
 
 def _exchange(world: World) -> None:
-    while world.up or world.down:
+    for _ in range(1000):  # two ends that answer each other for ever are wrong
         if world.up:
             world.deliver_up()
         if world.down:
             world.deliver_down()
+        if not (world.up or world.down):
+            return
+    raise AssertionError("the two ends never come to an end")

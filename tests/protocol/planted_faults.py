@@ -118,11 +118,11 @@ class DropsTheNumber(WalkHost):
 class BelievesTheFirstRest(WalkHost):
     def _settle_stop(self, status: Status) -> None:
         if status.state in (State.ARMED, State.PAUSED):
-            self._stop_due_ns = None
+            self._stopping.end()
 
 
 class StopsOnce(WalkHost):
     def data_to_send(self, now_ns: int) -> bytes:
-        if self._stop_sent and self.stopping:
-            self._stop_due_ns = now_ns + 1_000_000_000_000
+        if self._stopping.sent and self.stopping:
+            self._stopping.due_ns = now_ns + 1_000_000_000_000
         return super().data_to_send(now_ns)

@@ -13,7 +13,7 @@ from firmware_protocol.framing import FrameReader, encode_frame, encode_message
 from firmware_protocol.messages import (
     Alive,
     Answer,
-    EventKind,
+    Cut,
     Hello,
     OpenWind,
     PlanBegin,
@@ -108,6 +108,10 @@ class RawBoard:
         ((sequence, said),) = self.give(encode_message(Stop()))
         assert sequence == 0 and said.verdict is Verdict.DONE and said.to == 0x03
 
+    def cut(self) -> None:
+        ((sequence, said),) = self.give(encode_message(Cut(), sequence=7))
+        assert sequence == 0 and said.verdict is Verdict.DONE and said.to == 0x23
+
     # --- commands that believe what is so -------------------------------------------------------
 
     def beliefs(self) -> dict[str, int]:
@@ -146,9 +150,6 @@ class RawBoard:
 
     def start(self, generation: int = 1) -> Verdict:
         return self.verdict(self.make(Start, generation=generation))
-
-    def events(self) -> list[tuple[EventKind, int]]:
-        return [(event.event, event.value) for event in self.board.ring]
 
 
 def legs_of(legs: tuple[PlanLeg, ...], generation: int) -> tuple[PlanLeg, ...]:

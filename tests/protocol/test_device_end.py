@@ -17,11 +17,11 @@ from firmware_protocol.framing import encode_frame
 from firmware_protocol.messages import (
     Alive,
     Answer,
-    Event,
+    CloseWind,
     Kept,
     Move,
     OpenWind,
-    ReadEvent,
+    SettleNumber,
     Start,
     State,
     Verdict,
@@ -54,14 +54,14 @@ def test_another_host_is_held_off_while_the_lease_lives_and_not_after() -> None:
     assert said == Answer(0x01, Verdict.HELD, revision, 0)
     bench.run(1)
     assert bench.hello(token=88).token == 88
-    assert bench.verdict(ReadEvent(TOKEN, 1), sequence=1) is Verdict.NO_SESSION
+    assert bench.verdict(SettleNumber(TOKEN), sequence=1) is Verdict.NO_SESSION
 
 
 def test_another_base_version_is_told_ours_and_opens_nothing() -> None:
     bench = RawBoard()
     welcome = bench.hello(token=5, base_version=2)
     assert (welcome.base_version, welcome.token) == (1, 5)
-    assert bench.verdict(ReadEvent(5, 1), sequence=1) is Verdict.NO_SESSION
+    assert bench.verdict(SettleNumber(5), sequence=1) is Verdict.NO_SESSION
 
 
 def test_a_hello_without_a_token_is_refused() -> None:
@@ -96,29 +96,30 @@ def test_a_refusal_is_remembered_too() -> None:
 def test_other_content_or_another_number_is_a_conflict_and_leaves_the_memory_alone() -> None:
     bench = RawBoard()
     bench.hello()
-    first = bench.ask(ReadEvent(TOKEN, 1), sequence=1)
-    assert bench.verdict(ReadEvent(TOKEN, 2), sequence=1) is Verdict.CONFLICT
+    first = bench.ask(SettleNumber(TOKEN), sequence=1)
+    other = CloseWind(TOKEN, 5, 0, 0)
+    assert bench.verdict(other, sequence=1) is Verdict.CONFLICT
     for number in (0, 3, 255):
-        assert bench.verdict(ReadEvent(TOKEN, 1), sequence=number) is Verdict.CONFLICT
-    assert bench.ask(ReadEvent(TOKEN, 1), sequence=1) == first
-    assert isinstance(bench.ask(ReadEvent(TOKEN, 2), sequence=2), Event)
+        assert bench.verdict(SettleNumber(TOKEN), sequence=number) is Verdict.CONFLICT
+    assert bench.ask(SettleNumber(TOKEN), sequence=1) == first
+    assert bench.verdict(SettleNumber(TOKEN), sequence=2) is Verdict.DONE
 
 
 def test_numbers_wrap_from_255_to_1() -> None:
     bench = RawBoard()
     bench.hello()
     for _ in range(255):
-        bench.ask(ReadEvent(TOKEN, 1))
+        bench.ask(SettleNumber(TOKEN))
     assert bench.sequence == 255
-    assert isinstance(bench.ask(ReadEvent(TOKEN, 1), sequence=1), Event)
-    assert bench.verdict(ReadEvent(TOKEN, 9), sequence=1) is Verdict.CONFLICT
+    assert bench.verdict(SettleNumber(TOKEN), sequence=1) is Verdict.DONE
+    assert bench.verdict(CloseWind(TOKEN, 5, 0, 0), sequence=1) is Verdict.CONFLICT
 
 
 def test_a_wrong_token_uses_up_no_number() -> None:
     bench = RawBoard()
     bench.hello()
-    assert bench.verdict(ReadEvent(78, 1), sequence=1) is Verdict.NO_SESSION
-    assert isinstance(bench.ask(ReadEvent(TOKEN, 1), sequence=1), Event)
+    assert bench.verdict(SettleNumber(78), sequence=1) is Verdict.NO_SESSION
+    assert bench.verdict(SettleNumber(TOKEN), sequence=1) is Verdict.DONE
 
 
 # --- the order of refusals ---------------------------------------------------------------------
@@ -174,7 +175,7 @@ def test_a_counter_answers_unsupported_to_what_it_has_not(kind: int) -> None:
     for payload in (b"", bytes(56)):
         ((sequence, said),) = bench.unknown(kind, payload, sequence=1)
         assert (sequence, said.to, said.verdict) == (1, kind, Verdict.UNSUPPORTED)
-    assert isinstance(bench.ask(ReadEvent(TOKEN, 1), sequence=1), Event)  # no number was used up
+    assert bench.verdict(SettleNumber(TOKEN), sequence=1) is Verdict.DONE  # no number was used up
 
 
 def test_unknown_kinds_are_unsupported_and_echoes_are_not_answered() -> None:
@@ -188,5 +189,5 @@ def test_unknown_kinds_are_unsupported_and_echoes_are_not_answered() -> None:
 def test_a_longer_payload_is_read_to_the_known_length() -> None:
     bench = RawBoard()
     bench.hello()
-    longer = encode_frame(0x13, 1, pack(ReadEvent(TOKEN, 1)) + b"news")
-    assert isinstance(bench.give(longer)[0][1], Event)
+    longer = encode_frame(0x13, 1, pack(SettleNumber(TOKEN)) + b"news")
+    assert bench.give(longer)[0][1].verdict is Verdict.DONE

@@ -19,13 +19,12 @@ from firmware_protocol.messages import (
     Alive,
     ClearTrip,
     CloseWind,
-    EventKind,
     Flag,
     Move,
     OpenWind,
     Pace,
-    ReadEvent,
     Reason,
+    SettleNumber,
     Start,
     State,
     TraverseStep,
@@ -77,7 +76,7 @@ def test_a_wind_by_its_plan_pauses_goes_on_and_is_complete() -> None:
     assert bench.start() is Verdict.DONE
     assert bench.board.state is State.WINDING
     bench.run(60, alive=True)
-    assert bench.board.leg == 1 and (EventKind.LEG_BEGUN, 1) in bench.events()
+    assert bench.board.leg == 1 and bench.statuses[-1].leg == 1
     bench.run(300, alive=True)
     assert (bench.board.state, bench.board.reason) == (State.PAUSED, Reason.LEG_PAUSE)
     assert bench.board.facts.count == 400 and bench.board.leg == 2
@@ -85,18 +84,7 @@ def test_a_wind_by_its_plan_pauses_goes_on_and_is_complete() -> None:
     bench.run(500, alive=True)
     assert (bench.board.state, bench.board.reason) == (State.COMPLETE, Reason.TARGET)
     assert bench.statuses[-1].leg == 255 and bench.statuses[-1].count == 1000
-    assert bench.events()[-2:] == [(EventKind.SLOWING, Reason.TARGET), (EventKind.AT_REST, 0)]
     assert bench.start() is Verdict.WRONG_STATE
-
-
-def test_counts_beyond_the_planned_end_are_told() -> None:
-    bench = RawBoard()
-    bench.arm()
-    bench.start()
-    bench.run(150, alive=True)
-    bench.body.seen.count, bench.body.seen.arrived = 403, True
-    bench.run(60, alive=True)
-    assert bench.events()[-1] == (EventKind.AT_REST, 3)
 
 
 def test_a_rest_short_of_the_end_is_never_called_complete() -> None:
@@ -197,10 +185,52 @@ def test_a_stop_and_a_sign_of_life_pass_an_unanswerable_number() -> None:
     bench = RawBoard()
     bench.arm()
     bench.start()
-    data = encode_message(ReadEvent(TOKEN, 1), 99) + encode_message(Alive(TOKEN, 50))
+    data = encode_message(SettleNumber(TOKEN), 99) + encode_message(Alive(TOKEN, 50))
     assert bench.give(data)[0][1].verdict is Verdict.CONFLICT
     bench.stop()
     assert bench.board.state is State.SLOWING
+
+
+# --- cut ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("begin", ["winding", "move", "guide"])
+def test_a_cut_takes_the_drive_away_at_once_and_comes_to_rest_like_a_stop(begin: str) -> None:
+    bench = RawBoard()
+    bench.arm()
+    set_in_motion(bench, begin)
+    bench.run(10)
+    revision = bench.board.revision
+    bench.cut()
+    assert bench.body.drive.order is Order.CUT
+    assert (bench.board.state, bench.board.reason) == (State.SLOWING, Reason.STOP)
+    assert bench.board.revision == revision + 1
+    bench.run(300)
+    assert bench.board.state is (State.PAUSED if begin == "winding" else State.ARMED)
+    assert bench.board.trip is Trip.NONE
+
+
+def test_a_cut_while_slowing_keeps_the_reason_and_the_state() -> None:
+    bench = RawBoard()
+    bench.arm()
+    bench.start()
+    bench.run(10)
+    bench.stop()
+    revision = bench.board.revision
+    bench.cut()
+    bench.cut()
+    assert bench.body.deeds[-2:] == ["cut", "cut"]
+    assert (bench.board.state, bench.board.reason) == (State.SLOWING, Reason.STOP)
+    assert bench.board.revision == revision
+
+
+def test_a_cut_at_rest_or_tripped_changes_nothing() -> None:
+    bench = RawBoard()
+    bench.cut()
+    assert bench.board.revision == 0 and bench.body.deeds == ["off"]
+    bench = RawBoard(by_watchdog=True)
+    bench.cut()
+    assert (bench.board.state, bench.board.revision) == (State.TRIPPED, 0)
 
 
 # --- trips --------------------------------------------------------------------------------------
@@ -279,7 +309,6 @@ def test_a_watchdog_reset_is_a_trip_until_it_is_cleared() -> None:
     assert bench.verdict(OpenWind(TOKEN, BOOT, bench.board.revision, 3)) is Verdict.WRONG_STATE
     assert bench.verdict(bench.make(ClearTrip, trip=Trip.WATCHDOG)) is Verdict.DONE
     assert bench.board.state is State.STILL
-    assert bench.events()[0] == (EventKind.BOOTED, 1)
 
 
 # --- the kept record -----------------------------------------------------------------------------

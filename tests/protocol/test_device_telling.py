@@ -1,45 +1,21 @@
-"""What a board's end tells unasked: events, statuses, its next tick; and pace, target and new winds."""
+"""What a board's end tells unasked: statuses, its next tick; and pace, target and new winds."""
 
 from __future__ import annotations
 
 import itertools
 
-from pair import COUNTER_BOARD, FULL_BOARD, THREE_LEGS
-from raw_board import TOKEN, RawBoard
+from pair import COUNTER_BOARD, FULL_BOARD
+from raw_board import RawBoard
 
 from firmware_protocol.body import Order
 from firmware_protocol.messages import (
     CloseWind,
-    EventKind,
     Pace,
-    ReadEvent,
     SetTarget,
     Verdict,
 )
 
-# --- events, statuses, pace, target -----------------------------------------------------------------
-
-
-def test_the_ring_keeps_the_newest_eight_and_says_what_is_gone() -> None:
-    bench = RawBoard()
-    bench.arm(THREE_LEGS)
-    bench.start()
-    bench.run(400, alive=True)
-    bench.live()
-    bench.start()
-    bench.stop()
-    bench.run(200)
-    newest = bench.board.newest_event
-    assert newest > 8
-    event = bench.ask(ReadEvent(TOKEN, newest))
-    assert (event.number, event.event, event.count) == (
-        newest,
-        EventKind.AT_REST,
-        bench.board.facts.count,
-    )
-    assert bench.ask(ReadEvent(TOKEN, newest - 7)).number == newest - 7
-    for gone in (newest - 8, newest + 1, 0):
-        assert bench.verdict(ReadEvent(TOKEN, gone)) is Verdict.GONE
+# --- statuses, pace, target -----------------------------------------------------------------
 
 
 def test_a_status_comes_every_fifty_milliseconds_however_often_it_is_ticked() -> None:
@@ -88,26 +64,23 @@ def test_a_counter_calls_out_once_at_its_target() -> None:
     assert bench.ask(bench.make(SetTarget, count=0, warn_before=0)).detail == 4
     assert bench.ask(bench.make(SetTarget, count=50, warn_before=51)).detail == 5
     assert bench.verdict(bench.make(SetTarget, count=50, warn_before=5)) is Verdict.DONE
-    for count in (49, 50, 51):
+    for count, left in ((49, 50), (50, 0), (51, 0)):
         bench.body.seen.count = count
         bench.run(10)
-    assert bench.events().count((EventKind.TARGET_SEEN, 0)) == 1
+        assert bench.board.target == left  # what a body shows to the person
     assert bench.verdict(bench.make(CloseWind)) is Verdict.DONE
     assert bench.verdict(bench.make(CloseWind)) is Verdict.WRONG_STATE
 
 
-def test_the_first_undriven_edge_since_rest_is_told_once() -> None:
+def test_counts_that_nobody_can_place_are_told_up_to_65535() -> None:
     bench = RawBoard()
     bench.arm()
-    for edges in (1, 2, 3):
-        bench.body.seen.unattributed = edges
-        bench.run(5)
-    assert [e for e in bench.events() if e[0] is EventKind.EDGE_UNDRIVEN] == [
-        (EventKind.EDGE_UNDRIVEN, 1)
-    ]
-    bench.body.seen.unattributed = 70_000
-    bench.run(100)
-    assert bench.statuses[-1].unattributed == 65_535
+    bench.body.seen.unattributed, bench.body.seen.implausible = 3, 4
+    bench.run(60)
+    assert (bench.statuses[-1].unattributed, bench.statuses[-1].implausible) == (3, 4)
+    bench.body.seen.unattributed = bench.body.seen.implausible = 70_000
+    bench.run(60)
+    assert (bench.statuses[-1].unattributed, bench.statuses[-1].implausible) == (65_535, 65_535)
 
 
 def test_a_new_wind_begins_at_nought_without_a_plan() -> None:
@@ -129,6 +102,7 @@ def test_a_new_wind_begins_at_nought_without_a_plan() -> None:
 def test_the_welcome_lists_what_the_board_is() -> None:
     welcome = RawBoard(COUNTER_BOARD).hello()
     assert welcome.groups == bytes((1, 0, 0, 0, 0, 0)) and welcome.legs_max == 0
-    assert welcome.kept_flags == 0
+    assert (welcome.kept_flags, welcome.cut_ms, welcome.rest_ms) == (0, 0, 0)
     full = RawBoard(FULL_BOARD).hello()
     assert full.groups == bytes((1, 1, 1, 1, 0, 0))
+    assert (full.cut_ms, full.rest_ms) == (2000, 5000)

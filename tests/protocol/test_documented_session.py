@@ -21,6 +21,8 @@ BENCH = Identity(
     rate_max_mcps=2_000_000,
     edge_rate_max_cps=20_000,
     settings_hash=0xCAFEBABE,
+    cut_ms=2000,
+    rest_ms=5000,
 )
 
 
@@ -53,6 +55,12 @@ class Puppet:
 
     def kept(self) -> KeptRecord:
         return self.record
+
+    def keep_motion(self, moving: bool) -> None:
+        self.moving = moving
+
+    def kept_motion(self) -> bool:
+        return False
 
 
 @pytest.fixture
@@ -95,10 +103,12 @@ def test_the_board_answers_the_specifications_bytes(bench):
     device.data_to_send()
     device.tick(61_000)
     assert device.data_to_send() == FRAMES["status"]
-    assert ask(device, "read-event", 61_010) == FRAMES["event"]
+    assert ask(device, "settle-number", 61_010) == FRAMES["settle-answer"]
     assert ask(device, "start-again", 61_020) == FRAMES["refused"]
     assert ask(device, "stop", 61_030) == FRAMES["stop-answer"]
     assert puppet.drives[-1].order is Order.REST
+    assert ask(device, "cut", 61_040) == FRAMES["cut-answer"]
+    assert puppet.drives[-1].order is Order.CUT
 
 
 def test_the_kept_rest_is_taken_back_before_the_start(bench):

@@ -67,7 +67,7 @@ def test_a_status_is_told_in_the_words_of_the_trade():
     assert line(encode_message(status)) == (
         "       0 board status: slowing, reason lease lost, trip none; -5 counts of wind 0000cafe at "
         "-1.500 counts/s, 1 counts unattributed; driven, wire present; guide at 250 um; "
-        "leg none of plan 3; boot 7, up 900 ms, revision 4, newest event 2"
+        "leg none of plan 3; boot 7, up 900 ms, revision 4; 2 counts implausible"
     )
 
 

@@ -63,6 +63,8 @@ DOCUMENTED: dict[str, tuple[int, int, dict[str, object]]] = {
             "kept_wind": 0xDEADBEEF,
             "kept_count": 2000,
             "kept_flags": m.Kept.VALID | m.Kept.AT_REST,
+            "cut_ms": 2000,
+            "rest_ms": 5000,
         },
     ),
     "open-wind": (0x10, 1, {"token": TOKEN, "boot": 7, "revision": 1, "wind": WIND}),
@@ -109,21 +111,11 @@ DOCUMENTED: dict[str, tuple[int, int, dict[str, object]]] = {
             "boot": 7,
             "uptime_ms": 61_000,
             "revision": 4,
-            "newest_event": 6,
+            "implausible": 0,
         },
     ),
-    "read-event": (0x13, 8, {"token": TOKEN, "number": 6}),
-    "event": (
-        0x90,
-        8,
-        {
-            "number": 6,
-            "event": m.EventKind.LEG_BEGUN,
-            "uptime_ms": 58_000,
-            "count": 1600,
-            "value": 1,
-        },
-    ),
+    "settle-number": (0x13, 8, {"token": TOKEN}),
+    "settle-answer": (0x83, 8, {"to": 0x13, "verdict": 0, "revision": 4, "detail": 0}),
     "start-again": (0x20, 9, GUARDED | {"revision": 4, "generation": 1}),
     "refused": (
         0x83,
@@ -131,6 +123,8 @@ DOCUMENTED: dict[str, tuple[int, int, dict[str, object]]] = {
         {"to": 0x20, "verdict": m.Verdict.WRONG_STATE, "revision": 4, "detail": 0},
     ),
     "stop-answer": (0x83, 0, {"to": 0x03, "verdict": m.Verdict.DONE, "revision": 5, "detail": 0}),
+    "cut": (0x23, 0, {}),
+    "cut-answer": (0x83, 0, {"to": 0x23, "verdict": m.Verdict.DONE, "revision": 5, "detail": 0}),
 }
 
 

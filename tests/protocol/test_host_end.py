@@ -14,12 +14,10 @@ from firmware_protocol.host_table import HOST_TABLE, HostStep
 from firmware_protocol.messages import (
     Alive,
     Answer,
-    Event,
-    EventKind,
     Hello,
     OpenWind,
-    ReadEvent,
     SetTarget,
+    SettleNumber,
     Status,
     Stop,
     Verdict,
@@ -103,12 +101,12 @@ def test_the_table_has_a_way_to_every_state() -> None:
 
 def test_one_command_at_a_time_in_order_numbered_from_1() -> None:
     bench = HostBench()
-    first = bench.send(ReadEvent(0, 1))
+    first = bench.send(SettleNumber(0))
     second = bench.send(SetTarget(0, 3, 9, 5, 100, 5))
-    assert first == ReadEvent(TOKEN, 1) and second.token == TOKEN
+    assert first == SettleNumber(TOKEN) and second.token == TOKEN
     assert bench.sent() == [(1, first)]
-    event = Event(1, EventKind.BOOTED, 0, 0, 0)
-    assert bench.hear(event, 1) == [Answered(first, event)]
+    answer = Answer(0x13, Verdict.DONE, 5, 0)
+    assert bench.hear(answer, 1) == [Answered(first, answer)]
     assert bench.sent() == [(2, second)]
     (answered,) = bench.answer(second, Verdict.WRONG_STATE, 2)
     assert answered.command is second and answered.answer.verdict is Verdict.WRONG_STATE
@@ -129,7 +127,7 @@ def test_an_unanswered_command_is_sent_again_unchanged_behind_a_zero() -> None:
 def test_a_silent_board_is_reported_once_and_a_moving_command_then_brings_a_stop() -> None:
     bench = HostBench()
     command = bench.send(START)
-    waiting = bench.send(ReadEvent(0, 1))
+    waiting = bench.send(SettleNumber(0))
     heard = []
     for _ in range(10):
         bench.sent()
@@ -139,7 +137,7 @@ def test_a_silent_board_is_reported_once_and_a_moving_command_then_brings_a_stop
         Troubled(Trouble.WITHDRAWN, "the board is silent", waiting),
     ]
     assert bench.host.stopping
-    assert [type(message) for _, message in bench.sent()] == [Stop, ReadEvent]
+    assert [type(message) for _, message in bench.sent()] == [Stop, SettleNumber]
 
 
 def test_after_silence_the_open_number_is_settled_before_the_next_command() -> None:
@@ -150,7 +148,7 @@ def test_after_silence_the_open_number_is_settled_before_the_next_command() -> N
         bench.later(200)
     assert bench.sent() == [] and bench.host.next_deadline_ns() is None
     command = bench.send(SetTarget(0, 3, 9, 5, 100, 5))
-    assert bench.sent() == [(1, ReadEvent(TOKEN, 0))]
+    assert bench.sent() == [(1, SettleNumber(TOKEN))]
     assert bench.hear(Answer(0x13, Verdict.CONFLICT, 5, 0), 1) == []  # the first had arrived
     assert bench.sent() == [(2, command)]
 
@@ -162,14 +160,9 @@ def test_answers_that_belong_to_nothing_outstanding_are_ignored() -> None:
     bench.sent()
     assert bench.answer(START, Verdict.DONE, 2) == []  # another number
     assert bench.answer(MOVE, Verdict.DONE, 1) == []  # another kind
-    assert bench.hear(Event(1, EventKind.BOOTED, 0, 0, 0), 1) == []
+    assert bench.hear(Answer(0x13, Verdict.DONE, 5, 0), 1) == []  # no question was asked
     assert bench.host.unasked == 4
     assert bench.answer(START, Verdict.DONE, 1)[0].command is command
-    reading = bench.send(ReadEvent(0, 7))
-    bench.sent()
-    assert bench.hear(Event(6, EventKind.BOOTED, 0, 0, 0), 2) == []  # another event
-    seventh = Event(7, EventKind.BOOTED, 0, 0, 0)
-    assert bench.hear(seventh, 2) == [Answered(reading, seventh)]
 
 
 @pytest.mark.parametrize("verdict", [Verdict.UNSUPPORTED, Verdict.MALFORMED])
@@ -178,16 +171,16 @@ def test_an_answer_that_used_up_no_number_leaves_it_for_the_next(verdict: Verdic
     command = bench.send(START)
     bench.sent()
     assert bench.answer(START, verdict, 1)[0].command is command
-    bench.send(ReadEvent(0, 1))
-    assert bench.sent() == [(1, ReadEvent(TOKEN, 1))]
+    bench.send(SettleNumber(0))
+    assert bench.sent() == [(1, SettleNumber(TOKEN))]
 
 
 def test_numbers_wrap_from_255_to_1() -> None:
     bench = HostBench()
     for number in [*range(1, 256), 1]:
-        bench.send(ReadEvent(0, 1))
+        bench.send(SettleNumber(0))
         assert bench.sent()[0][0] == number
-        assert len(bench.answer(ReadEvent(0, 1), Verdict.GONE, number)) == 1
+        assert len(bench.answer(SettleNumber(0), Verdict.DONE, number)) == 1
 
 
 # --- the session ends --------------------------------------------------------------------------------
@@ -197,7 +190,7 @@ def test_numbers_wrap_from_255_to_1() -> None:
 def test_a_lost_session_is_reported_with_the_command_and_ends_all_sending(verdict) -> None:
     bench = HostBench()
     command = bench.send(START)
-    waiting = bench.send(ReadEvent(0, 1))
+    waiting = bench.send(SettleNumber(0))
     bench.sent()
     heard = bench.answer(START, verdict, 1)
     assert [(one.trouble, one.command) for one in heard] == [

@@ -6,16 +6,15 @@ Everything in it is invented.
 
 from __future__ import annotations
 
-import dataclasses
 import sys
 import threading
 from pathlib import Path
 
-from tests.pages.scenes import SCENES, WINDING
+from tests.pages.scenes import SCENES, WINDING, moment
 from tests.pages.still import StillBench
 from winder.clock import NS_PER_S, SystemClock
 from winder.screens import run_wind_screen, run_workbench
-from winder.wind.model import Asked, Certainty, CountTruth, Intent, Phase, WindView
+from winder.wind.model import Asked, CountTruth, Intent, Phase, WindView
 
 REST = frozenset({Intent.PAUSE, Intent.NOTE, Intent.LEAVE, Intent.END_HERE, Intent.SETTLE_COUNT})
 TURNING = frozenset({Intent.PAUSE, Intent.NOTE, Intent.LEAVE, Intent.SLOWER, Intent.FASTER})
@@ -52,12 +51,12 @@ class PretendedRun:
             counts = round(turns * COUNTS_PER_TURN)
             turning = self._phase in (Phase.WINDING, Phase.SLOWING)
             share = turns % 140 / 140
-            return dataclasses.replace(
+            return moment(
                 WINDING,
                 phase=self._phase,
                 headline=self._phase.value,
                 advice=self._advice(),
-                truth=CountTruth(Certainty.EXACT, counts, counts),
+                truth=CountTruth(counts, counts, counts),
                 turns=turns,
                 remaining_turns=5000 - turns,
                 speed_rpm=self._speed_rpm if turning else 0.0,
@@ -74,7 +73,7 @@ class PretendedRun:
     def ask(self, asked: Asked) -> None:
         with self._lock:
             self._move_on()
-            self._lines.append(f"asked: {asked.intent.value} {asked.text}".strip())
+            self._lines.append(f"asked: {asked.intent.value} {asked.value or ''}".strip())
             if asked.intent is Intent.ACCEPT_CAUTIONS:
                 self._accepted = True
             elif asked.intent in self._may():

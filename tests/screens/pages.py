@@ -7,13 +7,14 @@ from winder.screens.keys import shown_keys
 from winder.screens.page import Ink, Page
 from winder.screens.trip_page import draw_trip
 from winder.screens.wind_page import draw_wind
-from winder.wind.model import Phase, WindView
+from winder.screens.wind_screen import FILLED
+from winder.wind.model import WindView
 
 SIZES_ASKED = [(120, 40), (100, 30), (80, 24), (60, 18)]
 
 
 def drawn(view: WindView, width: int, height: int, notices: tuple[str, ...] = ()) -> Page:
-    if view.phase is Phase.TRIPPED:
+    if view.phase in FILLED:
         return draw_trip(view, width, height, since_s=75, lit=True, notices=notices)
     return draw_wind(view, width, height, notices)
 

@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
-import dataclasses
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from pages import SIZES_ASKED, assert_keys_shown, drawn, rows_of
 
-from tests.pages.scenes import SCENES, WINDING
+from tests.pages.scenes import SCENES, WINDING, moment
 from winder.screens.figures import SIZES
 from winder.screens.hand_lane import lane_parts, lane_words
 from winder.screens.lay import Window, lay_columns, lay_pillars, unevenness
 from winder.screens.page import Ink
 from winder.screens.words import finding_notices, off_figure
-from winder.wind.model import Certainty, CountTruth, Intent, WindView
+from winder.wind.model import CountTruth, Intent, WindView
 
 
 def led(**changes: object) -> WindView:
     """A view with heights that are told; 8 places, the outer two in the margins."""
-    base = dataclasses.replace(
+    base = moment(
         WINDING,
         lay=(0.0, 0.5, 0.5, 0.5, 0.25, 0.25, 0.5, 0.0),
         lay_span=(0.125, 0.875),
@@ -28,7 +28,7 @@ def led(**changes: object) -> WindView:
         layer=20,
         layers=40,
     )
-    return dataclasses.replace(base, **changes)
+    return moment(base, **changes)
 
 
 def test_the_lay_is_drawn_as_high_as_it_is():
@@ -76,8 +76,8 @@ def test_the_lane_of_a_guiding_hand_moves_with_the_wire(size):
     """The bar goes from wall to wall and is the largest thing that moves."""
     places = []
     for share in (0.02, 0.5, 0.98):
-        lane = dataclasses.replace(SCENES["by hand"].lane, share=share)
-        page = drawn(dataclasses.replace(SCENES["by hand"], lane=lane), *size)
+        lane = moment(SCENES["by hand"].lay.lane, share=share)
+        page = drawn(moment(SCENES["by hand"], lane=lane), *size)
         bars = [
             p
             for row in page.rows()
@@ -95,22 +95,20 @@ def test_the_lane_of_a_guiding_hand_moves_with_the_wire(size):
 
 @given(share=st.floats(0.02, 0.98), width=st.integers(20, 150), near=st.booleans())
 def test_a_row_of_the_lane_has_its_width(share, width, near):
-    lane = dataclasses.replace(SCENES["by hand"].lane, share=share)
+    lane = moment(SCENES["by hand"].lay.lane, share=share)
     for rightward in (True, False):
-        before, bar, after = lane_parts(
-            dataclasses.replace(lane, rightward=rightward), width, near=near
-        )
+        before, bar, after = lane_parts(replace(lane, rightward=rightward), width, near=near)
         assert len(before + bar + after) == width
         assert before[0] == after[-1] == "█"
 
 
 def test_the_lane_says_where_it_turns_and_warns_of_it():
-    lane = SCENES["by hand"].lane
+    lane = SCENES["by hand"].lay.lane
     assert lane_words(lane) == " guide to the right, 58 turns to the edge   layer 23 »"
-    near = dataclasses.replace(lane, turns_to_edge=20.0, rightward=False)
+    near = replace(lane, turns_to_edge=20.0, rightward=False)
     assert lane_words(near) == "« last 20 turns to the left edge, then turn round   layer 23 "
-    assert "last 1 turn to" in lane_words(dataclasses.replace(lane, turns_to_edge=0.25))
-    assert "turn round now" in lane_words(dataclasses.replace(lane, turns_to_edge=0.0))
+    assert "last 1 turn to" in lane_words(replace(lane, turns_to_edge=0.25))
+    assert "turn round now" in lane_words(replace(lane, turns_to_edge=0.0))
     for size in SIZES_ASKED:
         far, close = (drawn(SCENES[scene], *size) for scene in ("by hand", "edge near"))
         assert "58 turns to the edge" in far.text() and "last" not in far.text()
@@ -130,16 +128,16 @@ def test_what_is_to_be_taken_off_is_the_big_figure(size):
 
 def test_parts_of_turns_and_too_many_taken_off_are_told():
     view = SCENES["taking off"]
-    assert off_figure(dataclasses.replace(view, off_turns=2.25)) == (
+    assert off_figure(moment(view, off_turns=2.25)) == (
         3,
         "turns to take off, exactly 2.25",
     )
-    assert off_figure(dataclasses.replace(view, off_turns=-2.0)) == (
+    assert off_figure(moment(view, off_turns=-2.0)) == (
         2,
         "turns too many were taken off",
     )
-    between = CountTruth(Certainty.BETWEEN, 1, 2)
-    assert "at most" in off_figure(dataclasses.replace(view, truth=between))[1]
+    between = CountTruth(1, 1, 2)
+    assert "at most" in off_figure(moment(view, truth=between))[1]
 
 
 def test_turning_back_looks_like_motion_and_offers_the_stop():
@@ -156,7 +154,7 @@ def test_a_broken_wire_and_an_offered_target_are_in_sight(size):
     assert "j joined" in broke and "i w" in broke and "c continue" not in broke
     offered = " ".join(page_with_notices(SCENES["offered"], size).split())
     assert "853 ohm take 4951 turns" in offered and "y adopt" in offered
-    silent = dataclasses.replace(SCENES["offered"], advice="continue, or end here")
+    silent = moment(SCENES["offered"], advice="continue, or end here")
     told = " ".join(page_with_notices(silent, size).split())
     assert "853 ohm take" in told
 
@@ -167,9 +165,9 @@ def page_with_notices(view: WindView, size: tuple[int, int]) -> str:
 
 def test_every_key_at_a_pause_fits_sixty_columns_even_all_of_them_at_once():
     everything = SCENES["offered"].may | {Intent.VOUCH_UNMOVED}
-    view = dataclasses.replace(SCENES["offered"], may=everything)
+    view = moment(SCENES["offered"], may=everything)
     assert_keys_shown(view, "\n".join(drawn(view, 60, 18).text().splitlines()[-2:]))
-    broke = dataclasses.replace(
+    broke = moment(
         SCENES["wire broke"],
         may=SCENES["wire broke"].may | {Intent.VOUCH_UNMOVED, Intent.ADOPT_TURNS},
     )

@@ -41,18 +41,28 @@ def test_leaving_a_wind_in_motion_stops_it_first_and_goes_at_rest(key):
         run.view = SCENES["paused"]
         await stage.tick()
 
-    assert on_stage(play, run).return_code == 0
+    assert on_stage(play, run).return_code == 1, "the coil is not complete"
 
 
-def test_asked_a_second_time_it_leaves_at_once_and_says_that_it_left_in_motion():
+def test_a_complete_coil_is_left_with_exit_code_0():
+    async def play(stage: Stage) -> None:
+        await stage.press("q")
+
+    assert on_stage(play, StillRun(SCENES["complete"])).return_code == 0
+
+
+def test_asked_again_it_cuts_and_a_third_time_it_leaves_at_once_and_says_that_it_left_in_motion():
     run = StillRun(WINDING)
 
     async def play(stage: Stage) -> None:
         await stage.press("ctrl+c")
+        assert "Stop again cuts the power to the motor." in stage.text
+        await stage.press("ctrl+c")
+        assert stage.app.return_code is None
         await stage.press("ctrl+c")
 
     assert on_stage(play, run).return_code == 1
-    assert intents(run) == [Intent.LEAVE, Intent.PAUSE]
+    assert intents(run) == [Intent.LEAVE, Intent.CUT, Intent.CUT]
 
 
 def test_a_tick_that_comes_after_the_way_out_does_nothing():
@@ -68,7 +78,7 @@ def test_a_tick_that_comes_after_the_way_out_does_nothing():
     assert run.signs_of_life == signs_of_life
 
 
-def test_a_held_ctrl_c_does_not_count_as_a_second_one():
+def test_a_held_ctrl_c_cuts_the_motor_and_never_leaves_a_wind_in_motion():
     run = StillRun(WINDING)
 
     async def play(stage: Stage) -> None:
@@ -79,7 +89,7 @@ def test_a_held_ctrl_c_does_not_count_as_a_second_one():
         assert stage.app.return_code is None
 
     on_stage(play, run)
-    assert intents(run) == [Intent.LEAVE]
+    assert intents(run) == [Intent.LEAVE, Intent.CUT]
 
 
 def test_the_toolkits_own_quit_is_the_careful_one():
@@ -102,7 +112,7 @@ def test_stop_keys_still_stop_while_leaving():
         await stage.press("space")
 
     on_stage(play, run)
-    assert intents(run) == [Intent.LEAVE, Intent.PAUSE]
+    assert intents(run) == [Intent.LEAVE, Intent.CUT]
 
 
 def test_leaving_a_paused_wind_asks_first():
@@ -116,7 +126,7 @@ def test_leaving_a_paused_wind_asks_first():
         await stage.press("q")
         await stage.press("y")
 
-    assert on_stage(play, run).return_code == 0
+    assert on_stage(play, run).return_code == 1
     assert intents(run) == [Intent.LEAVE]
 
 
@@ -216,7 +226,7 @@ class Terminal:
         raise AssertionError("the program hung")
 
 
-@pytest.mark.parametrize("how", ["terminal closed", signal.SIGTERM, signal.SIGINT])
+@pytest.mark.parametrize("how", ["terminal closed", signal.SIGTERM, signal.SIGINT, signal.SIGQUIT])
 def test_a_wind_in_motion_is_closed_when_the_program_is_told_to_end(tmp_path, how):
     journal = tmp_path / "journal"
     terminal = Terminal(journal)

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import dataclasses
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pages import SIZES_ASKED, assert_keys_shown, drawn, has_figure, has_word, rows_of
 from rich.cells import cell_len
 
-from tests.pages.scenes import SCENES, WINDING
+from tests.pages.scenes import SCENES, WINDING, moment
 from winder.screens.figures import SIZES
 from winder.screens.keys import KEYS, STOP_PLACE_COLUMNS, shown_keys
 from winder.screens.lay import Window, fit_window, lay_pillars
@@ -27,10 +25,12 @@ def test_every_state_tells_its_word_its_count_and_its_keys_at_every_size(scene, 
     page = drawn(view, *size)
     assert has_word(page, view.headline)
     text = page.text()
-    if view.truth.certainty is Certainty.BETWEEN:
-        assert not has_figure(page, int(view.turns)) or has_figure(page, view.truth.low // 4)
+    if view.count.truth.certainty is Certainty.BETWEEN:
+        assert not has_figure(page, int(view.count.turns)) or has_figure(
+            page, view.count.truth.low // 4
+        )
     elif view.phase is not Phase.TRIPPED:
-        assert has_figure(page, int(view.turns))
+        assert has_figure(page, int(view.count.turns))
         assert "exact" in text
     last_rows = "\n".join(text.splitlines()[-3:])
     assert_keys_shown(view, last_rows)
@@ -53,7 +53,7 @@ def test_keys_that_are_not_possible_now_are_not_shown():
 def test_the_place_of_stop_is_never_taken_by_another_key():
     everything = frozenset(Intent)
     for phase in Phase:
-        view = dataclasses.replace(WINDING, phase=phase, may=everything)
+        view = moment(WINDING, phase=phase, may=everything)
         for row in drawn(view, 60, 18).rows()[-2:]:
             for piece in row:
                 if any(piece.text.strip() == key.cap for key in KEYS):
@@ -71,7 +71,7 @@ def test_all_keys_that_can_be_possible_at_once_fit(phase, size):
     others = {Intent.VOUCH_UNMOVED, Intent.SETTLE_COUNT, Intent.NOTE}
     if phase is not Phase.TRIPPED:
         others |= {Intent.SLOWER, Intent.FASTER, Intent.END_HERE}
-    view = dataclasses.replace(
+    view = moment(
         SCENES["paused"], phase=phase, may=frozenset({first[phase], Intent.PAUSE, *others})
     )
     text = "\n".join(drawn(view, *size).text().splitlines()[-3:])
@@ -81,12 +81,12 @@ def test_all_keys_that_can_be_possible_at_once_fit(phase, size):
 
 def test_slower_keeps_its_name_where_faster_is_not_possible():
     may = SCENES["paused"].may - {Intent.FASTER} | {Intent.VOUCH_UNMOVED}
-    text = drawn(dataclasses.replace(SCENES["paused"], may=may), 60, 18).text()
+    text = drawn(moment(SCENES["paused"], may=may), 60, 18).text()
     assert "- slower" in text and "+" not in text
 
 
 def test_preparing_moves_nothing_and_does_not_look_like_motion():
-    view = dataclasses.replace(SCENES["ready"], phase=Phase.PREPARING, headline="preparing")
+    view = moment(SCENES["ready"], phase=Phase.PREPARING, headline="preparing")
     page = drawn(view, 120, 40)
     assert not rows_of(page, Ink.MOTION_BLOCK) | rows_of(page, Ink.BLOCK)
     assert "┌─" in page.text() and "┏" not in page.text()
@@ -124,17 +124,17 @@ def test_a_count_in_doubt_is_shown_as_two_figures_with_the_reason():
 
 
 def test_a_vouched_count_names_who_vouched():
-    truth = CountTruth(Certainty.VOUCHED, 12424, 12424, by="Ada", why="counted by hand")
-    view = dataclasses.replace(WINDING, truth=truth)
+    truth = CountTruth(12424, 12424, 12424, by="Ada", why="counted by hand")
+    view = moment(WINDING, truth=truth)
     assert "vouched for by Ada" in drawn(view, 80, 24).text()
 
 
 def test_turns_beyond_the_target_are_told_and_not_hidden():
-    view = dataclasses.replace(
+    view = moment(
         SCENES["complete"],
         turns=5003.0,
         remaining_turns=0.0,
-        truth=CountTruth(Certainty.EXACT, 20012, 20012),
+        truth=CountTruth(20012, 20012, 20012),
     )
     page = drawn(view, 100, 30)
     assert "turns over the target" in page.text()
@@ -142,11 +142,11 @@ def test_turns_beyond_the_target_are_told_and_not_hidden():
 
 
 def test_a_started_turn_counts_as_a_turn_to_go():
-    view = dataclasses.replace(
+    view = moment(
         WINDING,
         turns=3106.75,
         remaining_turns=1893.25,
-        truth=CountTruth(Certainty.EXACT, 12427, 12427),
+        truth=CountTruth(12427, 12427, 12427),
     )
     page = drawn(view, 120, 40)
     assert has_figure(page, 3106) and has_figure(page, 1894)
@@ -165,7 +165,7 @@ def test_a_trip_takes_the_whole_page_and_tells_all_five_things():
 
 
 def test_a_trip_whose_cause_remains_does_not_offer_to_clear_it():
-    view = dataclasses.replace(SCENES["trip"], may=frozenset({Intent.NOTE}))
+    view = moment(SCENES["trip"], may=frozenset({Intent.NOTE}))
     text = drawn(view, 80, 24).text()
     assert "clear the trip" not in text
     assert "when its cause is gone" in text
@@ -182,12 +182,12 @@ def test_only_the_word_of_a_trip_blinks():
 
 
 def test_the_lay_stands_higher_behind_the_guide_than_before_it():
-    view = dataclasses.replace(WINDING, layers=4, layer=3, guide_share=0.5, window_mm=None, lay=())
+    view = moment(WINDING, layers=4, layer=3, guide_share=0.5, window_mm=None, lay=())
     window = Window(columns=10, rows=4, build_eighths=32, to_scale=False)
     behind, ahead = "█" * 3, "█" * 2
     rightward = lay_pillars(view, window)
     assert [pillar.strip() for pillar in rightward] == [behind] * 5 + [ahead] * 5
-    leftward = lay_pillars(dataclasses.replace(view, guide_rightward=False), window)
+    leftward = lay_pillars(moment(view, guide_rightward=False), window)
     assert [pillar.strip() for pillar in leftward] == [ahead] * 5 + [behind] * 5
 
 
@@ -200,7 +200,7 @@ def test_the_bobbin_keeps_its_shape_at_any_size():
 
 def test_without_a_window_nothing_claims_to_be_to_scale():
     assert "to scale" in drawn(WINDING, 120, 40).text()
-    assert "to scale" not in drawn(dataclasses.replace(WINDING, window_mm=None), 120, 40).text()
+    assert "to scale" not in drawn(moment(WINDING, window_mm=None), 120, 40).text()
 
 
 def allowed(sign: str) -> bool:
@@ -236,7 +236,7 @@ HOSTILE = [
 )
 @settings(max_examples=150, deadline=None)
 def test_any_text_at_any_size_stays_inside_the_page(name, scene, width, height):
-    view = dataclasses.replace(
+    view = moment(
         SCENES[scene],
         recipe_name=name,
         headline=name or "x",
@@ -263,13 +263,12 @@ def test_any_text_at_any_size_stays_inside_the_page(name, scene, width, height):
 @settings(max_examples=100, deadline=None)
 def test_counts_of_any_size_are_told_at_every_size(turns, doubt, target):
     counts = int(turns * 4)
-    certainty = Certainty.BETWEEN if doubt else Certainty.EXACT
-    view = dataclasses.replace(
+    view = moment(
         WINDING,
         turns=counts / 4,
         remaining_turns=max(0.0, target - counts / 4),
         target_turns=target,
-        truth=CountTruth(certainty, counts, counts + doubt),
+        truth=CountTruth(counts, counts, counts + doubt),
     )
     for size in SIZES_ASKED:
         page = drawn(view, *size)

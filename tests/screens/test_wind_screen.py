@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import dataclasses
-
 import pytest
 from piloting import Stage, intents, on_stage
 from textual.widgets import Input
 
-from tests.pages.scenes import SCENES, WINDING
+from tests.pages.scenes import SCENES, WINDING, moment
 from tests.pages.still import StillRun
 from winder.screens.asking import AskCautions, AskNote, AskTurns, AskYes
 from winder.wind.model import Intent, Phase
@@ -66,7 +64,7 @@ def test_at_rest_space_is_a_blank_in_a_note():
 
     on_stage(play, run)
     assert intents(run) == [Intent.NOTE]
-    assert run.asked[0].text == "a b"
+    assert run.asked[0].value == "a b"
 
 
 @pytest.mark.parametrize(
@@ -256,9 +254,7 @@ def test_a_refusal_is_said_and_goes_away():
 
 @pytest.mark.parametrize("name", ["[/x]", "[red]", "\x1b[2Jx", "a\x07b", "\u202egnp", "名" * 50])
 def test_hostile_names_are_shown_and_break_nothing(name):
-    view = dataclasses.replace(
-        WINDING, recipe_name=name, lines=(name,), advice=name, direction=name
-    )
+    view = moment(WINDING, recipe_name=name, lines=(name,), advice=name, direction=name)
     run = StillRun(view)
 
     async def play(stage: Stage) -> None:
@@ -274,16 +270,16 @@ def test_link_health_is_said_only_when_it_is_worth_it():
 
     async def play(stage: Stage) -> None:
         assert "heard" not in stage.text
-        run.view = dataclasses.replace(WINDING, link_age_s=1.3)
+        run.view = moment(WINDING, link_age_s=1.3)
         await stage.tick()
         assert "The board was last heard 1.3 s ago." in stage.text
 
     on_stage(play, run)
 
 
-@pytest.mark.parametrize("phase", [Phase.COMPLETE, Phase.ENDED, Phase.BROKEN_OFF])
+@pytest.mark.parametrize("phase", [Phase.COMPLETE, Phase.ENDED, Phase.LOST])
 def test_after_the_end_nobody_is_told_how_long_the_board_is_silent(phase):
-    view = dataclasses.replace(SCENES["complete"], phase=phase, link_age_s=3600.0)
+    view = moment(SCENES["complete"], phase=phase, link_age_s=3600.0)
 
     async def play(stage: Stage) -> None:
         assert "last heard" not in stage.text
@@ -292,7 +288,7 @@ def test_after_the_end_nobody_is_told_how_long_the_board_is_silent(phase):
 
 
 def test_a_silent_board_is_said_to_come_to_rest_by_itself():
-    run = StillRun(dataclasses.replace(SCENES["unheard"], advice="check the cable"))
+    run = StillRun(moment(SCENES["unheard"], advice="check the cable"))
 
     async def play(stage: Stage) -> None:
         assert "the board slows to rest by itself and keeps its count" in " ".join(
@@ -310,7 +306,7 @@ def test_a_wind_whose_thread_is_gone_is_not_shown_as_winding():
         run.trouble = OSError("[disk] full")
         await stage.tick()
         text = " ".join(stage.text.split())
-        assert "N O T H E A R D" in text
+        assert "N O S I G N A L" in text
         assert "no longer drives the wind ([disk] full)" in text
 
     on_stage(play, run)
@@ -344,7 +340,7 @@ def test_an_unchanged_view_repaints_nothing_and_a_new_count_only_its_rows():
         painted = stage.face.painted_rows
         await stage.tick()
         assert stage.face.painted_rows == painted
-        run.view = dataclasses.replace(WINDING, speed_rpm=913.0)
+        run.view = moment(WINDING, speed_rpm=913.0)
         await stage.tick()
         assert stage.face.painted_rows == painted + 1
 
@@ -366,9 +362,100 @@ def test_the_screen_follows_a_new_size(size):
 
 
 def test_a_wind_that_is_over_asks_for_no_cautions():
-    run = StillRun(dataclasses.replace(SCENES["complete"], phase=Phase.ENDED, headline="ended"))
+    run = StillRun(moment(SCENES["complete"], phase=Phase.ENDED, headline="ended"))
 
     async def play(stage: Stage) -> None:
         assert stage.app.screen is stage.app.wind
 
     on_stage(play, run, cautions_accepted=False)
+
+
+@pytest.mark.parametrize("key", ["space", "escape", "f9"])
+@pytest.mark.parametrize("apart_s", [1.0, 0.1])
+def test_a_second_stop_and_a_held_stop_key_cut_the_power_to_the_motor(key, apart_s):
+    run = StillRun(WINDING)
+
+    async def play(stage: Stage) -> None:
+        await stage.pilot.press(key)
+        run.view = SCENES["slowing"]
+        await stage.tick(apart_s)
+        assert "Stop again cuts the power to the motor." in stage.text
+        await stage.pilot.press(key)
+        await stage.tick(apart_s)
+
+    on_stage(play, run)
+    assert intents(run) == [Intent.PAUSE, Intent.CUT]
+
+
+def test_after_rest_the_first_stop_slows_again():
+    run = StillRun(WINDING)
+
+    async def play(stage: Stage) -> None:
+        await stage.press("space")
+        run.view = SCENES["paused"]
+        await stage.tick()
+        assert "cuts the power" not in stage.text
+        run.view = WINDING
+        await stage.tick()
+        assert "cuts the power" not in stage.text
+        await stage.press("space")
+
+    on_stage(play, run)
+    assert intents(run) == [Intent.PAUSE, Intent.PAUSE]
+
+
+def test_a_wind_that_slows_for_a_planned_pause_is_not_cut_by_the_first_stop():
+    run = StillRun(SCENES["slowing"])
+
+    async def play(stage: Stage) -> None:
+        assert "cuts the power" not in stage.text
+        await stage.press("space", "space")
+
+    on_stage(play, run)
+    assert intents(run) == [Intent.PAUSE, Intent.CUT]
+
+
+def test_where_nothing_can_be_cut_a_second_stop_stops_again():
+    run = StillRun(moment(WINDING, may=WINDING.may - {Intent.CUT}, board_stops=False))
+
+    async def play(stage: Stage) -> None:
+        await stage.press("space", "space")
+        assert "cuts the power" not in stage.text
+
+    on_stage(play, run)
+    assert intents(run) == [Intent.PAUSE, Intent.PAUSE]
+
+
+def test_a_start_that_is_not_seen_yet_is_stopped_and_cut_under_an_open_note():
+    run = StillRun(SCENES["ready"])
+
+    async def play(stage: Stage) -> None:
+        await stage.pilot.press("s", "n", "space", "space")
+
+    on_stage(play, run)
+    assert intents(run) == [Intent.START, Intent.PAUSE, Intent.CUT]
+
+
+@pytest.mark.parametrize("size", [(120, 40), (80, 24), (60, 18)])
+def test_an_alarm_fills_the_page_cuts_by_the_stop_key_and_is_acknowledged_at_rest(size):
+    run = StillRun(WINDING)
+
+    async def play(stage: Stage) -> None:
+        await stage.press("n", *"ab")
+        run.view = SCENES["alarm"]
+        await stage.tick()
+        assert stage.app.screen is stage.app.wind
+        text = " ".join(stage.text.split())
+        assert "The board does not stop the spindle." in text
+        assert "Switch the motor's power off" in text
+        assert "It can be acknowledged at rest." in text
+        await stage.press("t")
+        assert run.asked == []
+        await stage.press("space")
+        run.view = moment(SCENES["alarm"], may=SCENES["alarm"].may | {Intent.ACKNOWLEDGE})
+        await stage.tick()
+        assert "t acknowledges it; that moves nothing." in " ".join(stage.text.split())
+        await stage.press("t")
+
+    on_stage(play, run, size=size)
+    assert intents(run) == [Intent.CUT, Intent.ACKNOWLEDGE]

@@ -8,6 +8,7 @@ from __future__ import annotations
 import dataclasses
 
 import pytest
+from opened_winds import open_on
 from test_going_on import wind_until
 from workshop_recipes import short_recipe
 
@@ -17,11 +18,11 @@ from winder.links.names import parse_port
 from winder.links.simulated_link import SimulatedLink
 from winder.machine.model import SIMULATED_BENCH
 from winder.service.bodies import simulated_machine
-from winder.service.opening import Numbers, connect, open_wind
+from winder.service.sources import connect
 from winder.shelf import Logbook
 from winder.simulator.faults import WireBreak
 from winder.simulator.machine import SimulatedMachine
-from winder.wind.model import Asked, Certainty, Intent, Phase
+from winder.wind.model import Asked, Certainty, Intent, Phase, TurnsOff
 
 TURNS, BREAKS_AT = 150, 80.3
 DRILL = dataclasses.replace(
@@ -40,10 +41,9 @@ class Bench:
             self.body = SimulatedMachine(build, seed, faults)
         self.clock, self.counts_per_turn = HandClock(), machine.counts_per_turn
         self.book = Logbook.in_memory()
-        self.opened = open_wind(
-            SimulatedLink(self.body, self.clock), self.clock, coil, machine, self.book,
-            port="test", numbers=Numbers.from_seed(seed), seed=seed, simulated=self.body,
-            cautions_accepted=True,
+        self.opened = open_on(
+            SimulatedLink(self.body, self.clock), self.clock, coil, self.book,
+            machine=machine, number=seed, seed=seed, simulated=self.body,
         )  # fmt: skip
         wind_until(self.opened, Phase.READY)
 
@@ -52,7 +52,9 @@ class Bench:
         return self.opened.wind.session
 
     def ask(self, intent, value=None):
-        self.opened.wind.ask(Asked(intent, value=value))
+        self.opened.wind.ask(
+            Asked(intent, TurnsOff(value) if intent is Intent.TURNS_OFF else value)
+        )
         said, self.opened.wind.refusals = self.opened.wind.refusals, []
         return "; ".join(said)
 
@@ -67,11 +69,11 @@ class Bench:
 
     def holds(self):
         """Whether the true wire is within what the session says, in counts."""
-        truth = self.session.truth
+        truth = self.session.course.truth
         return truth.low <= self.body.body.wire_counts <= truth.high
 
     def told(self):
-        return [line for line in self.session.lines() if "splice" in line]
+        return [line for line in self.session.course.log.lines() if "splice" in line]
 
     def settle_by_counting(self):
         """The person counts what is on the bobbin."""
@@ -85,7 +87,7 @@ class Bench:
         wind_until(self.opened, Phase.COMPLETE)
         self.run(0.5)
         assert int(self.body.wire_turns) == self.body.lay.turns == TURNS
-        assert self.session.truth.certainty is Certainty.VOUCHED and self.holds()
+        assert self.session.course.truth.certainty is Certainty.VOUCHED and self.holds()
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
@@ -95,7 +97,7 @@ def test_a_wire_that_parts_is_joined_and_the_coil_ends_on_its_turn(breaks_at, se
     bench.ask(Intent.START)
     wind_until(bench.opened, Phase.TRIPPED)
     bench.run(2.0)
-    assert bench.session.truth.certainty is Certainty.BETWEEN and bench.holds()
+    assert bench.session.course.truth.certainty is Certainty.BETWEEN and bench.holds()
     assert bench.body.wire_turns == pytest.approx(breaks_at, abs=0.3)
     assert bench.ask(Intent.CLEAR_TRIP) == ""
     bench.run(0.5)
@@ -132,7 +134,7 @@ def test_a_break_that_only_a_person_sees_is_told_by_a_key(machine):
     wind_until(bench.opened, Phase.PAUSED)
     bench.run(2.0)
     assert not bench.body.moving and bench.body.turns > BREAKS_AT + 1.5
-    assert bench.session.truth.certainty is Certainty.BETWEEN and bench.holds()
+    assert bench.session.course.truth.certainty is Certainty.BETWEEN and bench.holds()
     assert "join the wire" in bench.ask(Intent.CONTINUE)
     assert bench.ask(Intent.TURNS_OFF, 3.0) == "" and bench.holds()
     assert bench.body.wire_turns == pytest.approx(BREAKS_AT - 3.0, abs=0.3)

@@ -8,6 +8,7 @@ import subprocess
 import sys
 
 import pytest
+from opened_winds import open_on
 from workshop_recipes import RECIPE_TEXT, short_recipe
 
 from firmware_protocol.framing import FrameReader, encode_message
@@ -25,7 +26,7 @@ from winder.errors import UserMistake, WinderError
 from winder.links.simulated_link import SimulatedLink
 from winder.machine.model import SIMULATED_BENCH
 from winder.service.bodies import simulated_machine
-from winder.service.opening import Numbers, open_wind
+from winder.service.opening import Numbers, Order, Station, open_wind
 from winder.shelf import Logbook
 
 COIL = short_recipe(turns=150)
@@ -59,7 +60,7 @@ class Port:
 
 def welcome(hello: Hello, version: int) -> bytes:
     return encode_message(
-        Welcome(version, hello.token, 1, 100, "strange", bytes(6), 0, 0, 0, 0, 0, 0, 0, 0)
+        Welcome(version, hello.token, 1, 100, "strange", bytes(6), 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
     )
 
 
@@ -87,8 +88,8 @@ def test_what_is_no_board_of_ours_is_one_clear_error(answers, says, remedy):
     with Logbook.in_memory() as book:
         with pytest.raises(WinderError) as trouble:
             open_wind(
-                port, clock, short_recipe(20), SIMULATED_BENCH, book, port="/dev/test",
-                numbers=Numbers.from_seed(1),
+                Station(port, clock, "/dev/test"), Order(short_recipe(20), SIMULATED_BENCH), book,
+                Numbers.from_seed(1),
             )  # fmt: skip
         assert book.coils() == [], "nothing was begun"
     assert says in trouble.value.what
@@ -124,7 +125,8 @@ def test_a_terminal_that_echoes_is_no_board(tmp_path):
         done = subprocess.run(
             [
                 sys.executable, "-m", "winder", "wind", str(recipe), "--port", os.ttyname(slave),
-                "--start", "--logbook", str(tmp_path / "book"),
+                "--start", "--top", "operator", "--tension", "12 cN",
+                "--logbook", str(tmp_path / "book"),
             ],
             capture_output=True, text=True, input="", timeout=60, check=False,
         )  # fmt: skip
@@ -152,7 +154,4 @@ def test_a_board_of_somebodys_own_needs_a_machine_of_its_own():
 
 def opened_on(body, book, **more):
     clock = HandClock()
-    return open_wind(
-        SimulatedLink(body, clock), clock, COIL, SIMULATED_BENCH, book,
-        port="test", numbers=Numbers.from_seed(1), **more,
-    )  # fmt: skip
+    return open_on(SimulatedLink(body, clock), clock, COIL, book, **more)  # fmt: skip

@@ -8,6 +8,7 @@ from __future__ import annotations
 import dataclasses
 
 import pytest
+from opened_winds import open_on
 from test_going_on import wind_until
 from workshop_recipes import short_recipe
 
@@ -18,10 +19,9 @@ from winder.links.simulated_link import SimulatedLink
 from winder.machine.model import SIMULATED_BENCH
 from winder.service.bodies import simulated_machine
 from winder.service.observing import Ask, rehearse_observed
-from winder.service.opening import Numbers, open_wind
 from winder.service.rehearsal import rehearse, report_of
 from winder.shelf import Logbook
-from winder.wind.model import Asked, Intent, Phase
+from winder.wind.model import Asked, Intent, Phase, TurnsOff
 
 TURNS = 120
 COIL = short_recipe(TURNS)
@@ -36,9 +36,8 @@ def drill(*, sense: bool, counts_per_turn: int = 20):
 
 def open_drill(machine, book, seed=1):
     body, clock = simulated_machine(machine, COIL, seed), HandClock()
-    opened = open_wind(
-        SimulatedLink(body, clock), clock, COIL, machine, book, port="test",
-        numbers=Numbers.from_seed(1), seed=seed, simulated=body, cautions_accepted=True,
+    opened = open_on(
+        SimulatedLink(body, clock), clock, COIL, book, machine=machine, seed=seed, simulated=body
     )  # fmt: skip
     wind_until(opened, Phase.READY)
     return body, opened
@@ -69,12 +68,12 @@ def test_the_hand_goes_past_the_target_and_turns_back_counted():
         body, opened = open_drill(drill(sense=True), book)
         opened.wind.ask(Asked(Intent.START))
         wind_until(opened, Phase.TAKING_OFF)
-        past = opened.wind.view().off_turns
+        past = opened.wind.view().count.off_turns
         assert past == pytest.approx(int(body.turns * 20) / 20 - TURNS) and past >= 1
         least = past
         while opened.wind.session.phase is Phase.TAKING_OFF:
             opened.wind.step()
-            least = min(least, opened.wind.view().off_turns or least)
+            least = min(least, opened.wind.view().count.off_turns or least)
         assert least < past, "the screen counts what still has to come off"
         assert opened.wind.session.phase is Phase.COMPLETE
         assert body.lay.turns == TURNS
@@ -87,8 +86,8 @@ def test_without_a_sense_of_direction_the_turns_come_off_on_the_persons_word():
         wind_until(opened, Phase.TAKING_OFF)
         run(opened, 20.0)
         assert opened.wind.session.phase is Phase.TAKING_OFF, "nothing comes off by itself"
-        turned, off = body.turns, opened.wind.view().off_turns
-        opened.wind.ask(Asked(Intent.TURNS_OFF, value=off))
+        turned, off = body.turns, opened.wind.view().count.off_turns
+        opened.wind.ask(Asked(Intent.TURNS_OFF, TurnsOff(off)))
         wind_until(opened, Phase.COMPLETE)
         assert body.turns == turned and body.lay.turns == TURNS
 

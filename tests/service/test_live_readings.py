@@ -5,20 +5,22 @@ from __future__ import annotations
 import dataclasses
 
 import pytest
-from test_going_on import leave, wind_until
+from opened_winds import open_on
+from test_going_on import GO_ON, leave, wind_until
 from workshop_recipes import short_recipe
 
 from winder.clock import HandClock
 from winder.coil.known import coil_of
+from winder.errors import UserMistake
 from winder.links.simulated_link import SimulatedLink
 from winder.machine.model import SIMULATED_BENCH
 from winder.recipe.model import ResistanceTarget
 from winder.recipe.readings import read_reading, reading_text
 from winder.service.bodies import simulated_machine
-from winder.service.estimating import LiveEstimate
-from winder.service.going_on import Wish
-from winder.service.opening import Numbers, open_wind
+from winder.service.estimating import LiveEstimate, said_reading
+from winder.service.going_on import GoesOn
 from winder.shelf import Logbook
+from winder.wind.deeds import Doubt
 from winder.wind.model import Asked, Intent, Phase
 
 # 300 turns of AWG 42 on 10 mm are about 52 ohm.
@@ -49,14 +51,13 @@ class Bench:
         if self.body is None:
             self.body = simulated_machine(SIMULATED_BENCH, coil, 1)
         self.number += 1
-        return open_wind(
-            SimulatedLink(self.body, self.clock), self.clock, coil, SIMULATED_BENCH, self.book,
-            port="test", numbers=Numbers.from_seed(self.number), seed=1, simulated=self.body,
-            cautions_accepted=True, goes_on=goes_on,
+        return open_on(
+            SimulatedLink(self.body, self.clock), self.clock, coil, self.book,
+            number=self.number, seed=1, simulated=self.body, goes_on=goes_on,
         )  # fmt: skip
 
-    def ask(self, opened, intent, **more):
-        opened.wind.ask(Asked(intent, **more))
+    def ask(self, opened, intent, value=None):
+        opened.wind.ask(Asked(intent, value))
         said, opened.wind.refusals = opened.wind.refusals, []
         return "; ".join(said)
 
@@ -75,28 +76,28 @@ def test_a_reading_at_a_pause_narrows_the_band_and_its_turns_bring_the_ohms(benc
     wind_until(opened, Phase.PAUSED, [(Phase.READY, Intent.START)])
     before = bench.view(opened)
     ohm = bench.body.wound_ohm
-    assert bench.ask(opened, Intent.MEASURED, text=f"ohm, {ohm:.3f} ohm") == ""
+    assert bench.ask(opened, Intent.MEASURED, said_reading(f"ohm, {ohm:.3f} ohm")) == ""
     view = bench.view(opened)
-    assert view.ohm_end[2] - view.ohm_end[1] < (before.ohm_end[2] - before.ohm_end[1]) / 2
-    assert "weak spot at turn 150" in view.finding
-    assert view.offered_turns not in (None, coil.turns) and view.target_turns == coil.turns
+    assert view.ohm.end[2] - view.ohm.end[1] < (before.ohm.end[2] - before.ohm.end[1]) / 2
+    assert "weak spot at turn 150" in view.ohm.finding
+    assert view.ohm.offered_turns not in (None, coil.turns) and view.coil.target_turns == coil.turns
     assert bench.ask(opened, Intent.ADOPT_TURNS) == ""
     wind_until(opened, Phase.PREPARING)
     wind_until(opened, Phase.PAUSED)
     bench.run(opened, 0.5)
-    assert bench.view(opened).target_turns == view.offered_turns
+    assert bench.view(opened).coil.target_turns == view.ohm.offered_turns
     assert bench.ask(opened, Intent.CONTINUE) == ""
     wind_until(opened, Phase.COMPLETE)
     leave(opened, bench.book)
-    assert int(bench.body.turns) == view.offered_turns
-    as_planned = TARGET_OHM * coil.turns / view.offered_turns  # roughly, had nobody measured
+    assert int(bench.body.turns) == view.ohm.offered_turns
+    as_planned = TARGET_OHM * coil.turns / view.ohm.offered_turns  # roughly, had nobody measured
     assert abs(bench.body.wound_ohm - TARGET_OHM) < abs(as_planned - TARGET_OHM) / 2
 
 
 def test_turns_may_be_left_out_and_are_the_machines(bench):
     opened = bench.open(ohm_recipe())
     wind_until(opened, Phase.PAUSED, [(Phase.READY, Intent.START)])
-    bench.ask(opened, Intent.MEASURED, text=f"{bench.body.wound_ohm:.2f} 20")
+    bench.ask(opened, Intent.MEASURED, said_reading(f"{bench.body.wound_ohm:.2f} 20"))
     leave(opened, bench.book)
     lines = [x for x in bench.book.coil(str(opened.coil_id)).runs[0].lines if x.kind == "measured"]
     assert lines[0].facts["reading"].startswith("ohm, 150 turns, ")
@@ -107,16 +108,21 @@ def test_turns_may_be_left_out_and_are_the_machines(bench):
     ("text", "said"),
     [
         ("five", "nothing to measure"),
-        ("ohm", "what was measured"),
         ("build, 3 furlong", "furlong"),
         ("tail, 40 ohm", "length"),
     ],
 )
-def test_what_cannot_be_read_is_refused_with_the_remedy(bench, text, said):
+def test_what_cannot_be_read_is_refused_where_it_is_typed_with_the_remedy(text, said):
+    with pytest.raises(UserMistake, match=said) as refused:
+        said_reading(text)
+    assert refused.value.remedy
+
+
+def test_a_reading_without_its_value_is_refused_by_the_wind(bench):
     opened = bench.open(ohm_recipe())
     wind_until(opened, Phase.PAUSED, [(Phase.READY, Intent.START)])
-    assert said in bench.ask(opened, Intent.MEASURED, text=text)
-    assert bench.view(opened).finding == ""
+    assert "what was measured" in bench.ask(opened, Intent.MEASURED, said_reading("ohm"))
+    assert bench.view(opened).ohm.finding == ""
     leave(opened, bench.book)
 
 
@@ -124,10 +130,10 @@ def test_a_reading_that_contradicts_is_told_with_its_causes_and_not_swallowed(be
     opened = bench.open(ohm_recipe())
     wind_until(opened, Phase.PAUSED, [(Phase.READY, Intent.START)])
     before = bench.view(opened)
-    assert bench.ask(opened, Intent.MEASURED, text="2100000 20") == ""
+    assert bench.ask(opened, Intent.MEASURED, said_reading("2100000 20")) == ""
     view = bench.view(opened)
-    assert "open" in view.finding and "likely causes" in view.finding
-    assert view.ohm_end == before.ohm_end and view.offered_turns is None
+    assert "open" in view.ohm.finding and "likely causes" in view.ohm.finding
+    assert view.ohm.end == before.ohm.end and view.ohm.offered_turns is None
     leave(opened, bench.book)
 
 
@@ -135,15 +141,15 @@ def test_what_was_measured_and_adopted_is_known_when_the_coil_goes_on(bench):
     coil = ohm_recipe()
     opened = bench.open(coil)
     wind_until(opened, Phase.PAUSED, [(Phase.READY, Intent.START)])
-    bench.ask(opened, Intent.MEASURED, text=f"{bench.body.wound_ohm:.3f} 20")
-    offered = bench.view(opened).offered_turns
+    bench.ask(opened, Intent.MEASURED, said_reading(f"{bench.body.wound_ohm:.3f} 20"))
+    offered = bench.view(opened).ohm.offered_turns
     bench.ask(opened, Intent.ADOPT_TURNS)
     bench.run(opened, 1.0)
     leave(opened, bench.book)
-    again = bench.open(coil, Wish(str(opened.coil_id)))
-    wind_until(again, Phase.READY)
-    assert bench.view(again).target_turns == offered
-    wind_until(again, Phase.COMPLETE, [(Phase.READY, Intent.START)])
+    again = bench.open(coil, GoesOn(str(opened.coil_id)))
+    wind_until(again, Phase.PAUSED)
+    assert bench.view(again).coil.target_turns == offered
+    wind_until(again, Phase.COMPLETE, GO_ON)
     leave(again, bench.book)
     assert int(bench.body.turns) == offered
 
@@ -152,13 +158,13 @@ def test_what_was_measured_but_not_adopted_is_offered_again(bench):
     coil = ohm_recipe()
     opened = bench.open(coil)
     wind_until(opened, Phase.PAUSED, [(Phase.READY, Intent.START)])
-    bench.ask(opened, Intent.MEASURED, text=f"{bench.body.wound_ohm:.3f} 20")
-    offered = bench.view(opened).offered_turns
+    bench.ask(opened, Intent.MEASURED, said_reading(f"{bench.body.wound_ohm:.3f} 20"))
+    offered = bench.view(opened).ohm.offered_turns
     leave(opened, bench.book)
-    again = bench.open(coil, Wish(str(opened.coil_id)))
-    wind_until(again, Phase.READY)
+    again = bench.open(coil, GoesOn(str(opened.coil_id)))
+    wind_until(again, Phase.PAUSED)
     view = bench.view(again)
-    assert (view.target_turns, view.offered_turns) == (coil.turns, offered)
+    assert (view.coil.target_turns, view.ohm.offered_turns) == (coil.turns, offered)
     leave(again, bench.book)
 
 
@@ -168,10 +174,10 @@ def test_wound_long_measured_and_taken_off_by_the_motor(bench):
     wind_until(opened, Phase.TAKING_OFF, [(Phase.READY, Intent.START)])
     assert int(bench.body.turns) == coil.turns and bench.body.wound_ohm > TARGET_OHM
     assert "measure" in bench.view(opened).advice
-    bench.ask(opened, Intent.MEASURED, text=f"{bench.body.wound_ohm:.3f} 20")
-    off = bench.view(opened).off_turns
-    assert off > 0 and f"take off {off:.0f} turns" in bench.view(opened).finding
-    assert bench.ask(opened, Intent.TAKE_OFF, value=off) == ""
+    bench.ask(opened, Intent.MEASURED, said_reading(f"{bench.body.wound_ohm:.3f} 20"))
+    off = bench.view(opened).count.off_turns
+    assert off > 0 and f"take off {off:.0f} turns" in bench.view(opened).ohm.finding
+    assert bench.ask(opened, Intent.TAKE_OFF, off) == ""
     wind_until(opened, Phase.COMPLETE)
     leave(opened, bench.book)
     per_turn = bench.body.wound_ohm / bench.body.lay.turns
@@ -179,7 +185,7 @@ def test_wound_long_measured_and_taken_off_by_the_motor(bench):
     assert abs(bench.body.wound_ohm - TARGET_OHM) <= per_turn
     run = bench.book.coil(str(opened.coil_id)).runs[-1]
     assert run.measured_ohm == pytest.approx(bench.body.wound_ohm + off * per_turn, rel=0.02)
-    assert opened.wind.session.truth.low == (coil.turns - off) * 20
+    assert opened.wind.session.course.truth.low == (coil.turns - off) * 20
 
 
 def test_the_shelf_wants_what_was_adopted_and_what_was_left(bench):
@@ -190,9 +196,9 @@ def test_the_shelf_wants_what_was_adopted_and_what_was_left(bench):
     bench.body = None
     opened = bench.open(ohm_recipe(wind_long=True))
     wind_until(opened, Phase.TAKING_OFF, [(Phase.READY, Intent.START)])
-    bench.ask(opened, Intent.MEASURED, text=f"{bench.body.wound_ohm:.3f} 20")
-    off = bench.view(opened).off_turns
-    bench.ask(opened, Intent.TAKE_OFF, value=off)
+    bench.ask(opened, Intent.MEASURED, said_reading(f"{bench.body.wound_ohm:.3f} 20"))
+    off = bench.view(opened).count.off_turns
+    bench.ask(opened, Intent.TAKE_OFF, off)
     wind_until(opened, Phase.COMPLETE)
     leave(opened, bench.book)
     row = bench.book.coil(str(opened.coil_id)).row
@@ -205,7 +211,7 @@ def test_a_caliper_on_a_lay_by_hand_is_trusted_less():
     bands = []
     for by_hand in (False, True):
         estimate = LiveEstimate(coil, lambda known: None, by_hand=by_hand)
-        assert estimate.read(built, 150.0, finished=False).learnt
+        assert estimate.read(said_reading(built), 150.0, finished=False).learnt
         _, low, high = estimate.resistance(float(coil.turns))
         bands.append(high - low)
     assert bands[0] < bands[1]
@@ -216,16 +222,16 @@ def test_a_coil_is_measured_again_when_part_of_it_came_off(bench):
     opened = bench.open(ohm_recipe(wind_long=True))
     wind_until(opened, Phase.TAKING_OFF, [(Phase.READY, Intent.START)])
     bench.ask(
-        opened, Intent.MEASURED, text=f"{bench.body.wound_ohm * 1.01:.3f} 20"
+        opened, Intent.MEASURED, said_reading(f"{bench.body.wound_ohm * 1.01:.3f} 20")
     )  # one per cent off
-    first = bench.view(opened).off_turns
-    bench.ask(opened, Intent.TAKE_OFF, value=first // 2)
+    first = bench.view(opened).count.off_turns
+    bench.ask(opened, Intent.TAKE_OFF, first // 2)
     bench.run(opened, 60)
-    assert bench.ask(opened, Intent.MEASURED, text=f"{bench.body.wound_ohm:.3f} 20") == ""
+    assert bench.ask(opened, Intent.MEASURED, said_reading(f"{bench.body.wound_ohm:.3f} 20")) == ""
     view = bench.view(opened)
-    assert view.off_turns < first - first // 2, "the better reading leaves less to take off"
-    assert "weak spot" not in view.finding
-    bench.ask(opened, Intent.TAKE_OFF, value=view.off_turns)
+    assert view.count.off_turns < first - first // 2, "the better reading leaves less to take off"
+    assert "weak spot" not in view.ohm.finding
+    bench.ask(opened, Intent.TAKE_OFF, view.count.off_turns)
     wind_until(opened, Phase.COMPLETE)
     leave(opened, bench.book)
     assert bench.body.wound_ohm == pytest.approx(TARGET_OHM, rel=0.005)
@@ -235,8 +241,8 @@ def test_a_number_of_any_size_is_read_or_refused_and_never_a_fault(bench):
     opened = bench.open(ohm_recipe())
     wind_until(opened, Phase.PAUSED, [(Phase.READY, Intent.START)])
     for text in ("0.0000001", "0.00002", "9999999", "25.5 0.00001"):
-        said = bench.ask(opened, Intent.MEASURED, text=text)
-        assert said or bench.view(opened).finding
+        said = bench.ask(opened, Intent.MEASURED, said_reading(text))
+        assert said or bench.view(opened).ohm.finding
     leave(opened, bench.book)
 
 
@@ -248,18 +254,20 @@ def test_turns_are_written_in_full(turns, written):
 def test_a_temperature_that_was_not_told_is_told_as_assumed(bench):
     opened = bench.open(ohm_recipe())
     wind_until(opened, Phase.PAUSED, [(Phase.READY, Intent.START)])
-    bench.ask(opened, Intent.MEASURED, text=f"{bench.body.wound_ohm:.2f}")
-    assert "taken to be at 20 C" in bench.view(opened).finding
+    bench.ask(opened, Intent.MEASURED, said_reading(f"{bench.body.wound_ohm:.2f}"))
+    assert "taken to be at 20 C" in bench.view(opened).ohm.finding
     leave(opened, bench.book)
 
 
 def test_nothing_is_learnt_while_the_count_is_in_doubt(bench):
     opened = bench.open(ohm_recipe())
     wind_until(opened, Phase.PAUSED, [(Phase.READY, Intent.START)])
-    opened.wind.session.tally.doubt(opened.wind.session.count, 0, down=100, up=0, why="invented")
-    before = bench.view(opened).ohm_end
-    assert "in doubt" in bench.ask(opened, Intent.MEASURED, text="build, 1 mm")
-    bench.ask(opened, Intent.MEASURED, text="40 20")
-    assert "nothing learnt" in bench.view(opened).finding
-    assert bench.view(opened).ohm_end == before
+    course = opened.wind.session.course
+    course.take(Doubt("invented", course.place, course.place, 100, 0))
+    before = bench.view(opened).ohm.end
+    assert bench.ask(opened, Intent.MEASURED, said_reading("build, 1 mm")) == ""
+    assert "nothing learnt" in bench.view(opened).ohm.finding
+    bench.ask(opened, Intent.MEASURED, said_reading("40 20"))
+    assert "nothing learnt" in bench.view(opened).ohm.finding
+    assert bench.view(opened).ohm.end == before
     leave(opened, bench.book)

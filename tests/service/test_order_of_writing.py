@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 
+from opened_winds import open_on
 from workshop_recipes import short_recipe
 
 from firmware_protocol.framing import FrameReader
@@ -14,7 +15,6 @@ from winder.errors import WinderError
 from winder.links.simulated_link import SimulatedLink
 from winder.machine.model import SIMULATED_BENCH
 from winder.service.bodies import simulated_machine
-from winder.service.opening import Numbers, open_wind
 from winder.shelf import Logbook
 from winder.wind.model import Asked, Intent, Phase
 
@@ -40,10 +40,7 @@ def ready_wind(book, look):
     coil = short_recipe(turns=200)
     body, clock = simulated_machine(SIMULATED_BENCH, coil, 1), HandClock()
     link = ListeningLink(body, clock, look)
-    opened = open_wind(
-        link, clock, coil, SIMULATED_BENCH, book, port="test", numbers=Numbers.from_seed(1),
-        seed=1, simulated=body, cautions_accepted=True,
-    )  # fmt: skip
+    opened = open_on(link, clock, coil, book, seed=1, simulated=body)
     while opened.wind.session.phase is not Phase.READY:
         opened.wind.step()
     return opened, link, body

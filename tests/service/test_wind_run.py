@@ -35,10 +35,10 @@ def wait_for(run: WindRun, wanted, *, alive: bool) -> bool:
 def test_a_screen_that_hangs_loses_the_motor(tmp_path):
     run = started(tmp_path, "sim")
     try:
-        assert wait_for(run, lambda view: view.turns > 2, alive=True)
+        assert wait_for(run, lambda view: view.count.turns > 2, alive=True)
         assert run.view.phase is Phase.WINDING
         assert wait_for(run, lambda view: view.phase is Phase.PAUSED, alive=False)
-        assert run.view.turns < 400
+        assert run.view.count.turns < 400
     finally:
         run.close(10)
     assert run.finished
@@ -47,7 +47,7 @@ def test_a_screen_that_hangs_loses_the_motor(tmp_path):
 def test_refusals_come_back_as_sentences_and_leaving_pauses(tmp_path):
     run = started(tmp_path, "sim?pace=5")
     try:
-        assert wait_for(run, lambda view: view.turns > 2, alive=True)
+        assert wait_for(run, lambda view: view.count.turns > 2, alive=True)
         run.ask(Asked(Intent.CLEAR_TRIP))
         said: list[str] = []
 

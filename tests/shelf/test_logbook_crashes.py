@@ -40,8 +40,9 @@ while True:
 
 def counts_on_record(file: Path) -> list[int | None]:
     with Logbook.open(file) as logbook:
-        (run,) = logbook.unfinished_runs()
-        (record,) = logbook.coil(run.coil_id).runs
+        (row,) = logbook.coils()
+        assert row.under_way
+        (record,) = logbook.coil(row.coil_id).runs
         return [line.counts for line in record.lines]
 
 

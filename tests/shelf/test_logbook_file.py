@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -12,10 +13,11 @@ import pytest
 
 import winder
 from winder.errors import UserMistake, WinderError
-from winder.shelf import Logbook, access, default_path, logbook
-from winder.shelf.schema import APPLICATION_ID, STEPS, VERSION, bring_up_to_date
+from winder.shelf import Logbook, access, default_path, logbook, schema
+from winder.shelf.schema import APPLICATION_ID, VERSION, bring_up_to_date
 from winder.wind.model import SessionEvent
 
+FIRST_VERSION = Path(__file__).parent / "fixtures" / "logbook_of_the_first_version.sqlite"
 ROOT = Path(winder.__file__).parent.parent
 COUNTED = SessionEvent("count", 1, "turn 1", 20)
 
@@ -266,16 +268,24 @@ def test_threads_take_turns(file, made):
 # --- steps of the format -------------------------------------------------------------------------
 
 
-def test_a_step_that_fails_leaves_the_file_as_it_was(monkeypatch):
-    connection = sqlite3.connect(":memory:", isolation_level=None)
-    bring_up_to_date(connection)
-    broken = (*STEPS, ("CREATE TABLE spools (id INTEGER) STRICT", "CREATE TABEL wrong"))
-    monkeypatch.setattr("winder.shelf.schema.STEPS", broken)
-    with pytest.raises(sqlite3.OperationalError):
-        bring_up_to_date(connection)
-    assert connection.execute("PRAGMA user_version").fetchone() == (VERSION,)
-    tables = connection.execute("SELECT name FROM sqlite_schema WHERE type = 'table'").fetchall()
-    assert ("spools",) not in tables
+def test_a_step_that_fails_leaves_the_file_as_it_was(file, monkeypatch):
+    shutil.copy(FIRST_VERSION, file)
+
+    def fails_half_way(connection: sqlite3.Connection) -> None:
+        connection.execute("ALTER TABLE coils ADD COLUMN low INTEGER")
+        connection.execute("ALTER TABEL wrong")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(schema, "take_second_step", fails_half_way)
+        with pytest.raises(WinderError):
+            Logbook.open(file)
+    connection = sqlite3.connect(file)
+    assert connection.execute("PRAGMA user_version").fetchone() == (1,)
+    columns = {row[1] for row in connection.execute("PRAGMA table_info (coils)")}
+    assert "low" not in columns
+    connection.close()
+    with Logbook.open(file) as opened:
+        assert opened.coils()
 
 
 def test_each_step_is_gone_through_once(file):

@@ -11,32 +11,46 @@ import pytest
 from winder.errors import UserMistake, WinderError
 from winder.shelf import Logbook
 from winder.shelf.model import BEGUN, COMPLETE, ENDED_SHORT, UNFINISHED
-from winder.wind.events import truth_facts
-from winder.wind.model import Certainty, CountTruth, Intent, SessionEvent
+from winder.wind.deeds import Brought, Deed, Opens, Says, Vouch, Word
+from winder.wind.model import How, Intent, SessionEvent
+from winder.wind.truth import Certainty, exact
 
-EXACT_END = CountTruth(Certainty.EXACT, 24000, 24000)
-DOUBTFUL = CountTruth(
-    Certainty.BETWEEN, 9001, 9040, why="the board was reset while winding", last_sure=9001
-)
+WIND = 0xDEADBEEF
+RESET = "the board was reset while winding"
+DOUBTFUL = Brought(9001, 9020, 9040, 20, "", RESET)
+VOUCHED = Vouch(9020, 20, "Ada", "recounted", None)
 DATE = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ")
 
 
 def event(number: int, kind: str = "count", **facts: object) -> SessionEvent:
-    return SessionEvent(kind, 1000 * number, f"turn {number}", 20 * number, tuple(facts.items()))
+    return SessionEvent(kind, 1000 * number, f"turn {number}", 20 * number, facts)
+
+
+def counted(counts: int, wind: int = WIND) -> SessionEvent:
+    """A wind that was opened, wound so far, and closed."""
+    opened, said = (
+        Opens(wind, 1, 20, False, True),
+        Says(wind, Word(counts, uptime_ms=9), final=True),
+    )
+    return did(opened, said)
+
+
+def did(*deeds: Deed) -> SessionEvent:
+    return SessionEvent("count", 5, "deeds", None, {}, deeds)
 
 
 def test_a_coil_comes_back_with_recipe_run_and_journal(logbook, made):
     run_id = made.begin(logbook, wind=0xFFFF_FFFF, port="/dev/ttyACM0")
     logbook.write(run_id, [event(1, leg=0), event(2, leg=0)])
-    logbook.write(run_id, [event(3, leg=1)])
-    logbook.end_run(run_id, "complete", EXACT_END, 1200.0, measured_ohm=203.4, measured_at_c=21.5)
+    logbook.write(run_id, [event(3, leg=1), counted(24000, 0xFFFF_FFFF)])
+    logbook.end_run(run_id, How.COMPLETE, measured_ohm=203.4, measured_at_c=21.5)
 
     (row,) = logbook.coils()
     assert (row.name, row.wire, row.target_turns) == ("tine sensor", "42 AWG single", 1200)
     assert (row.direction, row.state, row.runs) == ("clockwise", COMPLETE, 1)
     assert row.ohm_20c == (205.0, 195.0, 216.0)
     assert (row.measured_ohm, row.measured_at_c) == (203.4, 21.5)
-    assert row.truth == EXACT_END
+    assert row.truth == exact(24000) and not row.under_way
     assert row.turns == (1200.0, 1200.0)
     assert DATE.fullmatch(row.date)
 
@@ -48,12 +62,14 @@ def test_a_coil_comes_back_with_recipe_run_and_journal(logbook, made):
     (run,) = record.runs
     assert (run.wind, run.port, run.simulated_seed) == (0xFFFF_FFFF, "/dev/ttyACM0", 7)
     assert (run.machine_name, run.counts_per_turn) == ("simulated bench", 20)
-    assert (run.how, run.turns, run.truth) == ("complete", 1200.0, EXACT_END)
+    assert run.how == "complete" and run.ended
+    assert record.account.truth() == exact(24000)
     assert run.plan == made.plan
     assert [(line.number, line.at_ns, line.counts) for line in run.lines] == [
         (1, 1000, 20),
         (2, 2000, 40),
         (3, 3000, 60),
+        (4, 5, None),
     ]
     assert run.lines[2].facts == {"leg": 1}
     assert run.lines[0].text == "turn 1"
@@ -96,12 +112,7 @@ def test_writing_for_a_run_that_is_not_there_is_refused(file, made):
 )
 def test_any_text_and_any_fact_can_be_written(logbook, made, hostile):
     run_id = made.begin(logbook)
-    strange = (
-        ("note", hostile),
-        ("intent", Intent.START),
-        ("when", made.coil),
-        ("no", float("nan")),
-    )
+    strange = {"note": hostile, "intent": Intent.START, "when": made.coil, "no": float("nan")}
     logbook.write(run_id, [SessionEvent(hostile, 1, hostile, None, strange)])
     (line,) = logbook.coil(1).runs[0].lines
     assert line.text == hostile.replace("\ud83d", "?")
@@ -133,32 +144,33 @@ def test_an_unknown_coil_is_answered_with_the_nearest_name(logbook, made):
 
 
 @pytest.mark.parametrize(
-    ("how", "truth", "state"),
+    ("how", "deeds", "state"),
     [
-        ("complete", EXACT_END, COMPLETE),
-        ("here", CountTruth(Certainty.EXACT, 9000, 9000), ENDED_SHORT),
-        ("ended", CountTruth(Certainty.EXACT, 9000, 9000), ENDED_SHORT),
-        ("ended", EXACT_END, COMPLETE),
-        ("broken off", DOUBTFUL, UNFINISHED),
-        ("left", CountTruth(Certainty.EXACT, 9000, 9000), UNFINISHED),
+        (How.COMPLETE, counted(24000).deeds, COMPLETE),
+        (How.HERE, counted(9000).deeds, ENDED_SHORT),
+        (How.LOST, (DOUBTFUL,), UNFINISHED),
+        (How.LEFT, counted(9000).deeds, UNFINISHED),
     ],
 )
-def test_the_state_of_a_coil_follows_from_how_its_run_ended(logbook, made, how, truth, state):
+def test_the_state_of_a_coil_follows_from_how_its_run_ended(logbook, made, how, deeds, state):
     run_id = made.begin(logbook)
     assert logbook.coils()[0].state == BEGUN
-    logbook.end_run(run_id, how, truth)
-    assert logbook.coils()[0].state == state
-    assert logbook.coils()[0].truth == truth
+    logbook.write(run_id, [did(*deeds)])
+    truth = logbook.coils()[0].truth
+    logbook.end_run(run_id, how)
+    (row,) = logbook.coils()
+    assert row.state == state
+    assert row.truth == truth == logbook.coil(1).account.truth()
 
 
 def test_a_doubtful_count_never_reads_like_a_sure_one(logbook, made):
     run_id = made.begin(logbook)
     assert logbook.coils()[0].turns_text == "not on record"
-    logbook.end_run(run_id, "broken off", DOUBTFUL)
+    logbook.write(run_id, [did(DOUBTFUL)])
     (row,) = logbook.coils()
-    assert row.turns_text == "between 450.05 and 452"
-    assert row.truth_text == "between: the board was reset while winding"
-    logbook.settle_run(run_id, CountTruth(Certainty.VOUCHED, 9020, 9020, "Ada", "recounted"))
+    assert row.turns_text == "450.05 to 452"
+    assert row.truth_text == f"between: {RESET}"
+    logbook.write(run_id, [did(VOUCHED)])
     (row,) = logbook.coils()
     assert row.turns_text == "451 (vouched)"
     assert row.truth_text == "vouched for by Ada: recounted"
@@ -166,69 +178,89 @@ def test_a_doubtful_count_never_reads_like_a_sure_one(logbook, made):
 
 def test_a_run_ends_once(logbook, made):
     run_id = made.begin(logbook)
-    logbook.end_run(run_id, "complete", EXACT_END)
+    logbook.write(run_id, [counted(24000)])
+    logbook.end_run(run_id, How.COMPLETE)
     with pytest.raises(WinderError, match="ended already"):
-        logbook.end_run(run_id, "broken off", DOUBTFUL)
-    assert logbook.coils()[0].truth == EXACT_END
+        logbook.end_run(run_id, How.LOST)
+    assert logbook.coils()[0].state == COMPLETE
     with pytest.raises(UserMistake, match="no run 5"):
-        logbook.end_run(5, "complete", EXACT_END)
+        logbook.end_run(5, How.COMPLETE)
 
 
-# --- runs without an end -----------------------------------------------------------------------
+# --- the account ---------------------------------------------------------------------------------
 
 
-def line(kind: str, counts: int | None = None, **facts: object) -> SessionEvent:
-    return SessionEvent(kind, 5, kind, counts, tuple(facts.items()))
-
-
-def test_an_unfinished_run_brings_what_judging_it_needs(logbook, made):
-    plan = replace(made.plan, first_turn=100)
-    coil_id = logbook.begin_coil(made.recipe, made.coil, plan)
-    run_id = logbook.begin_run(
-        coil_id, wind=77, plan=plan, machine=made.machine, port="sim?seed=7", simulated_seed=7
-    )
-    (run,) = logbook.unfinished_runs()
-    assert (run.last_kind, run.count, run.moving) == ("", 0, False)
-    assert run.truth == CountTruth(Certainty.EXACT, 2000, 2000)  # what it began with
-
-    truth = CountTruth(Certainty.BETWEEN, 2199, 2201, why="rocked")
-    logbook.write(run_id, [line("started"), line("count", 200, **dict(truth_facts(truth)))])
-    logbook.write(run_id, [line("note")])
-    (run,) = logbook.unfinished_runs()
-    assert (run.run_id, run.coil_id, run.coil_name) == (run_id, coil_id, "tine sensor")
-    assert (run.wind, run.port, run.simulated_seed) == (77, "sim?seed=7", 7)
-    assert (run.plan, run.machine) == (plan, made.machine)
-    assert (run.last_kind, run.count, run.moving) == ("note", 200, True)
-    assert run.truth == truth
-
-    logbook.settle_run(run_id, DOUBTFUL, "broken off")
-    assert logbook.unfinished_runs() == []
-    assert logbook.coil(coil_id).runs[0].how == "broken off"
-
-
-@pytest.mark.parametrize(
-    ("lines", "moving"),
-    [
-        ([], False),
-        ([line("opened", 0), line("plan")], False),
-        ([line("plan"), line("intent", intent="start")], True),  # committed before it is sent
-        ([line("at rest", 40), line("intent", intent="continue")], True),
-        ([line("at rest", 40), line("intent", intent="note"), line("note")], False),
-        ([line("started"), line("count", 40)], True),
-        ([line("count", 40), line("intent", intent="pause")], True),
-        ([line("count", 40), line("slowing")], True),
-        ([line("count", 40), line("doubt"), line("link")], True),
-        ([line("count", 40), line("slowing"), line("at rest", 44)], False),
-        ([line("count", 40), line("trip", 41)], True),  # it trips first and comes to rest after
-        ([line("trip", 41), line("cleared", 41)], False),  # clearing needs rest
-        ([line("count", 40), line("complete", 24000)], False),
-    ],
-)
-def test_a_run_may_have_been_moving_unless_a_rest_is_on_record(logbook, made, lines, moving):
+def test_a_run_without_an_end_shows_its_committed_count_and_what_may_have_come_since(logbook, made):
     run_id = made.begin(logbook)
-    logbook.write(run_id, lines)
-    (run,) = logbook.unfinished_runs()
-    assert run.moving is moving
+    opened = Opens(WIND, 1, 20, False, True)
+    logbook.write(run_id, [did(opened, Says(WIND, Word(400, uptime_ms=5, moving=True)))])
+    (row,) = logbook.coils()
+    assert row.under_way and row.truth.low == 400 < row.truth.high
+    assert row.truth.certainty is Certainty.BETWEEN
+    logbook.write(run_id, [did(Says(WIND, Word(440, uptime_ms=6, moving=False)))])
+    (row,) = logbook.coils()
+    assert (row.truth.low, row.truth.best, row.truth.high) == (420, 440, 460), "a turn either way"
+
+
+def test_the_last_word_of_another_coils_wind_goes_into_that_coils_account(logbook, made):
+    first, second = made.begin(logbook, wind=7), made.begin(logbook, wind=8)
+    logbook.write(first, [did(Opens(7, 1, 20, False, True), Says(7, Word(100, moving=True)))])
+    logbook.write(second, [did(Opens(8, 2, 20, False, True))])
+    assert logbook.coil_of_wind(7) == 1
+    assert logbook.say_for_other(Says(7, Word(140, uptime_ms=9), final=True))
+    assert logbook.coils()[0].truth == exact(140)
+    assert logbook.coils()[1].truth.high < 140
+    assert not logbook.say_for_other(Says(99, Word(5), final=True))
+    assert logbook.coil_of_wind(99) is None
+
+
+def test_a_line_said_twice_is_counted_once(file, made):
+    with Logbook.open(file) as logbook:
+        run_id = made.begin(logbook)
+        logbook.write(run_id, [counted(4000)])
+    with Logbook.open(file) as logbook:  # folded from the journal this time
+        logbook.write(run_id, [counted(4000)])
+        assert logbook.coils()[0].truth == exact(4000)
+
+
+def test_what_to_type_next_is_the_newest_runs(logbook, made):
+    coil_id = logbook.begin_coil(made.recipe, made.coil, made.plan)
+    for words in ("winder wind a.toml --continue 1", "winder wind b.toml --continue 1"):
+        logbook.begin_run(
+            coil_id, wind=1, plan=made.plan, machine=made.machine, port="sim", next_words=words
+        )
+    (row,) = logbook.coils()
+    assert row.next_words == "winder wind b.toml --continue 1"
+
+
+def test_two_thousand_coils_are_listed_without_a_journal_being_folded(file, made, monkeypatch):
+    with Logbook.open(file) as logbook:
+        run_id = made.begin(logbook)
+        logbook.write(run_id, [counted(24000)])
+        copy = """
+            WITH RECURSIVE n(i) AS (SELECT 2 UNION ALL SELECT i + 1 FROM n WHERE i < 2000)
+        """
+        for table in ("coils", "runs"):
+            columns = [
+                row[1] for row in logbook._connection.execute(f"PRAGMA table_info ({table})")
+            ]
+            kept = [name if name not in ("id", "coil") else "n.i" for name in columns]
+            logbook._connection.execute(
+                f"INSERT INTO {table} ({', '.join(columns)}) {copy}"
+                f" SELECT {', '.join(kept)} FROM {table}, n WHERE {table}.id = 1"
+            )
+
+        def folded(*_: object) -> None:
+            raise AssertionError("a list reads no journal")
+
+        monkeypatch.setattr("winder.shelf.rows.deeds_from_json", folded)
+        monkeypatch.setattr("winder.shelf.logbook.deeds_from_json", folded)
+        monkeypatch.setattr("winder.wind.account.Account.take", folded)
+        asked: list[str] = []
+        logbook._connection.set_trace_callback(asked.append)
+        rows = logbook.coils()
+    assert len(rows) == 2000 and {row.truth for row in rows} == {exact(24000)}
+    assert len(asked) == 1 and "journal" not in asked[0], "one question, whatever their number"
 
 
 def test_records_outlive_the_program(file: Path, made):

@@ -144,7 +144,7 @@ def test_few_counts_without_a_brake_coast_short_and_are_nudged_once():
     bench.load(plan)
     bench.start()
     assert bench.run_to_rest().state == State.COMPLETE
-    assert bench.machine.body.facts().nudges == 1
+    assert bench.machine.body.control.nudges == 1
     assert int(bench.machine.turns) == 50
 
 

@@ -85,7 +85,7 @@ def test_what_must_coast_uses_its_brake_ends_short_and_is_nudged(braking_rpm_s):
     bench.load((plan,))
     bench.start()
     assert bench.run_to_rest().state == State.COMPLETE
-    assert bench.machine.body.facts().nudges == 1
+    assert bench.machine.body.control.nudges == 1
     assert 0.0 <= bench.machine.turns - 40 < 0.3
 
 
@@ -133,4 +133,4 @@ def test_a_new_pace_does_not_disturb_a_nudge():
     assert bench.machine.body.control.mode is Mode.NUDGE
     assert bench.run_to_rest().state == State.COMPLETE
     assert int(bench.machine.turns) == 40
-    assert bench.machine.body.facts().nudges == 1
+    assert bench.machine.body.control.nudges == 1

@@ -17,6 +17,7 @@ from ideal_guide import ideal_place
 
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.messages import (
+    ClearTrip,
     EndAction,
     Flag,
     Move,
@@ -25,6 +26,7 @@ from firmware_protocol.messages import (
     Start,
     State,
     TraverseMark,
+    Trip,
     Verdict,
 )
 from winder.simulator.build import Build
@@ -128,6 +130,10 @@ def test_a_reset_forgets_the_place_and_refuses_what_would_need_it():
     bench.host = HostEnd(TOKEN)  # the session was lost with the board's memory
     bench.host.open(bench.machine.now_ns)
     bench.run(0.2)
+    clear = ClearTrip(**bench.fresh(), trip=Trip.RESET_IN_MOTION)
+    assert bench.ask(clear) == Verdict.CAUSE_REMAINS  # it still coasts
+    bench.run(3.0)
+    assert bench.ask(clear) == Verdict.DONE
     bench.load(legs)
     assert bench.ask(Start(**bench.fresh(), generation=1)) == Verdict.NOT_REFERENCED
     mark = TraverseMark(**bench.fresh(), side=Side.RIGHT, at_um=900)

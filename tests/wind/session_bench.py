@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import copy
 import random
+from collections import deque
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
@@ -16,11 +18,14 @@ from firmware_protocol.body import Drive, Facts, Identity, KeptRecord, Order
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.device import DeviceEnd
 from firmware_protocol.heard import Trouble, Troubled
-from firmware_protocol.messages import Has, PlanLeg, Side, Start, State, Stop
+from firmware_protocol.messages import Cut, Has, PlanLeg, Side, Start, State, Stop
 from winder.machine.model import MachineProfile
 from winder.plan.model import AtEnd, Leg, Plan
-from winder.wind.model import Asked, CountTruth, Intent, Phase, SessionEvent
-from winder.wind.session import WindSession
+from winder.wind.account import Account
+from winder.wind.deeds import Brought
+from winder.wind.model import Asked, CountTruth, Intent, Phase, SessionEvent, Value, WindView
+from winder.wind.session import WindSession, Wound
+from winder.wind.viewing import Shown
 
 CPT = 20
 WIND = 0x0BADF00D
@@ -28,6 +33,7 @@ STEP_MS = 5
 NS_PER_MS = 1_000_000
 SLOWING_MS = 200
 QUIET_MS = 40
+HAND_SEEN_MS = 100
 
 MACHINE = MachineProfile(
     name="invented bench",
@@ -50,9 +56,13 @@ BOARD = Identity(
     rate_max_mcps=2_000_000,
     edge_rate_max_cps=20_000,
     settings_hash=0xC0FFEE,
+    cut_ms=2000,
+    rest_ms=5000,
 )
 BLIND_BOARD = replace(BOARD, has=int(Has.GUARD))
-COUNTER = replace(BOARD, groups=(1, 0, 0, 0, 0, 0), has=0, legs_max=0, rate_max_mcps=0)
+COUNTER = replace(
+    BOARD, groups=(1, 0, 0, 0, 0, 0), has=0, legs_max=0, rate_max_mcps=0, cut_ms=0, rest_ms=0
+)
 
 
 def leg(name: str, end_turns: int, at_end: AtEnd, speed_rpm: float, pitch_m: float = 5e-5) -> Leg:
@@ -86,16 +96,35 @@ PLAN = plan_of(
 LONG_PLAN = plan_of(leg("body", 2000, AtEnd.COMPLETE, 1200.0))
 
 
+SHOWN = Shown(
+    "kalimba coil (invented)",
+    "clockwise",
+    3.4,
+    resistance=lambda turns: (turns, turns * 0.9, turns * 1.1),
+)
+
+
 def session_of(plan: Plan = PLAN, machine: MachineProfile = MACHINE, **more: Any) -> WindSession:
-    settings: dict[str, Any] = {
-        "wind": WIND,
-        "recipe_name": "kalimba coil (invented)",
-        "direction": "clockwise",
-        "layers": 3.4,
-        "resistance": lambda turns: (turns, turns * 0.9, turns * 1.1),
-        "cautions_accepted": True,
-    }
-    return WindSession(plan, machine, **{**settings, **more})
+    """A session of this plan; ``more`` are other parts of what a session is made of."""
+    estimate = more.get("estimate")
+    shown = SHOWN if estimate is None else replace(SHOWN, resistance=estimate.resistance)
+    made = {"wind": WIND, "account": Account(CPT), "shown": shown, "cautions_accepted": True}
+    return WindSession(Wound(plan, machine, **{**made, **more}))
+
+
+def brought(low: int, high: int | None = None, by: str = "", why: str = "as told") -> Account:
+    """A coil with turns from elsewhere on it, counts."""
+    high = low if high is None else high
+    return Account(CPT).take(Brought(low, low, high, CPT, by, why))
+
+
+def folded(events: Iterable[SessionEvent], account: Account | None = None) -> Account:
+    """The account that a journal tells."""
+    account = Account(CPT) if account is None else account
+    for event in events:
+        for deed in event.deeds:
+            account = account.take(deed)
+    return account
 
 
 class SmallBody:
@@ -108,20 +137,23 @@ class SmallBody:
         self.marks: list[tuple[Side, int]] = []
         self.starts = 0  # orders that set a spindle at rest in motion
         self.direction_sense = direction_sense
+        self.coasting = 0.2  # counts a millisecond, coming to rest
         self._record = KeptRecord()
         self._drive = Drive(Order.OFF)
         self._part = 0.0
         self._rest_ms = 0
+        self._now_ms = 0
+        self._by_hand: deque[tuple[int, int]] = deque()  # when, counts
 
     # --- what a device end asks for
 
     def obey(self, drive: Drive) -> None:
-        self._drive = drive
+        before, self._drive = self._drive.order, drive
         self.seen.arrived = False
         if drive.order is Order.WIND:
             self.starts += self.seen.at_rest
             self.seen.at_rest = False
-        elif not self.seen.at_rest:
+        elif not self.seen.at_rest and drive.order is not before:
             self._rest_ms = SLOWING_MS + QUIET_MS
 
     def facts(self) -> Facts:
@@ -143,6 +175,12 @@ class SmallBody:
     def kept(self) -> KeptRecord:
         return self._record
 
+    def keep_motion(self, moving: bool) -> None:
+        """No memory for it: the board comes back still."""
+
+    def kept_motion(self) -> bool:
+        return False
+
     # --- what time and hands do
 
     def forget(self) -> None:
@@ -154,17 +192,26 @@ class SmallBody:
 
     def turn_by_hand(self, counts: int) -> None:
         self.true_count += counts
+        self._by_hand.append((self._now_ms, counts))
         if self.direction_sense:
             self.seen.count += counts
         else:
             self.seen.unattributed += abs(counts)
 
     def advance(self, span_ms: int, counted: bool = True) -> None:
+        self._now_ms += span_ms
         if self.seen.at_rest:
-            self.seen.rate_mcps = 0
+            self.seen.rate_mcps = self._hand_mcps()
             return
         for _ in range(span_ms):
             self._advance_1_ms(counted)
+
+    def _hand_mcps(self) -> int:
+        """What a sensor shows of a hand: the edges of the last tenth of a second."""
+        while self._by_hand and self._now_ms - self._by_hand[0][0] > HAND_SEEN_MS:
+            self._by_hand.popleft()
+        counts = sum(counts for _, counts in self._by_hand)
+        return round((counts if self.direction_sense else abs(counts)) * 1_000_000 / HAND_SEEN_MS)
 
     def _advance_1_ms(self, counted: bool) -> None:
         if self.seen.at_rest:
@@ -174,7 +221,7 @@ class SmallBody:
         if self.seen.arrived or self._drive.order is not Order.WIND:
             self._rest_ms -= 1
             if self._rest_ms > QUIET_MS:
-                self._turn(0.2, counted)
+                self._turn(self.coasting, counted)
             elif self._rest_ms <= 0:
                 self.seen.at_rest = True
             else:
@@ -304,17 +351,21 @@ class Bench:
         for heard in self.host.receive(up, self.now_ns):
             self.session.hear(heard, self.now_ns)
         self.session.tick(self.now_ns)
-        if self.alive:
+        if self.alive and self.session.may_live(self.now_ns):
             self.host.sign_of_life(self.now_ns)
         self._send()
 
     def _send(self) -> None:
         events = self.session.take_events()
         self.journal += events
+        self.session.recorded()
         for request in self.session.take_requests():
             self.sent.append(request)
             if isinstance(request, Stop):
                 self.host.stop(self.now_ns)
+                continue
+            if isinstance(request, Cut):
+                self.host.cut(self.now_ns)
                 continue
             if isinstance(request, Start):
                 last = [e for e in self.journal if e.kind in ("intent", "started", "refused")][-1]
@@ -330,8 +381,8 @@ class Bench:
 
     # --- what people do and what befalls
 
-    def ask(self, intent: Intent, value: float | None = None, text: str = "") -> str:
-        said = self.session.ask(Asked(intent, text=text, value=value), self.now_ns)
+    def ask(self, intent: Intent, value: Value = None, by: str = "operator") -> str:
+        said = self.session.ask(Asked(intent, value, by), self.now_ns)
         self._send()
         return said
 
@@ -341,11 +392,25 @@ class Bench:
         self.body.forget()
         self._boot_at_ms = self.now_ms + dead_ms
 
+    def by_hand(self, counts: int, every_ms: int = 20) -> Bench:
+        """A hand turns the spindle, a count at a time."""
+        for _ in range(abs(counts)):
+            self.body.turn_by_hand(1 if counts > 0 else -1)
+            self.run(every_ms)
+        return self.run(200)
+
     def unplug(self) -> None:
         self.cable = False
         self.session.hear(Troubled(Trouble.LINK_LOST, "cable out"), self.now_ns)
 
     # --- what is so
+
+    @property
+    def truth(self) -> CountTruth:
+        return self.session.course.truth
+
+    def view(self) -> WindView:
+        return self.session.view(self.now_ns)
 
     @property
     def moving(self) -> bool:

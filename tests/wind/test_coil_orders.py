@@ -13,9 +13,11 @@ from session_bench import (
     HAND_DRILL,
     LONG_PLAN,
     PLAN,
+    WIND,
     Bench,
     SmallBody,
     TurningBackBody,
+    folded,
     holds,
     leg,
     plan_of,
@@ -23,7 +25,8 @@ from session_bench import (
 
 from firmware_protocol.messages import Move, Start, State
 from winder.plan.model import AtEnd, Plan
-from winder.wind.model import Asked, Certainty, Finding, Intent, Phase
+from winder.recipe.observations import OhmReading
+from winder.wind.model import Certainty, Finding, Intent, Phase, Reading, TurnsOff
 
 A, P = Intent, Phase
 BODY_PLAN = plan_of(leg("body", 40, AtEnd.COMPLETE, 1200.0))
@@ -40,7 +43,8 @@ class HandBody(SmallBody):
             step = max(-1, min(1, self.to_turn))
             self.turn_by_hand(step)
             self.to_turn -= step
-        self.seen.rate_mcps = 1_000_000 if self.to_turn else 0
+        rate = (self.to_turn > 0) - (self.to_turn < 0)
+        self.seen.rate_mcps = 1_000_000 * (rate if self.direction_sense else abs(rate))
 
 
 class Ohms:
@@ -54,11 +58,12 @@ class Ohms:
         ohm = turns * self.per_turn
         return ohm, 0.9 * ohm, 1.1 * ohm
 
-    def objection(self, text: str, turns: float) -> str:
-        return "" if text.startswith("ohm") else f"'{text}' is nothing to measure"
+    def objection(self, reading: Reading, turns: float) -> str:
+        told = reading.observation.ohm
+        return "" if told > 0 else f"'{reading.text}' is nothing to measure"
 
-    def read(self, text: str, turns: float, *, finished: bool) -> Finding:
-        ohm = float(text.split(",")[1].split()[0])
+    def read(self, said: Reading, turns: float, *, finished: bool) -> Finding:
+        text, ohm = said.text, said.observation.ohm
         if ohm > 10 * turns:
             return Finding(text, False, "this cannot be: the coil is open", None)
         self.per_turn, self.measured = ohm / turns, (ohm, turns)
@@ -81,12 +86,16 @@ def paused(plan: Plan = PLAN, **more) -> Bench:
     return Bench(plan, **more).winding().run_until(P.PAUSED).run(300)
 
 
+def ohms(ohm: float) -> Reading:
+    return Reading(f"ohm, {ohm:g} ohm", OhmReading(0.0, ohm))
+
+
 def told(bench: Bench, kind: str) -> list[str]:
     return [event.text for event in bench.journal if event.kind == kind]
 
 
 def turns(bench: Bench) -> float:
-    return bench.session.truth.low / CPT
+    return bench.truth.low / CPT
 
 
 # --- the wire broke -------------------------------------------------------------------------------
@@ -97,11 +106,11 @@ def test_a_break_in_motion_stops_and_the_turns_of_the_last_moments_are_in_doubt(
     true_at_break = bench.body.true_count - 300  # the wire broke 15 turns before anybody saw it
     assert bench.ask(A.WIRE_BROKE) == ""
     bench.run_until(P.PAUSED).run(300)
-    truth = bench.session.truth
+    truth = bench.truth
     assert truth.certainty is Certainty.BETWEEN and holds(truth, true_at_break)
     assert truth.high == bench.body.true_count
     assert "wire broke at about turn 30" in told(bench, "wire")
-    assert bench.session.view(bench.now_ns).wire_broke_at == pytest.approx(30, abs=1)
+    assert bench.view().count.wire_broke_at == pytest.approx(30, abs=1)
 
 
 def test_nothing_winds_on_before_the_wire_is_joined_or_found_whole():
@@ -118,18 +127,18 @@ def test_nothing_winds_on_before_the_wire_is_joined_or_found_whole():
 def test_a_splice_is_on_record_at_the_turn_where_the_coil_stands_then():
     bench = paused()
     bench.ask(A.WIRE_BROKE)
-    assert bench.ask(A.TURNS_OFF, 6.5) == ""
+    assert bench.ask(A.TURNS_OFF, TurnsOff(6.5)) == ""
     bench.run_until(P.PREPARING, P.PAUSED).run_until(P.PAUSED).run(200)
     assert bench.ask(A.WIRE_JOINED) == ""
     assert told(bench, "wire") == ["wire broke at about turn 40", "splice at turn 33.5"]
-    event = next(e for e in bench.journal if e.kind == "wire" and "splice" in e.text)
-    assert dict(event.facts)["low"] == 33.5 * CPT
+    until = next(i for i, e in enumerate(bench.journal) if "splice" in e.text)
+    assert folded(bench.journal[: until + 1]).truth(WIND).low == 33.5 * CPT
     bench.ask(A.CONTINUE)
     bench.run_until(P.WINDING).run_until(P.PAUSED).run(200)
     assert turns(bench) == 40, "the planned pause is a turn of the coil"
     bench.ask(A.CONTINUE)
     bench.run_until(P.COMPLETE)
-    assert turns(bench) == 60 and bench.session.truth.certainty is Certainty.VOUCHED
+    assert turns(bench) == 60 and bench.truth.certainty is Certainty.VOUCHED
     assert bench.body.true_count == (60 + 6.5) * CPT, "what came off was wound again"
 
 
@@ -138,7 +147,7 @@ def test_a_wire_that_is_whole_leaves_no_splice():
     bench.ask(A.WIRE_BROKE)
     assert "on record" in bench.ask(A.WIRE_BROKE)
     assert bench.ask(A.WIRE_WHOLE) == ""
-    assert told(bench, "wire")[-1] == "the wire is whole; exact: 40 turns"
+    assert told(bench, "wire")[-1] == "the wire is whole; 40 turns, exact"
     assert "no broken wire" in bench.ask(A.WIRE_JOINED)
     assert bench.ask(A.CONTINUE) == ""
 
@@ -149,27 +158,27 @@ def test_a_wire_that_is_whole_leaves_no_splice():
 @pytest.mark.parametrize("value", [None, 0.0, -1.0, 40.1, float("nan")])
 def test_no_more_comes_off_than_there_is(value):
     bench = paused()
-    for intent in (A.TURNS_OFF, A.TAKE_OFF):
-        assert "at most the 40" in bench.ask(intent, value)
+    assert "at most the 40" in bench.ask(A.TAKE_OFF, value)
+    off = None if value is None else TurnsOff(value)
+    assert ("at most the 40" if off else "how many turns") in bench.ask(A.TURNS_OFF, off)
     assert turns(bench) == 40
 
 
 def test_edges_at_rest_without_a_sense_of_direction_are_explained_by_the_turns_that_came_off():
     bench = paused(machine=BLIND_MACHINE, identity=BLIND_BOARD, body=TurningBackBody(False))
-    bench.body.turn_by_hand(-3 * CPT)
-    bench.run(200)
-    assert bench.session.truth.certainty is Certainty.BETWEEN
-    assert bench.ask(A.TURNS_OFF, 3.0) == ""
-    assert bench.session.truth.certainty is Certainty.VOUCHED and turns(bench) == 37
+    bench.by_hand(-3 * CPT)
+    assert bench.truth.certainty is Certainty.BETWEEN
+    assert bench.ask(A.TURNS_OFF, TurnsOff(3.0)) == ""
+    assert bench.truth.certainty is Certainty.VOUCHED and turns(bench) == 37
 
 
 def test_a_doubt_stays_a_doubt_when_turns_come_off():
     bench = Bench(LONG_PLAN).winding().run_to_count(1500)
     bench.ask(A.WIRE_BROKE)
     bench.run_until(P.PAUSED).run(300)
-    before = bench.session.truth
-    bench.ask(A.TURNS_OFF, 5.0)
-    after = bench.session.truth
+    before = bench.truth
+    bench.ask(A.TURNS_OFF, TurnsOff(5.0))
+    after = bench.truth
     assert (after.low, after.high) == (before.low - 5 * CPT, before.high - 5 * CPT)
 
 
@@ -177,12 +186,14 @@ def test_the_motor_turns_back_by_one_finite_move_and_the_wind_goes_on():
     bench = paused()
     assert bench.ask(A.TAKE_OFF, 10.0) == ""
     bench.run(1000)
-    view = bench.session.view(bench.now_ns)
-    assert view.unwinds and view.headline == "turning back" and bench.session.phase is P.PAUSED
+    view = bench.view()
+    assert (
+        view.motion.unwinds and view.headline == "turning back" and bench.session.phase is P.PAUSED
+    )
     assert "turning back" in bench.ask(A.CONTINUE)
     bench.run(10_000)
-    assert not bench.session.view(bench.now_ns).unwinds and turns(bench) == 30
-    assert bench.session.truth.certainty is Certainty.EXACT
+    assert not bench.view().motion.unwinds and turns(bench) == 30
+    assert bench.truth.certainty is Certainty.EXACT
     moves = [request for request in bench.sent if isinstance(request, Move)]
     assert [move.counts for move in moves] == [-10 * CPT]
     bench.ask(A.CONTINUE)
@@ -201,7 +212,7 @@ def test_a_stop_ends_turning_back():
     assert bench.ask(A.PAUSE) == ""
     bench.run(1000)
     assert not bench.moving and 30 < turns(bench) < 40
-    assert bench.session.phase is P.PAUSED and bench.session.truth.low == bench.body.true_count
+    assert bench.session.phase is P.PAUSED and bench.truth.low == bench.body.true_count
 
 
 def test_a_board_that_falls_silent_while_it_turns_back_leaves_the_count_in_doubt_downwards():
@@ -211,7 +222,7 @@ def test_a_board_that_falls_silent_while_it_turns_back_leaves_the_count_in_doubt
     at = bench.body.true_count
     bench.unplug()
     bench.run(300)
-    truth = bench.session.truth
+    truth = bench.truth
     assert bench.session.phase is P.UNHEARD
     assert truth.low < at and truth.high <= at + CPT and holds(truth, bench.body.true_count)
 
@@ -228,30 +239,29 @@ def long_bench() -> Bench:
 def test_a_coil_wound_long_waits_to_be_measured():
     bench = long_bench()
     assert bench.state() is State.COMPLETE and not bench.session.finished
-    view = bench.session.view(bench.now_ns)
-    assert view.off_turns is None and "measure" in view.advice
+    view = bench.view()
+    assert view.count.off_turns is None and "measure" in view.advice
 
 
 def test_turns_are_counted_off_to_what_the_reading_says():
     bench = long_bench()
-    assert bench.ask(A.MEASURED, 48.0) == ""  # 1.2 ohm a turn: 25 turns are wanted
-    assert bench.session.view(bench.now_ns).off_turns == 15
-    bench.body.turn_by_hand(-5 * CPT)
-    bench.run(200)
-    assert bench.session.view(bench.now_ns).off_turns == 10
+    assert bench.ask(A.MEASURED, ohms(48.0)) == ""  # 1.2 ohm a turn: 25 turns are wanted
+    assert bench.view().count.off_turns == 15
+    bench.by_hand(-5 * CPT)
+    assert bench.view().count.off_turns == 10
     assert bench.ask(A.TAKE_OFF, 10.0) == ""
     bench.run_until(P.COMPLETE).run(300)
     assert bench.session.finished and turns(bench) == 25
-    assert bench.session.measured == (48.0, None)
-    view = bench.session.view(bench.now_ns)
-    assert (view.target_turns, view.remaining_turns, view.finding) == (25, 0.0, "")
+    assert bench.session.readings.measured == (48.0, None)
+    view = bench.view()
+    assert (view.coil.target_turns, view.count.remaining_turns, view.ohm.finding) == (25, 0.0, "")
 
 
 def test_a_coil_may_be_kept_as_it_is():
     bench = long_bench()
     assert bench.ask(A.END_HERE) == ""
     bench.run(300)
-    assert bench.session.phase is P.COMPLETE and bench.session.finished and turns(bench) == 40
+    assert bench.session.phase is P.ENDED and bench.session.finished and turns(bench) == 40
 
 
 def counter(direction_sense: bool) -> Bench:
@@ -260,28 +270,28 @@ def counter(direction_sense: bool) -> Bench:
     bench = Bench(BODY_PLAN, machine, identity, body=HandBody(direction_sense)).ready()
     bench.ask(A.START)
     bench.body.to_turn = 43 * CPT
-    return bench.run(1500)
+    return bench.run(1500).run_until(P.TAKING_OFF)
 
 
 def test_a_counter_tells_the_turns_past_the_target_and_counts_them_back():
     bench = counter(direction_sense=True)
-    view = bench.session.view(bench.now_ns)
-    assert bench.session.phase is P.TAKING_OFF and view.off_turns == 3
+    view = bench.view()
+    assert bench.session.phase is P.TAKING_OFF and view.count.off_turns == 3
     assert "no motor" in bench.ask(A.TAKE_OFF, 3.0)
     bench.body.to_turn = -3 * CPT
     bench.run(55)
-    assert 0 < bench.session.view(bench.now_ns).off_turns < 3
+    assert 0 < bench.view().count.off_turns < 3
     bench.run_until(P.COMPLETE).run(200)
     assert turns(bench) == 40
 
 
 def test_a_counter_without_a_sense_of_direction_asks():
     bench = counter(direction_sense=False)
-    assert bench.session.view(bench.now_ns).off_turns == 3
-    assert "say so" in bench.session.view(bench.now_ns).advice
-    assert bench.ask(A.TURNS_OFF, 3.0) == ""
+    assert bench.view().count.off_turns == 3
+    assert "say so" in bench.view().advice
+    assert bench.ask(A.TURNS_OFF, TurnsOff(3.0)) == ""
     bench.run_until(P.COMPLETE).run(200)
-    assert turns(bench) == 40 and bench.session.truth.certainty is Certainty.VOUCHED
+    assert turns(bench) == 40 and bench.truth.certainty is Certainty.VOUCHED
 
 
 def test_a_part_of_a_turn_past_the_target_is_no_turn():
@@ -290,7 +300,7 @@ def test_a_part_of_a_turn_past_the_target_is_no_turn():
     bench.ask(A.START)
     bench.body.to_turn = 40 * CPT + CPT - 1
     bench.run_until(P.COMPLETE)
-    assert bench.session.truth.low == 41 * CPT - 1
+    assert bench.truth.low == 41 * CPT - 1
 
 
 # --- readings -------------------------------------------------------------------------------------
@@ -298,16 +308,16 @@ def test_a_part_of_a_turn_past_the_target_is_no_turn():
 
 def test_a_reading_at_a_pause_offers_a_target_and_nothing_changes_before_it_is_adopted():
     bench = paused(estimate=Ohms())
-    assert bench.ask(A.MEASURED, text="ohm, 50 ohm") == ""  # 1.25 ohm a turn: 48 turns
-    view = bench.session.view(bench.now_ns)
-    assert (view.target_turns, view.offered_turns) == (60, 48)
-    assert view.ohm_end == pytest.approx((75, 67.5, 82.5))
-    assert "1.25 ohm a turn" in view.finding
+    assert bench.ask(A.MEASURED, ohms(50)) == ""  # 1.25 ohm a turn: 48 turns
+    view = bench.view()
+    assert (view.coil.target_turns, view.ohm.offered_turns) == (60, 48)
+    assert view.ohm.end == pytest.approx((75, 67.5, 82.5))
+    assert "1.25 ohm a turn" in view.ohm.finding
     assert bench.ask(A.ADOPT_TURNS) == ""
     bench.run_until(P.PREPARING).run_until(P.PAUSED).run(200)
-    view = bench.session.view(bench.now_ns)
-    assert (view.target_turns, view.offered_turns) == (48, None)
-    assert view.ohm_end == pytest.approx((60, 54, 66))
+    view = bench.view()
+    assert (view.coil.target_turns, view.ohm.offered_turns) == (48, None)
+    assert view.ohm.end == pytest.approx((60, 54, 66))
     bench.ask(A.CONTINUE)
     bench.run_until(P.COMPLETE)
     assert turns(bench) == 48
@@ -316,10 +326,10 @@ def test_a_reading_at_a_pause_offers_a_target_and_nothing_changes_before_it_is_a
 
 def test_a_reading_that_cannot_be_is_told_and_changes_nothing():
     bench = paused(estimate=Ohms())
-    assert bench.ask(A.MEASURED, text="ohm, 9999 ohm") == ""
-    view = bench.session.view(bench.now_ns)
-    assert "cannot be" in view.finding and view.offered_turns is None
-    assert view.ohm_end == pytest.approx((60, 54, 66))
+    assert bench.ask(A.MEASURED, ohms(9999)) == ""
+    view = bench.view()
+    assert "cannot be" in view.ohm.finding and view.ohm.offered_turns is None
+    assert view.ohm.end == pytest.approx((60, 54, 66))
     event = next(e for e in bench.journal if e.kind == "measured")
     assert dict(event.facts)["learnt"] is False
     assert "no other target" in bench.ask(A.ADOPT_TURNS)
@@ -327,6 +337,6 @@ def test_a_reading_that_cannot_be_is_told_and_changes_nothing():
 
 def test_what_is_no_reading_is_refused():
     bench = paused(estimate=Ohms())
-    assert "nothing to measure" in bench.ask(A.MEASURED, text="five")
-    assert "in ohms above 0" in bench.session.ask(Asked(A.MEASURED, value=0.0), bench.now_ns)
+    assert "nothing to measure" in bench.ask(A.MEASURED, ohms(-5))
+    assert "say what" in bench.ask(A.MEASURED, 5.0)
     assert told(bench, "measured") == []

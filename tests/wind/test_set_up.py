@@ -12,8 +12,9 @@ from test_session_stops import Script
 from firmware_protocol.messages import Flag, Has, Side, Start, State, Stop, TraverseStep
 from winder.plan.facing import Top
 from winder.recipe.model import Direction
-from winder.wind.model import Asked, Intent, Phase
-from winder.wind.setting_up import Item, SetUp
+from winder.recipe.observations import OhmReading
+from winder.wind.model import Asked, Intent, Item, Phase, Reading
+from winder.wind.set_up_list import SetUpList
 
 A, P = Intent, Phase
 STEP_UM_PER_MS = 5
@@ -49,18 +50,18 @@ class SteppingBody(SmallBody):
             self.seen.at_rest = self.seen.arrived = True
 
 
-def list_of(**more) -> SetUp:
+def list_of(**more) -> SetUpList:
     settings = {"guide": True, "width_m": 8e-3}
-    return SetUp(Direction.CLOCKWISE, **{**settings, **more})
+    return SetUpList(Direction.CLOCKWISE, **{**settings, **more})
 
 
-def bench_of(set_up: SetUp | None = None, **more) -> Bench:
-    bench = Bench(body=SteppingBody(), set_up=set_up or list_of(), **more)
+def bench_of(set_up: SetUpList | None = None, **more) -> Bench:
+    bench = Bench(body=SteppingBody(), todo=set_up or list_of(), **more)
     return bench.run_until(P.SETTING_UP).run(100)
 
 
 def lines(bench: Bench) -> dict[Item, bool]:
-    return {line.item: line.done for line in bench.session.view(bench.now_ns).set_up}
+    return {line.item: line.done for line in bench.view().set_up}
 
 
 def step(bench: Bench, mm: float) -> None:
@@ -91,8 +92,8 @@ def test_nothing_is_opened_or_loaded_before_the_list_is_done():
 def test_the_whole_list_leads_to_a_start():
     bench = bench_of()
     assert lines(bench) == dict.fromkeys(Item, False) | {Item.GUARD: True, Item.COUNT: True}
-    bench.ask(A.DECLARE_TOP, text="operator")
-    bench.ask(A.CONFIRM, text="lead")
+    bench.ask(A.DECLARE_TOP, Top.OPERATOR)
+    bench.ask(A.CONFIRM, Item.LEAD)
     bench.ask(A.SET_TENSION, 12.0)
     referenced(bench)
     assert all(lines(bench).values())
@@ -175,10 +176,8 @@ def test_an_open_guard_is_seen_and_refuses_a_step():
     bench.ask(A.STEP_GUIDE, 1.0)
     bench.run(300)
     assert bench.body.seen.traverse_um == 0
-    assert "guard" in bench.session.view(bench.now_ns).advice
-    assert "say which item" in bench.ask(A.CONFIRM, text="guard"), (
-        "the board's word, not a person's"
-    )
+    assert "guard" in bench.view().advice
+    assert "say which item" in bench.ask(A.CONFIRM, Item.GUARD), "the board's word, not a person's"
 
 
 def test_a_guard_opened_during_a_step_trips_and_the_list_is_taken_up_again():
@@ -196,14 +195,14 @@ def test_a_guard_opened_during_a_step_trips_and_the_list_is_taken_up_again():
 def test_without_a_switch_the_guard_is_a_persons_word():
     bench = bench_of(identity=replace(BOARD, has=int(Has.DIRECTION_SENSE)))
     assert not lines(bench)[Item.GUARD]
-    assert bench.ask(A.CONFIRM, text="guard") == ""
+    assert bench.ask(A.CONFIRM, Item.GUARD) == ""
     assert lines(bench)[Item.GUARD]
 
 
 def test_a_hand_drill_has_no_guide_to_reference():
     set_up = list_of(guide=False)
     bench = Bench(
-        machine=HAND_DRILL, set_up=set_up, identity=replace(BLIND_BOARD, groups=(1,) + (0,) * 5)
+        machine=HAND_DRILL, todo=set_up, identity=replace(BLIND_BOARD, groups=(1,) + (0,) * 5)
     )
     bench.run_until(P.SETTING_UP).run(100)
     assert Item.GUIDE not in lines(bench)
@@ -216,13 +215,13 @@ def test_a_declared_list_is_on_record_with_who_declared_it():
     bench.ready()
     assert bench.body.marks == [(Side.LEFT, 0)]
     assert "set-up declared by --start" in [e.text for e in bench.journal]
-    assert bench.session.plan.spindle == 1, "top to the chuck, clockwise: the motor's +"
+    assert bench.session.course.plan.spindle == 1, "top to the chuck, clockwise: the motor's +"
 
 
-@pytest.mark.parametrize(("top", "spindle"), [("operator", -1), ("chuck", 1)])
+@pytest.mark.parametrize(("top", "spindle"), [(Top.OPERATOR, -1), (Top.CHUCK, 1)])
 def test_the_legs_turn_the_way_that_was_declared(top, spindle):
     bench = bench_of()
-    bench.ask(A.DECLARE_TOP, text=top)
+    bench.ask(A.DECLARE_TOP, top)
     bench.session.ask(Asked(A.DECLARE_SET_UP, by="test"), bench.now_ns)
     bench.ready()
     legs = [sent for sent in bench.sent if type(sent).__name__ == "PlanLeg"]
@@ -230,58 +229,65 @@ def test_the_legs_turn_the_way_that_was_declared(top, spindle):
 
 
 @pytest.mark.parametrize(
-    ("intent", "value", "text"),
+    ("intent", "value"),
     [
-        (A.DECLARE_TOP, None, "up"),
-        (A.SET_TENSION, 0.0, ""),
-        (A.SET_TENSION, float("nan"), ""),
-        (A.STEP_GUIDE, 0.0, ""),
-        (A.STEP_GUIDE, 101.0, ""),
-        (A.STEP_GUIDE, None, ""),
-        (A.CONFIRM, None, "everything"),
+        (A.DECLARE_TOP, "up"),
+        (A.DECLARE_TOP, None),
+        (A.SET_TENSION, 0.0),
+        (A.SET_TENSION, float("nan")),
+        (A.STEP_GUIDE, 0.0),
+        (A.STEP_GUIDE, 101.0),
+        (A.STEP_GUIDE, None),
+        (A.CONFIRM, "everything"),
     ],
 )
-def test_what_does_not_fit_is_refused_in_words(intent, value, text):
+def test_what_does_not_fit_is_refused_in_words(intent, value):
     bench = bench_of()
     before = len(bench.journal)
-    assert "say" in bench.ask(intent, value, text)
+    assert "say" in bench.ask(intent, value)
     assert len(bench.journal) == before and bench.sent == []
 
 
 def test_a_step_needs_the_cautions():
     bench = bench_of(cautions_accepted=False)
     assert "cautions" in bench.ask(A.STEP_GUIDE, 1.0)
-    assert "cautions" in bench.session.view(bench.now_ns).advice
+    assert "cautions" in bench.view().advice
 
 
 def test_a_board_that_moves_by_itself_during_the_list_is_stopped():
-    script = Script(set_up=list_of())
+    script = Script(todo=list_of())
     script.status(State.STILL, wind=0)
     assert script.session.phase is P.SETTING_UP
     script.status(State.SETTING_UP, wind=0, flags=int(Flag.DRIVEN))
-    assert script.session.phase is P.SLOWING and script.count_of(Stop) == 1
+    assert script.session.phase is P.ALARM and script.count_of(Stop) == 1
+    assert "not seen at rest" in script.ask(A.ACKNOWLEDGE)
+    script.status(State.STILL, wind=0)
+    assert script.session.phase is P.ALARM, "until a person has looked"
+    assert script.ask(A.ACKNOWLEDGE) == ""
     script.status(State.STILL, wind=0)
     assert script.session.phase is P.SETTING_UP
 
 
-def test_readings_of_the_finished_coil_are_kept_and_brought_to_20_c():
+def ohms(ohm: float, at_c: float = 20.0) -> Reading:
+    return Reading(f"ohm, {ohm:g} ohm at {at_c:g} C", OhmReading(0.0, ohm, at_c))
+
+
+def test_ohms_of_the_finished_coil_are_kept_as_they_were_read():
     bench = Bench().winding()
-    assert "not possible" in bench.session.ask(Asked(A.MEASURED, value=60.0), bench.now_ns)
+    assert "not possible" in bench.ask(A.MEASURED, ohms(60.0))
     bench.run_until(P.PAUSED)
-    bench.session.ask(Asked(A.MEASURED, value=40.0), bench.now_ns)
-    assert bench.session.measured is None, "half a coil"
+    assert bench.ask(A.MEASURED, ohms(40.0)) == ""
+    assert bench.session.readings.measured is None, "half a coil"
     bench.ask(A.CONTINUE)
     bench.run_until(P.COMPLETE)
-    assert bench.session.ask(Asked(A.MEASURED, value=103.93, at_c=30.0), bench.now_ns) == ""
-    assert bench.session.measured == (103.93, 30.0)
-    bench.run(200)
-    assert "100 ohm at 20 C" in [e for e in bench.journal if e.kind == "measured"][-1].text
-    assert "ohms above 0" in bench.session.ask(Asked(A.MEASURED, value=-1.0), bench.now_ns)
-    assert "C, -40" in bench.session.ask(Asked(A.MEASURED, value=1.0, at_c=900.0), bench.now_ns)
+    assert bench.ask(A.MEASURED, ohms(103.93, 30.0)) == ""
+    assert bench.session.readings.measured == (103.93, 30.0)
+    event = [e for e in bench.journal if e.kind == "measured"][-1]
+    assert (event.facts["ohm"], event.facts["at_c"]) == (103.93, 30.0)
 
 
 def test_a_spindle_that_turns_the_wrong_way_is_stopped_and_told():
-    script = Script(set_up=list_of(top=Top.OPERATOR))
+    script = Script(todo=list_of(top=Top.OPERATOR))
     script.ask(A.DECLARE_SET_UP)
     script.prepared().ask(A.START)
     script.answer()

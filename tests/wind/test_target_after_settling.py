@@ -9,7 +9,7 @@ from session_bench import COUNTER, CPT, HAND_DRILL, Bench, SmallBody, leg, plan_
 
 from firmware_protocol.messages import SetTarget, Trip
 from winder.plan.model import AtEnd
-from winder.wind.model import Certainty, Intent, Phase
+from winder.wind.model import Certainty, Intent, Phase, TurnsOff
 
 PLAN = plan_of(leg("body", 60, AtEnd.COMPLETE, 1200.0))
 
@@ -18,8 +18,8 @@ class UpwardBody(SmallBody):
     """Counts every edge upward, as a board without motor and without a sense of direction does."""
 
     def turn_by_hand(self, counts: int) -> None:
-        self.true_count += counts
-        self.seen.count += abs(counts)
+        super().turn_by_hand(counts)
+        self.seen.count += abs(counts) - counts  # either way
 
 
 def counter(turns: int, sense: bool) -> Bench:
@@ -32,30 +32,27 @@ def counter(turns: int, sense: bool) -> Bench:
 
 
 def drill(bench: Bench, turns: float) -> Bench:
-    for _ in range(round(turns * CPT)):
-        bench.body.turn_by_hand(1)
-        bench.run(5)
-    return bench.run(200)
+    return bench.by_hand(round(turns * CPT), every_ms=5)
 
 
 @pytest.mark.parametrize(
-    ("intent", "value"), [(Intent.TURNS_OFF, 6.5), (Intent.SETTLE_COUNT, 13.5)]
+    ("intent", "value"), [(Intent.TURNS_OFF, TurnsOff(6.5)), (Intent.SETTLE_COUNT, 13.5)]
 )
 def test_what_is_said_while_tripped_is_wound_again_after_the_trip_is_cleared(intent, value):
     bench = Bench(PLAN).winding().run_to_count(400)
     bench.body.seen.trip, bench.body.seen.guard_open = Trip.GUARD_OPENED, True
     bench.run_until(Phase.TRIPPED).run(400)
     bench.body.seen.trip, bench.body.seen.guard_open = Trip.NONE, False
-    before = bench.session.truth.low
+    before = bench.truth.low
     assert bench.ask(intent, value) == ""
-    off = before - bench.session.truth.low
+    off = before - bench.truth.low
     assert off > 0
     assert bench.ask(Intent.CLEAR_TRIP) == ""
     bench.run_until(Phase.PAUSED).run(300)
     assert bench.session.phase is Phase.PAUSED
     assert bench.ask(Intent.CONTINUE) == ""
     bench.run_until(Phase.COMPLETE).run(300)
-    assert bench.session.truth.low == 60 * CPT
+    assert bench.truth.low == 60 * CPT
     assert bench.body.true_count == 60 * CPT + off
 
 
@@ -64,7 +61,7 @@ def test_a_counter_is_given_its_target_anew_when_turns_came_off_on_the_way(sense
     bench = drill(counter(40, sense), 30)
     bench.ask(Intent.PAUSE)
     bench.run_until(Phase.PAUSED).run(200)
-    assert bench.ask(Intent.TURNS_OFF, 6.5) == ""
+    assert bench.ask(Intent.TURNS_OFF, TurnsOff(6.5)) == ""
     bench.run_until(Phase.PREPARING).run_until(Phase.PAUSED).run(200)
     targets = [request.count for request in bench.sent if isinstance(request, SetTarget)]
     assert targets == [40 * CPT, 46.5 * CPT]
@@ -73,14 +70,14 @@ def test_a_counter_is_given_its_target_anew_when_turns_came_off_on_the_way(sense
     assert bench.session.phase is Phase.WINDING
     drill(bench, 6.5)
     bench.run_until(Phase.COMPLETE)
-    assert bench.session.truth.low == 40 * CPT
+    assert bench.truth.low == 40 * CPT
 
 
 def test_a_hand_that_may_have_turned_back_unseen_is_never_called_exact():
     bench = counter(40, sense=False)
-    assert bench.session.truth.certainty is Certainty.EXACT, "nothing has turned yet"
+    assert bench.truth.certainty is Certainty.EXACT, "nothing has turned yet"
     drill(bench, 1)
-    truth = bench.session.truth
+    truth = bench.truth
     assert (truth.certainty, truth.low) == (Certainty.VOUCHED, CPT)
     assert "one direction" in truth.why
 

@@ -8,8 +8,8 @@ from test_session_stops import Script
 
 from firmware_protocol.messages import Flag, State
 from winder.plan.model import AtEnd
-from winder.wind.diary import LINES_MAX
 from winder.wind.loading import legs_of_wind
+from winder.wind.log import LINES_MAX
 from winder.wind.model import Intent, Phase
 from winder.wind.schedule import Schedule
 from winder.wind.wording import HEADLINES, seconds_words, trip_words
@@ -23,7 +23,7 @@ def test_every_phase_has_a_headline_and_an_advice():
     assert set(HEADLINES) == set(Phase)
     for phase in Phase:
         session = session_of()
-        session.phase = phase
+        session.course.phase = phase
         view = session.view(0)
         assert view.headline and view.advice
         assert len(view.advice) < 160
@@ -32,9 +32,13 @@ def test_every_phase_has_a_headline_and_an_advice():
 def test_before_the_first_word_of_a_board_the_view_is_whole():
     view = session_of().view(5)
     assert view.phase is Phase.CONNECTING
-    assert view.link_age_s is None and view.seconds_to_go is None
-    assert view.turns == 0 and view.remaining_turns == 60 == view.target_turns
-    assert view.guide_share is None and view.next_stop_turns is None and view.next_stop_is == ""
+    assert view.trouble.link_age_s is None and view.motion.seconds_to_go is None
+    assert view.count.turns == 0 and view.count.remaining_turns == 60 == view.coil.target_turns
+    assert (
+        view.lay.guide_share is None
+        and view.motion.next_stop_turns is None
+        and view.motion.next_stop_is == ""
+    )
 
 
 def test_the_next_stop_is_said_with_turns_and_time():
@@ -44,16 +48,18 @@ def test_the_next_stop_is_said_with_turns_and_time():
     view = view_of(script)
     assert view.headline == "winding"
     assert view.advice.startswith("pauses to measure in 20 turns, about ")
-    assert (view.next_stop_turns, view.next_stop_is) == (20.0, "pause")
-    assert (view.turns, view.remaining_turns) == (20.0, 40.0)
-    assert view.speed_rpm == pytest.approx(1200)
-    assert view.planned_rpm == 1200
-    assert view.layer == 2 and view.layers == 4, "3.4 layers: a third of the turns is 1.13 layers"
-    assert view.guide_share == pytest.approx(0.5), "4.25 mm between 0.5 and 8 mm"
-    assert view.ohm_now == (20.0, 18.0, 22.0)
-    assert view.ohm_end == (60.0, 54.0, 66.0)
+    assert (view.motion.next_stop_turns, view.motion.next_stop_is) == (20.0, "pause")
+    assert (view.count.turns, view.count.remaining_turns) == (20.0, 40.0)
+    assert view.motion.speed_rpm == pytest.approx(1200)
+    assert view.motion.planned_rpm == 1200
+    assert view.lay.layer == 2 and view.coil.layers == 4, (
+        "3.4 layers: a third of the turns is 1.13 layers"
+    )
+    assert view.lay.guide_share == pytest.approx(0.5), "4.25 mm between 0.5 and 8 mm"
+    assert view.ohm.now == (20.0, 18.0, 22.0)
+    assert view.ohm.end == (60.0, 54.0, 66.0)
     script.status(State.WINDING, 410, leg=2)
-    assert view_of(script).next_stop_is == "end"
+    assert view_of(script).motion.next_stop_is == "end"
     assert view_of(script).advice.startswith("complete in ")
 
 
@@ -74,7 +80,7 @@ def test_times_of_a_schedule_by_hand():
 
 def test_the_times_agree_with_a_wind_on_a_body():
     bench = Bench(plan_of(leg("body", 100, AtEnd.COMPLETE, 1200.0))).winding()
-    told_s = bench.session.view(bench.now_ns).seconds_to_go
+    told_s = bench.view().motion.seconds_to_go
     began_ms = bench.now_ms
     bench.run_until(Phase.COMPLETE)
     assert (bench.now_ms - began_ms) / 1000 == pytest.approx(told_s, abs=0.8)
@@ -82,15 +88,15 @@ def test_the_times_agree_with_a_wind_on_a_body():
 
 def test_the_guide_of_a_hand_guided_plan_is_not_told():
     bench = Bench(plan_of(leg("body", 40, AtEnd.COMPLETE, 600.0, pitch_m=0.0))).winding()
-    assert bench.session.view(bench.now_ns).guide_share is None
+    assert bench.view().lay.guide_share is None
 
 
 def test_a_direction_of_the_guide_comes_from_the_board():
     script = Script().started()
     script.status(State.WINDING, 20, flags=int(Flag.DRIVEN | Flag.TRAVERSE_RIGHTWARD))
-    assert view_of(script).guide_rightward
+    assert view_of(script).lay.guide_rightward
     script.status(State.WINDING, 25, flags=int(Flag.DRIVEN))
-    assert not view_of(script).guide_rightward
+    assert not view_of(script).lay.guide_rightward
 
 
 def test_an_open_guard_is_said_before_the_start():
@@ -110,8 +116,8 @@ def test_the_cautions_come_first():
 def test_lines_are_the_newest_events_without_the_counts():
     bench = Bench(LONG_PLAN).winding().run(3000)
     for number in range(LINES_MAX + 5):
-        bench.ask(Intent.NOTE, text=f"remark {number}")
-    lines = bench.session.view(bench.now_ns).lines
+        bench.ask(Intent.NOTE, f"remark {number}")
+    lines = bench.view().lines
     assert len(lines) == LINES_MAX
     assert lines[-1] == f"note: remark {LINES_MAX + 4}"
     assert [e for e in bench.journal if e.kind == "count"]
@@ -122,7 +128,7 @@ def test_a_complete_wind_says_what_to_write_down():
     bench = Bench().winding().run_until(Phase.PAUSED)
     bench.ask(Intent.CONTINUE)
     bench.run_until(Phase.COMPLETE)
-    assert bench.session.view(bench.now_ns).advice == "write down exact: 60 turns"
+    assert bench.view().advice == "write down: 60 turns, exact"
 
 
 def test_a_trip_that_is_not_known_here_still_has_words():
@@ -138,16 +144,15 @@ def test_durations_in_words(seconds, said):
     assert seconds_words(seconds) == said
 
 
-def test_an_unchanged_status_costs_no_event_and_no_new_truth():
+def test_an_unchanged_status_costs_no_event_and_no_other_truth():
     script = Script().started()
     script.status(State.WINDING, 50)
     script.session.take_events()
-    truth, lines = script.session.truth, script.session.lines()
+    truth, lines = script.session.course.truth, script.session.course.log.lines()
     script.status(State.WINDING, 50)
     assert script.session.take_events() == []
-    assert script.session.truth is truth
-    assert script.session.lines() is lines
-    assert script.session.may() is script.session.may()
+    assert script.session.course.truth == truth
+    assert script.session.course.log.lines() is lines
 
 
 def test_statuses_carry_words_only_when_something_is_new():

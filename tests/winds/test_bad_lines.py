@@ -23,8 +23,8 @@ def test_a_wind_over_a_bad_line_is_complete_and_exact(seed):
     opened, body = wind_over(LinkFaults(seed=seed, to_board=line, to_host=line), seed)
     session = opened.wind.session
     assert session.phase is Phase.COMPLETE
-    assert session.truth.certainty is Certainty.EXACT
-    assert session.truth.low == body.edges
+    assert session.course.truth.certainty is Certainty.EXACT
+    assert session.course.truth.low == body.edges
     assert int(body.turns) == 60
     assert opened.wind.host_end.frames_damaged > 0, "the line was bad"
 
@@ -37,7 +37,7 @@ def test_a_cable_pulled_at_any_moment_leaves_a_truth_that_holds(cut_s, seed):
         body.run_until(body.now_ns + 100_000_000)
         body.take_bytes()
     assert not body.moving
-    truth = opened.wind.session.truth
+    truth = opened.wind.session.course.truth
     assert truth.low <= body.edges <= truth.high
     if truth.certainty is Certainty.EXACT:
         assert truth.low == body.edges

@@ -8,9 +8,10 @@ from winder.errors import WinderError
 from winder.links.line import LinkFaults
 from winder.links.simulated_link import SimulatedLink
 from winder.machine.model import SIMULATED_BENCH
+from winder.plan.facing import Top
 from winder.recipe.model import AwgWire, Direction, Recipe, RoundCore, TurnsTarget
 from winder.service.bodies import simulated_machine
-from winder.service.opening import Numbers, Opened, open_wind
+from winder.service.opening import Declared, Numbers, Opened, Order, Station, open_wind
 from winder.shelf import Logbook
 from winder.simulator.machine import SimulatedMachine
 from winder.wind.model import Asked, Intent, Phase
@@ -19,10 +20,11 @@ PRESSED = {
     Phase.READY: Intent.START,
     Phase.PAUSED: Intent.CONTINUE,
     Phase.COMPLETE: Intent.LEAVE,
-    Phase.BROKEN_OFF: Intent.LEAVE,
+    Phase.LOST: Intent.LEAVE,
     Phase.UNHEARD: Intent.LEAVE,
     Phase.TRIPPED: Intent.LEAVE,
 }
+SET_UP = Declared(Top.OPERATOR, 12.0, "test")
 MACHINE_S_MAX = 300.0
 
 
@@ -53,9 +55,9 @@ def _opened(link, clock, coil, book, seed, body) -> Opened:
     for attempt in range(5):
         try:
             return open_wind(
-                link, clock, coil, SIMULATED_BENCH, book, port="test",
-                numbers=Numbers.from_seed(seed * 7 + attempt), seed=seed, simulated=body,
-                cautions_accepted=True,
+                Station(link, clock, "test", seed, body),
+                Order(coil, SIMULATED_BENCH, declared=SET_UP, cautions_accepted=True),
+                book, Numbers.from_seed(seed * 7 + attempt),
             )  # fmt: skip
         except WinderError:
             if attempt == 4:

@@ -9,9 +9,12 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+import traceback
+from typing import NoReturn
 
 from winder import __version__
-from winder.commands import bench, lay, plan, recipe, rehearse, sheet, shelf, wind
+from winder.commands import bench, desk, lay, plan, recipe, rehearse, sheet, shelf, wind
+from winder.commands.clean_output import clean_output, one_line
 from winder.errors import FileComplaints, WinderError
 
 DESCRIPTION = """\
@@ -30,6 +33,7 @@ examples:
   winder wind bass.toml --port /dev/serial/by-id/... --machine bench.toml
   winder --machine bench.toml              the workbench, with a machine of your own
   winder shelf list                        what was wound
+  winder desk reading '832 ohm, 27 C'      what it is at 20 C
 
 exit codes: 0 done, 1 trouble, 2 something to put right in what was asked"""
 
@@ -37,8 +41,15 @@ exit codes: 0 done, 1 trouble, 2 something to put right in what was asked"""
 TRACE = "WINDER_TRACE"  # environment variable: show where an unforeseen fault came from
 
 
+class Parser(argparse.ArgumentParser):
+    """The parser of every verb: what was typed comes back in one line."""
+
+    def error(self, message: str) -> NoReturn:
+        super().error(one_line(message))
+
+
 def build_parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = Parser(
         prog="winder",
         description=DESCRIPTION,
         epilog=EXAMPLES,
@@ -53,7 +64,7 @@ def build_parser() -> argparse.ArgumentParser:
         help="without a verb: the machine profile that the workbench winds with",
     )
     subparsers = parser.add_subparsers(title="verbs", metavar="VERB")
-    for verb in (recipe, sheet, plan, lay, rehearse, wind, bench, shelf):
+    for verb in (recipe, sheet, plan, lay, rehearse, wind, bench, shelf, desk):
         verb.add_parser(subparsers)
     return parser
 
@@ -64,7 +75,7 @@ def open_workbench(arguments: argparse.Namespace) -> int:
         build_parser().print_help()
         return 2
     from winder.screens import run_workbench
-    from winder.service.opening import read_profile
+    from winder.service.sources import read_profile
     from winder.service.workbench import LocalWorkbench
 
     machine = arguments.workbench_machine
@@ -74,17 +85,22 @@ def open_workbench(arguments: argparse.Namespace) -> int:
 
 
 def words_of(error: WinderError) -> str:
-    """An error as it is printed: nothing in it can steer the terminal."""
-    text = str(error) if isinstance(error, FileComplaints) else f"winder: {error}"
-    return "".join(c if c.isprintable() or c == "\n" else "?" for c in text)
+    """An error as it is printed, one line for each thing that is wrong."""
+    if isinstance(error, FileComplaints):
+        return "\n".join(one_line(each.text(error.file)) for each in error.complaints)
+    return one_line(f"winder: {error}")
 
 
 def main(words: list[str] | None = None) -> int:
     """Run one command; the console script's entry. Never lets a traceback of trouble through."""
-    parser = build_parser()
-    arguments = parser.parse_args(words)
-    run = getattr(arguments, "run", open_workbench)
+    with clean_output():
+        return _run(words)
+
+
+def _run(words: list[str] | None) -> int:
     try:
+        arguments = build_parser().parse_args(words)
+        run = getattr(arguments, "run", open_workbench)
         return int(run(arguments))
     except WinderError as error:
         print(words_of(error), file=sys.stderr)
@@ -98,9 +114,11 @@ def main(words: list[str] | None = None) -> int:
         return 1
     except Exception as error:
         if os.environ.get(TRACE):
-            raise
+            traceback.print_exc()
+            return 1
+        fault = one_line(f"{type(error).__name__}: {error}")
         print(
-            f"winder: a fault of this program ({type(error).__name__}: {error}); "
+            f"winder: a fault of this program ({fault}); "
             f"set {TRACE}=1, run it again and report what it prints",
             file=sys.stderr,
         )

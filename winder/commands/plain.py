@@ -1,20 +1,22 @@
 """The wind as lines of text: one a second, typed words in, no screen.
 
-Ctrl-C slows down and pauses; a second one leaves, with the board asked to stop, the count journalled.
-When nobody is at the keyboard (standard input at its end), a planned pause ends the run instead
-of waiting for ever.
+Ctrl-C slows down and pauses; a second one, while it still turns, cuts the power to the motor; where nothing
+turns, or the third time, it leaves, with the board asked to stop and the count journalled. Being asked to end
+(a closed terminal, SIGTERM) and an output that nobody takes any more do the same: they never end the loop
+before the board was asked to stop. When nobody is at the keyboard (standard input at its end), a planned pause
+ends the run instead of waiting for ever.
 """
 
 from __future__ import annotations
 
+import os
 import queue
-import signal
 import sys
 import threading
-from types import FrameType
 
 from winder.clock import NS_PER_S, SystemClock
 from winder.commands.plain_words import possible_words, read_word
+from winder.commands.signals import Signals, heard_signals
 from winder.service.cautions import CAUTIONS
 from winder.service.wind import Wind
 from winder.service.workbench import WindRequest, close_run, open_run
@@ -22,14 +24,16 @@ from winder.wind.model import Asked, Certainty, Intent, LanePlace, Phase, WindVi
 
 LINE_PERIOD_S = 1.0
 LEAVE_WAIT_S = 20.0  # longest wait for the board to come to rest when leaving
-WAITING = {Phase.SETTING_UP, Phase.READY, Phase.PAUSED, Phase.TAKING_OFF, Phase.TRIPPED}
+WAITING = {phase for phase in Phase if phase.waits}
 AT_THE_END = (
     ("finish lead", "fix and insulate it before the wire is cut"),
     ("tape", "before anything is let go"),
     ("measure", "type the ohms and the wire's temperature, as in: measured 846.2 21.5"),
     ("next", "type leave; the shelf keeps this coil"),
 )
-OVER = {Phase.COMPLETE, Phase.BROKEN_OFF, Phase.ENDED}
+OVER = {phase for phase in Phase if phase.over}
+# What --start asks for, once: a wind that was still open on the board stands at a pause.
+BEGINS = {Phase.READY: Intent.START, Phase.PAUSED: Intent.CONTINUE}
 END_OF_INPUT = object()
 
 
@@ -45,51 +49,61 @@ def wind_plainly(request: WindRequest, *, at_once: bool) -> int:
             print(f"before: {sentence}")
         for remark in opened.plan.remarks:
             print(f"note: {remark}")
-        return _PlainWind(opened.wind, at_once=at_once).wind_to_the_end()
+        with heard_signals() as heard:
+            return _PlainWind(opened.wind, heard, at_once=at_once).wind_to_the_end()
     finally:
         close_run(opened, logbook)
 
 
 class _PlainWind:
-    def __init__(self, wind: Wind, *, at_once: bool) -> None:
+    def __init__(self, wind: Wind, heard: Signals, *, at_once: bool) -> None:
         self._wind = wind
+        self._heard = heard
         self._clock = SystemClock()
         self._typed: queue.SimpleQueue[object] = queue.SimpleQueue()
-        self._interrupts = 0
-        self._interrupts_seen = 0
+        self._stops = 0  # Ctrl-C that was acted on, since the newest start
+        self._stops_seen = 0
         self._start_asked = at_once
         self._nobody_there = False
         self._leaving_since_ns: int | None = None
+        self._at_once = False  # leave, whatever still turns
         self._told: object = None  # the phase, and the list before the wind, as last told
         self._line_due_ns = 0
 
     def wind_to_the_end(self) -> int:
-        before = signal.signal(signal.SIGINT, self._interrupted)
         threading.Thread(target=self._read_words, daemon=True).start()
-        try:
-            # With --plain the typed word or --start is given with the cautions on the page above.
-            self._wind.ask(Asked(Intent.ACCEPT_CAUTIONS))
-            while not self._done():
-                self._listen()
-                self._wind.step()
-                self._tell()
-            self._tell(last=True)
-        finally:
-            signal.signal(signal.SIGINT, before)
+        # With --plain the typed word or --start is given with the cautions on the page above.
+        self._wind.ask(Asked(Intent.ACCEPT_CAUTIONS))
+        while not self._done():
+            self._listen()
+            self._wind.step()
+            self._tell()
+        self._tell(last=True)
         if self._wind.journal_lost is not None:
             raise self._wind.journal_lost
-        return 0 if self._wind.session.phase is Phase.COMPLETE else 1
-
-    def _interrupted(self, _number: int, _frame: FrameType | None) -> None:
-        self._interrupts += 1  # nothing else in a signal handler; the loop acts on it
+        complete = self._wind.session.phase is Phase.COMPLETE and not self._heard.end
+        return 0 if complete else 1
 
     def _read_words(self) -> None:
-        for line in sys.stdin:
-            self._typed.put(line)
+        try:
+            for line in sys.stdin:
+                self._typed.put(line)
+        except (OSError, ValueError):  # the terminal is gone, or what came was no text
+            pass
         self._typed.put(END_OF_INPUT)
+
+    def _say(self, text: str) -> None:
+        """A line for whoever reads; if nobody can any more, the wind is left as if they had said so."""
+        try:
+            print(text, flush=True)
+        except OSError:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            self._heard.end = self._heard.end or "a closed output"
 
     def _done(self) -> bool:
         session = self._wind.session
+        if self._at_once:
+            return True
         if session.finished and (self._over(session.phase) or self._leaving_since_ns is not None):
             return True
         if self._leaving_since_ns is None:
@@ -98,35 +112,62 @@ class _PlainWind:
         return waited_s > LEAVE_WAIT_S
 
     def _listen(self) -> None:
-        if self._interrupts > self._interrupts_seen:
-            self._interrupts_seen = self._interrupts
-            if self._interrupts == 1:
-                print("slowing down to pause; Ctrl-C again leaves")
-                self._wind.ask(Asked(Intent.PAUSE, by="Ctrl-C"))
-            else:
-                self._leave("Ctrl-C")
+        if self._wind.session.phase is Phase.STARTING:
+            self._stops = 0
+        while self._stops_seen < self._heard.stops:
+            self._stops_seen += 1
+            self._stop()
+        if self._heard.end and self._leaving_since_ns is None:
+            self._say(f"{self._heard.end}: the wind comes to rest and is left")
+            self._leave(self._heard.end)
         while not self._typed.empty():
             self._hear(self._typed.get())
         phase = self._wind.session.phase
-        if self._start_asked and phase is Phase.READY:
+        if self._start_asked and phase in BEGINS:
             self._start_asked = False
-            self._wind.ask(Asked(Intent.START))
+            self._wind.ask(Asked(BEGINS[phase], by="--start"))
         elif self._over(phase) or (self._nobody_there and self._waits_for_words(phase)):
             self._leave("end of the run")
         for refusal in self._wind.refusals:
-            print(refusal)
+            self._say(refusal)
         self._wind.refusals.clear()
+
+    def _stop(self) -> None:
+        """Ctrl-C: slow down; again, cut the motor's power; then, or where nothing moves, leave."""
+        session = self._wind.session
+        self._stops += 1
+        driven = session.set_up.stepping or session.wire.unwinding
+        moving = session.motion.may_move or session.phase.moves or driven
+        if self._leaving_since_ns is not None:
+            cuts = self._stops == 2 and moving
+            self._wind.ask(Asked(Intent.CUT if cuts else Intent.PAUSE, by="Ctrl-C"))
+            self._at_once = not cuts
+        elif self._stops == 1:
+            self._wind.ask(Asked(Intent.PAUSE, by="Ctrl-C"))
+            then = "cuts the power to the motor" if moving and self._may_cut() else "leaves"
+            self._say(
+                f"{'slowing down to pause' if moving else 'nothing moves'}; Ctrl-C again {then}"
+            )
+        elif self._stops == 2 and moving and self._may_cut():
+            self._wind.ask(Asked(Intent.CUT, by="Ctrl-C"))
+            self._say("the power to the motor is cut; Ctrl-C again leaves")
+        else:
+            self._leave("Ctrl-C")
+
+    def _may_cut(self) -> bool:
+        return Intent.CUT in self._wind.session.may()
 
     def _waits_for_words(self, phase: Phase) -> bool:
         """Only somebody at the keyboard could bring it on; a hand that turns back is counted without."""
         session = self._wind.session
-        if phase is Phase.TAKING_OFF and session.counter_only and session.tally.direction_sense:
+        course = session.course
+        if phase is Phase.TAKING_OFF and not course.board.motor and course.sense:
             return False
         return phase in WAITING and not self._start_asked
 
     def _over(self, phase: Phase) -> bool:
         """Nothing more comes; whoever sits here may still measure the finished coil."""
-        somebody = sys.stdin.isatty() and not self._nobody_there and not self._interrupts
+        somebody = sys.stdin.isatty() and not self._nobody_there and not self._heard.stops
         return phase in OVER and not (phase is Phase.COMPLETE and somebody)
 
     def _hear(self, typed: object) -> None:
@@ -140,9 +181,9 @@ class _PlainWind:
             self._wind.ask(asked)
             self._told = None  # whatever came of it is told
         elif asked:
-            print(asked)
+            self._say(asked)
         elif str(typed).strip():
-            print(f"words that do something now: {possible_words(self._wind.view())}")
+            self._say(f"words that do something now: {possible_words(self._wind.view())}")
 
     def _leave(self, by: str) -> None:
         if self._leaving_since_ns is None:
@@ -155,7 +196,8 @@ class _PlainWind:
         phase, view = self._wind.session.phase, None
         if phase is Phase.SETTING_UP:
             view = self._wind.view()
-        now = (phase, view.set_up if view else (), self._wind.session.unwinding)
+        session = self._wind.session
+        now = (phase, view.set_up if view else (), session.wire.unwinding, session.finished)
         if now != self._told:
             self._told = now
             view = view or self._wind.view()
@@ -163,39 +205,43 @@ class _PlainWind:
         quiet = phase in WAITING or phase in OVER
         if last or (now_ns >= self._line_due_ns and not quiet):
             self._line_due_ns = now_ns + round(LINE_PERIOD_S * NS_PER_S)
-            print(line_of(view or self._wind.view()), flush=True)
+            self._say(line_of(view or self._wind.view()))
 
     def _tell_phase(self, view: WindView) -> None:
-        said = f"{view.trip}; {view.trip_advice}" if view.trip else view.advice
-        print(f"{view.headline}: {said}")
+        wrong = view.trouble.alarm or view.trouble.trip
+        said = f"{wrong}; {view.trouble.advice}" if wrong else view.advice
+        self._say(f"{view.headline}: {said}")
         for line in view.set_up:
-            print(
+            self._say(
                 f"  [{'x' if line.done else ' '}] {line.what}"
                 + (f": {line.said}" if line.said else "")
             )
         if view.phase is Phase.COMPLETE and not self._nobody_there and sys.stdin.isatty():
             for step, how in AT_THE_END:
-                print(f"  {step}: {how}")
-        if view.finding:
-            print(view.finding)
-        if view.phase in WAITING and not self._start_asked and not self._nobody_there:
-            print(f"type: {possible_words(view)}", flush=True)
+                self._say(f"  {step}: {how}")
+        if view.ohm.finding:
+            self._say(view.ohm.finding)
+        hears = not (self._start_asked or self._nobody_there or self._wind.finished)
+        if view.phase in WAITING and hears:
+            self._say(f"type: {possible_words(view)}")
 
 
 def line_of(view: WindView) -> str:
     """One line that a person, or a log, can read."""
-    parts = [f"{view.turns:9.2f} of {view.target_turns} turns, {view.truth.certainty.value}"]
-    if view.truth.certainty is not Certainty.EXACT:
-        parts.append(view.truth.why)
-    parts.append(f"{view.speed_rpm:5.0f} rpm")
-    if view.lane is not None and view.window_mm is not None:
-        parts.append(hand_words(view.lane, view.window_mm[0]))
-    if view.ohm_now is not None:
-        parts.append(f"{view.ohm_now[0]:.1f} ohm now")
-    if view.ohm_end is not None:
-        parts.append(f"{view.ohm_end[1]:.0f} to {view.ohm_end[2]:.0f} ohm at the end")
-    if view.seconds_to_go is not None and view.phase is Phase.WINDING:
-        parts.append(f"{view.seconds_to_go:.0f} s to go")
+    parts = [
+        f"{view.count.turns:9.2f} of {view.coil.target_turns} turns, {view.count.truth.certainty.value}"
+    ]
+    if view.count.truth.certainty is not Certainty.EXACT:
+        parts.append(view.count.truth.why)
+    parts.append(f"{view.motion.speed_rpm:5.0f} rpm")
+    if view.lay.lane is not None and view.coil.window_mm is not None:
+        parts.append(hand_words(view.lay.lane, view.coil.window_mm[0]))
+    if view.ohm.now is not None:
+        parts.append(f"{view.ohm.now[0]:.1f} ohm now")
+    if view.ohm.end is not None:
+        parts.append(f"{view.ohm.end[1]:.0f} to {view.ohm.end[2]:.0f} ohm at the end")
+    if view.motion.seconds_to_go is not None and view.phase is Phase.WINDING:
+        parts.append(f"{view.motion.seconds_to_go:.0f} s to go")
     return ", ".join(parts)
 
 

@@ -5,28 +5,31 @@ Nothing is guessed: what is not understood is answered with the words that are p
 
 from __future__ import annotations
 
+from winder.errors import WinderError
 from winder.files.quantities import QuantityError, read_number
-from winder.wind.model import Asked, Intent, WindView
-from winder.wind.setting_up import Item
+from winder.plan.facing import Top
+from winder.wind.model import Asked, Intent, Item, TurnsOff, WindView
 
 WORDS: dict[str, Asked] = {
     "start": Asked(Intent.START),
     "pause": Asked(Intent.PAUSE),
+    "cut": Asked(Intent.CUT),
     "continue": Asked(Intent.CONTINUE),
     "end here": Asked(Intent.END_HERE),
     "clear trip": Asked(Intent.CLEAR_TRIP),
+    "acknowledge": Asked(Intent.ACKNOWLEDGE),
     "unmoved": Asked(Intent.VOUCH_UNMOVED),
     "slower": Asked(Intent.SLOWER),
     "faster": Asked(Intent.FASTER),
     "leave": Asked(Intent.LEAVE),
-    "top operator": Asked(Intent.DECLARE_TOP, text="operator"),
-    "top chuck": Asked(Intent.DECLARE_TOP, text="chuck"),
-    "lead fixed": Asked(Intent.CONFIRM, text=Item.LEAD.value),
-    "guide stands": Asked(Intent.CONFIRM, text=Item.GUIDE.value),
+    "top operator": Asked(Intent.DECLARE_TOP, Top.OPERATOR),
+    "top chuck": Asked(Intent.DECLARE_TOP, Top.CHUCK),
+    "lead fixed": Asked(Intent.CONFIRM, Item.LEAD),
+    "guide stands": Asked(Intent.CONFIRM, Item.GUIDE),
     "guide back": Asked(Intent.GUIDE_TO_START),
     "touch left": Asked(Intent.TOUCH_LEFT),
     "touch right": Asked(Intent.TOUCH_RIGHT),
-    "guard closed": Asked(Intent.CONFIRM, text=Item.GUARD.value),
+    "guard closed": Asked(Intent.CONFIRM, Item.GUARD),
     "all done": Asked(Intent.SET_UP_DONE),
     "set up already": Asked(Intent.DECLARE_SET_UP),
     "wire broke": Asked(Intent.WIRE_BROKE),
@@ -38,7 +41,7 @@ WORDS: dict[str, Asked] = {
 NUMBERS: dict[str, tuple[Intent, str]] = {
     "tension": (Intent.SET_TENSION, "CN"),
     "guide": (Intent.STEP_GUIDE, "MM"),
-    "settle": (Intent.SETTLE_COUNT, "TURNS"),
+    "counted": (Intent.SETTLE_COUNT, "TURNS"),
     "turns off": (Intent.TURNS_OFF, "TURNS"),
     "take off": (Intent.TAKE_OFF, "TURNS"),
 }
@@ -61,19 +64,35 @@ def read_word(typed: str) -> Asked | str:
             return _numbered(first, intent, unit, line[len(first) :].strip())
     for first, (intent, what) in TEXTS.items():
         if word.startswith(f"{first} "):
-            return Asked(intent, text=line[len(first) + 1 :])
+            return _texted(intent, line[len(first) + 1 :])
         if word == first:
             return f"say what to {first}: {first} {what}"
     return ""
 
 
 def _numbered(first: str, intent: Intent, unit: str, rest: str) -> Asked | str:
+    besides = intent is Intent.TURNS_OFF and rest.lower().endswith(BESIDES)
+    if besides:
+        rest = rest[: -len(BESIDES)].strip()
     try:
-        return Asked(intent, value=read_number(rest))
+        number = read_number(rest)
     except QuantityError as wrong:
         return f"{wrong.what}; write it like: {first} {EXAMPLES[unit]}"
+    return Asked(intent, TurnsOff(number, besides) if intent is Intent.TURNS_OFF else number)
 
 
+def _texted(intent: Intent, text: str) -> Asked | str:
+    if intent is not Intent.MEASURED:
+        return Asked(intent, text)
+    from winder.service.estimating import said_reading
+
+    try:
+        return Asked(intent, said_reading(text))
+    except WinderError as wrong:
+        return f"{wrong.what}; {wrong.remedy}" if wrong.remedy else wrong.what
+
+
+BESIDES = " besides"  # others than those that the sensor saw come off
 EXAMPLES = {"CN": "12.5", "MM": "-0.5", "TURNS": "6.5"}
 
 

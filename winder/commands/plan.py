@@ -73,7 +73,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Prints the plan, or raises all that refuses it; with ``--json`` prints both."""
     from winder.plan.checks import checks, refusals
     from winder.plan.planner import make_plan
-    from winder.service.opening import read_coil, read_profile
+    from winder.service.sources import read_coil, read_profile
 
     given = None if arguments.seed is None else scatter_seed(arguments.seed)
     try:

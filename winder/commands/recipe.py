@@ -12,6 +12,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from winder.commands.clean_output import one_line
 from winder.commands.own_files import complaints_of, write_new_file
 from winder.errors import Complaint, FileComplaints, WinderError
 
@@ -86,7 +87,8 @@ def write_new(arguments: argparse.Namespace) -> int:
 
     file: Path = arguments.file
     write_new_file(file, new_recipe_text(file.stem), "recipe")
-    print(f"{file} is written; put your values in, then: winder recipe check {file}")
+    name = one_line(file)
+    print(f"{name} is written; put your values in, then: winder recipe check {name}")
     return 0
 
 

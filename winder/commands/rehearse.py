@@ -38,6 +38,9 @@ examples:
                                            measure on the way, plan the rest
                                            again, and see whether the narrowed
                                            bands keep their word
+  winder rehearse --faults all --runs 1000 something goes wrong in each: a program that
+                                           dies, a board that lies, a hand at rest;
+                                           --faults help tells every fault by name
 
 --observe takes a list of
   tail           8 m of this spool, measured by themselves
@@ -46,7 +49,8 @@ examples:
   ohm@50%        the coil itself at a pause; ohm@4000: after 4000 turns
   finish         wind a little long, measure, take off (resistance targets)
 
-exit codes: 0 every run complete, 1 a run was not, 2 something to put right"""
+exit codes: 0 every run complete (with --faults: nothing found), 1 a run was not,
+2 something to put right"""
 
 
 def add_parser(subparsers: Any) -> None:
@@ -74,18 +78,28 @@ def add_parser(subparsers: Any) -> None:
         metavar="LIST",
         help="measure on the way: tail,caliper,ohm@50%%,... (see below)",
     )
+    parser.add_argument(
+        "--faults",
+        metavar="LIST",
+        help="short winds in which something goes wrong, judged by the true turns: all, clean (nothing "
+        "wrong), names with commas between, or help",
+    )
     add_known_option(parser)
     parser.add_argument("--json", action="store_true", help="print figures for a program to read")
     parser.set_defaults(run=run)
 
 
 def run(arguments: argparse.Namespace) -> int:
+    if arguments.faults is not None:
+        from winder.commands.rehearse_faults import run_with_faults
+
+        return run_with_faults(arguments)
     if not 1 <= arguments.runs <= RUNS_MAX:
         raise UserMistake(
             f"{arguments.runs} runs", where="--runs", remedy=f"ask for 1 to {RUNS_MAX}"
         )
-    from winder.service.opening import read_coil, read_profile
     from winder.service.shipped import first_example
+    from winder.service.sources import read_coil, read_profile
 
     machine = None if arguments.machine == ANY else read_profile(arguments.machine)
     coil = read_coil(arguments.recipe or first_example(), readings_of(arguments), machine)
@@ -101,11 +115,11 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _one(arguments: argparse.Namespace, coil: Coil, asks: tuple[Ask, ...]) -> int:
     from winder.service.observing import rehearse_observed
-    from winder.service.opening import read_profile
     from winder.service.rehearsal import rehearse, report_of
+    from winder.service.sources import read_profile
 
     machine = read_profile(arguments.machine)
-    with _ProgressBar(coil.recipe.name, quiet=arguments.json) as progress:
+    with ProgressBar(coil.recipe.name, quiet=arguments.json) as progress:
         if asks:
             rehearsed, report = rehearse_observed(
                 coil, machine, arguments.seed, asks, progress=progress
@@ -131,7 +145,7 @@ def _many(arguments: argparse.Namespace, coil: Coil, asks: tuple[Ask, ...]) -> i
 
     machine = None if arguments.machine == ANY else arguments.machine
     drawn = arguments.machine == ANY
-    with _ProgressBar(coil.recipe.name, quiet=arguments.json) as progress:
+    with ProgressBar(coil.recipe.name, quiet=arguments.json) as progress:
         campaign = run_campaign(
             coil.recipe,
             runs=arguments.runs,
@@ -154,7 +168,7 @@ def _many(arguments: argparse.Namespace, coil: Coil, asks: tuple[Ask, ...]) -> i
     return 0 if campaign["summary"]["complete"] == campaign["summary"]["runs"] else 1
 
 
-class _ProgressBar:
+class ProgressBar:
     """A bar on a terminal's standard error; nothing elsewhere."""
 
     def __init__(self, name: str, *, quiet: bool) -> None:

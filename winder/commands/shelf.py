@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from rich.text import Text
 
     from winder.shelf.model import CoilRecord, CoilRow, RunRecord
-    from winder.wind.model import CountTruth
 
 _EXAMPLES = """\
 examples:
@@ -176,7 +175,8 @@ def _row_facts(coil: CoilRow) -> dict[str, Any]:
     import dataclasses
 
     facts = dataclasses.asdict(coil)
-    facts["truth"] = _truth_facts(coil.truth)
+    facts["count"] = _count_facts(coil)
+    del facts["truth"]
     facts["turns"] = coil.turns
     return facts
 
@@ -187,7 +187,8 @@ def _record_facts(record: CoilRecord) -> dict[str, Any]:
     runs = []
     for run in record.runs:
         facts = dataclasses.asdict(run)
-        facts["truth"] = _truth_facts(run.truth)
+        for line in facts["lines"]:
+            del line["deeds"]
         for leg in facts["plan"]["legs"]:
             leg["at_end"] = leg["at_end"].value
         runs.append(facts)
@@ -200,16 +201,17 @@ def _record_facts(record: CoilRecord) -> dict[str, Any]:
     }
 
 
-def _truth_facts(truth: CountTruth | None) -> dict[str, Any] | None:
-    """Counts of the coil and how sure they are."""
-    if truth is None:
-        return None
+def _count_facts(coil: CoilRow) -> dict[str, Any]:
+    """Counts of the coil and how sure they are; ``high`` null: nobody knows how many more."""
+    truth = coil.truth
     return {
         "certainty": truth.certainty.value,
         "low": truth.low,
-        "high": truth.high,
+        "best": truth.best,
+        "high": None if truth.is_open else truth.high,
         "by": truth.by,
         "why": truth.why,
+        "counts_per_turn": coil.counts_per_turn,
     }
 
 

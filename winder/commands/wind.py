@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 import sys
 from typing import TYPE_CHECKING, Any
 
@@ -12,8 +13,10 @@ from winder.commands.number_option import number, whole
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
+    from winder.service.opening import Declared
     from winder.service.workbench import WindRequest
 
+TENSION_CN_MAX = 5000.0  # far above any wire that this program has tables for
 DESCRIPTION = """\
 Wind a recipe on the board at PORT. On a terminal this opens the wind screen;
 with --plain it prints one line a second instead.
@@ -31,7 +34,7 @@ motor somebody with a drill turns the spindle, once you have said start."""
 EXAMPLES = """\
 examples:
   winder wind bass.toml --port sim
-  winder wind bass.toml --port 'sim?pace=20&seed=7' --plain --start
+  winder wind bass.toml --port 'sim?pace=20&seed=7' --plain --start --top operator --tension '12 cN'
   winder wind bass.toml --port /dev/serial/by-id/... --machine bench.toml
   winder wind bass.toml --port sim --continue 3      a coil that was left half way
 
@@ -69,11 +72,21 @@ def add_parser(subparsers: Any) -> None:
         "--top",
         choices=("operator", "chuck"),
         help="where the top of the coil faces as it is mounted: operator is the free end. Which way "
-        "the spindle turns follows from it; asked if not given, and with --start taken as operator",
+        "the spindle turns follows from it; asked if not given, needed with --start",
+    )
+    parser.add_argument(
+        "--tension", metavar="CN", help="how hard the wire is held, as '12 cN'; needed with --start"
+    )
+    parser.add_argument(
+        "--close-unknown",
+        action="store_true",
+        help="close a wind on the board that this logbook does not know",
     )
     parser.add_argument("--plain", action="store_true", help="print lines instead of a screen")
     parser.add_argument(
-        "--start", action="store_true", help="start at once: you have read the cautions"
+        "--start",
+        action="store_true",
+        help="start at once: you have read the cautions and the list is done",
     )
     parser.add_argument(
         "--baud", type=whole, choices=(500_000, 115_200), default=500_000, help="serial speed"
@@ -106,14 +119,22 @@ def run(arguments: argparse.Namespace) -> int:
 
 def request_of(arguments: argparse.Namespace) -> WindRequest:
     from winder.plan.facing import Top
-    from winder.service.going_on import Wish
+    from winder.service.going_on import GoesOn
+    from winder.service.opening import Declared
     from winder.service.workbench import WindRequest
 
     if arguments.turns is not None and arguments.goes_on is None:
         raise UserMistake(
             "turns on a coil that is not named", where="--turns", remedy="add --continue COIL"
         )
-    wish = None if arguments.goes_on is None else Wish(arguments.goes_on, arguments.turns)
+    wish = None if arguments.goes_on is None else GoesOn(arguments.goes_on, arguments.turns)
+    declared = Declared(
+        top=Top(arguments.top) if arguments.top else None,
+        tension_cn=_tension(arguments.tension),
+        by="--start" if arguments.start else "",
+    )
+    if arguments.start:
+        _look_whether_all_is_said(declared)
     return WindRequest(
         arguments.recipe,
         arguments.port,
@@ -121,7 +142,36 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         arguments.logbook,
         arguments.baud,
         wish,
-        Top(arguments.top or "operator") if arguments.top or arguments.start else None,
-        "--start" if arguments.start else "",
+        declared,
         readings_of(arguments),
+        arguments.close_unknown,
     )
+
+
+def _look_whether_all_is_said(declared: Declared) -> None:
+    """``--start`` never waits and never guesses what only a person knows."""
+    missing = []
+    if declared.top is None:
+        missing.append("--top operator or --top chuck: where the coil's top faces")
+    if declared.tension_cn is None:
+        missing.append("--tension '12 cN': how hard the wire is held")
+    if missing:
+        raise UserMistake(
+            "starting at once needs what only you know",
+            where="--start",
+            remedy=f"add {'; '.join(missing)}",
+        )
+
+
+def _tension(text: str | None) -> float | None:
+    """In cN. Raises ``UserMistake``."""
+    if text is None:
+        return None
+    match = re.fullmatch(r"([0-9]{1,4}(?:\.[0-9]{1,3})?) ?(?:cN|gf|g)", text.strip())
+    if match is None or not 0 < float(match.group(1)) <= TENSION_CN_MAX:
+        raise UserMistake(
+            f"'{text[:40]}' is no tension of a wire",
+            where="--tension",
+            remedy="write it like '12 cN'",
+        )
+    return float(match.group(1))

@@ -19,8 +19,8 @@ from winder.laboratory.spreads import spread
 from winder.recipe.model import Recipe
 from winder.service.bodies import drawn_machine
 from winder.service.observing import Ask, rehearse_observed
-from winder.service.opening import read_profile
 from winder.service.rehearsal import Progress, rehearse, report_of
+from winder.service.sources import read_profile
 from winder.simulator.host_stop import host_stop_overrun
 
 HOST_LATENCY_S = 0.05
@@ -135,7 +135,7 @@ def _bound_holds(report: dict[str, Any]) -> bool:
         held = over < OVERRUN_TURNS_BY_HAND
     else:
         held = over <= OVERRUN_TURNS_FINE if fine else over < OVERRUN_TURNS_COARSE
-    return (
+    return bool(
         report["state"] == "complete"
         and report["final_counts"] >= report["target_counts"]
         and int(report["final_turns"]) == report["target_turns"]

@@ -4,6 +4,9 @@
 (``seed``), and with a wire that parts at a turn (``break``): ``sim?pace=20&seed=7&break=1200``. Everything else is a serial port: a device path or an
 address such as ``socket://host:port``. A file that happens to be called ``sim`` is reached as
 ``./sim``. Nothing is opened here.
+
+What a serial port is called differs between systems. They are known by name only: this program runs on
+Linux, and winding through a port of Windows or macOS is untested.
 """
 
 from __future__ import annotations
@@ -11,6 +14,7 @@ from __future__ import annotations
 import difflib
 import math
 import re
+import sys
 from dataclasses import dataclass
 
 from winder.errors import UserMistake
@@ -25,6 +29,12 @@ TURN_MAX = 10_000_000  # nobody winds more
 _OPTIONS = ("pace", "seed", "break")
 _NUMBER = re.compile(r"[0-9]+(\.[0-9]+)?", re.ASCII)
 _WHOLE = re.compile(r"[0-9]+", re.ASCII)
+_PORTS = {
+    "Linux": re.compile(r"/dev/(serial/by-(id|path)/[^/]+|tty[A-Z]+[0-9]+|rfcomm[0-9]+)"),
+    "macOS": re.compile(r"/dev/(cu|tty)\.[^/]+"),  # cu calls out; tty waits to be called
+    "Windows": re.compile(r"(\\\\\.\\)?COM[1-9][0-9]{0,2}", re.IGNORECASE),  # \\.\ from COM10 on
+}
+_SYSTEMS = {"linux": "Linux", "darwin": "macOS", "win32": "Windows"}  # as sys.platform says
 _MEANT_SIMULATED = ("simulated", "simulator", "simulation", "simulate")
 
 
@@ -59,6 +69,14 @@ def parse_port(text: str) -> PortChoice:
         seed=read_seed(chosen["seed"], where=text) if "seed" in chosen else None,
         break_turn=read_turn(chosen["break"], where=text) if "break" in chosen else None,
     )
+
+
+def foreign_system(port: str, platform: str = sys.platform) -> str:
+    """The system that calls its ports so, if that is not this one; else ""."""
+    own = _SYSTEMS.get(platform, "")
+    if own and _PORTS[own].fullmatch(port):
+        return ""
+    return next((each for each, name in _PORTS.items() if each != own and name.fullmatch(port)), "")
 
 
 _REMEDY = "give 'sim' for the simulated bench, or a serial port such as /dev/serial/by-id/..."

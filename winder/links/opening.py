@@ -13,6 +13,7 @@ import stat
 from urllib.parse import urlsplit
 
 from winder.errors import UserMistake, WinderError
+from winder.links.names import foreign_system
 from winder.links.ports import ports_found
 
 _ADDRESS_REMEDY = "give a device such as /dev/ttyACM0, or an address such as socket://host:7000"
@@ -60,7 +61,9 @@ def opening_trouble(port: str, error: Exception) -> WinderError:
     """The error that opening (or looking at) a port gave, as one of ours."""
     code = getattr(error, "errno", None)
     if code in (errno.ENOENT, errno.ENOTDIR, errno.ENODEV, errno.ENXIO):
-        return UserMistake("does not exist", where=port, remedy=here_now())
+        system = foreign_system(port)
+        hint = f" (it is called as on {system})" if system else ""
+        return UserMistake(f"does not exist{hint}", where=port, remedy=here_now())
     if code in _BUSY:
         return busy(port, _holder_of(port))
     if code in (errno.EACCES, errno.EPERM):

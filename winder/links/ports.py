@@ -39,6 +39,25 @@ def ports_found(by_id: Path = BY_ID) -> list[PortFound]:
     return sorted(found, key=lambda port: port.best_name)
 
 
+def lasting_name(port: str, by_id: Path = BY_ID) -> str:
+    """The name under which this port comes back when it is unplugged and plugged in again.
+
+    That is a link to a device if one was given, else the device's link below ``by_id``, else the port.
+    """
+    device = os.path.realpath(port)
+    if device != os.path.abspath(port):
+        return port
+    return _lasting_names(by_id).get(device, port)
+
+
+def names_of(port: str, by_id: Path = BY_ID) -> list[str]:
+    """Every name of a port that another program may know it by; each once."""
+    device = os.path.realpath(port)
+    return list(
+        dict.fromkeys((device, os.path.abspath(port), _lasting_names(by_id).get(device, device)))
+    )
+
+
 def _lasting_names(by_id: Path) -> dict[str, str]:
     """The lasting name of each device path."""
     try:

@@ -17,11 +17,13 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import serial
+from serial.urlhandler import protocol_socket
 
 from firmware_protocol.seam import LinkLost
 from winder.errors import UserMistake, WinderError
 from winder.links.opening import busy, check_port, is_address, opening_trouble
 from winder.links.port_lock import PortBusy, PortLock
+from winder.links.ports import BY_ID, names_of
 
 try:
     import termios
@@ -34,7 +36,10 @@ BAUD = 500_000
 BAUD_FALLBACK = 115_200
 BAUD_MIN = 9_600
 WRITE_WAIT_S = 1.0  # a port that takes nothing for as long as a lease lasts is gone
+CONNECT_WAIT_S = 2.0  # for an address to answer; pyserial waits 5 s, too long for a loop
 READ_BYTES_MAX = 4096  # of one read, so that a flood cannot hold the loop
+
+protocol_socket.POLL_TIMEOUT = CONNECT_WAIT_S
 
 
 def open_serial(
@@ -49,6 +54,21 @@ def open_serial(
     ``fallback_baud`` is tried when the port itself refuses ``baud``; ``SerialLink.baud`` says what
     became of it. Raises ``UserMistake`` or ``WinderError`` with the port as ``where``.
     """
+    lock = PortLock(lock_folder)
+    try:
+        return SerialLink(open_device(port, lock, baud, fallback_baud), port, lock)
+    except BaseException:
+        lock.release()
+        raise
+
+
+def open_device(
+    port: str, lock: PortLock, baud: int, fallback_baud: int | None, by_id: Path = BY_ID
+) -> serial.SerialBase:
+    """An open port under ``lock``, which keeps what it held if the port cannot be had.
+
+    Raises like ``open_serial``.
+    """
     for speed in (baud, fallback_baud):
         if speed is not None and speed < BAUD_MIN:
             raise UserMistake(
@@ -58,14 +78,12 @@ def open_serial(
             )
     check_port(port)
     device = _unopened(port, baud)
-    lock = _lock(port, device, lock_folder)
+    _hold(lock, port, device, by_id)
     try:
         _open_device(device, None if is_address(port) else fallback_baud)
     except _TROUBLES as error:
-        if lock is not None:
-            lock.release()
         raise opening_trouble(port, error) from error
-    return SerialLink(device, port, lock)
+    return device
 
 
 def _open_device(device: serial.SerialBase, fallback_baud: int | None) -> None:
@@ -93,14 +111,13 @@ def _unopened(port: str, baud: int) -> serial.SerialBase:
         raise opening_trouble(port, error) from error
 
 
-def _lock(port: str, device: serial.SerialBase, folder: Path | None) -> PortLock | None:
+def _hold(lock: PortLock, port: str, device: serial.SerialBase, by_id: Path) -> None:
     # ``device.port`` is the path behind addresses that wrap a device. Links lead to one device.
     target = str(device.port or port)
     if target.lower().startswith("loop://"):
-        return None  # every loop is its own
-    key = target if is_address(target) else os.path.realpath(target)
+        return  # every loop is its own
     try:
-        return PortLock(key, folder)
+        lock.take([target] if is_address(target) else names_of(target, by_id))
     except PortBusy as error:
         raise busy(port, error.holder) from None
     except OSError as error:
@@ -148,6 +165,12 @@ class SerialLink:
             pass  # the device is gone already
         if self._lock is not None:
             self._lock.release()
+
+    def abandon(self) -> None:
+        """Close without waiting for what could not be sent: the system may wait half a minute for it."""
+        with suppress(*_TROUBLES):
+            self._device.reset_output_buffer()
+        self.close()
 
     def _read_waiting(self, data: bytearray) -> None:
         """All that is here already. A socket only says *that* something waits, so ask again."""

@@ -16,7 +16,21 @@ from dataclasses import dataclass, field
 # no source. A winding guided by hand is thicker in the middle than at the flanges.
 UNEVEN_EVEN_LAY = 0.03
 UNEVEN_BY_HAND = 0.15
+CALIPER_M = 50e-6  # what a caliper in careful hands leaves open; our judgement, no source
 TAPE_MEASURE_M = 5e-3  # on a few metres of fine wire laid straight; our judgement, no source
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """An ohmmeter and thermometer in short, for coils that are compared: 95 % limits, and the test leads' own ohms.
+
+    What narrows a coil's band is read with the bench's ``winder.machine.instruments``.
+    """
+
+    gain_share: float = 0.005
+    ohm: float = 0.3  # of every reading: contacts, leads that were not quite nulled, last digits
+    kelvin: float = 1.0  # between the thermometer and the wire
+    lead_ohm: float = 0.0  # of the test leads, where they are not nulled
 
 
 @dataclass(frozen=True, slots=True)

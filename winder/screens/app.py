@@ -2,8 +2,9 @@
 
 The toolkit hands a printable key to the widget that has the focus before anything else, so a stop
 key cannot be a binding: ``on_event`` looks at each key before any screen, input or dialogue does.
-Leaving is the same whichever key asks for it: if something moves it stops, the screen says so and
-goes when it is at rest; asked a second time it goes at once, and the board's lease brings it to rest.
+Once slows the spindle down, once more, or holding the key, cuts the power to the motor. Leaving is the
+same whichever key asks for it: if something moves it stops, the screen says so and goes when it is at
+rest; asked again it cuts, and a third time it goes at once, and the board's lease brings it to rest.
 """
 
 from __future__ import annotations
@@ -27,10 +28,15 @@ from winder.wind.model import Phase
 
 TICK_S = 1 / 15  # fast enough for the eye, far younger than the second the sign of life allows
 CLOSE_WAIT_S = 3.0  # a spindle slows down, the journal is committed
+GOINGS_MAX = 2  # slow down, cut; the next time the program goes at once
 EXIT_KEYS = frozenset({"ctrl+c", "ctrl+q"})
-LEFT_IN_TROUBLE = frozenset(
-    {Phase.TRIPPED, Phase.UNHEARD, Phase.BROKEN_OFF, Phase.WINDING, Phase.STARTING, Phase.SLOWING}
-)
+LEFT_IN_TROUBLE = frozenset(phase for phase in Phase if phase.moves) | {
+    Phase.TRIPPED,
+    Phase.ALARM,
+    Phase.UNHEARD,
+    Phase.LOST,
+}
+
 
 STYLE = f"""
 Screen, ModalScreen {{ background: {GROUND}; color: {TEXT}; }}
@@ -84,7 +90,7 @@ class WinderApp(App[int]):
         self._first_run = run
         self._workbench = workbench
         self._clock: Clock = clock or SystemClock()
-        self._going = False
+        self._goings = 0  # how often a person asked to leave
 
     def on_mount(self) -> None:
         if self._workbench is not None:
@@ -118,18 +124,18 @@ class WinderApp(App[int]):
         await super().on_event(event)
 
     def careful_exit(self) -> None:
-        """Leave the program: at once when nothing moves, else when it is at rest."""
+        """Leave the program: at once when nothing moves, else when it is at rest; the second time cuts the motor."""
         wind = self.wind
         if wind is None:
             self.exit(0)
-        elif self._going:
-            wind.stop()
-            self._go(wind)
-        else:
-            self._going = True
+            return
+        self._goings += 1
+        if self._goings == 1:
             wind.leave()
-            if wind.may_go:
-                self._go(wind)
+        else:
+            wind.stop()
+        if wind.may_go or self._goings > GOINGS_MAX:
+            self._go(wind)
 
     async def action_quit(self) -> None:
         self.careful_exit()
@@ -144,7 +150,8 @@ class WinderApp(App[int]):
         """Whether a key was for the program as a whole: leaving, or stopping the machine."""
         wind = self.wind
         if key in EXIT_KEYS:
-            if wind is None or not wind.is_held(key):
+            held = wind is not None and wind.is_held(key)
+            if not held or self._goings < GOINGS_MAX:  # held, it cuts the motor and does not go
                 self.careful_exit()
             return True
         if wind is not None and key in STOP_KEYS and (wind.may_move or self.screen is wind):
@@ -154,7 +161,7 @@ class WinderApp(App[int]):
 
     def _end_wind(self, wind: WindScreen) -> None:
         """Back to the workbench, or out of the program."""
-        if self._going or self._workbench is None:
+        if self._goings or self._workbench is None:
             self._go(wind)
             return
         wind.run_of_wind.close(CLOSE_WAIT_S)
@@ -166,5 +173,9 @@ class WinderApp(App[int]):
             start.reload(str(trouble) if isinstance(trouble, WinderError) else "")
 
     def _go(self, wind: WindScreen) -> None:
-        code = 1 if wind.run_of_wind.view.phase in LEFT_IN_TROUBLE else 0
+        phase = wind.run_of_wind.view.phase
+        done = (
+            phase not in LEFT_IN_TROUBLE if self._workbench is not None else phase is Phase.COMPLETE
+        )
+        code = 0 if done else 1
         self.exit(code, return_code=code)

@@ -21,7 +21,9 @@ from winder.wind.model import Asked, Intent
 
 GRACE_S = 1.0  # for the app to go by itself
 SIGNALS = tuple(
-    getattr(signal, name) for name in ("SIGHUP", "SIGTERM", "SIGINT") if hasattr(signal, name)
+    getattr(signal, name)
+    for name in ("SIGHUP", "SIGTERM", "SIGINT", "SIGQUIT")
+    if hasattr(signal, name)
 )
 
 
@@ -47,7 +49,7 @@ def say_farewell(
 
 @contextmanager
 def guarded_against_hangup(app: WinderApp) -> Iterator[None]:
-    """While inside, SIGHUP, SIGTERM and SIGINT close the wind and end the program."""
+    """While inside, SIGHUP, SIGTERM, SIGINT and SIGQUIT close the wind and end the program."""
 
     def hear(_number: int, _frame: FrameType | None) -> None:
         threading.Thread(target=say_farewell, args=(app,), daemon=True).start()

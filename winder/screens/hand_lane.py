@@ -23,8 +23,8 @@ _TURN_PART = 1e-9  # a quotient may miss a whole number by less
 
 def draw_hand_lane(page: Page, view: WindView, x: int, y: int, width: int, rows: int) -> None:
     """Words in the first of ``rows`` rows (at least 2), the lane in the others."""
-    assert view.lane is not None and rows >= 2 and width >= 20
-    lane, turning = view.lane, turns_now(view)
+    assert view.lay.lane is not None and rows >= 2 and width >= 20
+    lane, turning = view.lay.lane, turns_now(view)
     near = lane.turns_to_edge <= LAST_TURNS
     words_ink = (Ink.MOTION_BLOCK if turning else Ink.BLOCK) if near else Ink.STRONG
     words = lane_words(lane, width)

@@ -44,6 +44,7 @@ KEYS = (
     Key(Intent.ACCEPT_CAUTIONS, ("a",), "a", "read the cautions", "cautions"),
     Key(Intent.CONTINUE, ("c",), "c", "continue", "continue", "go on"),
     Key(Intent.CLEAR_TRIP, ("t",), "t", "clear the trip", "clear"),
+    Key(Intent.ACKNOWLEDGE, ("t",), "t", "acknowledge the alarm", "acknowledge", "seen"),
     Key(Intent.WIRE_JOINED, ("j",), "j", "joined here", "joined"),
     Key(Intent.WIRE_WHOLE, ("i",), "i", "wire is whole", "whole"),
     Key(Intent.ADOPT_TURNS, ("y",), "y", "adopt the new turns", "adopt"),
@@ -51,7 +52,7 @@ KEYS = (
     Key(Intent.TURNS_OFF, ("x",), "x", "turns taken off", "off"),
     Key(Intent.TAKE_OFF, ("b",), "b", "motor turns back", "back"),
     Key(Intent.VOUCH_UNMOVED, ("v",), "v", "spindle was not turned", "not turned", "stood"),
-    Key(Intent.SETTLE_COUNT, ("u",), "u", "settle the count", "settle", "count"),
+    Key(Intent.SETTLE_COUNT, ("u",), "u", "set the count", "set count", "count"),
     Key(Intent.SLOWER, ("minus", "underscore"), "-", "slower", ""),
     Key(Intent.FASTER, ("plus", "equals_sign"), "+", "faster", "speed", "rpm"),
     Key(Intent.WIRE_BROKE, ("w",), "w", "wire broke", "broke"),
@@ -64,6 +65,7 @@ GUIDE_INTENTS = frozenset({Intent.STEP_GUIDE, Intent.GUIDE_TO_START})
 # A held key repeats by itself; these are not asked again by a repeat.
 DELIBERATE = MOVING_INTENTS | {
     Intent.CLEAR_TRIP,
+    Intent.ACKNOWLEDGE,
     Intent.VOUCH_UNMOVED,
     Intent.WIRE_BROKE,
     Intent.WIRE_JOINED,
@@ -80,7 +82,7 @@ def shown_keys(view: WindView) -> list[Key]:
     may = view.may - {Intent.LEAVE}
     if not turns_now(view):
         may |= {Intent.LEAVE}
-    if view.wire_broke_at is not None:
+    if view.count.wire_broke_at is not None:
         may -= {Intent.SLOWER, Intent.FASTER}
     return [key for key in KEYS if key.intent in may]
 

@@ -37,9 +37,9 @@ class Window:
 
 def fit_window(view: WindView, width: int, rows: int) -> Window:
     """The largest window of the right shape that fits ``width`` columns and ``rows``."""
-    if view.window_mm is None:
+    if view.coil.window_mm is None:
         return Window(width - 2, rows, round(rows * 8 * LIKELY_BUILD_SHARE), False, rows * 8)
-    wide_mm, flange_mm, build_mm = view.window_mm
+    wide_mm, flange_mm, build_mm = view.coil.window_mm
     mm_per_column = max(wide_mm / (width - 2), flange_mm / (rows * 2))
     columns = max(4, min(width - 2, round(wide_mm / mm_per_column)))
     high = max(1, min(rows, round(flange_mm / (2 * mm_per_column))))
@@ -50,8 +50,8 @@ def fit_window(view: WindView, width: int, rows: int) -> Window:
 
 def draw_lay(page: Page, view: WindView, x: int, y: int, width: int, rows: int) -> None:
     """Draw into ``width`` columns and ``rows``, the caption in the last row or two."""
-    caption_rows = 2 if view.lay else 1
-    above = GUIDE_ROWS if view.guide_share is not None else 0
+    caption_rows = 2 if view.lay.heights else 1
+    above = GUIDE_ROWS if view.lay.guide_share is not None else 0
     window = fit_window(view, width, rows - above - 1 - caption_rows)
     bottom = y + rows - 1 - caption_rows  # the core's row
     left = x + (width - window.columns - 2) // 2
@@ -63,7 +63,7 @@ def draw_lay(page: Page, view: WindView, x: int, y: int, width: int, rows: int) 
     for row in range(window.rows):
         page.put(left + 1, bottom - window.rows + row, "".join(p[row] for p in pillars))
     _draw_mean(page, view, left, bottom, window, pillars)
-    if view.guide_share is not None:
+    if view.lay.guide_share is not None:
         _draw_guide(page, view, left + 1, bottom, window, pillars)
     captions = (_caption(view, window), unevenness(view, width))
     for offset, caption in enumerate(captions):
@@ -77,13 +77,13 @@ def lay_columns(view: WindView, columns: int) -> list[float]:
     The mean of what the column covers of the winding, or of the margin where most of it lies there: a
     step between the two is no slope.
     """
-    bins = len(view.lay)
+    bins = len(view.lay.heights)
     heights = []
     for column in range(columns):
-        start, end = _on_one_side(view.lay_span, column / columns, (column + 1) / columns)
+        start, end = _on_one_side(view.lay.span, column / columns, (column + 1) / columns)
         start, end = start * bins, end * bins
         area = sum(
-            view.lay[index] * (min(end, index + 1) - max(start, index))
+            view.lay.heights[index] * (min(end, index + 1) - max(start, index))
             for index in range(int(start), min(bins, math.ceil(end)))
         )
         heights.append(area / (end - start))
@@ -101,13 +101,13 @@ def _on_one_side(span: tuple[float, float], start: float, end: float) -> tuple[f
 
 def _meant(view: WindView) -> tuple[float, ...]:
     """The heights of the places that lie wholly between the margins."""
-    bins, (left, right) = len(view.lay), view.lay_span
-    return view.lay[math.ceil(left * bins - 1e-9) : math.floor(right * bins + 1e-9)]
+    bins, (left, right) = len(view.lay.heights), view.lay.span
+    return view.lay.heights[math.ceil(left * bins - 1e-9) : math.floor(right * bins + 1e-9)]
 
 
 def unevenness(view: WindView, width: int = 80) -> str:
     """How far the lowest and the highest place are from the mean, once that says something."""
-    if not view.lay or view.layer < EVEN_FROM_LAYER or view.guide_share is None:
+    if not view.lay.heights or view.lay.layer < EVEN_FROM_LAYER or view.lay.guide_share is None:
         return ""
     meant = _meant(view)
     mean = sum(meant) / max(1, len(meant))
@@ -139,21 +139,23 @@ def _draw_mean(
 
 def lay_pillars(view: WindView, window: Window) -> list[str]:
     """For each column the wire's height, as signs from the flange's edge down to the core."""
-    if view.lay:
+    if view.lay.heights:
         shares = lay_columns(view, window.columns)
         eighths = [round(share * window.flange_eighths) for share in shares]
         return [column_of_eighths(height, window.rows) for height in eighths]
-    layers = max(1, view.layers)
+    layers = max(1, view.coil.layers)
     step = window.build_eighths / layers
-    if view.guide_share is None:
-        share = min(1.0, view.turns / view.target_turns) if view.target_turns else 0.0
+    if view.lay.guide_share is None:
+        share = (
+            min(1.0, view.count.turns / view.coil.target_turns) if view.coil.target_turns else 0.0
+        )
         heights = [window.build_eighths * share] * window.columns
     else:
-        border = round(view.guide_share * window.columns)
-        laid, bare = view.layer * step, max(0, view.layer - 1) * step
-        behind, ahead = (laid, bare) if view.guide_rightward else (bare, laid)
+        border = round(view.lay.guide_share * window.columns)
+        laid, bare = view.lay.layer * step, max(0, view.lay.layer - 1) * step
+        behind, ahead = (laid, bare) if view.lay.guide_rightward else (bare, laid)
         heights = [behind if column < border else ahead for column in range(window.columns)]
-        if view.turns <= 0:
+        if view.count.turns <= 0:
             heights = [0.0] * window.columns
     return [column_of_eighths(round(height), window.rows) for height in heights]
 
@@ -162,12 +164,12 @@ def _draw_guide(
     page: Page, view: WindView, left: int, bottom: int, window: Window, pillars: list[str]
 ) -> None:
     """The guide above the flanges and the wire that runs from it down to the lay."""
-    assert view.guide_share is not None
-    column = min(window.columns - 1, max(0, round(view.guide_share * (window.columns - 1))))
+    assert view.lay.guide_share is not None
+    column = min(window.columns - 1, max(0, round(view.lay.guide_share * (window.columns - 1))))
     ink = Ink.MOTION if turns_now(view) else Ink.STRONG
     top = bottom - window.rows
-    mark = "███ »" if view.guide_rightward else "« ███"
-    place = left + column - (1 if view.guide_rightward else 3)
+    mark = "███ »" if view.lay.guide_rightward else "« ███"
+    place = left + column - (1 if view.lay.guide_rightward else 3)
     page.put(max(0, place), top - GUIDE_ROWS, mark, ink)
     page.put(left + column, top - 1, "│", ink)
     for row, sign in enumerate(pillars[column]):
@@ -178,8 +180,8 @@ def _draw_guide(
 
 def _caption(view: WindView, window: Window) -> str:
     parts = []
-    if view.layers > 0 and view.layer > 0:
-        parts.append(f"layer {view.layer} of {view.layers}")
+    if view.coil.layers > 0 and view.lay.layer > 0:
+        parts.append(f"layer {view.lay.layer} of {view.coil.layers}")
     if window.to_scale:
         parts.append("to scale")
     return ", ".join(parts)

@@ -7,15 +7,19 @@ from winder.screens.app import CLOSE_WAIT_S, WinderApp
 from winder.screens.bench import WindRun, Workbench
 from winder.screens.farewell import guarded_against_hangup
 from winder.screens.plain import plain_text
-from winder.screens.words import counted, number
+from winder.screens.words import FINISHED, counted, number, sentence
 
 
 def show_wind(run: WindRun, workbench: Workbench | None = None) -> int:
-    """One wind. The last line on the terminal afterwards is what was counted."""
+    """One wind. The last lines on the terminal afterwards are what was counted, and what to type to go on."""
     code = _show(WinderApp(run, workbench))
     view = run.view
-    name = plain_text(view.recipe_name)
-    print(f"{name}: {counted(view)}, of {number(view.target_turns)}; {plain_text(view.headline)}")
+    name = plain_text(view.coil.name)
+    print(
+        f"{name}: {counted(view)}, of {number(view.coil.target_turns)}; {plain_text(view.headline)}"
+    )
+    if view.phase not in FINISHED:
+        print(plain_text(sentence(view.advice)))  # what to type to go on
     return code
 
 

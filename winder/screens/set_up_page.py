@@ -11,8 +11,7 @@ from winder.plan.facing import Top
 from winder.screens.bars import lane
 from winder.screens.page import Ink, Page
 from winder.screens.plain import plain_text
-from winder.wind.model import Asked, Intent, WindView
-from winder.wind.setting_up import Item, SetUpLine
+from winder.wind.model import Asked, Intent, Item, SetUpLine, WindView
 
 STEPS_MM = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
 FIRST_STEP = 5  # 1 mm
@@ -32,11 +31,11 @@ KEYS_OF = {
 }
 # What a key asks for; the ones that need a number of their own are the screen's.
 ASKS = {
-    "o": Asked(Intent.DECLARE_TOP, text=Top.OPERATOR.value),
-    "k": Asked(Intent.DECLARE_TOP, text=Top.CHUCK.value),
-    "l": Asked(Intent.CONFIRM, text=Item.LEAD.value),
-    "f": Asked(Intent.CONFIRM, text=Item.GUIDE.value),
-    "r": Asked(Intent.CONFIRM, text=Item.GUARD.value),
+    "o": Asked(Intent.DECLARE_TOP, Top.OPERATOR),
+    "k": Asked(Intent.DECLARE_TOP, Top.CHUCK),
+    "l": Asked(Intent.CONFIRM, Item.LEAD),
+    "f": Asked(Intent.CONFIRM, Item.GUIDE),
+    "r": Asked(Intent.CONFIRM, Item.GUARD),
     "h": Asked(Intent.GUIDE_TO_START),
     "left_square_bracket": Asked(Intent.TOUCH_LEFT),
     "right_square_bracket": Asked(Intent.TOUCH_RIGHT),
@@ -57,7 +56,7 @@ def draw_set_up(page: Page, view: WindView, x: int, y: int, last: int, step_mm: 
         if y > last:
             return
         y = _draw_item(page, line, x, y, last, width, now=line is first) + apart - 1
-    if view.guide_mm is not None and any(line.item is Item.GUIDE for line in view.set_up):
+    if view.lay.guide_mm is not None and any(line.item is Item.GUIDE for line in view.set_up):
         _draw_guide(page, view, x, y + (1 if y + 3 <= last else 0), last, width, step_mm)
 
 
@@ -93,20 +92,18 @@ def _draw_guide(
     page: Page, view: WindView, x: int, y: int, last: int, width: int, step_mm: float
 ) -> None:
     """Where the guide is believed to be, and how far one key moves it."""
-    assert view.guide_mm is not None
+    assert view.lay.guide_mm is not None
     if y > last:
         return
-    moves = "  moving" if view.guide_moves else ""
-    text = (
-        f"guide {view.guide_mm:.2f} mm from the left touch   one key moves it {step_mm:g} mm{moves}"
-    )
-    page.put(x, y, text, Ink.MOTION if view.guide_moves else Ink.PLAIN, width=width)
-    wide_mm = view.window_mm[0] if view.window_mm is not None else 0.0
+    moves = "  moving" if view.motion.guide_moves else ""
+    text = f"guide {view.lay.guide_mm:.2f} mm from the left touch   one key moves it {step_mm:g} mm{moves}"
+    page.put(x, y, text, Ink.MOTION if view.motion.guide_moves else Ink.PLAIN, width=width)
+    wide_mm = view.coil.window_mm[0] if view.coil.window_mm is not None else 0.0
     if y + 1 <= last and wide_mm > 0 and width >= LEAST_LANE_COLUMNS:
-        share = min(1.0, max(0.0, view.guide_mm / wide_mm))
+        share = min(1.0, max(0.0, view.lay.guide_mm / wide_mm))
         before, mark, after = lane(width, share, True)
         at = page.put(x, y + 1, before, Ink.QUIET)
-        mark_ink = Ink.MOTION if view.guide_moves else Ink.STRONG
+        mark_ink = Ink.MOTION if view.motion.guide_moves else Ink.STRONG
         at = page.put(at, y + 1, "█" + mark[1:] if share < 1 else mark, mark_ink)
         page.put(at, y + 1, after, Ink.QUIET)
 

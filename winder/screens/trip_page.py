@@ -29,7 +29,8 @@ def draw_trip(
     page = Page(width, height, Ink.ALARM)
     margin = 3 if width >= 76 else 1
     roomy = height >= 23 and width >= 60
-    y = _draw_word(page, margin, 1 if roomy else 0, roomy, lit)
+    word = "alarm" if view.trouble.alarm else "tripped"
+    y = _draw_word(page, word, margin, 1 if roomy else 0, roomy, lit)
     room = max(8, width - 2 * margin)
     step = 2 if roomy else 1
     last = height - KEY_ROWS - (2 if roomy else 1)
@@ -42,16 +43,23 @@ def draw_trip(
             y += 1
         return y
 
-    y = say(sentence(view.trip or "a protective stop"), y + step, Ink.ALARM_BLOCK)
-    y = say(f"Seen here {duration(since_s)} ago. The drive was cut at once.", y)
+    what = view.trouble.alarm or view.trouble.trip or "a protective stop"
+    y = say(sentence(what), y + step, Ink.ALARM_BLOCK)
+    done = "The drive was cut at once."
+    if view.trouble.alarm:
+        cuts = Intent.CUT in view.may
+        done = (
+            "The stop is sent; space cuts the motor's power too." if cuts else "The stop is sent."
+        )
+    y = say(f"Seen here {duration(since_s)} ago. {done}", y)
     rows = draw_bounds(MIDDLE, count_bounds(view))
     if height >= 28 and len(rows[0]) <= room:
         y = page.put_rows(margin, y + 1, rows)
-        y = say(f"turns of {number(view.target_turns)}, {certainty(view)}", y)
+        y = say(f"turns of {number(view.coil.target_turns)}, {certainty(view)}", y)
     else:
-        y = say(f"Count: {counted(view)}, of {number(view.target_turns)}.", y + step - 1)
+        y = say(f"Count: {counted(view)}, of {number(view.coil.target_turns)}.", y + step - 1)
     y = say(doubt(view), y)
-    y = say(sentence(view.trip_advice), y + step - 1)
+    y = say(sentence(view.trouble.advice), y + step - 1)
     y = say(_clearing(view), y)
     for notice in notices:
         y = say(notice, y + step - 1)
@@ -59,9 +67,9 @@ def draw_trip(
     return page
 
 
-def _draw_word(page: Page, margin: int, y: int, roomy: bool, lit: bool) -> int:
-    letters = draw_word("tripped") if roomy else None
-    rows = [f"   {row}   " for row in letters or ("T R I P P E D",)]
+def _draw_word(page: Page, word: str, margin: int, y: int, roomy: bool, lit: bool) -> int:
+    letters = draw_word(word) if roomy else None
+    rows = [f"   {row}   " for row in letters or (" ".join(word.upper()),)]
     if roomy:
         blank = " " * len(rows[0])
         rows = [blank, *rows, blank]
@@ -69,6 +77,11 @@ def _draw_word(page: Page, margin: int, y: int, roomy: bool, lit: bool) -> int:
 
 
 def _clearing(view: WindView) -> str:
+    if view.trouble.alarm:
+        seen = Intent.ACKNOWLEDGE in view.may
+        return (
+            "t acknowledges it; that moves nothing." if seen else "It can be acknowledged at rest."
+        )
     if Intent.CLEAR_TRIP in view.may:
         return "Clear the trip with t. Clearing moves nothing."
     return "The trip can be cleared when its cause is gone and nothing turns."

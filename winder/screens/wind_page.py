@@ -52,7 +52,7 @@ def draw_wind(
 ) -> Page:
     """The page for a view. ``notices`` are sentences worth saying now, the most pressing first."""
     page = Page(width, height)
-    layout = choose_layout(width, height, by_hand=view.lane is not None)
+    layout = choose_layout(width, height, by_hand=view.lay.lane is not None)
     if layout is None:
         _draw_lines(page, view, notices)
         return page
@@ -68,7 +68,7 @@ def draw_wind(
         draw_keys(page, view, height - layout.bottom, layout.margin)
         return page
     _draw_figures(page, view, layout)
-    if view.lane is not None:
+    if view.lay.lane is not None:
         wide = width - 2 * layout.margin
         draw_hand_lane(page, view, layout.margin, layout.lane_y, wide, layout.lane_rows)
     _draw_progress(page, view, layout)
@@ -88,7 +88,7 @@ def _draw_badge(page: Page, view: WindView, layout: Layout) -> None:
     if letters is None or len(letters[0]) + 6 > page.width - 2 * layout.margin:
         letters = (" ".join(word) if len(word) * 2 < page.width - 8 else word,)
     wide = len(letters[0]) + 6
-    turning = view.phase in MAY_MOVE or view.unwinds
+    turning = view.phase in MAY_MOVE or view.motion.unwinds
     ink = Ink.MOTION_BLOCK if turns_now(view) else Ink.BLOCK if turning else Ink.STRONG
     rows = [f"   {row}   " for row in letters]
     if layout.badge_rows > 1:
@@ -113,14 +113,16 @@ def _draw_name(page: Page, view: WindView, layout: Layout) -> None:
     """What is being wound, at the right edge beside the state."""
     edge, y = page.width - layout.margin, layout.badge_y + (1 if layout.badge_rows == 5 else 0)
     room = max(12, page.width // 3)
-    name = plain_text(view.recipe_name)
+    name = plain_text(view.coil.name)
     if layout.badge_rows == 1:
         page.put_right(edge, y, name[: max(0, edge - len(view.headline) * 2 - 12)], Ink.STRONG)
         return
     page.put_right(edge, y, name if len(name) <= room else name[: room - 3] + "...", Ink.STRONG)
-    page.put_right(edge, y + 1, f"{view.direction} from the top", Ink.QUIET)
-    if view.pace_permille != 1000:
-        page.put_right(edge, y + 2, f"at {view.pace_permille / 10:.0f} % of the planned speed")
+    page.put_right(edge, y + 1, f"{view.coil.direction} from the top", Ink.QUIET)
+    if view.motion.pace_permille != 1000:
+        page.put_right(
+            edge, y + 2, f"at {view.motion.pace_permille / 10:.0f} % of the planned speed"
+        )
 
 
 def _draw_sentence(
@@ -167,7 +169,7 @@ def _draw_figures(page: Page, view: WindView, layout: Layout) -> None:
     low, high = count_bounds(view)
     y = layout.figures_y
     y = _put_number(page, layout.margin, y, (low, high), count_size, room)
-    label = f"turns of {number(view.target_turns)}, {certainty(view)}"
+    label = f"turns of {number(view.coil.target_turns)}, {certainty(view)}"
     after = page.put(layout.margin, y, label, width=room)
     if not layout.right_x:  # no second column tells the speed
         speed = _speed_words(view)
@@ -177,24 +179,24 @@ def _draw_figures(page: Page, view: WindView, layout: Layout) -> None:
     if off:
         _draw_off(page, view, layout, y, room)
         return
-    over = low > view.target_turns
+    over = low > view.coil.target_turns
     bounds = _left(view, low, high)
     y = _put_number(page, layout.margin, y, bounds, left_size, room)
     label = "turns over the target" if over else "turns to go"
-    ahead = view.phase not in FINISHED and not over and view.remaining_turns > 0
-    if view.seconds_to_go is not None and ahead:
-        label += f", {duration(view.seconds_to_go)}"
+    ahead = view.phase not in FINISHED and not over and view.count.remaining_turns > 0
+    if view.motion.seconds_to_go is not None and ahead:
+        label += f", {duration(view.motion.seconds_to_go)}"
     page.put(layout.margin, y, label, width=room)
 
 
 def _comes_off(view: WindView) -> bool:
     """It is known how many turns are to be taken off: the hand waits for that figure."""
-    return view.phase is Phase.TAKING_OFF and view.off_turns is not None
+    return view.phase is Phase.TAKING_OFF and view.count.off_turns is not None
 
 
 def _draw_off(page: Page, view: WindView, layout: Layout, y: int, room: int) -> None:
     """What is still to be taken off, or that this is not known before it is measured."""
-    if view.off_turns is None:
+    if view.count.off_turns is None:
         words = "turns to take off: measure the coil, then they are known"
         page.put_rows(layout.margin, y, textwrap.wrap(words, room), Ink.STRONG)
         return
@@ -205,11 +207,11 @@ def _draw_off(page: Page, view: WindView, layout: Layout, y: int, room: int) -> 
 
 def _left(view: WindView, low: int, high: int) -> tuple[int, int]:
     """Turns to go (or over the target), lowest and highest."""
-    if view.truth.certainty is not Certainty.BETWEEN:
-        left = abs(view.target_turns - low)
+    if view.count.truth.certainty is not Certainty.BETWEEN:
+        left = abs(view.coil.target_turns - low)
         return left, left
-    ends = sorted((abs(view.target_turns - high), abs(view.target_turns - low)))
-    if low <= view.target_turns <= high:
+    ends = sorted((abs(view.coil.target_turns - high), abs(view.coil.target_turns - low)))
+    if low <= view.coil.target_turns <= high:
         return 0, ends[1]
     return ends[0], ends[1]
 
@@ -238,20 +240,20 @@ def _put_number(
 def _draw_progress(page: Page, view: WindView, layout: Layout) -> None:
     """How far, with the next planned pause marked; the guide's lane where no picture fits."""
     wide = page.width - 2 * layout.margin - 7
-    target = max(1, view.target_turns)
+    target = max(1, view.coil.target_turns)
     low, _ = count_bounds(view)
     share = min(1.0, max(0.0, low / target))
     mark = None
-    if view.next_stop_is == "pause" and view.next_stop_turns is not None:
-        mark = (view.turns + view.next_stop_turns) / target
+    if view.motion.next_stop_is == "pause" and view.motion.next_stop_turns is not None:
+        mark = (view.count.turns + view.motion.next_stop_turns) / target
     done, left = progress_bar(wide, share, mark)
     x = page.put(
         layout.margin, layout.progress_y, done, Ink.MOTION if turns_now(view) else Ink.STRONG
     )
     page.put(x, layout.progress_y, left, Ink.QUIET)
     page.put_right(page.width - layout.margin, layout.progress_y, f"{math.floor(share * 100)} %")
-    if view.guide_share is not None and not layout.below_y and layout.right_x:
-        before, guide, after = lane(wide, view.guide_share, view.guide_rightward)
+    if view.lay.guide_share is not None and not layout.below_y and layout.right_x:
+        before, guide, after = lane(wide, view.lay.guide_share, view.lay.guide_rightward)
         y = layout.progress_y + 1
         x = page.put(layout.margin, y, before, Ink.QUIET)
         x = page.put(x, y, guide, Ink.MOTION if turns_now(view) else Ink.STRONG)
@@ -260,14 +262,18 @@ def _draw_progress(page: Page, view: WindView, layout: Layout) -> None:
 
 def _speed_words(view: WindView) -> str:
     if view.phase is Phase.UNHEARD:
-        return f"{number(round(view.speed_rpm))} rpm when last heard"
-    if view.phase in AT_REST and not moves(view) and view.speed_rpm == 0:
-        ahead = view.phase in (Phase.READY, Phase.PAUSED) and view.planned_rpm > 0
-        return "at rest" + (f", then {number(round(view.planned_rpm))} rpm" if ahead else "")
-    if view.unwinds:
-        return f"{number(abs(round(view.speed_rpm)))} rpm backwards"
-    planned = f" of {number(round(view.planned_rpm))} planned" if view.planned_rpm > 0 else ""
-    return f"{number(round(view.speed_rpm))} rpm{planned}"
+        return f"{number(round(view.motion.speed_rpm))} rpm when last heard"
+    if view.phase in AT_REST and not moves(view) and view.motion.speed_rpm == 0:
+        ahead = view.phase in (Phase.READY, Phase.PAUSED) and view.motion.planned_rpm > 0
+        return "at rest" + (f", then {number(round(view.motion.planned_rpm))} rpm" if ahead else "")
+    if view.motion.unwinds:
+        return f"{number(abs(round(view.motion.speed_rpm)))} rpm backwards"
+    planned = (
+        f" of {number(round(view.motion.planned_rpm))} planned"
+        if view.motion.planned_rpm > 0
+        else ""
+    )
+    return f"{number(round(view.motion.speed_rpm))} rpm{planned}"
 
 
 def _draw_below(page: Page, view: WindView, layout: Layout) -> None:
@@ -275,7 +281,7 @@ def _draw_below(page: Page, view: WindView, layout: Layout) -> None:
     x, y = layout.margin, layout.below_y
     page.put(x, y, "speed", Ink.QUIET)
     page.put(x + 12, y, _speed_words(view))
-    bands = (("ohm now", view.ohm_now), ("at the end", view.ohm_end))
+    bands = (("ohm now", view.ohm.now), ("at the end", view.ohm.end))
     bar_wide = layout.right_x - x - 12 - 29
     for offset, (name, band) in enumerate(bands, start=1):
         if band is not None:
@@ -305,8 +311,8 @@ def _draw_end(page: Page, view: WindView, x: int, y: int, last: int) -> None:
     for step, how in AT_THE_END:
         if y > last:
             return
-        if view.measured is not None and step == MEASURE:
-            ohm, at_c = view.measured
+        if view.ohm.measured is not None and step == MEASURE:
+            ohm, at_c = view.ohm.measured
             how = f"{ohm:g} ohm" + ("" if at_c is None else f" at {at_c:g} C")
         after = page.put(x, y, f"{step}", Ink.STRONG)
         page.put(after + 2, y, how, Ink.QUIET)
@@ -323,15 +329,15 @@ def _draw_right(page: Page, view: WindView, layout: Layout) -> None:
     page.put(x, y, "speed", Ink.QUIET)
     page.put(x, y + 1, _speed_words(view), width=wide)
     y += 3
-    for name, band in (("ohm now", view.ohm_now), ("ohm at the end", view.ohm_end)):
+    for name, band in (("ohm now", view.ohm.now), ("ohm at the end", view.ohm.end)):
         if band is not None:
             page.put(x, y, name, Ink.QUIET)
             text = f"{ohms(band[0])}, {ohms(band[1])} to {ohms(band[2])}"
             page.put(x, y + 1, text, width=wide)
             page.put(x, y + 2, band_bar(wide, *band))
             y += 4
-    if view.layers > 0 and view.layer > 0:
-        page.put(x, y, f"layer {view.layer} of {view.layers}", Ink.QUIET)
+    if view.coil.layers > 0 and view.lay.layer > 0:
+        page.put(x, y, f"layer {view.lay.layer} of {view.coil.layers}", Ink.QUIET)
     if view.lines:
         page.put(x, layout.right_end_y, view.lines[-1], Ink.QUIET, width=wide)
 

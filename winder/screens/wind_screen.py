@@ -16,6 +16,7 @@ from textual.screen import Screen
 
 from firmware_protocol.seam import Clock
 from winder.clock import NS_PER_MS, NS_PER_S
+from winder.errors import WinderError
 from winder.screens.asking import (
     AskCautions,
     AskNote,
@@ -24,7 +25,6 @@ from winder.screens.asking import (
     AskTurns,
     AskYes,
     ShowFinding,
-    read_numbers,
 )
 from winder.screens.bench import WindRun
 from winder.screens.face import Face
@@ -43,6 +43,7 @@ from winder.screens.set_up_page import (
 from winder.screens.trip_page import draw_trip
 from winder.screens.wind_page import draw_wind
 from winder.screens.words import (
+    CUTS,
     SILENT_BOARD,
     counted,
     doubt,
@@ -52,8 +53,10 @@ from winder.screens.words import (
     number,
     sentence,
 )
-from winder.wind.model import Asked, Intent, Phase, WindView
+from winder.service.estimating import said_reading
+from winder.wind.model import Asked, Intent, Phase, TurnsOff, WindView
 
+FILLED = (Phase.TRIPPED, Phase.ALARM)  # what is wrong takes the whole page
 HELD_KEY_NS = 750 * NS_PER_MS  # longer than the delay before a held key repeats
 REFUSAL_SHOWN_NS = 8 * NS_PER_S
 MOTION_EXPECTED_NS = 3 * NS_PER_S  # after asking for motion, until a view shows it
@@ -71,6 +74,7 @@ class WindScreen(Screen[None]):
         self.cautions_accepted = cautions_accepted
         self.view = run.view
         self.leaving = False
+        self._stop_asked = False  # by a person, and nothing was seen at rest since
         self._given_up = False  # the person leaves a board that is not heard
         self._clock = clock
         self._face = Face()
@@ -82,7 +86,7 @@ class WindScreen(Screen[None]):
         self._cautions_offered = False
         self._accepted_told = False
         self._note_draft = ""
-        self._finding_told = self.view.finding
+        self._finding_told = self.view.ohm.finding
         self._step_place = FIRST_STEP  # size of the guide's steps, on the list before the wind
 
     def compose(self) -> ComposeResult:
@@ -108,22 +112,26 @@ class WindScreen(Screen[None]):
         """One tick: the newest view onto the screen, then the sign of life."""
         self.view = self._newest()
         for refusal in self.run_of_wind.refusals():
-            self._refusal = refusal
-            self._refusal_until_ns = self._clock.now_ns() + REFUSAL_SHOWN_NS
+            self._refuse(refusal)
         self._follow_trip()
         self._settle_cautions()
         self._tell_finding()
+        self._stop_asked = self._stop_asked and self.may_move
         self._show()
         self.run_of_wind.screen_is_alive()
 
     def stop(self) -> None:
-        """Ask for a stop, whatever is believed of the machine."""
-        self._motion_until_ns = 0
-        self.run_of_wind.ask(Asked(Intent.PAUSE))
+        """Ask for a stop, whatever is believed of the machine; asked again, or in an alarm, cut the motor's power."""
+        again = (self._stop_asked and self.may_move) or self.view.phase is Phase.ALARM
+        cuts = again and Intent.CUT in self.view.may
+        self._stop_asked = (
+            True  # what was just asked to move is not seen yet: the next press cuts all the same
+        )
+        self.run_of_wind.ask(Asked(Intent.CUT if cuts else Intent.PAUSE))
 
     def leave(self) -> None:
         """Begin to leave: the wind stops if it moves; ``may_go`` tells when."""
-        self.leaving = True
+        self.leaving = self._stop_asked = True
         self._close_asking()
         self.run_of_wind.ask(Asked(Intent.LEAVE))
 
@@ -180,7 +188,7 @@ class WindScreen(Screen[None]):
         self.run_of_wind.ask(asked)
 
     def _ask_take_off(self) -> None:
-        off = self.view.off_turns
+        off = self.view.count.off_turns
         draft = f"{off:g}" if off is not None and off > 0 else ""
         said = "The spindle turns back slowly. Hands clear of it; take the wire up as it comes."
         ask = AskNumber(
@@ -189,8 +197,8 @@ class WindScreen(Screen[None]):
         self.app.push_screen(ask, self._take_off_given)
 
     def _ask_adopt(self) -> None:
-        if self.view.offered_turns is not None:
-            new, old = number(self.view.offered_turns), number(self.view.target_turns)
+        if self.view.ohm.offered_turns is not None:
+            new, old = number(self.view.ohm.offered_turns), number(self.view.coil.target_turns)
             question = f"Wind to {new} turns instead of {old}?"
             self.app.push_screen(AskYes(question, "adopt"), self._adopt_answered)
 
@@ -198,7 +206,7 @@ class WindScreen(Screen[None]):
         """A key of the list before the wind; whether it was one."""
         may, asked = self.view.may, ASKS.get(name)
         if name in STEP_KEYS:
-            asked = Asked(Intent.STEP_GUIDE, value=STEP_KEYS[name] * step_mm(self._step_place))
+            asked = Asked(Intent.STEP_GUIDE, STEP_KEYS[name] * step_mm(self._step_place))
         if name in SIZE_KEYS:
             wanted = self._step_place + SIZE_KEYS[name]
             self._step_place = min(len(STEPS_MM) - 1, max(0, wanted))
@@ -216,25 +224,27 @@ class WindScreen(Screen[None]):
 
     def _tension_given(self, numbers: tuple[float, ...] | None) -> None:
         if numbers is not None:
-            self.run_of_wind.ask(Asked(Intent.SET_TENSION, value=numbers[0]))
+            self.run_of_wind.ask(Asked(Intent.SET_TENSION, numbers[0]))
 
     def _reading_given(self, text: str | None) -> None:
         if text is None:
             return
-        numbers = read_numbers(text, 2)  # by themselves: ohms of the coil, and its temperature
-        if numbers is None:
-            self.run_of_wind.ask(Asked(Intent.MEASURED, text=plain_text(text)))
-        else:
-            at_c = numbers[1] if len(numbers) > 1 else None
-            self.run_of_wind.ask(Asked(Intent.MEASURED, value=numbers[0], at_c=at_c))
+        try:
+            self.run_of_wind.ask(Asked(Intent.MEASURED, said_reading(plain_text(text))))
+        except WinderError as wrong:
+            self._refuse(f"{wrong.what}; {wrong.remedy}" if wrong.remedy else wrong.what)
+
+    def _refuse(self, why: str) -> None:
+        self._refusal = why
+        self._refusal_until_ns = self._clock.now_ns() + REFUSAL_SHOWN_NS
 
     def _turns_off_given(self, numbers: tuple[float, ...] | None) -> None:
         if numbers is not None:
-            self.run_of_wind.ask(Asked(Intent.TURNS_OFF, value=numbers[0]))
+            self.run_of_wind.ask(Asked(Intent.TURNS_OFF, TurnsOff(numbers[0])))
 
     def _take_off_given(self, numbers: tuple[float, ...] | None) -> None:
         if numbers is not None:
-            self._ask_moving(Asked(Intent.TAKE_OFF, value=numbers[0]))
+            self._ask_moving(Asked(Intent.TAKE_OFF, numbers[0]))
 
     def _adopt_answered(self, yes: bool | None) -> None:
         if yes:
@@ -242,7 +252,7 @@ class WindScreen(Screen[None]):
 
     def _ask_to_leave(self) -> None:
         if self.view.phase is Phase.UNHEARD:
-            question = "The board is not heard; it comes to rest by itself. Leave without it?"
+            question = "No signal from the board; it comes to rest by itself. Leave without it?"
         elif self.view.phase in (Phase.PAUSED, Phase.TAKING_OFF, Phase.TRIPPED):
             question = f"Leave this wind? {self._how_far()}"
         else:
@@ -252,18 +262,18 @@ class WindScreen(Screen[None]):
 
     def _how_far(self) -> str:
         count = counted(self.view)
-        return f"{count[0].upper()}{count[1:]}, of {number(self.view.target_turns)}."
+        return f"{count[0].upper()}{count[1:]}, of {number(self.view.coil.target_turns)}."
 
     # Answers of the small screens
 
     def _note_given(self, text: str | None) -> None:
         self._note_draft = ""
         if text:
-            self.run_of_wind.ask(Asked(Intent.NOTE, text=plain_text(text)))
+            self.run_of_wind.ask(Asked(Intent.NOTE, plain_text(text)))
 
     def _turns_given(self, turns: float | None) -> None:
         if turns is not None:
-            self.run_of_wind.ask(Asked(Intent.SETTLE_COUNT, value=turns))
+            self.run_of_wind.ask(Asked(Intent.SETTLE_COUNT, turns))
 
     def _end_answered(self, yes: bool | None) -> None:
         if yes:
@@ -287,9 +297,8 @@ class WindScreen(Screen[None]):
             view = dataclasses.replace(
                 view,
                 phase=Phase.UNHEARD,
-                guide_moves=False,
-                unwinds=False,
-                headline="not heard",
+                motion=dataclasses.replace(view.motion, guide_moves=False, unwinds=False),
+                headline="no signal",
                 advice=f"This program no longer drives the wind{reason}. {SILENT_BOARD}",
             )
         if self.cautions_accepted:
@@ -297,7 +306,7 @@ class WindScreen(Screen[None]):
         return view
 
     def _follow_trip(self) -> None:
-        if self.view.phase is not Phase.TRIPPED:
+        if self.view.phase not in FILLED:
             self._trip_since_ns = None
         elif self._trip_since_ns is None:
             self._trip_since_ns = self._clock.now_ns()
@@ -305,7 +314,7 @@ class WindScreen(Screen[None]):
 
     def _tell_finding(self) -> None:
         """A finding that is new and too long for the page is told in full, once, at rest."""
-        finding = self.view.finding
+        finding = self.view.ohm.finding
         if finding == self._finding_told or not self.is_current:
             return
         self._finding_told = finding
@@ -342,7 +351,7 @@ class WindScreen(Screen[None]):
 
     def _draw(self, width: int, height: int) -> Page:
         now_ns = self._clock.now_ns()
-        if self.view.phase is Phase.TRIPPED:
+        if self.view.phase in FILLED:
             return draw_trip(
                 self.view,
                 width,
@@ -357,9 +366,10 @@ class WindScreen(Screen[None]):
     def _notices(self, now_ns: int, *, with_doubt: bool = True) -> tuple[str, ...]:
         leaving = ""
         if self.leaving:
-            leaving = "Leaving: the wind comes to rest first. ctrl+c again leaves at once."
+            leaving = "Leaving: the wind comes to rest first."
         refusal = self._refusal if now_ns < self._refusal_until_ns else ""
         why = doubt(self.view) if with_doubt else ""
         found = finding_notices(self.view)
-        notices = (leaving, refusal, link_notice(self.view), *found, why)
+        again = self._stop_asked and self.may_move and Intent.CUT in self.view.may
+        notices = (CUTS if again else "", leaving, refusal, link_notice(self.view), *found, why)
         return tuple(notice for notice in notices if notice)

@@ -9,26 +9,19 @@ from __future__ import annotations
 
 import math
 
+from winder.wind.deeds import PERSON
 from winder.wind.model import Certainty, Intent, Phase, WindView
+from winder.wind.truth import OPEN
 
 LINK_AGE_WORTH_SAYING_S = 0.7  # a status comes every 0.05 s
 SILENT_BOARD = "Without a sign of life the board slows to rest by itself and keeps its count."
+CUTS = "Stop again cuts the power to the motor."
 LANDING_TURNS = 200  # from here on the hand waits for what is left
 
-TURNING = frozenset({Phase.STARTING, Phase.WINDING, Phase.SLOWING})
-MAY_MOVE = TURNING | {Phase.UNHEARD}
-WAITING = frozenset(
-    {
-        Phase.SETTING_UP,
-        Phase.READY,
-        Phase.PAUSED,
-        Phase.TAKING_OFF,
-        Phase.COMPLETE,
-        Phase.BROKEN_OFF,
-        Phase.TRIPPED,
-    }
-)
-AT_REST = WAITING - {Phase.BROKEN_OFF, Phase.TRIPPED} | {Phase.ENDED}
+TURNING = frozenset(phase for phase in Phase if phase.moves)
+MAY_MOVE = TURNING | {Phase.UNHEARD, Phase.ALARM}
+WAITING = frozenset(phase for phase in Phase if phase.waits) | {Phase.COMPLETE, Phase.LOST}
+AT_REST = WAITING - {Phase.LOST, Phase.TRIPPED, Phase.ALARM} | {Phase.ENDED}
 
 FINISHED = frozenset({Phase.COMPLETE, Phase.ENDED})
 MEASURE = "measure"
@@ -43,12 +36,12 @@ _TURN_PART = 1e-9  # below any count; a quotient of two whole numbers may miss b
 
 def moves(view: WindView) -> bool:
     """Something moves or may move: there is something to stop."""
-    return view.phase in MAY_MOVE or view.guide_moves or view.unwinds
+    return view.phase in MAY_MOVE or view.motion.guide_moves or view.motion.unwinds
 
 
 def turns_now(view: WindView) -> bool:
     """The spindle is known to turn, or is just asked to."""
-    return view.phase in TURNING or view.unwinds
+    return view.phase in TURNING or view.motion.unwinds
 
 
 def number(value: int) -> str:
@@ -75,31 +68,35 @@ def ohms(value: float) -> str:
 
 def count_bounds(view: WindView) -> tuple[int, int]:
     """Whole turns of the coil: the lowest and the highest they can be."""
-    if view.truth.certainty is not Certainty.BETWEEN:
-        turns = math.floor(view.turns + _TURN_PART)
+    if view.count.truth.certainty is not Certainty.BETWEEN:
+        turns = math.floor(view.count.turns + _TURN_PART)
         return turns, turns
-    per_turn = max(1, view.counts_per_turn)
-    return view.truth.low // per_turn, -(-view.truth.high // per_turn)
+    per_turn = max(1, view.coil.counts_per_turn)
+    if view.count.truth.is_open:
+        return view.count.truth.low // per_turn, OPEN
+    return view.count.truth.low // per_turn, -(-view.count.truth.high // per_turn)
 
 
 def counted(view: WindView) -> str:
     """The count and how sure it is: ``3 106 turns, exact``."""
     low, high = count_bounds(view)
+    if high >= OPEN:
+        return f"at least {number(low)} turns"
     if low != high:
         return f"between {number(low)} and {number(high)} turns"
     return f"{number(low)} turns, {certainty(view)}"
 
 
 def certainty(view: WindView) -> str:
-    truth = view.truth
+    truth = view.count.truth
     if truth.certainty is Certainty.VOUCHED:
-        return f"vouched for by {truth.by}" if truth.by else "vouched for"
+        return "as you counted them" if truth.by == PERSON else f"vouched for by {truth.by}"
     return "exact" if truth.certainty is Certainty.EXACT else "between these two"
 
 
 def doubt(view: WindView) -> str:
     """Why the count is not exact, as a sentence; empty when it is."""
-    truth = view.truth
+    truth = view.count.truth
     if truth.certainty is Certainty.EXACT or not truth.why:
         return ""
     lead = "Not exact" if truth.certainty is Certainty.BETWEEN else "Vouched for"
@@ -108,30 +105,32 @@ def doubt(view: WindView) -> str:
 
 def landing(view: WindView) -> bool:
     """The last turns, in which what is left matters more than the count."""
-    return 0 < view.remaining_turns <= LANDING_TURNS and view.phase in MAY_MOVE | {Phase.PAUSED}
+    return 0 < view.count.remaining_turns <= LANDING_TURNS and view.phase in MAY_MOVE | {
+        Phase.PAUSED
+    }
 
 
 def off_figure(view: WindView) -> tuple[int, str]:
     """Turns to take off as a whole figure, a part of a turn rounded up, and the words for it."""
-    off = view.off_turns or 0.0
+    off = view.count.off_turns or 0.0
     whole = math.ceil(abs(off) - _TURN_PART)
     part = "" if whole == abs(off) else f", exactly {abs(off):g}"
     if off < 0:
         return whole, f"turns too many were taken off{part}"
-    most = " at most" if view.truth.certainty is Certainty.BETWEEN else ""
+    most = " at most" if view.count.truth.certainty is Certainty.BETWEEN else ""
     return whole, f"turns to take off{most}{part}"
 
 
 def finding_notices(view: WindView) -> tuple[str, ...]:
     """A broken wire, what follows from a reading, and the target it offers, unless said already."""
     told = []
-    if view.wire_broke_at is not None and "broke" not in view.advice:
-        told.append(f"The wire broke at about turn {number(round(view.wire_broke_at))}.")
-    if view.finding and view.finding not in view.advice:
-        told.append(sentence(view.finding))
-    if view.offered_turns is not None and Intent.ADOPT_TURNS in view.may:
+    if view.count.wire_broke_at is not None and "broke" not in view.advice:
+        told.append(f"The wire broke at about turn {number(round(view.count.wire_broke_at))}.")
+    if view.ohm.finding and view.ohm.finding not in view.advice:
+        told.append(sentence(view.ohm.finding))
+    if view.ohm.offered_turns is not None and Intent.ADOPT_TURNS in view.may:
         told.append(
-            f"y adopts {number(view.offered_turns)} turns instead of {number(view.target_turns)}."
+            f"y adopts {number(view.ohm.offered_turns)} turns instead of {number(view.coil.target_turns)}."
         )
     return tuple(told)
 
@@ -146,12 +145,12 @@ def sentence(text: str) -> str:
 
 def link_notice(view: WindView) -> str:
     """How long ago the board was heard, only when that is worth saying."""
-    if view.link_age_s is None:
+    if view.trouble.link_age_s is None:
         return "Nothing heard from the board yet." if view.phase is Phase.CONNECTING else ""
-    over = view.phase in FINISHED or view.phase is Phase.BROKEN_OFF  # nobody listens any more
-    if view.link_age_s > LINK_AGE_WORTH_SAYING_S and not over:
+    over = view.phase in FINISHED or view.phase is Phase.LOST  # nobody listens any more
+    if view.trouble.link_age_s > LINK_AGE_WORTH_SAYING_S and not over:
         if view.phase is Phase.UNHEARD:
             rest = "" if "by itself" in view.advice else f" {SILENT_BOARD}"
-            return f"The board was last heard {duration(view.link_age_s)} ago.{rest}"
-        return f"The board was last heard {view.link_age_s:.1f} s ago."
+            return f"The board was last heard {duration(view.trouble.link_age_s)} ago.{rest}"
+        return f"The board was last heard {view.trouble.link_age_s:.1f} s ago."
     return ""

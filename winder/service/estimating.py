@@ -27,7 +27,9 @@ from winder.recipe.observations import (
     is_made,
 )
 from winder.recipe.readings import read_reading, reading_text
-from winder.wind.model import Finding, Ohms
+from winder.wind.model import Finding, Ohms, Reading
+
+AT_TURNS = (OhmReading, BuildCaliper, FinishedDiameter)
 
 
 class LiveEstimate:
@@ -59,17 +61,13 @@ class LiveEstimate:
     def resistance(self, turns: float) -> Ohms:
         return self._resistance(turns)
 
-    def objection(self, text: str, turns: float) -> str:
-        try:
-            observation = read_reading(text, turns)
-        except WinderError as wrong:
-            return f"{wrong.what}; {wrong.remedy}" if wrong.remedy else wrong.what
-        if not is_made(observation):
-            return f"'{text}' does not say what was measured; add the value with its unit"
+    def objection(self, reading: Reading, turns: float) -> str:
+        if not is_made(reading.observation):
+            return f"'{reading.text}' does not say what was measured; add the value with its unit"
         return ""
 
-    def read(self, text: str, turns: float, *, finished: bool) -> Finding:
-        observation = read_reading(text, turns)
+    def read(self, said: Reading, turns: float, *, finished: bool) -> Finding:
+        observation = _at(said, turns)
         reading = reading_text(observation)
         observation = self._as_laid(observation)
         ohm = _ohm_of(observation)
@@ -161,6 +159,23 @@ class LiveEstimate:
         if off.whole > 0:
             return f"take off {off.whole} turns ({off.low:.1f} to {off.high:.1f})"
         return f"{-off.whole} turns are missing" if off.whole else "it is right as it is"
+
+
+def said_reading(text: str) -> Reading:
+    """A reading as a person writes it, read once: one or two bare numbers are the coil's ohms and the wire's temperature.
+
+    Raises ``UserMistake`` with what to write instead.
+    """
+    observation = read_reading(text, 1.0)
+    return Reading(text.strip(), observation, at_turns=observation == read_reading(text, 2.0))
+
+
+def _at(said: Reading, turns: float) -> Observation:
+    """A reading that does not say where was made on the coil as it stands."""
+    observation = said.observation
+    if said.at_turns or not isinstance(observation, AT_TURNS):
+        return observation
+    return replace(observation, turns=turns)
 
 
 def _ohm_of(observation: Observation) -> tuple[float, float | None] | None:

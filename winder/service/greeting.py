@@ -1,14 +1,18 @@
-"""The first words with a board: hello, welcome, or a clear account of what is at the port."""
+"""The first words with a board: hello, welcome and its first status, or a clear account of what is at the port."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.heard import Trouble, Troubled
-from firmware_protocol.messages import BASE_VERSION, Welcome
+from firmware_protocol.messages import BASE_VERSION, Status, Welcome
 from firmware_protocol.seam import Clock, Link, LinkLost
+from winder.clock import NS_PER_S
 from winder.errors import WinderError
 
 READ_WAIT_S = 0.05
+STATUS_WAIT_S = 2.0  # a board says it twenty times a second
 
 TROUBLES = {
     Trouble.NO_WELCOME: (
@@ -27,25 +31,46 @@ TROUBLES = {
 }
 
 
-def greet(link: Link, clock: Clock, host_end: HostEnd, where: str) -> Welcome:
-    """Exchange hello and welcome; raises ``WinderError`` that says what is at the port instead."""
+@dataclass(frozen=True, slots=True)
+class Met:
+    """A board as it introduced itself; ``status`` is the first thing it said after its welcome."""
+
+    welcome: Welcome
+    status: Status
+
+
+def greet(link: Link, clock: Clock, host_end: HostEnd, where: str) -> Met:
+    """Exchange hello and welcome, and hear a status; raises ``WinderError`` that says what is at the port instead."""
     try:
-        host_end.open(clock.now_ns())
-        while True:
-            data = host_end.data_to_send(clock.now_ns())
-            if data:
-                link.write(data)
-            for heard in host_end.receive(link.read(READ_WAIT_S), clock.now_ns()):
-                if isinstance(heard, Welcome):
-                    return heard
-                if isinstance(heard, Troubled):
-                    what, remedy = TROUBLES.get(
-                        heard.trouble, (heard.text or heard.trouble.value, "try again")
-                    )
-                    raise WinderError(what, remedy=remedy, where=where)
+        return _greet(link, clock, host_end, where)
     except LinkLost as lost:
         raise WinderError(
             f"the port closed while the board was greeted ({lost})",
             remedy="check the cable and the board's power, then try again",
             where=where,
         ) from None
+
+
+def _greet(link: Link, clock: Clock, host_end: HostEnd, where: str) -> Met:
+    host_end.open(clock.now_ns())
+    welcome, until_ns = None, 0
+    while True:
+        data = host_end.data_to_send(clock.now_ns())
+        if data:
+            link.write(data)
+        for heard in host_end.receive(link.read(READ_WAIT_S), clock.now_ns()):
+            if isinstance(heard, Welcome):
+                welcome = heard
+                until_ns = clock.now_ns() + round(STATUS_WAIT_S * NS_PER_S)
+            elif isinstance(heard, Status) and welcome is not None and heard.boot == welcome.boot:
+                return Met(welcome, heard)
+            elif isinstance(heard, Troubled):
+                unknown = (heard.text or heard.trouble.value, "try again")
+                what, remedy = TROUBLES.get(heard.trouble, unknown)
+                raise WinderError(what, remedy=remedy, where=where)
+        if welcome is not None and clock.now_ns() > until_ns:
+            raise WinderError(
+                "the board answers and says nothing of its state",
+                remedy="reset it; if that does not help, its firmware does not fit this program",
+                where=where,
+            )

@@ -42,13 +42,14 @@ from winder.recipe.observations import (
 )
 from winder.recipe.readings import read_reading, reading_text
 from winder.service.bodies import PACKING_SHARE, simulated_machine, spread_of
+from winder.service.estimating import said_reading
 from winder.service.opening import Opened
-from winder.service.rehearsal import Progress, Rehearsed, rehearse, report_of
+from winder.service.rehearsal import Progress, Rehearsed, off_turns, rehearse, report_of
 from winder.simulator.instruments import BenchCaliper, cut_tail
 from winder.simulator.machine import SimulatedMachine
 from winder.simulator.meter import BenchOhmmeter
 from winder.simulator.spool import as_delivered
-from winder.wind.model import Asked, Intent, Phase
+from winder.wind.model import Asked, Intent, Phase, TurnsOff
 
 TAIL_OHM = 120.0  # a tail of at least 100 ohm, or digits and leads spoil it
 CALIPER_AT = 0.5
@@ -193,7 +194,7 @@ class _Person:
 
     def at_rest(self, opened: Opened) -> Iterator[Asked]:
         """Measure what was asked for here, and go by it: adopt, take off, or end."""
-        turns = opened.wind.session.truth.low // opened.plan.counts_per_turn
+        turns = opened.wind.session.course.truth.low // opened.plan.counts_per_turn
         if opened.wind.session.phase is Phase.TAKING_OFF:
             yield from self._finish(opened, turns)
             return
@@ -204,8 +205,8 @@ class _Person:
             yield self._measured(
                 self._ohm_words(turns) if ask.kind == "ohm" else self._built(turns)
             )
-        if opened.wind.view().offered_turns is not None:
-            self._planned.append(opened.wind.view().offered_turns or 0)
+        if opened.wind.view().ohm.offered_turns is not None:
+            self._planned.append(opened.wind.view().ohm.offered_turns or 0)
             yield Asked(Intent.ADOPT_TURNS, by=BY)
         elif self._enough(turns):
             yield Asked(Intent.END_HERE, by=BY)
@@ -215,15 +216,15 @@ class _Person:
         if opened.plan.measure_at_end and FINISH not in self._made:
             self._made.add(FINISH)
             yield self._measured(self._ohm_words(turns))
-        off = opened.wind.session.off_turns()
+        off = off_turns(opened.wind.session)
         if off is None or off <= 0:
             yield Asked(Intent.END_HERE, by=BY)
         elif self._machine.motor:
             self._taken_off += round(off)
-            yield Asked(Intent.TAKE_OFF, value=off, by=BY)
-        elif opened.plan.measure_at_end or not opened.wind.session.tally.direction_sense:
+            yield Asked(Intent.TAKE_OFF, off, by=BY)
+        elif opened.plan.measure_at_end or not opened.wind.session.course.sense:
             self._taken_off += round(off)
-            yield Asked(Intent.TURNS_OFF, value=off, by=BY)
+            yield Asked(Intent.TURNS_OFF, TurnsOff(off), by=BY)
 
     def _measured(self, words: str) -> Asked:
         """The reading as the person writes it, learnt for the report too."""
@@ -231,7 +232,7 @@ class _Person:
         if isinstance(reading, BuildCaliper):
             reading = dataclasses.replace(reading, uneven_share=self._uneven_share)
         self._learn(reading)
-        return Asked(Intent.MEASURED, text=words, by=BY)
+        return Asked(Intent.MEASURED, said_reading(words), by=BY)
 
     def _ohm_words(self, turns: int) -> str:
         # Just wound: nobody waits at a pause.

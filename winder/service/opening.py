@@ -8,47 +8,38 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import partial
-from pathlib import Path
+from dataclasses import dataclass, replace
 
 from firmware_protocol.connection import HostEnd
-from firmware_protocol.messages import Welcome
+from firmware_protocol.messages import NO_WIND, Status, Welcome
 from firmware_protocol.seam import Clock, Link
-from winder.clock import HurriedClock, SystemClock
-from winder.coil.known import coil_of, with_readings
 from winder.coil.lay import HeightProfile
 from winder.coil.model import Coil
 from winder.coil.window import widest_m
-from winder.errors import Complaint, FileComplaints, UserMistake, WinderError
-from winder.files.tomlfile import read_toml_text
-from winder.links.names import PortChoice
-from winder.links.serial_link import open_serial
-from winder.links.simulated_link import HurriedLink, PacedLink
+from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
-from winder.machine.reader import read_machine
 from winder.plan.facing import Facing, Top, face
 from winder.plan.lane import hand_lane
 from winder.plan.model import Plan
-from winder.recipe.observations import Observation
-from winder.recipe.reader import read_recipe
-from winder.service.bodies import simulated_bench, simulated_machine
-from winder.service.estimating import LiveEstimate
-from winder.service.going_on import EarlierWinds, Wish, earlier_winds
-from winder.service.greeting import greet
+from winder.service.going_on import Earlier, GoesOn, earlier_winds
+from winder.service.greeting import Met, greet
 from winder.service.person import BenchPerson
 from winder.service.planning import plan_wind
-from winder.service.recovery import tell_unfinished
+from winder.service.recovery import words_of_unfinished
 from winder.service.wind import Wind
 from winder.shelf.logbook import Logbook
-from winder.simulator.faults import Fault, WireBreak
 from winder.simulator.machine import BOARD_NAME as SIMULATED_BOARD
 from winder.simulator.machine import SimulatedMachine
+from winder.wind.account import Account
+from winder.wind.deeds import Deed, Says
+from winder.wind.hearing import evidence
 from winder.wind.laying import Laying
 from winder.wind.loading import drives_traverse
-from winder.wind.model import Asked, CountTruth, Intent
-from winder.wind.session import WindSession
-from winder.wind.setting_up import SetUp
+from winder.wind.model import Asked, How, Intent, SessionEvent
+from winder.wind.session import WindSession, Wound
+from winder.wind.set_up_list import SetUpList
+from winder.wind.truth import words
+from winder.wind.viewing import Shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +61,53 @@ class Numbers:
 
 
 @dataclass(frozen=True, slots=True)
+class Station:
+    """Where a wind takes place: a link, the clock it lives by, and the simulated body behind it, if there is one."""
+
+    link: Link
+    clock: Clock
+    port: str
+    seed: int | None = None
+    simulated: SimulatedMachine | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Declared:
+    """What was said of the machine's set-up beforehand. ``by``: who takes the list as done; "": it is gone through."""
+
+    top: Top | None = None  # where the top of the coil faces; None: asked
+    tension_cn: float | None = None
+    by: str = ""
+
+
+NOTHING_DECLARED = Declared()
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What shall be wound, and how it is begun."""
+
+    coil: Coil
+    machine: MachineProfile
+    goes_on: GoesOn | None = None  # a coil of the shelf that is not done; None: a new coil
+    declared: Declared = NOTHING_DECLARED
+    cautions_accepted: bool = False
+    machine_named: bool = (
+        True  # a person named this machine; else it is good for the simulated board only
+    )
+    close_unknown: bool = False  # a wind that this logbook does not know may be closed on the board
+    command: str = ""  # as it was typed, without what names a coil; "": nobody typed one
+
+    def next_words(self, coil_id: int) -> str:
+        """What to type to go on with this coil."""
+        return f"{self.command} --continue {coil_id}" if self.command else ""
+
+
+class UnknownWind(UserMistake):
+    """The board has a wind open that this logbook does not know: only a person may have it closed."""
+
+
+@dataclass(frozen=True, slots=True)
 class Opened:
     """A wind that waits, with what it was made of."""
 
@@ -80,125 +118,177 @@ class Opened:
     coil_id: int
     run_id: int
     simulated: SimulatedMachine | None
-    told: tuple[str, ...]  # earlier winds that did not end properly, and what is known of them
+    told: tuple[str, ...]  # winds without an end on record, and what is known of them
     facing: Facing | None  # which way round the bobbin was declared to be mounted
 
 
-def read_coil(
-    recipe_path: str | Path,
-    readings: Sequence[Observation] = (),
-    machine: MachineProfile | None = None,
-) -> Coil:
-    """The coil a recipe file gives on this machine, by its readings and by these, which become part of it.
-
-    Raises ``UserMistake`` for whatever is wrong with it, also where a reading of its own cannot be, and
-    ``WinderError`` where one of ``readings`` cannot.
-    """
-    recipe = read_recipe(Path(recipe_path))
-    try:
-        coil = coil_of(recipe, machine)
-    except UserMistake:
-        raise
-    except WinderError as wrong:  # a reading, which stands in the file
-        line = read_toml_text(recipe.text, str(recipe_path)).line_of(tuple(wrong.where.split(".")))
-        complaint = Complaint(line, wrong.where, wrong.what, wrong.remedy)
-        raise FileComplaints(str(recipe_path), [complaint]) from None
-    return with_readings(coil, readings)
-
-
-def read_profile(machine_path: str | None) -> MachineProfile:
-    return simulated_bench() if machine_path is None else read_machine(Path(machine_path))
-
-
-def connect(
-    choice: PortChoice, machine: MachineProfile, coil: Coil, baud: int, seed: int | None
-) -> tuple[Link, Clock, SimulatedMachine | None]:
-    """The link of a port and the clock it lives by."""
-    if not choice.simulated:
-        return open_serial(choice.address, baud), SystemClock(), None
-    body = simulated_machine(machine, coil, seed or 1, faults=_faults_of(choice, coil))
-    if choice.pace > 1:
-        hurried = HurriedClock(choice.pace)
-        return HurriedLink(body, hurried), hurried, body
-    clock = SystemClock(choice.pace)
-    return PacedLink(body, clock), clock, body
-
-
-def _faults_of(choice: PortChoice, coil: Coil) -> tuple[Fault, ...]:
-    """What shall go wrong on the simulated bench."""
-    if choice.break_turn is None:
-        return ()
-    if choice.break_turn >= coil.turns:
-        raise UserMistake(
-            f"the wire cannot break at turn {choice.break_turn:g}: the coil ends at {coil.turns}",
-            where=choice.address,
-            remedy="name a turn before the end",
-        )
-    return (WireBreak(choice.break_turn),)
-
-
-def open_wind(
-    link: Link,
-    clock: Clock,
-    coil: Coil,
-    machine: MachineProfile,
-    logbook: Logbook,
-    *,
-    port: str,
-    numbers: Numbers,
-    seed: int | None = None,
-    simulated: SimulatedMachine | None = None,
-    cautions_accepted: bool = False,
-    goes_on: Wish | None = None,
-    top: Top | None = None,
-    ask_set_up: bool = False,
-    declared_by: str = "",
-    machine_named: bool = True,
-) -> Opened:
-    """Greet the board, plan within its limits, enter the run, and hand back the waiting wind.
-
-    ``top`` says which way round the bobbin is mounted; it is recorded with what follows from it.
-    ``ask_set_up``: the list at the machine is gone through before anything is armed, or taken as done on
-    the word of ``declared_by``.
-    ``goes_on`` names a coil of the shelf that is not done; without it a new coil is begun.
-    ``machine_named``: a person named this machine; else it is only good for the simulated board.
-    """
+def open_wind(at: Station, order: Order, logbook: Logbook, numbers: Numbers) -> Opened:
+    """Greet the board, plan within its limits, enter the run, and hand back the waiting wind. Closes the link if it raises."""
     host_end = HostEnd(numbers.token)
-    facing = None if top is None else _facing(coil, machine, top)
     try:
-        welcome = greet(link, clock, host_end, port)
-        if not machine_named:
-            _refuse_stranger(welcome, port)
-        told = tuple(tell_unfinished(logbook, welcome))
-        earlier = earlier_winds(logbook, goes_on, coil, machine) if goes_on is not None else None
-        coil, plan, estimate = plan_wind(
-            coil, machine, welcome, earlier=earlier, facing=facing, seed=seed
-        )
-        coil_id = earlier.coil_id if earlier else logbook.begin_coil(coil.recipe, coil, plan)
-        run_id = logbook.begin_run(
-            coil_id, wind=numbers.wind, plan=plan, machine=machine, port=port, simulated_seed=seed
-        )
+        met = greet(at.link, at.clock, host_end, at.port)
+        if not order.machine_named:
+            _refuse_stranger(met.welcome, at.port)
+        earlier = None
+        if order.goes_on is not None:
+            earlier = earlier_winds(logbook, order.goes_on, order.coil, order.machine)
+        wind = _wind_number(met, earlier, numbers)
+        account, deeds = _account(order, earlier, met)
+        if met.status.wind not in (NO_WIND, wind):
+            _look_at_stranger(met.status, at.port, logbook, order)
+        wound, coil, facing = _wound(at, order, met.welcome, earlier, account, wind)
+        session = WindSession(replace(wound, deeds=deeds))
+        coil_id, run_id = _enter_run(at, order, logbook, earlier, coil, wound)
+        session.ending.next_words = order.next_words(coil_id)
     except BaseException:
-        link.close()
+        at.link.close()
         raise
-    set_up = None
-    if ask_set_up or top is not None:
-        set_up = _set_up(coil, plan, machine, top, declared_by, goes_on=earlier is not None)
-    session = _session(coil, plan, machine, numbers, earlier, cautions_accepted, set_up, estimate)
-    session.hear(welcome, clock.now_ns())
-    if set_up is not None and (declared_by or not ask_set_up):
-        declared = Asked(Intent.DECLARE_SET_UP, by=declared_by or "the caller")
-        session.ask(declared, clock.now_ns())
+    told = tuple(words_of_unfinished(logbook, coil_id))
+    _begin(session, order, met.welcome, at.clock.now_ns(), told)
+    person = BenchPerson(at.simulated) if at.simulated else None
+    running = Wind(at.link, at.clock, host_end, session, RunJournal(logbook, run_id), person)
+    return Opened(
+        running, coil, wound.plan, met.welcome, coil_id, run_id, at.simulated, told, facing
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class RunJournal:
+    """The journal of one run."""
+
+    logbook: Logbook
+    run_id: int
+
+    def write(self, events: Sequence[SessionEvent]) -> None:
+        self.logbook.write(self.run_id, events)
+
+    def say_for_other(self, said: Says) -> None:
+        self.logbook.say_for_other(said)
+
+
+def _wind_number(met: Met, earlier: Earlier | None, numbers: Numbers) -> int:
+    """A wind of this coil that is still open on the board goes on as that wind; else a new number is drawn."""
+    if earlier is not None:
+        entry = earlier.account.entry(met.status.wind)
+        same = entry is not None and not entry.final and entry.boot == met.welcome.boot
+        if same and entry is not None and entry.may_follow(met.status.uptime_ms):
+            return entry.wind
+    return numbers.wind
+
+
+def _account(order: Order, earlier: Earlier | None, met: Met) -> tuple[Account, tuple[Deed, ...]]:
+    """The coil's account, and what was said of it just now, by the person and by the board."""
+    if earlier is None:
+        return Account(order.machine.counts_per_turn), ()
+    deeds = (*earlier.deeds, *evidence(earlier.account, met.welcome, met.status))
+    account = earlier.account
+    for deed in deeds:
+        account = account.take(deed)
+    truth = account.truth(met.status.wind)
+    if order.declared.by and not truth.is_sharp:
+        raise UserMistake(
+            f"the count of this coil is in doubt: {words(truth, account.per_turn)}",
+            where="--continue",
+            remedy="count the turns on it and add --turns N",
+        )
+    return earlier.account, deeds
+
+
+def _look_at_stranger(status: Status, port: str, logbook: Logbook, order: Order) -> None:
+    """Another wind is open: one of this logbook's gets its last word before it is closed, another only a person closes."""
+    if logbook.coil_of_wind(status.wind) is None and not order.close_unknown:
+        raise UnknownWind(
+            f"the board has a wind open that this logbook does not know, at a count of {status.count}",
+            where=port,
+            remedy="write the count down if it matters, then add --close-unknown",
+        )
+
+
+def _wound(
+    at: Station,
+    order: Order,
+    welcome: Welcome,
+    earlier: Earlier | None,
+    account: Account,
+    wind: int,
+) -> tuple[Wound, Coil, Facing | None]:
+    """The plan within the board's limits and all that the session is made of."""
+    machine, top = order.machine, order.declared.top
+    facing = None
+    if top is not None:
+        facing = face(order.coil.recipe.direction, top, plus_clockwise=machine.plus_clockwise)
+    first_turn = 0
+    if earlier is not None:
+        for deed in earlier.deeds:
+            account = account.take(deed)
+        on_it = account.truth(wind).best // machine.counts_per_turn
+        first_turn = min(on_it, order.coil.turns - 1)  # with more there is only to take off
+    coil, plan, estimate = plan_wind(
+        order.coil,
+        machine,
+        welcome,
+        earlier=earlier,
+        facing=facing,
+        first_turn=first_turn,
+        seed=at.seed,
+    )
+    window_mm = (
+        widest_m(coil.recipe) * 1e3,
+        coil.recipe.height_m * 1e3,
+        coil.build_m * 1e3,
+    )
+    shown = Shown(
+        coil.recipe.name, coil.recipe.direction.value, coil.layers, estimate.resistance, window_mm
+    )
+    wound = Wound(
+        plan,
+        machine,
+        wind,
+        earlier.account if earlier else Account(machine.counts_per_turn),
+        shown,
+        todo=_set_up_list(coil, plan, order, goes_on=earlier is not None),
+        estimate=estimate,
+        laying=_laying(coil, plan, machine),
+        settings_hash=earlier.settings_hash if earlier else None,
+        cautions_accepted=order.cautions_accepted,
+    )
+    return wound, coil, facing
+
+
+def _enter_run(
+    at: Station,
+    order: Order,
+    logbook: Logbook,
+    earlier: Earlier | None,
+    coil: Coil,
+    wound: Wound,
+) -> tuple[int, int]:
+    """The coil's and the run's numbers; in the logbook before the first command is sent."""
+    if earlier is not None:
+        coil_id = earlier.coil_id
+        logbook.close_stale_runs(coil_id)
+    else:
+        coil_id = logbook.begin_coil(coil.recipe, coil, wound.plan)
+    run_id = logbook.begin_run(
+        coil_id,
+        wind=wound.wind,
+        plan=wound.plan,
+        machine=order.machine,
+        port=at.port,
+        simulated_seed=at.seed,
+        next_words=order.next_words(coil_id),
+    )
+    return coil_id, run_id
+
+
+def _begin(
+    session: WindSession, order: Order, welcome: Welcome, now_ns: int, told: Sequence[str]
+) -> None:
+    session.hear(welcome, now_ns)
+    if order.declared.by:
+        session.ask(Asked(Intent.DECLARE_SET_UP, by=order.declared.by), now_ns)
     for sentence in told:
-        session.ask(Asked(Intent.NOTE, text=sentence, by="logbook"), clock.now_ns())
-    person = BenchPerson(simulated) if simulated else None
-    journal = partial(logbook.write, run_id)
-    wind = Wind(link, clock, host_end, session, journal, person)
-    return Opened(wind, coil, plan, welcome, coil_id, run_id, simulated, told, facing)
-
-
-def _facing(coil: Coil, machine: MachineProfile, top: Top) -> Facing:
-    return face(coil.recipe.direction, top, plus_clockwise=machine.plus_clockwise)
+        session.ask(Asked(Intent.NOTE, sentence, by="logbook"), now_ns)
 
 
 def _refuse_stranger(welcome: Welcome, port: str) -> None:
@@ -211,53 +301,19 @@ def _refuse_stranger(welcome: Welcome, port: str) -> None:
         )
 
 
-def _set_up(
-    coil: Coil,
-    plan: Plan,
-    machine: MachineProfile,
-    top: Top | None,
-    declared_by: str,
-    *,
-    goes_on: bool,
-) -> SetUp:
-    return SetUp(
+def _set_up_list(coil: Coil, plan: Plan, order: Order, *, goes_on: bool) -> SetUpList:
+    machine, declared = order.machine, order.declared
+    todo = SetUpList(
         coil.recipe.direction,
         guide=machine.motor and drives_traverse(plan),
         plus_clockwise=machine.plus_clockwise,
-        top=top,
-        top_by=declared_by or "operator",
+        top=declared.top,
+        top_by=declared.by or "operator",
         width_m=widest_m(coil.recipe),
         goes_on=goes_on,
     )
-
-
-def _session(
-    coil: Coil,
-    plan: Plan,
-    machine: MachineProfile,
-    numbers: Numbers,
-    earlier: EarlierWinds | None,
-    cautions_accepted: bool,
-    set_up: SetUp | None,
-    estimate: LiveEstimate,
-) -> WindSession:
-    return WindSession(
-        plan,
-        machine,
-        wind=numbers.wind,
-        recipe_name=coil.recipe.name,
-        direction=coil.recipe.direction.value,
-        layers=coil.layers,
-        resistance=estimate.resistance,
-        estimate=estimate,
-        cautions_accepted=cautions_accepted,
-        earlier=earlier.truth if earlier else None,
-        last_kept=earlier.last_kept if earlier else None,
-        last_settings_hash=earlier.settings_hash if earlier else None,
-        window_mm=(widest_m(coil.recipe) * 1e3, coil.recipe.height_m * 1e3, coil.build_m * 1e3),
-        set_up=set_up,
-        laying=_laying(coil, plan, machine),
-    )
+    todo.tension_cn = declared.tension_cn
+    return todo
 
 
 def _laying(coil: Coil, plan: Plan, machine: MachineProfile) -> Laying:
@@ -283,13 +339,6 @@ def _laying(coil: Coil, plan: Plan, machine: MachineProfile) -> Laying:
 def end_run(opened: Opened, logbook: Logbook) -> None:
     """Write how the run ended, once, after its last event."""
     session = opened.wind.session
-    truth: CountTruth = session.truth
-    ohm, at_c = session.measured or (None, None)
-    logbook.end_run(
-        opened.run_id,
-        session.phase.value,
-        truth,
-        truth.low / opened.plan.counts_per_turn,
-        measured_ohm=ohm,
-        measured_at_c=at_c,
-    )
+    ohm, at_c = session.readings.measured or (None, None)
+    how = session.ending.how or How.LOST
+    logbook.end_run(opened.run_id, how, measured_ohm=ohm, measured_at_c=at_c)

@@ -8,10 +8,10 @@ here, for there the board moves. A simulated board in another process hears none
 from __future__ import annotations
 
 from winder.simulator.machine import SimulatedMachine
-from winder.wind.model import Asked, Intent
+from winder.wind.model import Asked, Intent, TurnsOff
 
 BEGINS = frozenset((Intent.START, Intent.CONTINUE))
-LAYS_DOWN = frozenset((Intent.PAUSE, Intent.WIRE_BROKE, Intent.END_HERE, Intent.LEAVE))
+LAYS_DOWN = frozenset((Intent.PAUSE, Intent.CUT, Intent.WIRE_BROKE, Intent.END_HERE, Intent.LEAVE))
 
 
 class BenchPerson:
@@ -27,8 +27,8 @@ class BenchPerson:
         if intent is Intent.WIRE_JOINED:
             machine.join_wire()
         elif intent is Intent.TURNS_OFF:
-            assert asked.value is not None, "the session takes no turns off without a number"
-            machine.pull_off(asked.value)
+            assert isinstance(asked.value, TurnsOff)
+            machine.pull_off(asked.value.turns)
         elif machine.drill is None:
             return
         elif intent in BEGINS:

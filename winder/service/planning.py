@@ -10,7 +10,7 @@ from winder.plan.facing import Facing
 from winder.plan.model import Plan
 from winder.plan.planner import make_plan
 from winder.service.estimating import LiveEstimate
-from winder.service.going_on import EarlierWinds, earlier_readings
+from winder.service.going_on import Earlier, earlier_readings
 from winder.wind.loading import drives_traverse
 
 LEGS_USUAL = 8  # planned for where a board says nothing of its legs
@@ -22,8 +22,9 @@ def plan_wind(
     machine: MachineProfile,
     welcome: Welcome,
     *,
-    earlier: EarlierWinds | None,
+    earlier: Earlier | None,
     facing: Facing | None,
+    first_turn: int,
     seed: int | None,
 ) -> tuple[Coil, Plan, LiveEstimate]:
     """The coil as it is known from its earlier winds, its plan, and what learns from readings.
@@ -40,7 +41,7 @@ def plan_wind(
             machine,
             legs_max=welcome.legs_max or LEGS_USUAL,
             edge_rate_max_cps=welcome.edge_rate_max_cps or None,
-            first_turn=earlier.truth.low // machine.counts_per_turn if earlier else 0,
+            first_turn=first_turn,
             seed=((seed or 1) - 1) % SEEDS + 1,
             facing=facing,
         )

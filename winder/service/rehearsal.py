@@ -20,10 +20,11 @@ from winder.links.simulated_link import SimulatedLink
 from winder.machine.model import MachineProfile
 from winder.plan.facing import Top
 from winder.service.bodies import simulated_machine
-from winder.service.opening import Numbers, Opened, end_run, open_wind
+from winder.service.opening import Declared, Numbers, Opened, Order, Station, end_run, open_wind
 from winder.shelf.logbook import Logbook
 from winder.simulator.machine import SimulatedMachine
-from winder.wind.model import Asked, Intent, Phase
+from winder.wind.model import Asked, Intent, Phase, TurnsOff
+from winder.wind.session import WindSession
 
 WAITING_S_MAX = 60.0  # of machine time without another phase or count: the rehearsal has hung
 
@@ -38,8 +39,9 @@ PERSON = {
     Phase.PAUSED: Intent.CONTINUE,
     Phase.COMPLETE: Intent.LEAVE,
     Phase.TRIPPED: Intent.LEAVE,
-    Phase.BROKEN_OFF: Intent.LEAVE,
+    Phase.LOST: Intent.LEAVE,
     Phase.UNHEARD: Intent.LEAVE,
+    Phase.ALARM: Intent.LEAVE,
 }
 
 
@@ -72,20 +74,10 @@ def rehearse(
     clock = HandClock(body.now_ns)
     start_ns = clock.now_ns()
     with Logbook.in_memory() as logbook:
-        opened = open_wind(
-            SimulatedLink(body, clock),
-            clock,
-            coil,
-            machine,
-            logbook,
-            port="rehearsal",
-            numbers=Numbers.from_seed(seed),
-            seed=seed,
-            simulated=body,
-            cautions_accepted=True,
-            top=Top.OPERATOR,
-            declared_by="rehearsal",
-        )
+        at = Station(SimulatedLink(body, clock), clock, "rehearsal", seed, body)
+        declared = Declared(top=Top.OPERATOR, by="rehearsal")
+        order = Order(coil, machine, declared=declared, cautions_accepted=True)
+        opened = open_wind(at, order, logbook, Numbers.from_seed(seed))
         _wind_to_the_end(opened, progress, at_rest)
         end_run(opened, logbook)
         opened.wind.close()
@@ -107,11 +99,11 @@ def _wind_to_the_end(opened: Opened, progress: Progress | None, at_rest: AtRest 
                 wind.ask(asked)
         wind.step()
         now_ns = wind.clock.now_ns()
-        if session.count != counted:
-            counted, quiet_since_ns = session.count, now_ns
+        if session.course.count != counted:
+            counted, quiet_since_ns = session.course.count, now_ns
         if progress is not None and now_ns - shown_ns > NS_PER_S:
             shown_ns = now_ns
-            progress(min(1.0, session.truth.low / session.plan.target_counts))
+            progress(min(1.0, session.course.truth.low / session.course.plan.target_counts))
         if now_ns - quiet_since_ns > WAITING_S_MAX * NS_PER_S:
             raise WinderError(
                 f"the rehearsal has stood in '{phase.value}' for {WAITING_S_MAX:g} s of machine time",
@@ -136,24 +128,41 @@ def _take_off(opened: Opened) -> Iterator[Asked]:
     Turns too many come off: turned back under a sensor that knows the direction, else pulled off and said.
     """
     session = opened.wind.session
-    off = session.off_turns()
-    if opened.plan.measure_at_end or off is None:
+    off = off_turns(session)
+    if opened.plan.measure_at_end or off is None or not session.course.truth.is_sharp:
         yield Asked(Intent.END_HERE, by="rehearsal")
-    elif not session.tally.direction_sense:
-        yield Asked(Intent.TURNS_OFF, value=off, by="rehearsal")
+    elif session.course.board.motor:
+        yield Asked(Intent.TAKE_OFF, off, by="rehearsal")
+    elif not session.course.sense:
+        yield Asked(Intent.TURNS_OFF, TurnsOff(off), by="rehearsal")
+
+
+def off_turns(session: WindSession) -> float | None:
+    """Turns still to be taken off; None where that is not known."""
+    return session.wire.off_turns(session.readings.left_counts)
+
+
+def _state_of(session: WindSession) -> str:
+    """The last phase. A coil wound long that nobody was to measure is kept as it was asked for: complete."""
+    plan, truth = session.course.plan, session.course.truth
+    kept_long = plan.measure_at_end and session.readings.left_counts is None
+    past = truth.best - plan.target_counts
+    if session.phase is Phase.ENDED and kept_long and truth.is_sharp:
+        return (Phase.COMPLETE if 0 <= past < plan.counts_per_turn else Phase.ENDED).value
+    return session.phase.value
 
 
 def report_of(rehearsed: Rehearsed) -> dict[str, Any]:
     """The documented figures of one rehearsal (``docs/reference/rehearsal.md``)."""
     opened, body = rehearsed.opened, rehearsed.body
     session = opened.wind.session
-    plan = session.plan  # with the target that was adopted last
+    plan = session.course.plan  # with the target that was adopted last
     target_counts = plan.target_turns * plan.counts_per_turn
-    if plan.measure_at_end and session.left_counts is not None:
-        target_counts = session.left_counts
+    if plan.measure_at_end and session.readings.left_counts is not None:
+        target_counts = session.readings.left_counts
     target_turns = target_counts // plan.counts_per_turn
     expected = resistance_at(opened.coil, target_turns)
-    final_counts = session.truth.low
+    final_counts = session.course.truth.low
     return {
         "recipe": opened.coil.recipe.name,
         "target_turns": target_turns,
@@ -163,9 +172,9 @@ def report_of(rehearsed: Rehearsed) -> dict[str, Any]:
         "final_counts": final_counts,
         "overrun_counts": final_counts - target_counts,
         "overrun_turns": body.wire_turns - target_turns,
-        "state": session.phase.value,
+        "state": _state_of(session),
         "measure_at_end": plan.measure_at_end,
-        "count_is": session.truth.certainty.value,
+        "count_is": session.course.truth.certainty.value,
         "seed": rehearsed.seed,
         "simulated_s": rehearsed.simulated_s,
         "resistance_ohm_20c": {

@@ -97,9 +97,10 @@ class WindRun:
         phase = self._wind.session.phase
         if phase is Phase.SETTING_UP and Intent.DECLARE_SET_UP in self._wind.session.may():
             self._wind.ask(Asked(Intent.DECLARE_SET_UP, by="--start"))
-        elif phase is Phase.READY:
+        elif phase in (Phase.READY, Phase.PAUSED):  # paused: the wind was still open on the board
             self._start_when_ready = False
-            self._wind.ask(Asked(Intent.START, by="--start"))
+            begin = Intent.START if phase is Phase.READY else Intent.CONTINUE
+            self._wind.ask(Asked(begin, by="--start"))
 
     def _finish(self) -> None:
         try:

@@ -9,19 +9,45 @@ operator's screen is alive.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import Protocol, runtime_checkable
 
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.heard import Trouble, Troubled
-from firmware_protocol.messages import Move, Start, Stop, TraverseStep
+from firmware_protocol.messages import LEASE_MS, Cut, Move, Start, Stop, TraverseStep
 from firmware_protocol.seam import Clock, Link, LinkLost
+from winder.clock import NS_PER_MS
 from winder.errors import WinderError
+from winder.wind.deeds import Says
 from winder.wind.model import Asked, Intent, SessionEvent, WindView
 from winder.wind.session import WindSession
 
 MOVING = (Start, Move, TraverseStep)
 STEP_S = 0.05  # longest wait for bytes; one status period
 
-Journal = Callable[[Sequence[SessionEvent]], None]
+
+class Journal(Protocol):
+    """Where a wind is written down. Both raise ``WinderError``, and are on the disk when they return."""
+
+    def write(self, events: Sequence[SessionEvent]) -> None: ...
+
+    def say_for_other(self, said: Says) -> None:
+        """The last word of a wind of another coil, for that coil."""
+
+
+@runtime_checkable
+class Reopening(Protocol):
+    """A link that opens its port again by itself."""
+
+    not_before_ns: int | None
+    why_closed: str
+
+    @property
+    def open(self) -> bool: ...
+
+    @property
+    def reopened(self) -> int: ...
+
+
 Listener = Callable[[Asked], None]  # is told every intent that was taken
 
 
@@ -46,6 +72,8 @@ class Wind:
         self._journal = journal
         self._listener = listener
         self._link_open = True
+        self._reopening = link if isinstance(link, Reopening) else None
+        self._port_open, self._reopened = True, 0
 
     @property
     def finished(self) -> bool:
@@ -64,11 +92,13 @@ class Wind:
         """Wait at most ``wait_s`` of the link's time for bytes, and do all that follows from them."""
         data = self._read(wait_s)
         now_ns = self.clock.now_ns()
+        self._look_at_port(now_ns)
         for heard in self.host_end.receive(data, now_ns):
             self.session.hear(heard, now_ns)
         self.session.tick(now_ns)
-        if alive:
+        if alive and self.session.may_live(now_ns):
             self.host_end.sign_of_life(now_ns)
+            self._may_reopen_after(now_ns)
         self._settle()
 
     def view(self) -> WindView:
@@ -84,10 +114,12 @@ class Wind:
     def _settle(self) -> None:
         """Journal, then send: in this order, always."""
         now_ns = self.clock.now_ns()
-        self._keep(self.session.take_events(), now_ns)
+        self._keep(now_ns)
         for request in self.session.take_requests():
             if isinstance(request, Stop):
                 self.host_end.stop(now_ns)
+            elif isinstance(request, Cut):
+                self.host_end.cut(now_ns)
             elif self.journal_lost is None or not isinstance(request, MOVING):
                 self.host_end.send(request, now_ns)
         data = self.host_end.data_to_send(now_ns)
@@ -97,12 +129,16 @@ class Wind:
             except LinkLost as lost:
                 self._lose_link(lost)
 
-    def _keep(self, events: list[SessionEvent], now_ns: int) -> None:
+    def _keep(self, now_ns: int) -> None:
         """Commit events. A logbook that cannot keep them ends the wind: stop, and start no more."""
-        if not events or self.journal_lost is not None:
+        events, strangers = self.session.take_events(), self.session.course.log.strangers
+        if self.journal_lost is not None or not (events or strangers):
             return
         try:
-            self._journal(events)
+            self._journal.write(events)
+            while strangers:
+                self._journal.say_for_other(strangers.pop(0))
+            self.session.recorded()
         except WinderError as trouble:
             self.journal_lost = trouble
             self.host_end.stop(now_ns)
@@ -117,6 +153,28 @@ class Wind:
         else:
             self.clock.sleep_s(wait_s)
         return b""
+
+    def _may_reopen_after(self, now_ns: int) -> None:
+        """Opening a port resets many boards: not before lease, stopping and writing have had their time."""
+        if self._reopening is not None and self._port_open:
+            wait_ns = self.session.ending.rest_wait_ns() + LEASE_MS * NS_PER_MS
+            self._reopening.not_before_ns = now_ns + wait_ns
+
+    def _look_at_port(self, now_ns: int) -> None:
+        """A port that was lost and is open again: the board is asked anew who it is."""
+        link = self._reopening
+        if link is None:
+            return
+        if self._port_open and not link.open:
+            self._port_open = False
+            self.session.hear(Troubled(Trouble.LINK_LOST, link.why_closed), now_ns)
+        elif link.open and link.reopened != self._reopened:
+            self._port_open, self._reopened = True, link.reopened
+            self.host_end = HostEnd(
+                self.host_end.token % 0xFFFF_FFFE + 1
+            )  # the old one's lease is over
+            self.host_end.open(now_ns)
+            self.session.reopened(now_ns)
 
     def _lose_link(self, lost: LinkLost) -> None:
         self._link_open = False

@@ -6,32 +6,41 @@ the shipped examples. The logbook is opened for as long as it is needed, by whoe
 
 from __future__ import annotations
 
+import shlex
 from dataclasses import dataclass
 from pathlib import Path
 
+from firmware_protocol.messages import LEASE_MS
+from winder.clock import SystemClock, seconds_since
 from winder.errors import WinderError
 from winder.links.names import parse_port
 from winder.links.ports import ports_found
-from winder.plan.facing import Top
 from winder.recipe.observations import Observation
 from winder.recipe.samples import example_recipes
-from winder.service.going_on import Wish
+from winder.service.going_on import GoesOn
 from winder.service.opening import (
+    NOTHING_DECLARED,
+    Declared,
     Numbers,
     Opened,
-    connect,
+    Order,
+    Station,
     end_run,
     open_wind,
-    read_coil,
-    read_profile,
 )
 from winder.service.record_words import words_of_record
 from winder.service.recovery import words_of_unfinished
 from winder.service.run import WindRun
+from winder.service.sources import connect, read_coil, read_profile
 from winder.shelf.logbook import Logbook, default_path
 from winder.shelf.model import BEGUN, UNFINISHED, CoilRow
 
 SEED_OF_SIMULATED_BENCH = 1
+BAUD = 500_000
+WRITING_S = (
+    2.0  # until a board has written down its rest; a second of it because dates have whole ones
+)
+REST_WAIT_S_MAX = 20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +103,7 @@ class LocalWorkbench:
     def open_wind(self, recipe_path: str, port: str, goes_on: int | None = None) -> WindRun:
         """Everything up to a wind that waits for its start, of a new coil or of the shelf's with this
         number. Raises ``WinderError``."""
-        wish = None if goes_on is None else Wish(str(goes_on))
+        wish = None if goes_on is None else GoesOn(str(goes_on))
         return start_run(
             WindRequest(recipe_path, port, self._machine_path, self._logbook_path, goes_on=wish)
         )
@@ -108,11 +117,32 @@ class WindRequest:
     port: str
     machine: str | None = None  # None: the simulated bench's profile
     logbook: str | None = None  # None: the user's own
-    baud: int = 500_000
-    goes_on: Wish | None = None  # a coil of the shelf that is not done
-    top: Top | None = None  # where the top of the coil faces on the machine; None: asked
-    declared_by: str = ""  # who takes the set-up as done; "": the list is gone through
+    baud: int = BAUD
+    goes_on: GoesOn | None = None  # a coil of the shelf that is not done
+    declared: Declared = NOTHING_DECLARED
     readings: tuple[Observation, ...] = ()  # what was measured, besides what the recipe says
+    close_unknown: bool = False
+
+    @property
+    def command(self) -> str:
+        """What begins this wind again, as one types it."""
+        words = ["winder", "wind", self.recipe, "--port", self.port]
+        for option, value in (("--machine", self.machine), ("--logbook", self.logbook)):
+            words += [option, value] if value else []
+        if self.baud != BAUD:
+            words += ["--baud", str(self.baud)]
+        return shlex.join(words)
+
+
+def let_rest(logbook: Logbook, port: str) -> None:
+    """Opening a port resets many boards. One that a program was killed on is left alone until its lease is over, its
+    spindle rests, and it has written down what it counted."""
+    for date, plan in logbook.last_words(port):
+        slowing_s = max(leg.speed_rpm / max(leg.acceleration_rpm_s, 1.0) for leg in plan.legs)
+        rest_s = LEASE_MS / 1000 + 1.5 * slowing_s + WRITING_S
+        wait_s = min(rest_s, REST_WAIT_S_MAX) - seconds_since(date)
+        if wait_s > 0:
+            SystemClock().sleep_s(min(wait_s, REST_WAIT_S_MAX))
 
 
 def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
@@ -125,23 +155,20 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
     coil = read_coil(request.recipe, request.readings, machine)
     logbook = open_logbook(request.logbook)
     try:
+        if not choice.simulated:
+            let_rest(logbook, request.port)
         link, clock, body = connect(choice, machine, coil, request.baud, seed)
-        opened = open_wind(
-            link,
-            clock,
+        at = Station(link, clock, request.port, seed, body)
+        order = Order(
             coil,
             machine,
-            logbook,
-            port=request.port,
-            numbers=Numbers.draw(),
-            seed=seed,
-            simulated=body,
             goes_on=request.goes_on,
-            top=request.top,
-            ask_set_up=True,
-            declared_by=request.declared_by,
+            declared=request.declared,
             machine_named=request.machine is not None,
+            close_unknown=request.close_unknown,
+            command=request.command,
         )
+        opened = open_wind(at, order, logbook, Numbers.draw())
     except BaseException:
         logbook.close()
         raise

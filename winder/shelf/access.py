@@ -5,12 +5,18 @@ is ever changed. One process writes: a small database beside the logbook holds a
 the process, however it dies, and names who holds it. Readers need no lock. The file is never opened
 by anything but SQLite: closing another descriptor of it would drop this process's locks
 (sqlite.org/howtocorrupt.html, 2.2).
+
+A file that is open goes on taking commits after somebody deleted, moved or replaced it, and all of them
+are lost; so whoever writes asks before each commit whether the file at the path is still the one that was
+opened (``still_there``, five system calls).
 """
 
 from __future__ import annotations
 
 import os
 import sqlite3
+import stat
+from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote
 
@@ -22,13 +28,27 @@ LOCK_WAIT_S = 0.2  # for somebody who is only reading who holds it; a holder kee
 DATABASE_BYTES_MIN = 512  # the smallest page (sqlite.org/fileformat.html, 1.3)
 COMMIT_WAIT_S = 2.0  # a reader's moment in the way of a checkpoint
 
+LOG = ("-wal", "-shm")  # what SQLite lays beside a database in use (sqlite.org/tempfiles.html)
+BESIDE = (*LOG, "-journal", ".lock", ".lock-journal")
+KINDS = {
+    stat.S_IFDIR: "a folder",
+    stat.S_IFIFO: "a pipe",
+    stat.S_IFSOCK: "a socket",
+    stat.S_IFCHR: "a device",
+    stat.S_IFBLK: "a device",
+}
+
 
 def connect(path: Path, mode: str) -> sqlite3.Connection:
     """A connection in autocommit mode; ``mode`` is "ro", "rw" or "rwc"."""
-    address = f"file:{quote(str(path.absolute()))}?mode={mode}"
+    address = f"file:{quote(os.fsencode(path.absolute()))}?mode={mode}"
     return sqlite3.connect(
         address, uri=True, isolation_level=None, check_same_thread=False, timeout=COMMIT_WAIT_S
     )
+
+
+def in_memory() -> sqlite3.Connection:
+    return sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
 
 
 def check_place(path: Path) -> None:
@@ -43,12 +63,86 @@ def check_place(path: Path) -> None:
             where=str(path),
             remedy=f"name a file in it, such as {path / 'logbook.sqlite'}",
         )
+    for file in (path, *(_beside(path, ending) for ending in BESIDE)):
+        # Opening a pipe waits for whoever writes into it, and reading a device for what it says.
+        if (kind := _strange_kind(file)) is not None:
+            raise UserMistake(
+                f"is {kind}, not a file of a logbook",
+                where=str(file),
+                remedy="name another file; this one was left as it is",
+            )
     if not path.parent.is_dir():
         raise UserMistake(
             "there is no folder for this logbook",
             where=str(path),
             remedy=f"make the folder {path.parent} first, or correct the name",
         )
+
+
+def _beside(path: Path, ending: str) -> Path:
+    return path.with_name(path.name + ending)
+
+
+def _strange_kind(file: Path) -> str | None:
+    """What this is, if it is there and no plain file. Raises ``OSError`` where it cannot be seen."""
+    try:
+        mode = file.stat().st_mode
+    except FileNotFoundError:
+        return None
+    return None if stat.S_ISREG(mode) else KINDS.get(stat.S_IFMT(mode), "something else")
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """Which files a logbook is: device and inode of the file, its log, and their index."""
+
+    files: tuple[tuple[str, int, int], ...]  # ending of the name, device, inode
+
+
+def identity_of(path: Path) -> Identity:
+    """The files at ``path`` now, those of its log where there is one. Raises ``WinderError``."""
+    found = []
+    for ending in ("", *LOG):
+        try:
+            facts = os.stat(f"{path}{ending}")
+        except FileNotFoundError as error:
+            if not ending:
+                raise trouble(path, error) from error
+        except OSError as error:
+            raise trouble(path, error) from error
+        else:
+            found.append((ending, facts.st_dev, facts.st_ino))
+    return Identity(tuple(found))
+
+
+def still_there(path: Path, identity: Identity) -> None:
+    """Raises ``WinderError`` unless ``path`` still leads to these files and they may be written.
+
+    Noticed are a file or its log deleted, moved or replaced, its folder gone or closed to us, a file or
+    folder (or a whole file system) that has become read-only.
+    """
+    for ending, device, inode in identity.files:
+        file = f"{path}{ending}"
+        try:
+            facts = os.stat(file)
+        except FileNotFoundError:
+            raise _gone(path, f"{file} was deleted or moved away") from None
+        except OSError as error:
+            raise _gone(path, f"{file} cannot be reached any more ({error.strerror})") from None
+        if (facts.st_dev, facts.st_ino) != (device, inode):
+            raise _gone(path, f"{file} was replaced by another file")
+    if not os.access(path, os.W_OK):
+        raise _gone(path, "it may not be written any more")
+    if not os.access(path.parent, os.W_OK | os.X_OK):
+        raise _gone(path, "its folder may not be written any more")
+
+
+def _gone(path: Path, why: str) -> WinderError:
+    return WinderError(
+        f"what is counted can no longer be kept: {why}",
+        where=str(path),
+        remedy="stop the wind and note the count; then put the file and its folder back, or name a new file",
+    )
 
 
 def is_fresh(path: Path) -> bool:
@@ -142,7 +236,7 @@ class WriterLock:
     """Held while this process may write the logbook. Raises ``WinderError`` when another does."""
 
     def __init__(self, logbook: Path) -> None:
-        self.path = logbook.with_name(logbook.name + ".lock")
+        self.path = _beside(logbook, ".lock")
         try:
             self._connection = connect(self.path, "rwc")
         except sqlite3.Error as error:

@@ -10,7 +10,6 @@ from __future__ import annotations
 import dataclasses
 import enum
 import json
-from collections.abc import Sequence
 from typing import Any
 
 from winder.machine.model import MachineProfile
@@ -20,10 +19,6 @@ from winder.plan.model import AtEnd, Leg, Plan
 def to_json(value: Any) -> str:
     """Any value as JSON text."""
     return json.dumps(value, default=_plain, separators=(",", ":"))
-
-
-def event_facts_to_json(facts: Sequence[tuple[str, Any]]) -> str:
-    return to_json(dict(facts)) if facts else "{}"
 
 
 def _plain(value: Any) -> Any:

@@ -8,11 +8,11 @@ same code keeps nothing. Every call may come from any thread; calls take turns.
 
 from __future__ import annotations
 
-import difflib
+import json
 import sqlite3
 import threading
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,9 +20,11 @@ import platformdirs
 
 from winder.clock import date_now
 from winder.errors import UserMistake, WinderError
-from winder.shelf import rows
-from winder.shelf.access import WriterLock, check_place, connect, is_fresh, trouble
-from winder.shelf.facts import event_facts_to_json, to_json
+from winder.shelf import access, rows
+from winder.shelf.access import Identity, WriterLock, trouble
+from winder.shelf.deeds_json import deeds_from_json, deeds_to_json
+from winder.shelf.facts import plan_from_json, to_json
+from winder.shelf.finding import find_coil
 from winder.shelf.model import (
     BEGUN,
     COMPLETE,
@@ -31,10 +33,11 @@ from winder.shelf.model import (
     CoilRecord,
     CoilRow,
     JournalLine,
-    UnfinishedRun,
 )
-from winder.shelf.schema import bring_up_to_date
-from winder.wind.model import CountTruth, SessionEvent
+from winder.shelf.schema import VERSION, bring_up_to_date
+from winder.wind.account import Account
+from winder.wind.deeds import Says
+from winder.wind.model import How, SessionEvent
 
 if TYPE_CHECKING:
     from winder.coil.model import Coil
@@ -43,20 +46,21 @@ if TYPE_CHECKING:
     from winder.recipe.model import Recipe
 
 IN_MEMORY = "logbook in memory"
-# Ends of a run that the person chose, in the words of the session and its phases.
-_ENDED_BY_PERSON = ("here", "ended", "ended here", "end here")
 
-_WRITE_SQL = "INSERT INTO journal VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
-_TARGET_SQL = """
-UPDATE coils SET target_turns = ? WHERE id = (SELECT coil FROM runs WHERE runs.id = ?)
+_WRITE_SQL = """
+INSERT INTO journal (run, number, at_ns, date, kind, text, counts, facts, deeds)
+VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)
 """
-_TAKING_OFF = "taking off"  # a run that ends in this phase leaves more turns than are wanted
+_TARGET_SQL = "UPDATE coils SET target_turns = ? WHERE id = ?"
+_TRUTH_SQL = """
+UPDATE coils SET counts_per_turn = ?, low = ?, best = ?, high = ?, vouched_by = ?, why = ? WHERE id = ?
+"""
 _END_SQL = """
-    UPDATE runs SET ended = ?, how = ?, certainty = ?, low = ?, high = ?, vouched_by = ?, why = ?,
-        last_sure = ?, turns = ?, measured_ohm = coalesce(?, measured_ohm),
+    UPDATE runs SET ended = ?, how = ?, measured_ohm = coalesce(?, measured_ohm),
         measured_at_c = coalesce(?, measured_at_c)
     WHERE id = ?
 """
+_STATES = {How.COMPLETE: COMPLETE, How.HERE: ENDED_SHORT}
 
 
 def default_path() -> Path:
@@ -79,6 +83,8 @@ class Logbook:
         self._lock = lock
         self._turn = threading.RLock()
         self._newest_line: dict[int, int] = {}  # run -> number of its newest line
+        self._accounts: dict[int, Account] = {}  # coil -> as far as it is written
+        self._identity: Identity | None = None  # of a file that is written
 
     @classmethod
     def open(cls, path: Path | str | None = None, *, read_only: bool = False) -> Logbook:
@@ -94,11 +100,13 @@ class Logbook:
             with suppress(OSError):  # what is wrong with the place is told below
                 file.parent.mkdir(parents=True, exist_ok=True)
         try:
-            check_place(file)
+            access.check_place(file)
             if read_only:
                 return cls._open_for_reading(file)
             if file.exists():
-                is_fresh(file)  # raises for what is not ours, before a lock is laid beside it
+                access.is_fresh(
+                    file
+                )  # raises for what is not ours, before a lock is laid beside it
         except OSError as error:  # a name too long, a folder that may not be entered
             raise trouble(file, error) from error
         lock = WriterLock(file)
@@ -111,7 +119,7 @@ class Logbook:
     @classmethod
     def in_memory(cls) -> Logbook:
         """A logbook that is forgotten when it is closed."""
-        connection = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+        connection = access.in_memory()
         bring_up_to_date(connection)
         return cls(connection, IN_MEMORY)
 
@@ -121,15 +129,26 @@ class Logbook:
             raise UserMistake(
                 "there is no such logbook", where=str(file), remedy="correct the name of the file"
             )
-        if is_fresh(file):
+        if access.is_fresh(file):
             return cls.in_memory()
-        return cls(connect(file, "ro"), str(file))
+        connection = access.connect(file, "ro")
+        try:
+            (version,) = connection.execute("PRAGMA user_version").fetchone()
+            if version < VERSION:  # read as it would be after the steps; the file stays as it is
+                older, connection = connection, access.in_memory()
+                with closing(older):
+                    older.backup(connection)
+                bring_up_to_date(connection)
+        except sqlite3.Error as error:
+            connection.close()
+            raise trouble(file, error) from error
+        return cls(connection, str(file))
 
     @classmethod
     def _open_for_writing(cls, file: Path, lock: WriterLock) -> Logbook:
         connection = None
         try:
-            connection = connect(file, "rwc")
+            connection = access.connect(file, "rwc")
             connection.execute("PRAGMA journal_mode = WAL")
             connection.execute("PRAGMA synchronous = FULL")
             connection.execute("PRAGMA foreign_keys = ON")
@@ -138,7 +157,9 @@ class Logbook:
             if connection is not None:
                 connection.close()
             raise trouble(file, error) from error
-        return cls(connection, str(file), lock)
+        opened = cls(connection, str(file), lock)
+        opened._identity = access.identity_of(file)
+        return opened
 
     def close(self) -> None:
         """Let go of the file; more than once does no harm."""
@@ -159,29 +180,21 @@ class Logbook:
     def begin_coil(self, recipe: Recipe, coil: Coil, plan: Plan) -> int:
         """Enter a coil that is going to be wound; its number."""
         ohm = coil.resistance_ohm_20c
-        with self._transaction() as execute:
-            cursor = execute(
-                """
-                INSERT INTO coils (name, recipe_text, recipe_facts, coil_facts, target_turns, wire,
-                    ohm_nominal, ohm_low, ohm_high, direction, state, begun)
-                VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
-                """,
-                (
-                    _clean(recipe.name),
-                    _clean(recipe.text),
-                    to_json(recipe),
-                    to_json(coil),
-                    plan.target_turns,
-                    _clean(coil.wire.label),
-                    ohm.nominal,
-                    ohm.low,
-                    ohm.high,
-                    recipe.direction.value,
-                    BEGUN,
-                    date_now(),
-                ),
-            )
-            return int(cursor.lastrowid)
+        return self._insert(
+            "coils",
+            name=recipe.name,
+            recipe_text=recipe.text,
+            recipe_facts=to_json(recipe),
+            coil_facts=to_json(coil),
+            target_turns=plan.target_turns,
+            wire=coil.wire.label,
+            ohm_nominal=ohm.nominal,
+            ohm_low=ohm.low,
+            ohm_high=ohm.high,
+            direction=recipe.direction.value,
+            state=BEGUN,
+            begun=date_now(),
+        )
 
     def begin_run(
         self,
@@ -192,28 +205,30 @@ class Logbook:
         machine: MachineProfile,
         port: str,
         simulated_seed: int | None = None,
+        next_words: str = "",
     ) -> int:
         """Enter a run before the first command is sent to the board; its number."""
+        return self._insert(
+            "runs",
+            coil=coil_id,
+            wind=wind,
+            port=port,
+            machine_name=machine.name,
+            machine_facts=to_json(machine),
+            counts_per_turn=plan.counts_per_turn,
+            seed=simulated_seed,
+            first_turn=plan.first_turn,
+            plan=to_json(plan),
+            started=date_now(),
+            next_words=next_words,
+        )
+
+    def _insert(self, table: str, **values: str | float | None) -> int:
+        """A row, committed; its number."""
+        clean = [_clean(value) if isinstance(value, str) else value for value in values.values()]
+        columns, places = ", ".join(values), ", ".join("?" * len(values))
         with self._transaction() as execute:
-            cursor = execute(
-                """
-                INSERT INTO runs (coil, wind, port, machine_name, machine_facts, counts_per_turn,
-                    seed, first_turn, plan, started)
-                VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
-                """,
-                (
-                    coil_id,
-                    wind,
-                    _clean(port),
-                    _clean(machine.name),
-                    to_json(machine),
-                    plan.counts_per_turn,
-                    simulated_seed,
-                    plan.first_turn,
-                    to_json(plan),
-                    date_now(),
-                ),
-            )
+            cursor = execute(f"INSERT INTO {table} ({columns}) VALUES ({places})", clean)
             return int(cursor.lastrowid)
 
     def write(self, run_id: int, events: Sequence[SessionEvent]) -> None:
@@ -227,74 +242,82 @@ class Logbook:
                 (number,) = execute(
                     "SELECT coalesce(max(number), 0) FROM journal WHERE run = ?", (run_id,)
                 ).fetchone()
+            coil, account = self._account_of(execute, run_id)
             for event in events:
                 number += 1
-                facts = event_facts_to_json(event.facts)
-                line = (run_id, number, event.at_ns, date, event.kind, event.text)
-                try:
-                    execute(_WRITE_SQL, (*line, event.counts, facts))
-                except UnicodeEncodeError:  # half a character, from outside
-                    cleaned = (*line[:4], _clean(event.kind), _clean(event.text))
-                    execute(_WRITE_SQL, (*cleaned, event.counts, facts))
-                target = dict(event.facts).get("target_turns")
+                line = (run_id, number, event.at_ns, date, _clean(event.kind), _clean(event.text))
+                deeds = _clean(deeds_to_json(event.deeds))
+                execute(_WRITE_SQL, (*line, event.counts, to_json(dict(event.facts)), deeds))
+                target = event.facts.get("target_turns")
                 if target is not None:  # a person adopted another target for this coil
-                    execute(_TARGET_SQL, (target, run_id))
+                    execute(_TARGET_SQL, (target, coil))
+            for event in events:
+                for deed in event.deeds:
+                    account = account.take(deed)
+            truth = account.truth()
+            numbers = (account.per_turn, truth.low, truth.best, truth.high)
+            execute(_TRUTH_SQL, (*numbers, _clean(truth.by), _clean(truth.why), coil))
         self._newest_line[run_id] = number
+        self._accounts[coil] = account
+
+    def _account_of(self, execute: Any, run_id: int) -> tuple[int, Account]:
+        """The coil of a run and its account, folded once and kept up from then on."""
+        run = self._run(execute, run_id)
+        coil = int(run["coil"])
+        if coil not in self._accounts:
+            account = Account(run["counts_per_turn"])
+            sql = "SELECT deeds FROM journal JOIN runs ON runs.id = run WHERE coil = ? ORDER BY run, number"
+            for row in execute(sql, (coil,)).fetchall():
+                for deed in deeds_from_json(row["deeds"]):
+                    account = account.take(deed)
+            self._accounts[coil] = account
+        return coil, self._accounts[coil]
 
     def end_run(
         self,
         run_id: int,
-        how: str,
-        truth: CountTruth,
-        turns: float | None = None,
+        how: How,
         *,
         measured_ohm: float | None = None,
         measured_at_c: float | None = None,
     ) -> None:
-        """Write how a run ended: ``how`` in the session's words, the coil's final truth and turns.
-
-        ``turns`` are of the coil; left out, they are the truth's when that is one number. The record
-        of a run that has ended is not changed any more (``settle_run`` may).
-        """
+        """Write how a run ended, once; its count is in the account."""
         with self._transaction() as execute:
-            if self._run(execute, run_id)["ended"] is not None:
+            run = self._run(execute, run_id)
+            if run["ended"] is not None:
                 raise WinderError(
-                    f"run {run_id} has ended already", where=self.where, remedy="settle it instead"
+                    f"run {run_id} has ended already", where=self.where, remedy="begin another"
                 )
-            self._end(execute, run_id, how, truth, turns, measured_ohm, measured_at_c)
+            execute(_END_SQL, (date_now(), how.value, measured_ohm, measured_at_c, run_id))
+            state = _STATES.get(how, UNFINISHED)
+            execute("UPDATE coils SET state = ? WHERE id = ?", (state, run["coil"]))
 
-    def settle_run(self, run_id: int, truth: CountTruth, how: str = "settled") -> None:
-        """Write the truth that was found for a run that had no proper end, or was in doubt."""
+    def close_stale_runs(self, coil_id: int) -> None:
+        """Runs of a coil that were killed get an end before the coil goes on: the program was lost, not the count."""
         with self._transaction() as execute:
-            self._end(execute, run_id, how, truth, None, None, None)
+            sql = "UPDATE runs SET ended = ?, how = ? WHERE coil = ? AND ended IS NULL"
+            execute(sql, (date_now(), How.LOST.value, coil_id))
 
-    def _end(
-        self,
-        execute: Any,
-        run_id: int,
-        how: str,
-        truth: CountTruth,
-        turns: float | None,
-        measured_ohm: float | None,
-        measured_at_c: float | None,
-    ) -> None:
-        run = self._run(execute, run_id)
-        if turns is None and truth.low == truth.high:
-            turns = truth.low / run["counts_per_turn"]
-        certainty = (truth.certainty.value, truth.low, truth.high, _clean(truth.by))
-        doubt = (_clean(truth.why), truth.last_sure)
-        measured = (turns, measured_ohm, measured_at_c)
-        execute(_END_SQL, (date_now(), _clean(how), *certainty, *doubt, *measured, run_id))
-        target = run["target_turns"] * run["counts_per_turn"]
-        if how == COMPLETE or (truth.low >= target and how != _TAKING_OFF):
-            state = COMPLETE
-        else:
-            state = ENDED_SHORT if how in _ENDED_BY_PERSON else UNFINISHED
-        execute("UPDATE coils SET state = ? WHERE id = ?", (state, run["coil"]))
+    def say_for_other(self, said: Says) -> bool:
+        """The last word of a wind of another coil, into that coil's account; whether there is one."""
+        with self._transaction() as execute:
+            found = execute(
+                "SELECT id FROM runs WHERE wind = ? ORDER BY id DESC LIMIT 1", (said.wind,)
+            ).fetchone()
+        if found is not None:
+            text = "the board closed this wind; its last word"
+            self.write(found["id"], [SessionEvent("link", 0, text, said.word.count, {}, (said,))])
+        return found is not None
+
+    def coil_of_wind(self, wind: int) -> int | None:
+        """The coil that a wind belongs to; None if this logbook does not know it."""
+        with self._reading() as execute:
+            row = execute("SELECT coil FROM runs WHERE wind = ? LIMIT 1", (wind,)).fetchone()
+        return None if row is None else int(row["coil"])
 
     def _run(self, execute: Any, run_id: int) -> sqlite3.Row:
         sql = "SELECT runs.*, target_turns FROM runs JOIN coils ON coils.id = coil"
-        row = execute(f"{sql} WHERE runs.id = ?", (run_id,)).fetchone()
+        row: sqlite3.Row | None = execute(f"{sql} WHERE runs.id = ?", (run_id,)).fetchone()
         if row is None:
             raise UserMistake(
                 f"there is no run {run_id}", where=self.where, remedy="see the runs of the coil"
@@ -310,7 +333,7 @@ class Logbook:
 
     def coil(self, name_or_id: str | int) -> CoilRecord:
         """One coil with its runs and their journals. Raises ``UserMistake`` for an unknown one."""
-        row = self._find(name_or_id)
+        row = find_coil(self.coils(), str(name_or_id).strip(), self.where)
         with self._reading() as execute:
             (texts,) = execute(
                 "SELECT recipe_text, recipe_facts, coil_facts FROM coils WHERE id = ?",
@@ -320,56 +343,36 @@ class Logbook:
             return CoilRecord(
                 row=row,
                 recipe_text=texts["recipe_text"],
-                recipe_facts=rows.json.loads(texts["recipe_facts"]),
-                coil_facts=rows.json.loads(texts["coil_facts"]),
+                recipe_facts=json.loads(texts["recipe_facts"]),
+                coil_facts=json.loads(texts["coil_facts"]),
                 runs=tuple(
                     rows.run_record(run, self._lines(execute, run["id"])) for run in runs.fetchall()
                 ),
             )
 
-    def unfinished_runs(self) -> list[UnfinishedRun]:
-        """Runs without a proper end, oldest first; one that is under way now is among them."""
-        sql = "SELECT runs.*, name FROM runs JOIN coils ON coils.id = coil WHERE ended IS NULL"
+    def last_words(self, port: str) -> list[tuple[str, Plan]]:
+        """Runs at a port that have no end on record: when each was last written to, and its plan."""
+        sql = """
+            SELECT runs.plan, (SELECT max(date) FROM journal WHERE run = runs.id) AS newest
+            FROM runs WHERE port = ? AND ended IS NULL
+        """
         with self._reading() as execute:
-            return [
-                rows.unfinished_run(run, self._lines(execute, run["id"]))
-                for run in execute(f"{sql} ORDER BY runs.id").fetchall()
-            ]
+            found = execute(sql, (_clean(port),)).fetchall()
+            return [(row["newest"], plan_from_json(row["plan"])) for row in found if row["newest"]]
 
     def _lines(self, execute: Any, run_id: int) -> tuple[JournalLine, ...]:
         found = execute("SELECT * FROM journal WHERE run = ? ORDER BY number", (run_id,))
         return tuple(rows.journal_line(line) for line in found)
 
-    def _find(self, name_or_id: str | int) -> CoilRow:
-        """A coil by its number, or by its name if only one has it."""
-        wanted = str(name_or_id).strip()
-        coils = self.coils()
-        by_number = [coil for coil in coils if str(coil.coil_id) == wanted]
-        found = by_number or [coil for coil in coils if coil.name == wanted]
-        if len(found) == 1:
-            return found[0]
-        if found:
-            numbers = ", ".join(str(coil.coil_id) for coil in found)
-            raise UserMistake(
-                f"{len(found)} coils are called '{wanted}'",
-                where=self.where,
-                remedy=f"give the number of the one you mean: {numbers}",
-            )
-        names = {coil.name.casefold(): coil.name for coil in coils}
-        near = difflib.get_close_matches(wanted.casefold(), names, n=1)
-        if near:
-            remedy = f"did you mean '{names[near[0]]}'?"
-        else:
-            remedy = "'winder shelf list' shows the coils" if coils else "the shelf is empty"
-        raise UserMistake(f"there is no coil '{wanted}'", where=self.where, remedy=remedy)
-
     # --- the connection ----------------------------------------------------------------------
 
     @contextmanager
     def _transaction(self) -> Iterator[Any]:
-        """One committed transaction, or none; gives the connection's ``execute``."""
+        """One committed transaction, or none; gives the connection's ``execute``. A file that went takes no more."""
         execute = self._connection.execute
         with self._turn:
+            if self._identity is not None and self._lock is not None:
+                access.still_there(Path(self.where), self._identity)
             try:
                 execute("BEGIN IMMEDIATE")
                 try:

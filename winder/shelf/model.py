@@ -10,10 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from winder.machine.model import MachineProfile
 from winder.plan.model import Plan
+from winder.wind.account import Account
+from winder.wind.deeds import Deed
 from winder.wind.model import Certainty, CountTruth
-from winder.wind.truth import turns_words
+from winder.wind.truth import bounds_words
 
 # States of a coil.
 BEGUN = "begun"  # no run has ended yet
@@ -35,36 +36,34 @@ class CoilRow:
     date: str  # when it was begun, UTC
     ohm_20c: tuple[float, float, float]  # expected: nominal, low, high
     runs: int
-    counts_per_turn: int | None  # of the newest run; None before the first
-    truth: CountTruth | None  # of the newest run that ended; counts of the coil
+    counts_per_turn: int | None  # by which the truth is told; None before the first run
+    truth: CountTruth  # of the coil's account, as far as it is on record
+    under_way: bool  # a run has no end on record: it goes on now, or was killed
+    next_words: str  # what to type to go on with it; "" where nobody typed its newest wind
     measured_ohm: float | None  # newest reading
     measured_at_c: float | None
 
     @property
     def turns(self) -> tuple[float, float] | None:
-        """Lowest and highest turns of the coil; None when no run has ended."""
-        if self.truth is None or not self.counts_per_turn:
+        """Lowest and highest turns of the coil; None before the first run."""
+        if not self.counts_per_turn:
             return None
         return self.truth.low / self.counts_per_turn, self.truth.high / self.counts_per_turn
 
     @property
     def turns_text(self) -> str:
         """The turns so that a doubtful count never looks like a sure one."""
-        if self.truth is None or not self.counts_per_turn:
+        if not self.counts_per_turn:
             return "not on record"
-        low = turns_words(self.truth.low, self.counts_per_turn, -1)
-        high = turns_words(self.truth.high, self.counts_per_turn, 1)
-        if self.truth.certainty is Certainty.BETWEEN:
-            return f"between {low} and {high}"
-        turns = turns_words(self.truth.low, self.counts_per_turn)
-        return turns if self.truth.certainty is Certainty.EXACT else f"{turns} (vouched)"
+        number = bounds_words(self.truth, self.counts_per_turn)
+        return f"{number} (vouched)" if self.truth.certainty is Certainty.VOUCHED else number
 
     @property
     def truth_text(self) -> str:
         """How sure the turns are, and why not more."""
-        if self.truth is None:
-            return "no run has ended yet"
-        by = f" for by {self.truth.by}" if self.truth.by else ""
+        if not self.counts_per_turn:
+            return "nothing was wound yet"
+        by = f" for by {self.truth.by}" if self.truth.by and self.truth.is_sharp else ""
         why = f": {self.truth.why}" if self.truth.why else ""
         return f"{self.truth.certainty.value}{by}{why}"
 
@@ -78,6 +77,7 @@ class JournalLine:
     text: str
     counts: int | None
     facts: dict[str, Any]
+    deeds: tuple[Deed, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +93,6 @@ class RunRecord:
     started: str
     ended: str | None  # None: under way, or broken off
     how: str
-    truth: CountTruth | None
-    turns: float | None
     measured_ohm: float | None
     measured_at_c: float | None
     lines: tuple[JournalLine, ...]
@@ -110,24 +108,12 @@ class CoilRecord:
     coil_facts: dict[str, Any]
     runs: tuple[RunRecord, ...]
 
-
-@dataclass(frozen=True, slots=True)
-class UnfinishedRun:
-    """A run without a proper end, with what ``truth_after_break`` needs to judge it."""
-
-    run_id: int
-    coil_id: int
-    coil_name: str
-    wind: int
-    port: str
-    simulated_seed: int | None
-    counts_per_turn: int
-    machine: MachineProfile
-    plan: Plan
-    date: str  # when it was started, UTC
-    last_date: str  # of the newest journal line; of the start without one
-    last_kind: str  # "" without a line
-    last_text: str
-    count: int  # last committed count of this wind
-    truth: CountTruth  # of the coil, at that count
-    moving: bool  # no rest was recorded after the last sign of motion
+    @property
+    def account(self) -> Account:
+        """Folded from the deeds of the journal: by the same code that a wind under way uses."""
+        account = Account(self.row.counts_per_turn or 1)
+        for run in self.runs:
+            for line in run.lines:
+                for deed in line.deeds:
+                    account = account.take(deed)
+        return account

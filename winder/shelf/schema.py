@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import sqlite3
 
+from winder.shelf.second_step import take_second_step
+
 APPLICATION_ID = 0x54555253  # "TURS", our own choice
 
 STEPS: tuple[tuple[str, ...], ...] = (
@@ -72,7 +74,7 @@ STEPS: tuple[tuple[str, ...], ...] = (
         """,
     ),
 )
-VERSION = len(STEPS)
+VERSION = len(STEPS) + 1  # the second step is a function
 
 
 def bring_up_to_date(connection: sqlite3.Connection) -> None:
@@ -83,6 +85,8 @@ def bring_up_to_date(connection: sqlite3.Connection) -> None:
         for step in STEPS[version:]:
             for statement in step:
                 connection.execute(statement)
+        if version < VERSION:
+            take_second_step(connection)
         connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         connection.execute(f"PRAGMA user_version = {VERSION}")
     except BaseException:

@@ -43,6 +43,7 @@ class SimulatedBody:
         self.asks_watchdog = False
         self._hand = Hand(build, seed)
         self._kept = KeptRecord()
+        self._kept_motion = False
         self._faults = sorted(faults, key=lambda fault: fault.turn)
         self._mounted_whole = 0
         self._bare_counts = 0  # of the spindle since the bobbin was put on that no wire is left of
@@ -87,7 +88,6 @@ class SimulatedBody:
             traverse_rightward=self.guide.rightward,
             brake_on=control.brake > 0.0,
             trip=self._trip(),
-            nudges=control.nudges,
         )
 
     def _guide_to(self, count: int) -> None:
@@ -140,6 +140,12 @@ class SimulatedBody:
 
     def kept(self) -> KeptRecord:
         return self._kept
+
+    def keep_motion(self, moving: bool) -> None:
+        self._kept_motion = moving
+
+    def kept_motion(self) -> bool:
+        return self._kept_motion
 
     def show(self, wind: int, target: int, warn_before: int) -> None:
         """What the board shows to whoever stands before it; a motor needs nobody to look."""

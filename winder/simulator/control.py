@@ -14,13 +14,16 @@ import enum
 import math
 
 from firmware_protocol.body import Drive, Order
-from firmware_protocol.messages import CREEP_RATE_LEAST_MCPS, EndAction, Move, PlanLeg, Trip
+from firmware_protocol.messages import Move, PlanLeg, Trip
 
 from .build import Build
+from .goal import CREEP_LEAST_CPS, goal_of_move, goal_of_plan
+from .suspicion import Suspicion
 
 TICK_NS = 10_000_000
 TICK_S = TICK_NS / 1e9
-CREEP_LEAST_CPS = CREEP_RATE_LEAST_MCPS / 1000
+CUT_S = 2.0  # the first of the two times that the welcome tells
+CUT_SHARE = 0.8  # of it is what slowing down may take
 NEVER = 1 << 40  # counts to a stop that is not planned
 
 INTEGRAL_PER_S = 3.0
@@ -59,27 +62,23 @@ class Control:
         self.brake_duty = known.brake_duty
         self.brake_most = 0.0 if known.brake_duty is None else 1.0
         self.rate_max = build.speed_rpm_max * per_rpm
-        self.overspeed = 1.3 * self.rate_max + CREEP_LEAST_CPS
+        self._suspicion = Suspicion(build)
         self.direction_sense = build.direction_sense
-        self.slowing_most = self.cps2_per_duty * (known.friction_duty + (known.brake_duty or 0.0))
         # what drives
         self.duty, self.brake, self.sense = 0.0, 0.0, 1
         # what is counted
-        self.count = 0
-        self.unattributed = 0
+        self.count, self.unattributed = 0, 0
         self.edge_s = -math.inf  # the newest edge
         self.rate = 0.0  # mean over the newest stretch between edges, counts/s, without sign
         # what is asked
-        self.mode = Mode.IDLE
-        self.order = Order.OFF
+        self.mode, self.order = Mode.IDLE, Order.OFF
         self.legs: tuple[PlanLeg, ...] = ()
         self.move: Move | None = None
-        self.leg = 255
-        self.leg_end = NEVER
+        self.leg, self.leg_end = 255, NEVER
         self.pace = 1.0
-        self.to_cut = NEVER  # edges until the drive is to be cut
-        self.to_stop = NEVER  # edges until the place to stand at
+        self.to_cut = self.to_stop = NEVER  # edges until the cut, and the place to stand at
         self.accel, self.stop_accel, self.creep, self.top = 1.0, 1.0, CREEP_LEAST_CPS, 0.0
+        self.slow_accel = 0.0  # what the time for slowing down asks of the speed at its begin
         # how it goes
         self.at_rest, self.arrived, self.nudges, self.trip = True, False, 0, Trip.NONE
         self.now_s = 0.0
@@ -96,7 +95,8 @@ class Control:
         self.reference_way = 0.0
         self.edge_way = 0.0  # reference way at the newest edge
         self.edges_known = 0
-        self.stretch_s = 0.0
+        self._suspicion.begin(0.0)
+        self.slow_accel = 0.0
         self.proportional = self.integral = self.boost = 0.0
         self.saturated_s = 0.0
         self.nudge_duty = 0.0
@@ -111,8 +111,10 @@ class Control:
             self._obey_move(drive)
         elif drive.order is Order.REST:
             self._obey_rest()
-        elif drive.order is Order.CUT:
+        elif drive.order in (Order.CUT, Order.ISOLATE):
             self._cut(self.now_s, ending=False)
+            if drive.order is Order.ISOLATE:  # a shorted switch and a brake would short the supply
+                self.brake = 0.0
         else:
             self.duty = self.brake = 0.0
             if self.mode is not Mode.IDLE:
@@ -138,6 +140,7 @@ class Control:
         carried = self.rate if not self.at_rest else 0.0
         self._forget()
         self.reference = carried
+        self._suspicion.begin(carried)
         self.nudges = 0
         self.trip = Trip.NONE
         self.at_rest = False
@@ -156,29 +159,20 @@ class Control:
             self.to_cut = self.to_stop
             if self.edges_known > 1:
                 self.reference = min(self.reference, self.rate)
+            self.slow_accel = max(self.reference, self.rate) / (CUT_SHARE * CUT_S)
         elif self.mode in (Mode.COAST, Mode.NUDGE):
             self._cut(self.now_s, ending=False)
 
     def _take_leg(self) -> None:
         """Limits and the next stop, from where the count is now."""
         if self.move is not None:
-            self.to_stop = self.to_cut = (self._move_end - self.count) * self.sense
-            self.accel = self.stop_accel = self.move.accel_mcps2 / 1000
-            self.top = self.move.rate_mcps / 1000
-            self.creep = min(self.top, max(CREEP_LEAST_CPS, math.sqrt(self.accel)))
+            goal = goal_of_move(self.move, (self._move_end - self.count) * self.sense)
         else:
-            legs = self.legs
-            last = len(legs) - 1
-            self.leg = next((i for i, leg in enumerate(legs) if leg.end_count > self.count), last)
-            here = legs[self.leg]
-            stop = next(leg for leg in legs[self.leg :] if leg.end_action != EndAction.CONTINUE)
-            self.leg_end = here.end_count
-            self.to_stop = stop.end_count - self.count
-            self.to_cut = self.to_stop - stop.coast_counts
-            self.accel, self.stop_accel = here.accel_mcps2 / 1000, stop.accel_mcps2 / 1000
-            rate = here.rate_mcps / 1000
-            self.top = max(rate * self.pace, min(rate, CREEP_LEAST_CPS))
-            self.creep = min(self.top, stop.creep_mcps / 1000)
+            goal = goal_of_plan(self.legs, self.count, self.pace)
+            self.leg = goal.leg
+        self.leg_end, self.to_stop, self.to_cut = goal.leg_end, goal.to_stop, goal.to_cut
+        self.accel, self.stop_accel = goal.accel, goal.stop_accel
+        self.top, self.creep = goal.top, goal.creep
         self.top = min(self.top, self.rate_max)
         self.margin = self.creep * CREEP_SETTLE_S + 1.0
         self.rest_wait_s = min(
@@ -188,9 +182,14 @@ class Control:
     def _cut(self, when_s: float, *, ending: bool) -> None:
         """Drive off at once, brake on where there is one."""
         self.duty, self.brake = 0.0, self.brake_most
-        self.quiet_from_s = when_s
+        if (
+            self.mode is not Mode.SETTLE
+        ):  # said again it is no new cut, or it would never be at rest
+            self.quiet_from_s = when_s
         self.arrived = ending
-        self.mode = Mode.SETTLE
+        if self.mode is not Mode.SETTLE:
+            self._suspicion.settling.begin()
+        self.mode, self.at_rest = Mode.SETTLE, False
 
     def _begin_nudge(self) -> None:
         self.mode = Mode.NUDGE
@@ -204,7 +203,7 @@ class Control:
 
     def trip_now(self, cause: Trip) -> None:
         self.trip = cause
-        if self.mode is not Mode.IDLE:
+        if self.mode not in (Mode.IDLE, Mode.SETTLE):
             self._cut(self.now_s, ending=False)
 
     # --- edges -------------------------------------------------------------------------------
@@ -240,6 +239,8 @@ class Control:
         if self.order is Order.OFF:
             self.see_undriven(edges)
             self.edge_s = edge_s
+            if self.at_rest and self._suspicion.settling.turns_undriven(number, edge_s):
+                self.trip, self.at_rest, self.quiet_from_s = Trip.TURNED_UNDRIVEN, False, edge_s
             return
         step = edges if self.direction_sense else number * self.sense
         self.count += step
@@ -250,20 +251,23 @@ class Control:
         if self.edges_known:
             stretch = edge_s - self.edge_s
             rate = number / stretch if stretch > 0.0 else self.rate
+            if self.mode is Mode.SETTLE and self._suspicion.settling.does_not_fall(number, edge_s):
+                self.trip_now(Trip.NOT_STOPPED)
             if self.mode in (Mode.TRACK, Mode.SLOW):
                 self._correct((way - self.edge_way) / stretch - rate, stretch)
-                self._judge(rate, stretch)
-            self.rate, self.stretch_s = rate, stretch
+                against = 0 if ahead > 0 else number
+                asked = max(self.top, self.reference)
+                cause = self._suspicion.hear(number, against, stretch, rate, asked)
+                if cause:
+                    self.trip_now(cause)
+            self.rate = rate
+        self._suspicion.silence.hear(self.rate)
         self.edges_known += number
         self.edge_s, self.edge_way = edge_s, way
         if self.move is None and self.legs and self.count >= self.leg_end and self.to_stop > 0:
-            self._take_leg_keeping_cut()
-
-    def _take_leg_keeping_cut(self) -> None:
-        slow = self.mode is not Mode.TRACK
-        self._take_leg()
-        if slow:
-            self.to_cut = self.to_stop
+            self._take_leg()
+            if self.mode is not Mode.TRACK:
+                self.to_cut = self.to_stop
 
     def _correct(self, error: float, stretch: float) -> None:
         """Speed error over the newest stretch, counts/s."""
@@ -276,17 +280,6 @@ class Control:
         if self.boost:
             self.integral += self.boost * self.cps_per_duty / 2
             self.boost = 0.0
-
-    def _judge(self, rate: float, stretch: float) -> None:
-        """Trips that a measured speed calls for."""
-        if rate > self.overspeed:
-            self.trip_now(Trip.OVERSPEED)
-        elif self.edges_known > 2:
-            time = stretch + self.stretch_s
-            change = rate - self.rate
-            most = self.cps2_per_duty if change > 0 else self.slowing_most
-            if abs(change) > 1.5 * most * time + 0.02 * self.rate:
-                self.trip_now(Trip.SENSOR_IMPLAUSIBLE)
 
     # --- the tick ----------------------------------------------------------------------------
 
@@ -316,11 +309,12 @@ class Control:
                 self._cut(self.now_s, ending=True)
             return
         self.mode, self.at_rest = Mode.IDLE, True
+        self._suspicion.settling.begin()
 
     def _next_reference(self) -> float:
         reference, change = self.reference, self.accel * TICK_S
         if self.mode is Mode.SLOW:
-            return reference - change
+            return reference - max(self.accel, self.slow_accel) * TICK_S
         top = self.top
         wanted = min(reference + change, top) if reference < top else max(reference - change, top)
         since = self.now_s - self.edge_s if self.edges_known else 0.0
@@ -335,7 +329,8 @@ class Control:
             self._cut(self.now_s, ending=False)
             return
         slope = (reference - self.reference) / TICK_S
-        slope = max(-self.accel, min(slope, self.accel))
+        hardest = max(self.accel, self.slow_accel)
+        slope = max(-hardest, min(slope, hardest))
         self.reference = reference
         if quiet and self._hear_silence():
             return
@@ -348,7 +343,10 @@ class Control:
         if torque < 0.0 and self.brake_duty is not None:
             self.duty, self.brake = 0.0, min(-torque / self.brake_duty, 1.0)
         else:
-            self.duty = min(max(torque + reference / self.cps_per_duty, 0.0), 1.0)
+            most = 1.0
+            if self.edges_known < 3:  # not more than the highest speed needs
+                most = min(self.friction_duty + self.rate_max / self.cps_per_duty, 1.0)
+            self.duty = min(max(torque + reference / self.cps_per_duty, 0.0), most)
             self.brake = 0.0
 
     def _hear_silence(self) -> bool:
@@ -359,9 +357,7 @@ class Control:
         if self.edges_known and late > 0.5:
             error = late / since
             self.proportional = error * min(CORRECTION_PER_S, CORRECTION_STEP_MAX / since)
-        if self.edges_known > 2 and since > max(0.1, 5 / min(self.rate, self.reference)):
-            stopped_s = self.rate / self.slowing_most / 2
-            self.trip_now(Trip.SENSOR_IMPLAUSIBLE if since < stopped_s else Trip.STALLED)
+        if self._is_too_silent():
             return True
         if late > 1.5 and since > SILENT_S:
             self.boost = min(self.boost + BOOST_PER_S * TICK_S, 1.0)
@@ -372,11 +368,21 @@ class Control:
             return True
         return False
 
+    def _is_too_silent(self) -> bool:
+        """The motor model says that edges should have come: no sensor, or a spindle that is held."""
+        since_s = self.now_s - self.edge_s
+        cause = self._suspicion.hear_nothing(self.duty, self.brake, since_s, TICK_S)
+        if cause:
+            self.trip_now(cause)
+        return bool(cause)
+
     def _nudge(self) -> None:
         """Duty rises until an edge is seen at a gentle speed; the target edge itself cuts the drive."""
         gentle = math.sqrt(0.6 * self.stop_accel)
         rise = min(0.25 * self.stop_accel / self.cps_per_duty, NUDGE_RATE_MAX)
         since = self.now_s - self.edge_s
+        if self._is_too_silent():
+            return
         if self.edges_known == 0:
             if self.nudge_duty > 2 * self.friction_duty:
                 rise *= 10

@@ -17,8 +17,8 @@ from firmware_protocol.messages import GROUP_VERSIONS, Has
 from firmware_protocol.wire import Group
 
 from .board import SimulatedBody
-from .build import Build
-from .control import TICK_NS
+from .build import RAD_S_PER_RPM, Build
+from .control import CUT_S, TICK_NS
 from .counting import CountingBody
 from .drill import Drill
 from .faults import Fault
@@ -27,6 +27,17 @@ from .lay import Lay
 BOARD_NAME = "simulated"
 LEGS_MAX = 16
 NS_PER_MS = 1_000_000
+
+
+CUT_MS = round(CUT_S * 1000)
+QUIET_MOST_MS = 3000  # the longest silence that is asked for as a rest
+
+
+def rest_ms_of(build: Build) -> int:
+    """When it rests at the latest: half as long again as it coasts from its highest speed, and the silence."""
+    braking_nm = build.coulomb_nm + (build.brake_nm or 0.0)
+    coasts_s = build.speed_rpm_max * RAD_S_PER_RPM * build.inertia_kg_m2 / braking_nm
+    return min(CUT_MS + round(1500 * coasts_s) + QUIET_MOST_MS, 0xFFFF)
 
 
 def identity_of(build: Build) -> Identity:
@@ -64,6 +75,8 @@ def identity_of(build: Build) -> Identity:
         rate_max_mcps=rate_max_mcps if build.motor else 0,
         edge_rate_max_cps=build.edge_rate_max_cps,
         settings_hash=zlib.crc32(settings),
+        cut_ms=CUT_MS if build.motor else 0,
+        rest_ms=rest_ms_of(build) if build.motor else 0,
     )
 
 
@@ -185,6 +198,16 @@ class SimulatedMachine:
     def turns(self) -> float:
         """True turns of the spindle since power-up, as of the last tick; winding is positive."""
         return self.body.spindle.turns
+
+    @property
+    def wind(self) -> int:
+        """The wind that is open on the board; 0 without one, and while the board is being reset."""
+        return 0 if self._device is None else self._device.board.wind
+
+    @property
+    def count(self) -> int:
+        """What the board has counted in its newest wind."""
+        return self.body.control.count
 
     @property
     def edges(self) -> int:

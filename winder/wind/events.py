@@ -1,11 +1,10 @@
-"""The kinds of events a session writes, and how a truth travels in an event's facts.
+"""The kinds of events that a wind writes into the journal.
 
 The journal is written before anything is sent to the board, so that a wind that was left mid-way
-can be told from its events alone. ``counts`` of an event is the board's count of this wind; the
-facts of every event that carries counts hold the coil's truth at that moment (``certainty``,
-``low``, ``high``, ``by``, ``why``, ``last_sure``), which includes the turns of earlier winds.
+can be told from its events alone. ``counts`` of an event is the board's count of this wind; beside the facts stand
+the deeds that it did to the account (``account.py``), by which the same account is made again.
 
-| kind | when | facts besides the truth |
+| kind | when | facts |
 |---|---|---|
 | link | the board was found, fell silent, came back | board, boot, settings_hash |
 | set up | an item of the list before the wind is done, or the whole of it | item, by |
@@ -20,6 +19,7 @@ facts of every event that carries counts hold the coil's truth at that moment (`
 | count | while moving, at least twice a second | leg |
 | doubt | the count or the board's word is doubted | |
 | settled | a person settled the count | |
+| alarm | the board did what it was not told, or the alarm was acknowledged | |
 | trip | a protective stop | trip |
 | cleared | a trip was cleared | trip |
 | refused | the board said no | command, verdict, detail |
@@ -28,15 +28,11 @@ facts of every event that carries counts hold the coil's truth at that moment (`
 | wire | the wire broke, was joined or found whole | by |
 | turns off | turns came off: by hand on a person's word, or by the motor | by, turns |
 | complete | the plan's end was reached, at rest | overrun |
-| ended | the run is over; nothing follows | how: complete, here, left, broken off |
+| moved | taken over from an older logbook | |
+| ended | the run is over; nothing follows | how: complete, here, left, lost |
 """
 
 from __future__ import annotations
-
-from collections.abc import Mapping
-from typing import Any
-
-from .model import Certainty, CountTruth
 
 KINDS = (
     "link",
@@ -52,6 +48,7 @@ KINDS = (
     "count",
     "doubt",
     "settled",
+    "alarm",
     "trip",
     "cleared",
     "refused",
@@ -60,31 +57,6 @@ KINDS = (
     "wire",
     "turns off",
     "complete",
+    "moved",
     "ended",
 )
-
-
-def truth_facts(truth: CountTruth) -> tuple[tuple[str, Any], ...]:
-    """A truth as plain values, for the facts of an event."""
-    return (
-        ("certainty", truth.certainty.value),
-        ("low", truth.low),
-        ("high", truth.high),
-        ("by", truth.by),
-        ("why", truth.why),
-        ("last_sure", truth.last_sure),
-    )
-
-
-def truth_from_facts(facts: Mapping[str, Any]) -> CountTruth | None:
-    """The truth of an event's facts; None if they hold none."""
-    if "certainty" not in facts:
-        return None
-    return CountTruth(
-        Certainty(facts["certainty"]),
-        int(facts["low"]),
-        int(facts["high"]),
-        str(facts.get("by", "")),
-        str(facts.get("why", "")),
-        facts.get("last_sure"),
-    )

@@ -24,6 +24,11 @@ from firmware_protocol.wire import Group, pack
 from winder.machine.model import MachineProfile
 from winder.plan.model import AtEnd, Leg, Plan
 
+from .board import Board
+from .deeds import Drive, Stretch
+
+UNHELD = 1.6  # times the machine's highest speed: what its drive may do unloaded (our judgement, no source)
+LEAST_RPM_S = 1.0  # a slower loss of speed is a profile that was not filled in
 TOKEN_BYTES = 4  # the first field of a leg's payload; not in the checksum
 END_ACTIONS = {
     AtEnd.CONTINUE: EndAction.CONTINUE,
@@ -86,6 +91,25 @@ def checksum(legs: Sequence[PlanLeg]) -> int:
     for leg in legs:
         crc = zlib.crc32(pack(leg)[TOKEN_BYTES:], crc)
     return crc
+
+
+def drive_of(loaded: Sequence[LoadedLeg], machine: MachineProfile, board: Board) -> Drive:
+    """How far these legs can go without being heard, in counts of the wind."""
+    if not machine.motor:
+        return Drive()
+    per_rpm = machine.counts_per_turn / 60
+    stretches = tuple(
+        Stretch(
+            one.end_count,
+            one.stops,
+            one.leg.speed_rpm * per_rpm,
+            max(one.leg.acceleration_rpm_s, LEAST_RPM_S) * per_rpm,
+        )
+        for one in loaded
+    )
+    coasting = max(machine.coasting_rpm_s, LEAST_RPM_S) * per_rpm
+    most = machine.speed_rpm_max * UNHELD * per_rpm
+    return Drive(stretches, coasting, board.rest_s, most)
 
 
 def drives_traverse(plan: Plan) -> bool:

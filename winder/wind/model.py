@@ -1,76 +1,96 @@
-"""The words of a wind under way: truth about the count, intents in, events out, and the view.
+"""The words of a wind under way: intents in, events out, phases, and what a screen is shown.
 
-Everything is a frozen dataclass, so that threads may hand them to each other freely.
+Everything is a frozen dataclass or an enumeration, so that threads may hand them to each other freely. What goes with
+an intent travels as one value of the type that the intent takes, read once where a person typed it.
 """
 
 from __future__ import annotations
 
 import enum
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Protocol
+
+from winder.plan.facing import Top
+
+from .deeds import Deed
+from .truth import Certainty as Certainty
+from .truth import CountTruth as CountTruth
 
 if TYPE_CHECKING:
     from winder.plan.model import Plan
-
-    from .setting_up import SetUpLine
+    from winder.recipe.observations import Observation
 
 Ohms = tuple[float, float, float]  # nominal, low, high, at 20 C
 
 
-class Certainty(enum.Enum):
-    EXACT = "exact"
-    VOUCHED = "vouched"
-    BETWEEN = "between"
-
-
-@dataclass(frozen=True, slots=True)
-class CountTruth:
-    """Counts of the coil and how sure they are. ``low == high`` unless BETWEEN."""
-
-    certainty: Certainty
-    low: int
-    high: int
-    by: str = ""  # who vouched
-    why: str = ""  # reason for vouching or doubt, plain words
-    last_sure: int | None = None  # with BETWEEN after a break: the coil's count last on record
-
-
 class Intent(enum.Enum):
-    """What a person may ask of a wind. Screens and commands send these and nothing else."""
+    """What a person may ask of a wind; beside each the value that goes with it. Screens and commands send nothing else."""
 
     START = "start"  # from ready
     PAUSE = "pause"  # a stop: at any time
+    CUT = "cut the power"  # a second stop: the drive goes off at once
     CONTINUE = "continue"  # from paused
     END_HERE = "end here"  # at rest: closes the wind short of its target
     CLEAR_TRIP = "clear trip"
-    SETTLE_COUNT = "settle count"  # value: the turns the operator vouches for
+    ACKNOWLEDGE = "acknowledge"  # an alarm was seen and its cause looked for
+    SETTLE_COUNT = "set the count"  # float: turns on the coil, as the person counted them
     VOUCH_UNMOVED = "vouch unmoved"  # the spindle was not turned meanwhile
     SLOWER = "slower"
     FASTER = "faster"
-    NOTE = "note"  # text
+    NOTE = "note"  # str
     ACCEPT_CAUTIONS = "accept cautions"
     LEAVE = "leave"  # stop if moving, journal, and end the run
     # The list before the wind.
-    DECLARE_TOP = "declare top"  # text: "operator" or "chuck", where the coil's top faces
-    CONFIRM = "confirm"  # text: the item that is done
-    SET_TENSION = "set tension"  # value: cN
-    STEP_GUIDE = "step guide"  # value: mm, one finite move; below zero to the left
+    DECLARE_TOP = "declare top"  # Top: where the coil's top faces
+    CONFIRM = "confirm"  # Item: the one that is done
+    SET_TENSION = "set tension"  # float: cN
+    STEP_GUIDE = "step guide"  # float: mm, one finite move; below zero to the left
     GUIDE_TO_START = "guide to start"  # one finite move back to the left flange
     TOUCH_LEFT = "touch left"  # the guide touches this flange now
     TOUCH_RIGHT = "touch right"
     SET_UP_DONE = "set-up done"  # every item is
     DECLARE_SET_UP = "declare set-up"  # the same, without going through the list
     # When the coil is wound, or at a pause.
-    MEASURED = (
-        "measured"  # value: ohms, at_c: the wire's temperature; or text: a reading as one writes it
-    )
+    MEASURED = "measured"  # Reading
     ADOPT_TURNS = "adopt turns"  # the turns that follow from what was measured become the target
     # The wire, and turns that come off again.
     WIRE_BROKE = "wire broke"  # stops, if anything moves
     WIRE_JOINED = "wire joined"  # a splice at the turn where the coil stands now
     WIRE_WHOLE = "wire whole"  # it did not break after all
-    TURNS_OFF = "turns off"  # value: turns that were taken off without the machine counting them
-    TAKE_OFF = "take off"  # value: turns to turn back, slowly, by the motor
+    TURNS_OFF = "turns off"  # TurnsOff: taken off without the machine counting them
+    TAKE_OFF = "take off"  # float: turns to turn back, slowly, by the motor
+
+
+class Item(enum.Enum):
+    """The lines of the list before a wind, in the order in which a person goes through them."""
+
+    BOBBIN = "bobbin"
+    LEAD = "lead"
+    TENSION = "tension"
+    GUIDE = "guide"
+    GUARD = "guard"
+    COUNT = "count"
+
+
+@dataclass(frozen=True, slots=True)
+class TurnsOff:
+    """``besides``: these are others than the turns that the sensor saw come off."""
+
+    turns: float
+    besides: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What was measured, and as it was written; ``at_turns``: the text says where, else it is the coil as it stands."""
+
+    text: str
+    observation: Observation
+    at_turns: bool = False
+
+
+Value = float | str | Top | Item | TurnsOff | Reading | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,40 +98,66 @@ class Asked:
     """An intent with what goes with it."""
 
     intent: Intent
-    text: str = ""
-    value: float | None = None
+    value: Value = None
     by: str = "operator"
-    at_c: float | None = None  # with MEASURED; None: not known
 
 
 class Phase(enum.Enum):
-    """Where the host stands with this wind. The keys of the session's transition table."""
+    """Where the host stands with this wind: the keys of the one table. Each says whether the spindle moves or may move,
+    whether a person is waited for, and whether the wind is over."""
 
-    CONNECTING = "connecting"  # no welcome yet
-    SETTING_UP = "setting up"  # the list at the machine, before anything is armed
+    moves: bool
+    waits: bool
+    over: bool
+
+    def __new__(cls, word: str, kind: str = "") -> Phase:
+        phase = object.__new__(cls)
+        phase._value_ = word
+        phase.moves, phase.waits, phase.over = kind == "moves", kind == "waits", kind == "over"
+        return phase
+
+    CONNECTING = "connecting"  # the board is asked who it is: at first, and when its port is back
+    SETTING_UP = "setting up", "waits"  # the list at the machine, before anything is armed
     PREPARING = "preparing"  # opening the wind, marking the traverse, loading the plan
-    READY = "ready"  # armed, waiting for the person
-    STARTING = "starting"
-    WINDING = "winding"
-    SLOWING = "slowing"
-    PAUSED = "paused"
-    TAKING_OFF = "taking off"  # at rest beyond what the coil shall have; the wind is still open
+    READY = "ready", "waits"  # armed
+    STARTING = "starting", "moves"
+    WINDING = "winding", "moves"
+    SLOWING = "slowing", "moves"
+    PAUSED = "paused", "waits"
+    TAKING_OFF = (
+        "taking off",
+        "waits",
+    )  # at rest at the end, with turns too many or a count in doubt
+    COMPLETE = "complete", "over"
+    TRIPPED = "tripped", "waits"
+    ALARM = (
+        "alarm",
+        "waits",
+    )  # the board did what it was not told; the stop is sent, and no sign of life
+    UNHEARD = "no signal"  # the link is silent or gone; the board is coming to rest by itself
+    LOST = "lost", "over"  # the board was reset or taken by another host: this wind is over
+    ENDED = "ended", "over"  # closed here, or left
+
+
+class How(enum.Enum):
+    """How a run ended: one vocabulary, from here to the shelf."""
+
     COMPLETE = "complete"
-    TRIPPED = "tripped"
-    UNHEARD = "unheard"  # the link is silent or gone; the board is coming to rest by itself
-    BROKEN_OFF = "broken off"  # the board was reset or taken by another host: this wind is over
-    ENDED = "ended"  # closed here or complete and closed
+    HERE = "here"  # a person ended it short, or kept what was too much
+    LEFT = "left"  # the wind may go on
+    LOST = "lost"  # the board forgot the wind, or was not heard any more
 
 
 @dataclass(frozen=True, slots=True)
 class SessionEvent:
     """Something worth a line in the journal. ``kind`` is a stable word, ``facts`` plain values."""
 
-    kind: str  # "intent", "opened", "started", "at rest", "count", "doubt", "trip", "complete", ...
+    kind: str  # one of ``events.KINDS``
     at_ns: int
     text: str  # plain words for people
-    counts: int | None = None
-    facts: tuple[tuple[str, Any], ...] = ()
+    counts: int | None = None  # of this wind, as the board counts
+    facts: Mapping[str, Any] = field(default_factory=dict)
+    deeds: tuple[Deed, ...] = ()  # what it did to the account
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,10 +178,10 @@ class Estimate(Protocol):
 
     def resistance(self, turns: float) -> Ohms: ...
 
-    def objection(self, text: str, turns: float) -> str:
+    def objection(self, reading: Reading, turns: float) -> str:
         """Why this is no reading of a coil with so many turns; "" if it is one."""
 
-    def read(self, text: str, turns: float, *, finished: bool) -> Finding:
+    def read(self, said: Reading, turns: float, *, finished: bool) -> Finding:
         """Learn a reading that has no objection; ``finished``: nothing more is wound on."""
 
     def wanted_turns(self) -> int | None:
@@ -161,50 +207,98 @@ class LanePlace:
 
 
 @dataclass(frozen=True, slots=True)
+class SetUpLine:
+    """One item of the list as a screen shows it."""
+
+    item: Item
+    what: str
+    done: bool
+    said: str  # what was found or declared, or what to do
+
+
+@dataclass(frozen=True, slots=True)
+class CoilView:
+    """What is wound. ``window_mm``: between the flanges, height of the flange above the core, build at the end."""
+
+    name: str
+    direction: str
+    counts_per_turn: int
+    target_turns: int
+    layers: int
+    window_mm: tuple[float, float, float] | None = None  # None: not told, nothing is drawn to scale
+
+
+@dataclass(frozen=True, slots=True)
+class CountView:
+    """How far, and how sure that is. Turns are of the coil, not of this wind."""
+
+    truth: CountTruth
+    turns: float  # the best guess
+    remaining_turns: float
+    off_turns: float | None = None  # still to be taken off; below zero: taken off too many
+    wire_broke_at: float | None = None  # turns, until it is joined or found whole
+
+
+@dataclass(frozen=True, slots=True)
+class MotionView:
+    speed_rpm: float = 0.0
+    planned_rpm: float = 0.0
+    pace_permille: int = 1000
+    seconds_to_go: float | None = None
+    next_stop_turns: float | None = None  # turns until the next planned pause or the end
+    next_stop_is: str = ""  # "pause", "end" or ""
+    unwinds: bool = False  # the motor turns back, as was asked
+    guide_moves: bool = False  # a step that was asked for is under way
+
+
+@dataclass(frozen=True, slots=True)
+class OhmView:
+    """Ohms at 20 C, and what readings say of them."""
+
+    now: Ohms | None = None
+    end: Ohms | None = None
+    measured: tuple[float, float | None] | None = None  # ohms and degrees C, of the finished coil
+    finding: str = ""  # what follows from the newest reading, in words
+    offered_turns: int | None = None  # the target that follows from it, to be adopted
+
+
+@dataclass(frozen=True, slots=True)
+class LayView:
+    """Where the wire is. Heights are shares of the flange's, from left to right; empty: not known."""
+
+    layer: int = 0
+    guide_share: float | None = None  # 0 left turning point, 1 right; None: no traverse
+    guide_rightward: bool = True
+    guide_mm: float | None = None  # where the board believes the guide to be; None: no traverse
+    heights: tuple[float, ...] = ()
+    span: tuple[float, float] = (0.0, 1.0)  # where the winding is, shares of the bobbin's width
+    lane: LanePlace | None = None  # for a hand that guides the wire
+
+
+@dataclass(frozen=True, slots=True)
+class TroubleView:
+    """What is wrong. Plain words, or ""."""
+
+    alarm: str = ""
+    trip: str = ""
+    advice: str = ""  # what to do about it
+    link_age_s: float | None = None  # since the last whole frame; None before the first
+
+
+@dataclass(frozen=True, slots=True)
 class WindView:
-    """All a screen needs to know, newest moment. Turns are of the coil, not of this wind."""
+    """All a screen needs to know, newest moment."""
 
     phase: Phase
     headline: str  # one or two plain words: "winding", "paused"
     advice: str  # one sentence: what happens next, or what to do
-    recipe_name: str
-    direction: str
-    truth: CountTruth
-    counts_per_turn: int
-    turns: float  # newest count over counts per turn, of the coil
-    target_turns: int
-    remaining_turns: float
-    speed_rpm: float
-    planned_rpm: float
-    seconds_to_go: float | None
-    next_stop_turns: float | None  # turns until the next planned pause or the end
-    next_stop_is: str  # "pause", "end" or ""
-    ohm_now: tuple[float, float, float] | None  # nominal, low, high at 20 C
-    ohm_end: tuple[float, float, float] | None
-    layer: int
-    layers: int
-    guide_share: float | None  # 0 left turning point, 1 right; None: no traverse
-    guide_rightward: bool
-    link_age_s: float | None  # since the last whole frame; None before the first
-    pace_permille: int
-    trip: str  # plain words, or ""
-    trip_advice: str
+    coil: CoilView
+    count: CountView
+    motion: MotionView
+    ohm: OhmView
+    lay: LayView
+    trouble: TroubleView
     may: frozenset[Intent]  # what may be asked now
     lines: tuple[str, ...]  # newest events in words, newest last, at most 50
-    # Winding window in mm: between the flanges, height of the flange above the core, build at the end.
-    window_mm: tuple[float, float, float] | None = None  # None: not told, nothing is drawn to scale
     set_up: tuple[SetUpLine, ...] = ()  # the list, while it is gone through
-    guide_mm: float | None = None  # where the board believes the guide to be; None: no traverse
-    guide_moves: bool = False  # a step that was asked for is under way
-    measured: tuple[float, float | None] | None = None  # ohms and degrees C, of the finished coil
-    # Heights between the flanges, left to right, as shares of the flange's; empty: not known.
-    lay: tuple[float, ...] = ()
-    lay_span: tuple[float, float] = (0.0, 1.0)  # where the winding is, shares of the bobbin's width
-    lane: LanePlace | None = (
-        None  # for a hand that guides the wire; None: a guide does, or nothing is known
-    )
-    wire_broke_at: float | None = None  # turns, until it is joined or found whole
-    off_turns: float | None = None  # still to be taken off; below zero: taken off too many
-    unwinds: bool = False  # the motor turns back, as was asked
-    finding: str = ""  # what follows from the newest reading, in words
-    offered_turns: int | None = None  # the target that follows from it, to be adopted
+    board_stops: bool = True  # False: a counter, which stops nothing

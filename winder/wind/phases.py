@@ -1,122 +1,234 @@
-"""Where the wind stands: happenings looked up in the table, and what entering a phase asks for.
+"""The one table: what may happen in which phase, under which guards, and where it leads.
 
-``_go`` is the only place that changes the phase. Entering a phase tells the journal, stops what nobody
-asked for, and closes or ends what is over.
+Keys are ``(Phase, happening)``; a happening is a person's ``Intent`` or something ``Seen`` of the board. A missing entry
+*is* the illegal move: an intent is refused and changes nothing, something seen that the phase has no use for is passed
+over. An intent is taken only if every guard of its entry lets it pass. Nothing here leads into WINDING but a board that
+winds as it was asked to, after a person's start; what moves without being asked leads to ALARM. SLOWING never leads back
+to WINDING: after every stop a person starts anew. ``docs/session.md`` is drawn from this table.
 """
 
 from __future__ import annotations
 
-from firmware_protocol.messages import Trip
-from winder.clock import NS_PER_S
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from .beliefs import RESTING_PHASES
-from .model import Phase
-from .orders import LAST_WORD_NS, Orders
-from .table import TABLE, Happening, Seen
-from .wording import trip_words
+from . import guards as g
+from .model import Intent, Phase
+from .seen import Seen
 
-GIVE_UP_NS = 60 * NS_PER_S  # a board that is not heard for so long ends the run
-# What ends the run once the complete wind is written down.
-LAST_WORDS = frozenset((Seen.CLOSED, Seen.SILENT, Seen.RESET, Seen.TAKEN))
+if TYPE_CHECKING:
+    from .session import WindSession
+
+Happening = Seen | Intent
+Guard = Callable[["WindSession"], str]
+P = Phase
+
+_TURNING = (g.cautions_read, g.not_leaving, g.stop_confirmed, g.answered)
+_STARTS = (g.not_turning_back, g.wire_known_whole, *_TURNING, g.right_way, g.in_force)
+_GUIDE = (g.has_guide, g.cautions_read, g.guide_stands)
+
+# The guards of every intent that has any, in whatever phase.
+GUARDS: dict[Intent, tuple[Guard, ...]] = {
+    Intent.START: _STARTS,
+    Intent.CONTINUE: _STARTS,
+    Intent.PAUSE: (g.not_over,),
+    Intent.CUT: (g.not_over, g.has_motor),
+    Intent.LEAVE: (g.not_over, g.not_leaving),
+    Intent.END_HERE: (g.not_over, g.not_turning_back, g.answered),
+    Intent.CLEAR_TRIP: (g.not_over, g.answered),
+    Intent.ACKNOWLEDGE: (g.at_rest,),
+    Intent.ACCEPT_CAUTIONS: (g.cautions_unread,),
+    Intent.SETTLE_COUNT: (g.not_turning_back, g.answered),
+    Intent.VOUCH_UNMOVED: (g.not_turning_back, g.count_would_settle),
+    Intent.SLOWER: (g.not_over, g.has_motor, g.not_slowest),
+    Intent.FASTER: (g.not_over, g.has_motor, g.not_full_pace),
+    Intent.STEP_GUIDE: _GUIDE,
+    Intent.GUIDE_TO_START: (*_GUIDE, g.left_touched, g.guide_away),
+    Intent.TOUCH_LEFT: (g.has_guide, g.guide_stands),
+    Intent.TOUCH_RIGHT: (g.has_guide, g.guide_stands, g.left_touched),
+    Intent.SET_UP_DONE: (g.list_done, g.set_up_answered),
+    Intent.DECLARE_SET_UP: (g.top_known, g.set_up_answered),
+    Intent.MEASURED: (g.not_turning_back,),
+    Intent.ADOPT_TURNS: (g.not_turning_back, g.something_offered, g.answered),
+    Intent.WIRE_BROKE: (g.wire_not_broken,),
+    Intent.WIRE_JOINED: (g.wire_broken, g.rested_after_break, g.not_turning_back),
+    Intent.WIRE_WHOLE: (g.wire_broken,),
+    Intent.TURNS_OFF: (g.not_turning_back, g.answered),
+    Intent.TAKE_OFF: (g.not_turning_back, g.has_motor, *_TURNING),
+}
+
+_LIVE: dict[Happening, Phase] = {
+    Seen.DISOBEYED: P.ALARM,
+    Seen.TRIPPED: P.TRIPPED,
+    Seen.SILENT: P.UNHEARD,
+    Seen.RESET: P.LOST,
+    Seen.TAKEN: P.LOST,
+}
+_AT_REST: dict[Happening, Phase] = {
+    Seen.STILL: P.PREPARING,
+    Seen.ARMED: P.READY,
+    Seen.PAUSED: P.PAUSED,
+    Seen.COMPLETE: P.COMPLETE,
+    Seen.BEYOND: P.TAKING_OFF,
+}
+_ANYTIME = (Intent.PAUSE, Intent.CUT, Intent.NOTE, Intent.LEAVE)
+_COUNT = (Intent.SETTLE_COUNT, Intent.VOUCH_UNMOVED, Intent.TURNS_OFF)
+_WIRE = (Intent.WIRE_BROKE, Intent.WIRE_JOINED, Intent.WIRE_WHOLE)
+_LIST = (
+    Intent.DECLARE_TOP,
+    Intent.CONFIRM,
+    Intent.SET_TENSION,
+    Intent.STEP_GUIDE,
+    Intent.GUIDE_TO_START,
+    Intent.TOUCH_LEFT,
+    Intent.TOUCH_RIGHT,
+)
+_SLOWS = (Intent.PAUSE, Intent.CUT, Intent.WIRE_BROKE, Intent.LEAVE)
 
 
-class Phases(Orders):
-    """The transition table at work."""
+def _same(phase: Phase, *happenings: Happening) -> dict[Happening, Phase]:
+    return dict.fromkeys(happenings, phase)
 
-    def _go(self, happening: Happening, now_ns: int, advice: str = "") -> None:
-        """Look up where a happening leads; a missing entry changes nothing."""
-        after = TABLE.get((self.phase, happening))
-        if after is None:
-            return
-        if after is not self.phase:
-            before, self.phase = self.phase, after
-            self.advice = advice
-            self._enter(before, happening, now_ns)
-        elif after is Phase.COMPLETE and happening in LAST_WORDS and not self.finished:
-            self._finish("complete", now_ns)
 
-    def _enter(self, before: Phase, happening: Happening, now_ns: int) -> None:
-        phase = self.phase
-        if before is Phase.UNHEARD and phase is not Phase.BROKEN_OFF:
-            self._finish_by_ns = self._leave_by_ns
-            self._tell("link", now_ns, "the board is heard again")
-        if phase in RESTING_PHASES:
-            self.asked = False
-        if phase is Phase.WINDING:
-            self._committed_ns = now_ns
-            leg = self.status.leg if self.status is not None else 0
-            self._tell("started", now_ns, "winding", leg=leg)
-        elif happening is Seen.UNASKED:
-            self._tell("doubt", now_ns, "the board moves and nobody asked for it; it is stopped")
-            self._stop(now_ns)
-        elif phase is Phase.TRIPPED:
-            self._enter_tripped(now_ns)
-        elif phase is Phase.COMPLETE:
-            self._enter_complete(now_ns)
-        elif phase is Phase.UNHEARD:
-            self._enter_unheard(now_ns)
-        elif phase is Phase.BROKEN_OFF:
-            self._enter_broken_off(happening, now_ns)
-        elif phase is Phase.ENDED:
-            self._finish("here", now_ns)
+_ROWS: dict[Phase, dict[Happening, Phase]] = {
+    P.CONNECTING: {
+        Seen.WELCOMED: P.PREPARING,
+        Seen.UNSET: P.SETTING_UP,
+        Seen.UNFIT: P.LOST,
+        Seen.UNREACHED: P.LOST,
+        Seen.SILENT: P.UNHEARD,
+        Seen.RESET: P.LOST,
+        Seen.TAKEN: P.LOST,
+        Seen.GIVEN_UP: P.LOST,
+        **_same(P.CONNECTING, *_ANYTIME, Intent.ACCEPT_CAUTIONS),
+    },
+    P.SETTING_UP: {
+        **_LIVE,
+        Seen.UNFIT: P.LOST,
+        Seen.UNSET: P.SETTING_UP,
+        Intent.SET_UP_DONE: P.PREPARING,
+        Intent.DECLARE_SET_UP: P.PREPARING,
+        **_same(P.SETTING_UP, *_LIST, *_ANYTIME, Intent.ACCEPT_CAUTIONS),
+    },
+    P.PREPARING: {
+        **_LIVE,
+        **_AT_REST,
+        Seen.UNOPENED: P.PREPARING,
+        Seen.UNFIT: P.LOST,
+        Seen.REFUSED: P.LOST,
+        **_same(P.PREPARING, *_ANYTIME, Intent.ACCEPT_CAUTIONS),
+    },
+    P.READY: {
+        **_LIVE,
+        **_AT_REST,
+        Seen.CLOSED: P.ENDED,
+        Intent.START: P.STARTING,
+        **_same(P.READY, *_ANYTIME, *_COUNT, *_WIRE, Intent.END_HERE, Intent.SLOWER, Intent.FASTER),
+        **_same(P.READY, Intent.MEASURED, Intent.ADOPT_TURNS, Intent.ACCEPT_CAUTIONS),
+    },
+    P.STARTING: {
+        **_LIVE,
+        **_AT_REST,
+        Seen.WINDING: P.WINDING,
+        Seen.SLOWING: P.SLOWING,
+        **_same(P.SLOWING, *_SLOWS),
+        Intent.NOTE: P.STARTING,
+    },
+    P.WINDING: {
+        **_LIVE,
+        **_AT_REST,
+        Seen.WINDING: P.WINDING,
+        Seen.SLOWING: P.SLOWING,
+        **_same(P.SLOWING, *_SLOWS),
+        **_same(P.WINDING, Intent.SLOWER, Intent.FASTER, Intent.NOTE),
+    },
+    P.SLOWING: {
+        **_LIVE,
+        **_AT_REST,
+        Seen.SLOWING: P.SLOWING,
+        Seen.UNSET: P.SETTING_UP,
+        Seen.UNOPENED: P.PREPARING,
+        **_same(P.SLOWING, *_SLOWS, Intent.NOTE),
+    },
+    P.PAUSED: {
+        **_LIVE,
+        **_AT_REST,
+        Seen.CLOSED: P.ENDED,
+        Intent.CONTINUE: P.STARTING,
+        **_same(
+            P.PAUSED, *_ANYTIME, *_COUNT, *_WIRE, Intent.END_HERE, Intent.SLOWER, Intent.FASTER
+        ),
+        **_same(P.PAUSED, Intent.TAKE_OFF, Intent.MEASURED, Intent.ADOPT_TURNS),
+        Intent.ACCEPT_CAUTIONS: P.PAUSED,
+    },
+    P.TAKING_OFF: {
+        **_LIVE,
+        **_AT_REST,
+        Seen.CLOSED: P.ENDED,
+        **_same(P.TAKING_OFF, *_ANYTIME, *_COUNT, *_WIRE, Intent.END_HERE, Intent.TAKE_OFF),
+        **_same(P.TAKING_OFF, Intent.MEASURED, Intent.ACCEPT_CAUTIONS),
+    },
+    P.COMPLETE: {
+        Seen.DISOBEYED: P.ALARM,
+        Seen.TRIPPED: P.COMPLETE,
+        **_same(P.COMPLETE, Seen.COMPLETE, Seen.CLOSED, Seen.SILENT, Seen.RESET, Seen.TAKEN),
+        **_same(P.COMPLETE, Intent.PAUSE, Intent.SETTLE_COUNT, Intent.MEASURED, Intent.NOTE),
+        Intent.LEAVE: P.COMPLETE,
+    },
+    P.TRIPPED: {
+        **_LIVE,
+        **_AT_REST,
+        Seen.UNSET: P.SETTING_UP,
+        Seen.UNOPENED: P.PREPARING,
+        **_same(P.TRIPPED, *_ANYTIME, *_COUNT, *_WIRE, Intent.CLEAR_TRIP),
+    },
+    P.ALARM: {
+        Seen.RESET: P.LOST,
+        Seen.TAKEN: P.LOST,
+        Seen.GIVEN_UP: P.LOST,
+        Intent.ACKNOWLEDGE: P.SLOWING,
+        **_same(P.ALARM, *_ANYTIME),
+    },
+    P.UNHEARD: {
+        **_LIVE,
+        **_AT_REST,
+        Seen.REOPENED: P.CONNECTING,
+        Seen.UNSET: P.SETTING_UP,
+        Seen.UNOPENED: P.PREPARING,
+        Seen.SLOWING: P.SLOWING,
+        Seen.CLOSED: P.ENDED,
+        Seen.GIVEN_UP: P.LOST,
+        **_same(P.UNHEARD, *_ANYTIME),
+    },
+    P.LOST: _same(P.LOST, Intent.SETTLE_COUNT, Intent.VOUCH_UNMOVED, Intent.NOTE),
+    P.ENDED: _same(
+        P.ENDED, Intent.SETTLE_COUNT, Intent.VOUCH_UNMOVED, Intent.MEASURED, Intent.NOTE
+    ),
+}
 
-    def _enter_tripped(self, now_ns: int) -> None:
-        assert self.status is not None
-        self.errands.clear()
-        trip = self.status.trip
-        self._tell("trip", now_ns, f"trip: {trip_words(trip)[0]}; {self._words()}", trip=int(trip))
-        if trip == Trip.WIRE_LOST and self.wire_broke_at is None:
-            self.wire_broke_at = (self.tally.offset + self.count) / self.plan.counts_per_turn
-            self._tell("wire", now_ns, f"wire broke at about turn {self.wire_broke_at:.0f}")
 
-    def _enter_complete(self, now_ns: int) -> None:
-        """At rest at the end: write it down, and close the wind so that nothing can start it."""
-        overrun = self.count - self.preparation.target_count
-        self.asked = False
-        self.finding = ""  # it spoke of what was still to be done
-        self._tell("complete", now_ns, f"complete; {self._words()}", overrun=overrun)
-        self._close("complete")
-        self._finish_by_ns = now_ns + LAST_WORD_NS
+@dataclass(frozen=True, slots=True)
+class Step:
+    """Where a happening leads, and what must be so before an intent is taken."""
 
-    def _enter_unheard(self, now_ns: int) -> None:
-        """A motion that nobody sees is ended from here too, should the board still hear us."""
-        self._tell("link", now_ns, f"the board is not heard; {self._words()}")
-        self.errands.clear()
-        self._finish_by_ns = min(self._finish_by_ns, now_ns + GIVE_UP_NS)
-        if self.was_moving or self.asked or self.stepping or self.unwinding:
-            self._stop(now_ns)
+    to: Phase
+    guards: tuple[Guard, ...] = ()
 
-    def _enter_broken_off(self, happening: Happening, now_ns: int) -> None:
-        if happening is Seen.TAKEN and self.opened:
-            self._finish_by_ns = now_ns + LAST_WORD_NS  # a last status says what became of the wind
-            if self.was_moving:
-                self._stop(now_ns)
-        else:
-            self._break_off(happening, now_ns)
 
-    def _break_off(self, happening: Happening | None, now_ns: int) -> None:
-        """The wind is over without its end: what is left is what the count may be.
+def _steps(
+    rows: Iterable[tuple[Phase, dict[Happening, Phase]]],
+) -> dict[tuple[Phase, Happening], Step]:
+    return {
+        (phase, happening): Step(
+            to, GUARDS.get(happening, ()) if isinstance(happening, Intent) else ()
+        )
+        for phase, row in rows
+        for happening, to in row.items()
+    }
 
-        ``None``: the board was seen at rest with our wind, and nothing is in doubt.
-        """
-        if happening is Seen.RESET:
-            welcome = self.welcome
-            fresh = welcome is not None and welcome.boot != self.board.boot
-            self.doubt_reset(welcome if fresh else None)
-            self._tell("doubt", now_ns, f"the board was reset; {self._words()}")
-        elif happening in (Seen.TAKEN, Seen.GIVEN_UP) and self.opened:
-            self.doubt_unheard("the board was not heard to come to rest")
-            self._tell("doubt", now_ns, f"the wind was lost; {self._words()}")
-        self._finish("broken off", now_ns)
 
-    def _finish_unheard(self, now_ns: int) -> None:
-        """A wait has ended without the board's last word."""
-        if self.phase is Phase.COMPLETE:
-            self._finish("complete", now_ns)
-        elif self.phase is Phase.BROKEN_OFF:
-            self._break_off(Seen.TAKEN, now_ns)
-        elif self.leaving:
-            self.doubt_unheard("the board was not heard to come to rest")
-            self._finish("left", now_ns)
-        else:
-            self._go(Seen.GIVEN_UP, now_ns)
+TABLE = _steps(_ROWS.items())
+INTENTS_IN: dict[Phase, tuple[Intent, ...]] = {
+    phase: tuple(intent for intent in Intent if (phase, intent) in TABLE) for phase in Phase
+}

@@ -10,7 +10,6 @@ in a new wind keeps the guide where the board knows it to be.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from firmware_protocol.messages import (
@@ -27,32 +26,18 @@ from firmware_protocol.messages import (
 )
 from winder.plan.model import Plan
 
-from .errands import Build
+from .board import Board
+from .commands import Build
 from .loading import LoadedLeg, checksum, drives_traverse, leg_message, legs_of_wind
 from .schedule import Schedule
 
 WARN_BEFORE_TURNS = 10  # counter-only boards call out this long before the target
 
 
-@dataclass(slots=True)
-class BoardWord:
-    """What a command must carry, as the board last said it."""
-
-    boot: int = 0
-    revision: int = 0
-
-    def newer_revision(self, revision: int) -> None:
-        """Revisions wrap; an answer that was sent again may carry an old one."""
-        if (revision - self.revision) & 0xFFFF < 1 << 15:
-            self.revision = revision
-
-
 class Preparation:
     """The steps of one wind, and what they loaded."""
 
-    def __init__(
-        self, plan: Plan, wind: int, board: BoardWord, *, motor: bool, goes_on: bool
-    ) -> None:
+    def __init__(self, plan: Plan, wind: int, board: Board, *, motor: bool, goes_on: bool) -> None:
         self._plan = plan
         self._wind = wind
         self._board = board
@@ -61,6 +46,7 @@ class Preparation:
         self.marked = not (motor and drives_traverse(plan))
         self.generation = 0
         self.in_force = False  # plan committed, or target set
+        self.stranger: int | None = None  # another wind that is being closed
         self.offset = 0  # with which the legs were loaded
         self.loaded: tuple[LoadedLeg, ...] = ()
         self.schedule = Schedule((), plan.counts_per_turn)
@@ -70,22 +56,22 @@ class Preparation:
         self._plan = plan
 
     def steps(self, status: Status, offset: int) -> list[Build]:
-        """The commands to build next; empty if nothing of the coil is left to wind."""
+        """The commands to build next. Where nothing of the coil is left to wind, the wind is open and that is all."""
         board, wind = self._board, self._wind
         if status.wind not in (NO_WIND, wind):
-            stranger = status.wind
+            stranger = self.stranger = status.wind
             return [lambda: CloseWind(0, board.boot, stranger, board.revision)]
         count = status.count if status.wind == wind else 0
         loaded = legs_of_wind(self._plan, offset, count)
-        if not loaded:
-            return []
-        self.in_force = False
+        self.in_force = not loaded and status.wind == wind
         self.offset = offset
         self.loaded = loaded
         self.schedule = Schedule(loaded, self._plan.counts_per_turn)
         steps: list[Build] = []
         if status.wind == NO_WIND:
             steps.append(lambda: OpenWind(0, board.boot, board.revision, wind))
+        if not loaded:
+            return steps
         if not self.marked and self._goes_on and status.flags & Flag.REFERENCED:
             self.marked = True
         if not self.marked:
@@ -119,3 +105,8 @@ class Preparation:
     def target_count(self) -> int:
         """Count of this wind at which the coil is done."""
         return self.loaded[-1].end_count if self.loaded else self._plan.target_counts
+
+    @property
+    def nothing_left(self) -> bool:
+        """The coil has all its turns, or more, and the wind is open."""
+        return self.in_force and not self.loaded

@@ -12,8 +12,7 @@ from dataclasses import dataclass
 
 from winder.plan.model import AtEnd
 
-from .loading import LoadedLeg
-from .truth import LEAST_RPM_S
+from .loading import LEAST_RPM_S, LoadedLeg
 
 CREEP_TURNS = 0.5  # crept before a stop, about
 

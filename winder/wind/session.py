@@ -1,46 +1,51 @@
 """The wind under way: messages and time in, messages and events out. No I/O, no clock, no thread.
 
-What may happen in which phase stands in ``table.TABLE``; ``Beliefs.seen_in`` concludes from a status *what*
-was seen, ``_go`` looks up where it leads, ``_enter`` does what the new phase asks for. A missing entry
-changes nothing. Everything that moves the spindle passes ``ask``: only there a ``Start`` is made, and
-motion that was not asked for is answered with stops until the board rests. Stops are repeated here too,
-beside the host end, because a start that was on its way may arrive after the first stop.
+``WindSession`` is composed of parts, each with its own state (``course``, ``motion``, ``set_up``, ``wire``, ``readings``,
+``ending``, ``watch``), and routes a message, an intent or a tick to them. What may happen in which phase, and under
+which guards, stands in ``phases.TABLE``; ``seen.conclude`` says *what* was seen, ``_go`` looks up where it leads, and
+``entering.enter`` does what the new phase asks for. Everything that moves the spindle passes ``ask``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 from firmware_protocol.heard import Answered, Heard, Trouble, Troubled
-from firmware_protocol.messages import (
-    LEASE_MS,
-    STOP_REPEAT_MS,
-    State,
-    Status,
-    Welcome,
-)
-from winder.clock import NS_PER_MS
+from firmware_protocol.messages import Status, Welcome
+from winder.clock import NS_PER_S
 from winder.machine.model import MachineProfile
 from winder.plan.model import Plan
 
-from .answers import Answers
-from .asking import intent_words, objection, plain_ohms, value_objection
-from .beliefs import IN_MOTION
-from .judge import DROPPED_MAX
+from .account import Account, whole_counts
+from .answers import answered, withdrawn
+from .course import Course
+from .deeds import COMMIT_GAP_S, Deed, Unmoved, Vouch
+from .ending import Ending
+from .entering import enter
+from .guards import fit
+from .hearing import Hearing
 from .laying import Laying
-from .loading import has_direction_sense, unfitness
-from .model import Asked, CountTruth, Estimate, Intent, Phase, SessionEvent, WindView
-from .setting_up import SetUp
-from .table import INTENTS_IN, Seen
-from .truth import turns_words
-from .viewing import Viewer
-from .wording import reason_words
+from .loading import legs_of_wind
+from .model import Asked, Estimate, How, Intent, Phase, SessionEvent, WindView
+from .motion import PACE_STEP, Motion
+from .phases import INTENTS_IN, TABLE, Happening
+from .readings import Readings
+from .seen import Seen, at_end
+from .set_up import SetUp
+from .set_up_list import SetUpList
+from .telling import tell_intent
+from .viewing import Shown, Viewer
+from .watch import Watch
+from .wire import Wire
+from .wording import not_now
 
-COMMIT_EVERY_NS = 400 * NS_PER_MS  # of the count; one status later it is still within half a second
-UNHEARD_AFTER_NS = LEASE_MS * NS_PER_MS
-STRANGE_MAX = 2  # statuses in a row of another boot or wind before they are believed
-PACED_PHASES = frozenset((Phase.READY, Phase.WINDING, Phase.PAUSED))
+UNHEARD_AFTER_NS = NS_PER_S
+# Whose end moves when the count is settled or turns come off; a tripped wind's once the trip is cleared.
+RELOADED = (Phase.READY, Phase.PAUSED, Phase.TRIPPED, Phase.TAKING_OFF)
+# What ends the run once the complete wind is written down.
+LAST_WORDS = (Seen.CLOSED, Seen.SILENT, Seen.RESET, Seen.TAKEN)
 UNREACHED = {
     Trouble.NO_WELCOME: "no board answers here; check port, cable and firmware, then try again",
     Trouble.OTHER_VERSION: "the board speaks another version of the protocol; load firmware that fits",
@@ -48,318 +53,275 @@ UNREACHED = {
 }
 
 
-class WindSession(Answers):
-    """One wind. Feed it with ``hear``, ``ask`` and ``tick``; then take events, journal, take requests.
+@dataclass(frozen=True, slots=True)
+class Wound:
+    """What a session is made of. ``account`` is the coil's so far; ``settings_hash`` the board's by which it was counted."""
 
-    ``earlier`` is the coil's truth before this wind; ``last_kept`` the number of the coil's last wind and
-    the count at which ``earlier`` was on record, so that a board which knows that wind can say more.
-    ``resistance(turns)`` gives nominal, low and high ohms at 20 C; ``last_settings_hash``
-    the one of the coil's last wind, if any; ``window_mm`` is handed on to the view as it is. ``set_up``
-    is the list to go through before anything is armed; without it nobody is asked. ``estimate`` learns
-    what is measured on the way; with it ``resistance`` is not asked. ``laying`` knows
-    where the wire lies, for the view.
-    """
+    plan: Plan
+    machine: MachineProfile
+    wind: int
+    account: Account
+    shown: Shown
+    todo: SetUpList | None = None  # the list to go through before anything is armed
+    estimate: Estimate | None = None
+    laying: Laying | None = None
+    settings_hash: int | None = None
+    cautions_accepted: bool = False
+    deeds: tuple[Deed, ...] = ()  # what was said of the coil just now, by the person and the board
 
-    def __init__(
-        self,
-        plan: Plan,
-        machine: MachineProfile,
-        *,
-        wind: int,
-        recipe_name: str,
-        direction: str,
-        layers: float,
-        resistance: Callable[[float], tuple[float, float, float]] | None,
-        earlier: CountTruth | None = None,
-        last_kept: tuple[int, int] | None = None,
-        cautions_accepted: bool = False,
-        last_settings_hash: int | None = None,
-        window_mm: tuple[float, float, float] | None = None,
-        set_up: SetUp | None = None,
-        estimate: Estimate | None = None,
-        laying: Laying | None = None,
-    ) -> None:
-        super().__init__(plan, machine, wind, earlier, last_kept, set_up, estimate)
-        self.cautions_accepted = cautions_accepted
-        wanted = estimate.wanted_turns() if estimate is not None else None
-        if wanted is not None and wanted != plan.target_turns:
-            self.offered_turns = wanted  # by what was measured before this wind
-        self._settings_hash = last_settings_hash  # by which the turns so far were counted
-        self._met = False  # the first status after the first welcome was looked at
-        self._strange = 0  # statuses in a row of another boot or wind
-        self._rest_told = True
-        self._may: tuple[Any, frozenset[Intent]] = ((), frozenset())
-        self._laying = laying
-        self._viewer = Viewer(
-            self,
-            recipe_name=recipe_name,
-            direction=direction,
-            layers=layers,
-            resistance=estimate.resistance if estimate is not None else resistance,
-            window_mm=window_mm,
-            laying=laying,
+
+class WindSession:
+    """One wind. Feed it with ``hear``, ``ask`` and ``tick``; then take events, journal, call ``recorded``, take requests."""
+
+    def __init__(self, wound: Wound) -> None:
+        self.course = Course(wound.plan, wound.machine, wound.wind, wound.account)
+        for deed in wound.deeds:
+            self.course.take(deed)
+        self.motion = Motion(self.course)
+        self.wire = Wire(self.course, self.motion)
+        self.set_up = SetUp(self.course, wound.todo)
+        self.readings = Readings(self.course, wound.estimate)
+        self.ending = Ending(self.course)
+        self.watch = Watch(self.course, self.motion, self.wire, self.ending)
+        self.cautions_accepted = wound.cautions_accepted
+        self.hearing = Hearing(self, wound.settings_hash, wound.laying)
+        self._told_ns = self._recorded_ns = (
+            0  # when the newest count that was told, and is on record, was heard
         )
+        self._viewer = Viewer(self, wound.shown, wound.laying)
 
     # --- in and out -------------------------------------------------------------------------
 
+    @property
+    def phase(self) -> Phase:
+        return self.course.phase
+
+    @property
+    def finished(self) -> bool:
+        return self.course.finished
+
     def take_events(self) -> list[SessionEvent]:
-        """What is worth the journal. Commit it before sending what ``take_requests`` gives."""
-        return self.diary.take()
+        """What is worth the journal. Commit it before sending what ``take_requests`` gives, then call ``recorded``."""
+        events = self.course.log.take()
+        if events:
+            self._told_ns = self.course.board.heard_ns or 0
+        return events
+
+    def recorded(self) -> None:
+        """What ``take_events`` gave is on the disk."""
+        self._recorded_ns = self._told_ns
 
     def take_requests(self) -> list[Any]:
         """Commands with token 0, one outstanding at a time; ``Stop()`` means stop now."""
-        requests, self._requests = self._requests, []
+        requests, self.course.requests = self.course.requests, []
         return requests
+
+    def may_live(self, now_ns: int) -> bool:
+        """Whether a sign of life may be sent: not in an alarm, and in motion only while the record is fresh."""
+        if self.phase is Phase.ALARM:
+            return False
+        return not self.motion.may_move or now_ns - self._recorded_ns < COMMIT_GAP_S * NS_PER_S
 
     def view(self, now_ns: int) -> WindView:
         return self._viewer.make(now_ns)
 
     def may(self) -> frozenset[Intent]:
         """The intents that ``ask`` takes now (with a fit value, where one goes with them)."""
-        key = (
-            self.phase,
-            self.finished,
-            self.leaving,
-            self.closing,
-            self.cautions_accepted,
-            self.pace_permille,
-            self.errands.idle,
-            self.stopping,
-            self.preparation.in_force,
-            self.sense.wrong,
-            self.wire_broke_at,
-            self.offered_turns,
-            self.unwinding,
-            self.tally.can_vouch_unmoved(self.rocks),
-            self._set_up_key(),
-        )
-        if self._may[0] != key:
-            self._may = (
-                key,
-                frozenset(i for i in INTENTS_IN[self.phase] if not objection(self, i)),
-            )
-        return self._may[1]
+        return frozenset(intent for intent in INTENTS_IN[self.phase] if not self.objection(intent))
 
-    def hear(self, heard: Heard, now_ns: int) -> None:
-        """Take one thing the host end reports."""
-        if type(heard) is Status:
-            self._hear_status(heard, now_ns)
-        elif type(heard) is Answered:
-            self._hear_answer(heard, now_ns)
-        elif type(heard) is Troubled:
-            self._hear_trouble(heard, now_ns)
-        elif type(heard) is Welcome:
-            self._hear_welcome(heard, now_ns)
-
-    def tick(self, now_ns: int) -> None:
-        """Let time pass: silence, stops to repeat, waits that end."""
-        if self.finished:
-            return
-        if self.stopping and now_ns - self._stop_ns >= STOP_REPEAT_MS * NS_PER_MS:
-            self._send_stop(now_ns)
-        if self.heard_ns is not None and now_ns - self.heard_ns >= UNHEARD_AFTER_NS:
-            self._go(Seen.SILENT, now_ns)
-        if now_ns >= self._finish_by_ns:
-            self._finish_unheard(now_ns)
+    def objection(self, intent: Intent) -> str:
+        """Why this intent cannot be taken, whatever goes with it."""
+        step = TABLE.get((self.phase, intent))
+        if step is None:
+            return not_now(self.phase, intent)
+        return next((why for guard in step.guards if (why := guard(self))), "")
 
     def ask(self, asked: Asked, now_ns: int) -> str:
         """Take an intent: "" if taken, else one plain sentence why not, and nothing has changed."""
-        asked = plain_ohms(asked)
-        intent = asked.intent
-        reason = objection(self, intent) or value_objection(self, asked)
+        self.course.now_ns = now_ns
+        reason = self.objection(asked.intent) or fit(self, asked)
         if reason:
             return reason
-        kind = "note" if intent is Intent.NOTE else "intent"
-        value = {} if asked.value is None else {"value": asked.value}
-        self._tell(kind, now_ns, intent_words(asked), intent=intent.value, by=asked.by, **value)
-        self._obey(asked, now_ns)
-        self._go(intent, now_ns)
+        if asked.intent in (Intent.START, Intent.CONTINUE, Intent.TAKE_OFF):
+            self.motion.say_moving(back=asked.intent is Intent.TAKE_OFF)
+        tell_intent(self, asked)
+        self._obey(asked)
+        self.go(asked.intent)
         return ""
 
-    # --- hearing ----------------------------------------------------------------------------
+    def hear(self, heard: Heard, now_ns: int) -> None:
+        """Take one thing the host end reports."""
+        self.course.now_ns = now_ns
+        if type(heard) is Status:
+            self.hearing.status(heard)
+        elif type(heard) is Answered:
+            answered(self, heard)
+        elif type(heard) is Troubled:
+            self._hear_trouble(heard)
+        elif type(heard) is Welcome:
+            self.hearing.welcome(heard)
 
-    def _hear_welcome(self, welcome: Welcome, now_ns: int) -> None:
-        before, self.welcome = self.welcome, welcome
-        self.errands.clear()
-        self.errands.give_up()
-        if before is not None and welcome.boot != before.boot:
-            self._go(Seen.RESET, now_ns)
+    def tick(self, now_ns: int) -> None:
+        """Let time pass: silence, stops to repeat, waits that end."""
+        course = self.course
+        course.now_ns = now_ns
+        if course.finished:
             return
-        self.board.boot = welcome.boot
-        self.heard_ns = now_ns
-        self.tally.direction_sense = has_direction_sense(self.machine, welcome)
-        facts = {"board": welcome.board, "boot": welcome.boot}
-        facts["settings_hash"] = welcome.settings_hash
-        self._tell("link", now_ns, f"board {welcome.board!r} answers", **facts)
-        if before is None and self.set_up is not None and self.set_up.facing is not None:
-            self._take_facing(self.set_up.top_by, now_ns)
-        if self._met:
-            self._compare_settings(welcome, now_ns)
-        unfit = unfitness(self.plan, self.machine, welcome)
-        if unfit:
-            self._go(Seen.UNFIT, now_ns, unfit)
-        else:
-            self._go(Seen.UNSET if self.setting_up else Seen.WELCOMED, now_ns)
+        self.watch.tick()
+        self.motion.tick()
+        heard_ns = course.board.heard_ns
+        if heard_ns is not None and now_ns - heard_ns >= UNHEARD_AFTER_NS:
+            self._fall_silent()
+        if now_ns >= self.ending.by_ns:
+            self._finish_unheard()
 
-    def _hear_status(self, status: Status, now_ns: int) -> None:
-        if self.welcome is None or self.finished:
+    def reopened(self, now_ns: int) -> None:
+        """The port was lost and is open again; the board is being greeted anew."""
+        self.course.now_ns = now_ns
+        self.course.board.heard_ns = now_ns  # its silence is counted from here
+        self.course.tell("link", "the port is open again; the board is asked who it is")
+        self.go(Seen.REOPENED)
+
+    # --- intents ----------------------------------------------------------------------------
+
+    def _obey(self, asked: Asked) -> None:
+        obey = _OBEY.get(asked.intent)
+        if obey is not None:
+            obey(self, asked)
+        elif asked.intent not in (Intent.NOTE, Intent.ACKNOWLEDGE):
+            self.set_up.obey(asked)
+        if asked.intent is Intent.ACKNOWLEDGE:
+            self.course.tell("alarm", f"alarm acknowledged; {self.course.words()}", by=asked.by)
+            self.watch.alarm = ""
+
+    def accept_cautions(self, _: Asked) -> None:
+        self.cautions_accepted = True
+
+    def settle(self, asked: Asked) -> None:
+        """A person vouches: by a number, or by having seen that the spindle stood."""
+        course = self.course
+        if asked.intent is Intent.VOUCH_UNMOVED:
+            newest = course.account.newest
+            uptime_ms = -1 if newest is None else newest.word.uptime_ms
+            course.take(Unmoved(asked.by, course.place_now, uptime_ms))
+        else:
+            assert isinstance(asked.value, float)
+            counts = whole_counts(asked.value, course.per_turn)
+            why = "counted by the person"
+            number = course.account.number(Vouch)
+            course.take(Vouch(counts, course.per_turn, asked.by, why, course.place, number))
+        course.tell("settled", f"count {course.words()}", by=asked.by)
+        self._after_settling()
+
+    def turns_off(self, asked: Asked) -> None:
+        self.wire.turns_off(asked)
+        self._after_settling()
+
+    def _after_settling(self) -> None:
+        """The coil shall still end on its turn: legs or target anew if the offset has changed."""
+        course = self.course
+        if course.phase not in RELOADED:
             return
-        if not self.opened and status.wind == self.wind and status.boot == self.board.boot:
-            self._opened_now(now_ns)
-        self._watch_sense(status, now_ns)
-        before = self.status
-        if status.boot != self.board.boot or (self.opened and status.wind != self.wind):
-            if not (status.boot == self.board.boot and self.closing):
-                self._hear_strange(status, now_ns)
-                return
-        elif self._strange:
-            self._strange = 0
-        if before is not None and before.wind == status.wind == self.wind:
-            if not self.judge.believes(status, before):
-                if self.judge.in_a_row < DROPPED_MAX:
-                    return
-                self._believe_in_doubt(status, before, now_ns)
-            if status.count != before.count:
-                self.edge_uptime_ms = status.uptime_ms
-        else:
-            self.edge_uptime_ms = status.uptime_ms
-        self.status = status
-        self.heard_ns = now_ns
-        self.board.revision = status.revision
-        self._look(status, before, now_ns)
-
-    def _hear_strange(self, status: Status, now_ns: int) -> None:
-        """A status of another boot or wind: believed when it comes twice, or after a lost session."""
-        self._strange += 1
-        if self._strange < STRANGE_MAX and self.phase is not Phase.BROKEN_OFF:
+        self.motion.whole_until = course.count
+        offset = course.account.offset(course.wind)
+        if course.preparation.offset == offset:
             return
-        reset = status.boot != self.board.boot
-        if self.phase is Phase.BROKEN_OFF:
-            self._break_off(Seen.RESET if reset else Seen.TAKEN, now_ns)
+        if legs_of_wind(course.plan, offset, course.count):
+            course.preparation.in_force = False  # the next status leads to PREPARING
         else:
-            self._go(Seen.RESET if reset else Seen.TAKEN, now_ns)
+            course.advice = "the coil has all its turns already: end here"
 
-    def _believe_in_doubt(self, status: Status, before: Status, now_ns: int) -> None:
-        """The board keeps telling what cannot be: go on with its word, but the count is doubtful."""
-        jump = status.count - before.count
-        why = f"the board's count jumped by {jump}"
-        down, up = max(jump, 0), max(-jump, 0)
-        self.status = status
-        self.judge.in_a_row = 0
-        self.tally.doubt(self.count, self.rocks, down=down, up=up, why=why)
-        self._tell("doubt", now_ns, f"{why}; {self._words()}")
+    def leave(self, _: Asked) -> None:
+        motion = self.motion
+        driven = self.set_up.stepping or self.wire.unwinding
+        moving = motion.may_move or motion.stopping or driven or self.phase.moves
+        if moving:
+            motion.stop()
+        self.ending.leave(moving=moving)
 
-    def _look(self, status: Status, before: Status | None, now_ns: int) -> None:
-        """A status that is believed: what is new in it, where it leads, what is due."""
-        if not self._met:
-            self._met = True
-            self._meet(status, now_ns)
-        if self._laying is not None and self.opened:
-            self._laying.see(self.count, status.traverse_um)
-        rests = self.rests(status)
-        if rests and not self.errands.start_outstanding:
-            self.set_off = self.stopping = False
-        if rests and not self.errands.step_outstanding:
-            self.stepping = False
-        if rests:
-            self._rest_after_break(now_ns)
-            if self.unwinding and not self.errands.move_outstanding:
-                self._tell_unwound(status, now_ns)
-        if before is not None and before.wind == status.wind:
-            self._compare(status, before, now_ns)
-        self._tell_rest(status, rests, now_ns)
-        seen = self.seen_in(status)
-        if seen is not None:
-            self._go(seen, now_ns)
-        if not rests:
-            if now_ns - self._committed_ns >= COMMIT_EVERY_NS and self.opened:
-                self._commit(now_ns)
-        elif self.phase is Phase.BROKEN_OFF:
-            self._break_off(None, now_ns)
-        elif self.leaving and not self.errands.start_outstanding:
-            self._finish("left", now_ns)
-        if not self.finished and self.errands.outstanding is None:
-            self._errand_due(status, now_ns)
+    def end_here(self, asked: Asked) -> None:
+        if self.phase is Phase.TAKING_OFF:
+            self.course.tell("note", f"kept as it is; {self.course.words()}", by=asked.by)
+        self.ending.close(How.HERE)
 
-    def _compare(self, status: Status, before: Status, now_ns: int) -> None:
-        """Events by what changed between two statuses."""
-        rocked = status.unattributed != before.unattributed and self.rocks
-        if rocked and not self.tally.direction_sense:
-            self._tell("doubt", now_ns, f"edges while nothing drove: {self._words()}")
-        slows = status.state == State.SLOWING and self.phase is not Phase.SETTING_UP
-        if slows and status.state != before.state:
-            reason = reason_words(status.reason)
-            self._tell("slowing", now_ns, f"slowing: {reason}", reason=int(status.reason))
-        known = status.leg < len(self.preparation.loaded)
-        if status.leg != before.leg and known and status.state in IN_MOTION:
-            name = self.preparation.loaded[status.leg].leg.name
-            self._tell("leg", now_ns, f"leg {status.leg + 1}: {name}", leg=status.leg)
-        tripped = status.state == State.TRIPPED and self.opened
-        if tripped and self.doubt_trip(status, before):
-            self._tell("doubt", now_ns, f"count {self._words()}")
+    # --- phases -----------------------------------------------------------------------------
 
-    def _commit(self, now_ns: int) -> None:
-        assert self.status is not None
-        self._committed_ns = now_ns
-        turns = turns_words(self.tally.offset + self.count, self.plan.counts_per_turn)
-        self._tell("count", now_ns, f"{turns} turns", leg=self.status.leg)
-
-    def _tell_rest(self, status: Status, rests: bool, now_ns: int) -> None:
-        told, self._rest_told = self._rest_told, rests
-        if rests and not told and self.opened:
-            reason = reason_words(status.reason)
-            text = f"at rest ({reason}); {self._words()}"
-            self._tell("at rest", now_ns, text, reason=int(status.reason))
-
-    def _errand_due(self, status: Status, now_ns: int) -> None:
-        again = self.errands.refreshed()
-        if again is not None:
-            self._requests.append(again)
-        elif self.phase is Phase.PREPARING and self.errands.idle:
-            self._prepare(status, now_ns)
-        elif self._pace_sent != self.pace_permille and self.phase in PACED_PHASES:
-            self._send_pace()
-
-    def _meet(self, status: Status, now_ns: int) -> None:
-        assert self.welcome is not None
-        doubt = self.tally.meet(self.welcome, status)
-        if doubt:
-            self._tell("doubt", now_ns, f"earlier turns {self._words()}")
-        self._compare_settings(self.welcome, now_ns)
-
-    def _compare_settings(self, welcome: Welcome, now_ns: int) -> None:
-        before, self._settings_hash = self._settings_hash, welcome.settings_hash
-        if before not in (None, welcome.settings_hash):
-            self.doubt_settings()
-            self._tell("doubt", now_ns, f"count {self._words()}")
-
-    def _prepare(self, status: Status, now_ns: int) -> None:
-        if not self.rests(status):
-            if not self.stopping:
-                self._tell("link", now_ns, "the board still moves from before; it is stopped")
-                self._stop(now_ns)
+    def go(self, happening: Happening, advice: str = "") -> None:
+        """Look up where a happening leads; a missing entry changes nothing."""
+        step, course = TABLE.get((self.phase, happening)), self.course
+        if step is None:
             return
-        steps = self.preparation.steps(status, self.tally.offset)
-        if steps:
-            self._do(*steps)
-        else:
-            self._go(Seen.UNFIT, now_ns, "the coil has all its turns already; nothing to wind")
+        if step.to is not course.phase:
+            before, course.phase = course.phase, step.to
+            course.advice = advice
+            enter(self, before, happening)
+        elif step.to is Phase.COMPLETE and happening in LAST_WORDS and not course.finished:
+            self.finish(How.COMPLETE)
 
-    def _hear_trouble(self, heard: Troubled, now_ns: int) -> None:
-        trouble = heard.trouble
-        command = self.errands.answered(heard.command)
+    def finish(self, how: How) -> None:
+        if how is How.COMPLETE and at_end(self) is not Seen.COMPLETE:
+            how, self.course.phase = How.LEFT, Phase.ENDED  # its last word was another
+        self.ending.finish(how)
+        self.motion.stopping = False
+
+    def _finish_unheard(self) -> None:
+        """A wait has ended without the board's last word."""
+        if self.phase is Phase.COMPLETE:
+            self.finish(How.COMPLETE)
+        elif self.phase is Phase.LOST:
+            self.finish(How.LOST)
+        elif self.ending.leaving:
+            self.finish(How.LEFT)
+        else:
+            self.go(Seen.GIVEN_UP)
+
+    # --- trouble ----------------------------------------------------------------------------
+
+    def _hear_trouble(self, heard: Troubled) -> None:
+        trouble, commands = heard.trouble, self.course.commands
+        command = commands.answered(heard.command)
         if trouble is Trouble.WITHDRAWN:
-            self._withdrawn(command, now_ns)
+            withdrawn(self, command)
             return
-        self.errands.clear()
+        commands.clear()
         if trouble in UNREACHED:
-            self._go(Seen.UNREACHED, now_ns, UNREACHED[trouble])
+            if self.course.board.welcome is None:
+                self.go(Seen.UNREACHED, UNREACHED[trouble])
+            else:
+                self._fall_silent()
         elif trouble is Trouble.SESSION_LOST:
-            self.errands.give_up()
-            self._go(Seen.TAKEN, now_ns, f"this wind is over: {heard.text or trouble.value}")
+            commands.give_up()
+            self.go(Seen.TAKEN, f"this wind is over: {heard.text or trouble.value}")
         else:
             if trouble is Trouble.LINK_LOST:
-                self.errands.give_up()
-            self._go(Seen.SILENT, now_ns)
-            if trouble is Trouble.LINK_LOST and not self.finished:
-                self._finish_by_ns = min(self._finish_by_ns, now_ns + self.rest_wait_ns())
+                commands.give_up()
+            self._fall_silent()
+
+    def _fall_silent(self) -> None:
+        """In an alarm too the count is not known any more."""
+        self.course.heard = False
+        self.go(Seen.SILENT)
+
+
+_Obey = Callable[[WindSession, Asked], None]
+_OBEY: dict[Intent, _Obey] = {
+    Intent.START: lambda session, _: session.motion.start(),
+    Intent.CONTINUE: lambda session, _: session.motion.start(),
+    Intent.PAUSE: lambda session, _: session.motion.stop(),
+    Intent.CUT: lambda session, _: session.motion.cut(),
+    Intent.END_HERE: WindSession.end_here,
+    Intent.CLEAR_TRIP: lambda session, _: session.motion.clear_trip(),
+    Intent.ACCEPT_CAUTIONS: WindSession.accept_cautions,
+    Intent.SLOWER: lambda session, _: session.motion.change_pace(-PACE_STEP),
+    Intent.FASTER: lambda session, _: session.motion.change_pace(PACE_STEP),
+    Intent.SETTLE_COUNT: WindSession.settle,
+    Intent.VOUCH_UNMOVED: WindSession.settle,
+    Intent.LEAVE: WindSession.leave,
+    Intent.WIRE_BROKE: lambda session, _: session.wire.broke(),
+    Intent.WIRE_JOINED: lambda session, asked: session.wire.mended(asked),
+    Intent.WIRE_WHOLE: lambda session, asked: session.wire.mended(asked),
+    Intent.TURNS_OFF: WindSession.turns_off,
+    Intent.TAKE_OFF: lambda session, asked: session.wire.unwind(asked),
+    Intent.MEASURED: lambda session, asked: session.readings.take(asked),
+    Intent.ADOPT_TURNS: lambda session, asked: session.readings.adopt(asked),
+}

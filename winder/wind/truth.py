@@ -1,108 +1,67 @@
-"""How sure the count is, as arithmetic on ``CountTruth``.
+"""How sure a count is, and how that is said.
 
-The count is exact as long as a board that saw every edge reports it. It stops being exact when edges
-came that nothing drove and no direction sense explains (the spindle rocks: k edges may have gone
-either way), when the board lost its memory, when the sensor or the wire failed. Then it is *between*
-two bounds, with the reason, until a person vouches for a number. What was doubted stays doubted when
-turns are added: bounds only shift together or widen. A person who vouches makes the count *vouched*,
-never exact again.
-
-After a reset in motion nobody counted: low is the count last on record, high adds what the spindle
-can have made since. All speeds are taken ``SPEED_OVERSHOOT`` above the plan's, because a loop that
-sees its speed only from a few edges a turn hunts around it.
+A truth is *exact* (one number, counted), *vouched* (one number, on somebody's word) or *between* two bounds with the
+reason. ``low <= best <= high`` is made true where a truth is made, never asserted on what came from outside. Where
+nobody can say how many turns a hand may have made, the upper bound is ``OPEN`` and a person has to count.
 """
 
 from __future__ import annotations
 
+import enum
 import math
-from dataclasses import replace
+from dataclasses import dataclass
 
-from firmware_protocol.messages import LEASE_MS, Kept, Status, Welcome
-from winder.machine.model import MachineProfile
-from winder.plan.model import Leg, Plan
-
-from .model import Certainty, CountTruth
-
-COMMIT_GAP_S = 0.5  # a count is on record at least this often while moving
-LEASE_S = LEASE_MS / 1000
-SPEED_OVERSHOOT = 1.15  # a loop on one edge a turn was seen 14 % off its speed
-UNDRIVEN_MAX = 0xFFFF  # the status counts edges that nothing drove up to here
-LEAST_RPM_S = 1.0  # a slower loss of speed is a profile that was not filled in
-TOUCH_TURNS = 1  # a spindle left alone, when nobody counted: so far either way (no source)
-
-TURNED_MEANWHILE = "the spindle may have been turned while nobody counted"
-RESET_IN_MOTION = "the board was reset while winding"
+OPEN = 1 << 40  # far above any count: nobody knows how many more
 
 
-def exact(count: int) -> CountTruth:
-    return CountTruth(Certainty.EXACT, count, count)
+class Certainty(enum.Enum):
+    EXACT = "exact"
+    VOUCHED = "vouched"
+    BETWEEN = "between"
 
 
-def vouched(count: int, by: str, why: str) -> CountTruth:
-    return CountTruth(Certainty.VOUCHED, count, count, by, why)
+@dataclass(frozen=True, slots=True)
+class CountTruth:
+    """Counts of the coil: the best guess and its bounds."""
+
+    low: int
+    best: int
+    high: int
+    by: str = ""  # who vouched
+    why: str = ""  # reason for vouching or doubt, plain words
+
+    @property
+    def certainty(self) -> Certainty:
+        if self.low < self.high:
+            return Certainty.BETWEEN
+        return Certainty.VOUCHED if self.by else Certainty.EXACT
+
+    @property
+    def is_sharp(self) -> bool:
+        """One number, whether counted or vouched for."""
+        return self.low == self.high
+
+    @property
+    def is_open(self) -> bool:
+        return self.high >= OPEN
 
 
-def between(low: int, high: int, why: str, last_sure: int | None = None) -> CountTruth:
-    assert low <= high
-    return CountTruth(Certainty.BETWEEN, low, high, "", why, last_sure)
+def made_truth(low: int, best: int, high: int, by: str = "", why: str = "") -> CountTruth:
+    """A truth of whatever numbers: nobody takes off more turns than there are, and the best guess lies within."""
+    low, high = max(0, min(low, high)), max(0, low, high)
+    return CountTruth(low, min(max(best, low), high), high, by, why if by or low < high else "")
 
 
-def is_sharp(truth: CountTruth) -> bool:
-    """One number, whether counted or vouched for."""
-    return truth.certainty is not Certainty.BETWEEN
+def exact(counts: int) -> CountTruth:
+    return made_truth(counts, counts, counts)
 
 
-def moved(truth: CountTruth, counts: int) -> CountTruth:
-    """The truth after ``counts`` more, all of them counted."""
-    if not counts:
-        return truth
-    sure = None if truth.last_sure is None else truth.last_sure + counts
-    return replace(truth, low=truth.low + counts, high=truth.high + counts, last_sure=sure)
+def vouched(counts: int, by: str, why: str) -> CountTruth:
+    return made_truth(counts, counts, counts, by, why)
 
 
-def widened(truth: CountTruth, down: int, up: int, why: str) -> CountTruth:
-    """The truth with a doubt more: true counts may be ``down`` fewer or ``up`` more."""
-    assert down >= 0 and up >= 0
-    if truth.certainty is Certainty.BETWEEN and truth.why and why not in truth.why:
-        why = f"{truth.why}; {why}"
-    elif truth.certainty is Certainty.BETWEEN and truth.why:
-        why = truth.why
-    low = truth.low - down
-    if truth.low >= 0:
-        low = max(0, low)  # nobody takes off more turns than there are
-    return between(low, truth.high + up, why, truth.last_sure)
-
-
-def rocked(truth: CountTruth, edges: int) -> CountTruth:
-    """``edges`` that nothing drove, without a sense of direction: so many either way."""
-    if not edges:
-        return truth
-    number = "1 edge" if edges == 1 else f"{edges} edges"
-    rocking = widened(truth, edges, edges, f"{number} came while nothing drove the spindle")
-    return replace(rocking, last_sure=None)
-
-
-def by_hand(truth: CountTruth, count: int, undriven: int) -> CountTruth:
-    """Turned by hand under a sensor without direction: as sure as the hand that turned one way only."""
-    if undriven >= UNDRIVEN_MAX:
-        return widened(truth, 0, UNDRIVEN_MAX, "the board's counter of undriven edges is full")
-    if count and truth.certainty is Certainty.EXACT:
-        return vouched(truth.low, "operator", "turned by hand, in one direction only")
-    return truth
-
-
-def added(earlier: CountTruth | None, later: CountTruth) -> CountTruth:
-    """The coil's truth: the winds before and this one."""
-    if earlier is None:
-        return later
-    low, high = earlier.low + later.low, earlier.high + later.high
-    reasons = [truth.why for truth in (earlier, later) if not is_sharp(truth)]
-    if reasons:
-        return between(low, high, "; ".join(dict.fromkeys(reasons)))
-    for truth in (later, earlier):
-        if truth.certainty is Certainty.VOUCHED:
-            return vouched(low, truth.by, truth.why)
-    return exact(low)
+def between(low: int, high: int, why: str) -> CountTruth:
+    return made_truth(low, (low + high) // 2, high, "", why)
 
 
 def turns_words(counts: int, counts_per_turn: int, rounding: int = 0) -> str:
@@ -117,88 +76,22 @@ def turns_words(counts: int, counts_per_turn: int, rounding: int = 0) -> str:
     return f"{whole + part / 100:.2f}".rstrip("0").rstrip(".")
 
 
+def bounds_words(truth: CountTruth, counts_per_turn: int) -> str:
+    """The number, or its bounds: ``7000``, ``6999 to 7001``, ``at least 6999``."""
+    low = turns_words(truth.low, counts_per_turn, -1)
+    if truth.is_open:
+        return f"at least {low}"
+    if truth.is_sharp:
+        return turns_words(truth.low, counts_per_turn)
+    return f"{low} to {turns_words(truth.high, counts_per_turn, 1)}"
+
+
 def words(truth: CountTruth, counts_per_turn: int) -> str:
     """A truth for people: the turns, how sure, and why."""
+    number = f"{bounds_words(truth, counts_per_turn)} turns"
     if truth.certainty is Certainty.BETWEEN:
-        low = turns_words(truth.low, counts_per_turn, -1)
-        high = turns_words(truth.high, counts_per_turn, 1)
-        return f"between {low} and {high} turns: {truth.why}"
-    turns = turns_words(truth.low, counts_per_turn)
+        return f"{number}: {truth.why}"
     if truth.certainty is Certainty.VOUCHED:
-        return f"vouched for by {truth.by}: {turns} turns ({truth.why})"
-    return f"exact: {turns} turns"
-
-
-def leg_at(plan: Plan, count: int) -> int:
-    """Index of the leg that a count of this wind lies in; the last one beyond the end."""
-    for index, leg in enumerate(plan.legs):
-        if count < leg.end_counts:
-            return index
-    return len(plan.legs) - 1
-
-
-def _run_on(leg: Leg, machine: MachineProfile, counts_per_turn: int, unseen_s: float) -> float:
-    """Counts from the leg's highest speed: the unseen time, coming to rest, and coasting."""
-    speed_cps = leg.speed_rpm * SPEED_OVERSHOOT * counts_per_turn / 60
-    friction_cps2 = max(machine.coasting_rpm_s, LEAST_RPM_S) * counts_per_turn / 60
-    rest_s = leg.speed_rpm * SPEED_OVERSHOOT / max(leg.acceleration_rpm_s, LEAST_RPM_S)
-    return speed_cps * (unseen_s + rest_s) + speed_cps * speed_cps / (2 * friction_cps2)
-
-
-def run_on_counts(
-    plan: Plan, machine: MachineProfile, count: int, unseen_s: float = COMMIT_GAP_S + LEASE_S
-) -> int:
-    """Most counts the spindle can make after ``count`` was last on record, until it rests.
-
-    The leg's highest speed times (``unseen_s`` + time to come to rest), and the coasting; legs that
-    may be reached on the way count with theirs.
-    """
-    index = leg_at(plan, count)
-    reach = 0.0
-    for later in range(index, len(plan.legs)):
-        if later > index and count + reach < plan.legs[later - 1].end_counts:
-            break
-        run = _run_on(plan.legs[later], machine, plan.counts_per_turn, unseen_s)
-        reach = max(reach, run)
-    return math.ceil(reach) + 1
-
-
-def truth_after_break(
-    last: CountTruth,
-    *,
-    wind: int,
-    count: int,
-    moving: bool,
-    plan: Plan,
-    machine: MachineProfile,
-    welcome: Welcome | None = None,
-    status: Status | None = None,
-) -> CountTruth:
-    """The coil's truth after a run that did not end properly, from what is on record.
-
-    ``last`` is the coil's truth with the last committed ``count`` of ``wind``; ``moving`` says that no
-    rest was recorded after it. ``welcome`` and ``status`` are what the board says now, if it was heard.
-    A board that still has the wind open went on counting; one that was reset has at best its kept record.
-    """
-    sure = last.low if is_sharp(last) else last.last_sure
-    if status is not None and status.wind == wind and status.count >= count:
-        return rocked(moved(last, status.count - count), status.unattributed)
-    touch = TOUCH_TURNS * plan.counts_per_turn
-    kept = kept_count(welcome, wind, count)
-    if kept is not None and (moving or kept == count):
-        at_rest = moved(last, kept - count)
-        sure = None if sure is None else sure + kept - count
-        return replace(widened(at_rest, touch, touch, TURNED_MEANWHILE), by=last.by, last_sure=sure)
-    if moving:
-        run_on = run_on_counts(plan, machine, count)
-        why = "the run broke off while winding" if welcome is None else RESET_IN_MOTION
-        return replace(widened(last, 0, run_on, why), by=last.by, last_sure=sure)
-    return replace(widened(last, touch, touch, TURNED_MEANWHILE), by=last.by, last_sure=sure)
-
-
-def kept_count(welcome: Welcome | None, wind: int, count: int) -> int | None:
-    """What the board kept of this wind at rest, not below the last count on record; else None."""
-    if welcome is None or welcome.kept_wind != wind or welcome.kept_count < count:
-        return None
-    at_rest = Kept.VALID | Kept.AT_REST
-    return welcome.kept_count if welcome.kept_flags & at_rest == at_rest else None
+        by = "you" if truth.by == "operator" else truth.by
+        return f"{number}, vouched for by {by} ({truth.why})"
+    return f"{number}, exact"

@@ -21,8 +21,9 @@ HEADLINES: dict[Phase, str] = {
     Phase.TAKING_OFF: "taking off",
     Phase.COMPLETE: "complete",
     Phase.TRIPPED: "tripped",
-    Phase.UNHEARD: "not heard",
-    Phase.BROKEN_OFF: "broken off",
+    Phase.ALARM: "alarm",
+    Phase.UNHEARD: "no signal",
+    Phase.LOST: "wind lost",
     Phase.ENDED: "ended",
 }
 
@@ -67,6 +68,18 @@ TRIPS: dict[int, tuple[str, str]] = {
         "the board's watchdog stopped it",
         "check the board's power and earth, then clear the trip",
     ),
+    Trip.NOT_STOPPED: (
+        "the spindle did not stop after its drive was cut",
+        "switch the motor's power off and leave it off until the drive is repaired",
+    ),
+    Trip.TURNED_UNDRIVEN: (
+        "the spindle turned by itself, with the drive off",
+        "switch the motor's power off and leave it off until the drive is repaired",
+    ),
+    Trip.RESET_IN_MOTION: (
+        "the board lost its power or was reset while something moved",
+        "see that the spindle stands, check the board's power, then clear the trip",
+    ),
 }
 
 VERDICTS: dict[int, str] = {
@@ -84,12 +97,11 @@ VERDICTS: dict[int, str] = {
     Verdict.PLAN_INCOMPLETE: "the plan did not arrive whole; begin anew",
     Verdict.WRONG_CHECKSUM: "the plan arrived changed; check the cable and begin anew",
     Verdict.CAUSE_REMAINS: "the cause is still there, or the spindle still turns; mend it and clear again",
-    Verdict.GONE: "the board has forgotten that already",
     Verdict.MALFORMED: "the board read the command as too short; its firmware does not fit this program",
 }
 
 REASONS: dict[int, str] = {
-    Reason.NONE: "no reason given",
+    Reason.NONE: "the board did not say why",
     Reason.STOP: "stopped",
     Reason.LEASE_LOST: "no sign of life from this program",
     Reason.LEG_PAUSE: "a pause of the plan",
@@ -126,8 +138,9 @@ NOT_NOW: dict[Phase, str] = {
     Phase.TAKING_OFF: "the wind has reached its end; take turns off, or end here",
     Phase.COMPLETE: "the wind is complete",
     Phase.TRIPPED: "a trip is latched; clear it first",
-    Phase.UNHEARD: "the board is not heard; wait until it is, or leave",
-    Phase.BROKEN_OFF: "this wind is over; go on with the coil in a new wind",
+    Phase.ALARM: "acknowledge the alarm first, with the spindle at rest",
+    Phase.UNHEARD: "there is no signal from the board; wait for it, or leave",
+    Phase.LOST: "this wind is over; go on with the coil in a new wind",
     Phase.ENDED: "this wind has ended",
 }
 
@@ -136,6 +149,13 @@ def trip_words(trip: int) -> tuple[str, str]:
     """What happened and what to do. A newer board may know more trips."""
     unknown = (f"a protective stop of kind {trip}", "find its cause at the machine, then clear it")
     return TRIPS.get(trip, unknown)
+
+
+def alarm_advice(alarm: str) -> str:
+    """What to do about a board that does not do what it is told."""
+    if not alarm:
+        return "look at the machine, then acknowledge"
+    return "switch the motor's power off, keep hands clear, then look for the cause"
 
 
 def reason_words(reason: int) -> str:

@@ -29,18 +29,6 @@ uint32_t board_uptime_ms(void) {
     return board.now_ms - board.booted_ms;
 }
 
-/* Enters an event into the ring, at the place of its number; the oldest goes. */
-void board_note(uint8_t kind, int32_t value) {
-    board.newest_event++;
-    struct event *event = &board.ring[board.newest_event % PROTOCOL_EVENT_RING];
-    event->kind = kind;
-    event->uptime_ms = board_uptime_ms();
-    event->count = board.facts.count;
-    event->value = value;
-    if (board.events < PROTOCOL_EVENT_RING)
-        board.events++;
-}
-
 static bool has_plan(void) {
 #if CORE_MOTOR
     return plan_in_force()->legs != 0;
@@ -72,21 +60,30 @@ static void obey(uint8_t order) {
         drive.reversed = plan_in_force()->spindle < 0;
     if (board.by_move && (order == ORDER_MOVE || order == ORDER_REST))
         drive.move = &board.move;
-    board.nudges = 0;
     body_obey(&drive);
 }
 
-/* A count that the sensor made doubtful must not look like one vouched for by a rest. */
+/* What drives nothing has nothing to latch. */
+static bool has_motor(void) {
+    return identity.groups[GROUP_MOTOR - 1] > 0;
+}
+
+/* The drive itself is not to be trusted. */
+static bool isolates(uint8_t trip) {
+    return trip == TRIP_NOT_STOPPED || trip == TRIP_TURNED_UNDRIVEN;
+}
+
+/* A rest was seen. A count that the sensor made doubtful must not look like one vouched for by it. */
 static void keep(void) {
-    board.unattributed_seen = board.facts.unattributed;
-    board.edge_told = false;
+    board.rest_seen = true;
+    body_keep_motion(false);
     if (board.wind == PROTOCOL_NO_WIND)
         return;
     struct kept_record record = {
         .wind = board.wind,
         .count = board.facts.count,
         .valid = true,
-        .at_rest = board.trip != TRIP_SENSOR_IMPLAUSIBLE,
+        .at_rest = board.trip != TRIP_SENSOR_IMPLAUSIBLE && board.trip != TRIP_TURNED_UNDRIVEN,
     };
     body_keep(&record);
 }
@@ -94,7 +91,8 @@ static void keep(void) {
 static void slow(uint8_t happening, uint8_t reason) {
     board.reason = reason;
     happen(happening);
-    board_note(EVENT_KIND_SLOWING, reason);
+    board.slow_ms = board.now_ms;
+    board.drive_cut = happening == HAPPENING_ARRIVED;
     if (happening != HAPPENING_ARRIVED) /* else the body has ended its order by itself */
         obey(ORDER_REST);
 }
@@ -109,17 +107,11 @@ static uint8_t happening_back_to(uint8_t state) {
 }
 
 static void rest(void) {
-    int32_t overrun = 0;
     if (board.back_to != BACK_TO_NONE) {
         happen(happening_back_to(board.back_to));
     } else {
         happen(board_leg() == PROTOCOL_NO_LEG ? HAPPENING_RESTED_AT_END : HAPPENING_RESTED_SHORT);
-        if (board.reason == REASON_LEG_PAUSE || board.reason == REASON_TARGET)
-            overrun = (int32_t)((uint32_t)board.facts.count -
-                                (uint32_t)plan_in_force()->leg[board.stop_leg].end_count);
     }
-    board.rest_seen = true;
-    board_note(EVENT_KIND_AT_REST, overrun);
     obey(ORDER_OFF);
     keep();
 }
@@ -133,11 +125,12 @@ static uint8_t cause_of_trip(void) {
 }
 
 static void trip(uint8_t cause) {
-    obey(ORDER_CUT); /* first of all */
+    obey(isolates(cause) ? ORDER_ISOLATE : ORDER_CUT); /* first of all */
     board.trip = cause;
     board.reason = REASON_TRIP;
+    board.slow_ms = board.now_ms;
+    board.rest_seen = false;
     happen(HAPPENING_TRIP);
-    board_note(EVENT_KIND_TRIPPED, cause);
 }
 
 static uint8_t reason_of_arrival(void) {
@@ -146,10 +139,20 @@ static uint8_t reason_of_arrival(void) {
     return board.stop_leg == plan_in_force()->legs - 1 ? REASON_TARGET : REASON_LEG_PAUSE;
 }
 
-/* One event for every border that the count has passed without a stop. */
-static void follow_legs(void) {
-    while (board.leg < board.stop_leg && board.facts.count >= plan_in_force()->leg[board.leg].end_count)
-        board_note(EVENT_KIND_LEG_BEGUN, ++board.leg);
+/* It is on its way to rest for so long, if that time is told. */
+static bool since_slow(uint16_t told_ms) {
+    return told_ms != 0 && board.now_ms - board.slow_ms >= told_ms;
+}
+
+static void look_at_slowing(void) {
+    if (board.facts.at_rest) {
+        rest();
+    } else if (since_slow(identity.rest_ms)) {
+        trip(TRIP_NOT_STOPPED);
+    } else if (since_slow(identity.cut_ms) && !board.drive_cut) {
+        board.drive_cut = true;
+        obey(ORDER_CUT);
+    }
 }
 
 static void look_in_motion(bool lease_live) {
@@ -158,31 +161,27 @@ static void look_in_motion(bool lease_live) {
         trip(cause);
         return;
     }
-    if (board.facts.nudges > board.nudges) {
-        board.nudges = board.facts.nudges;
-        board_note(EVENT_KIND_NUDGED, 0);
-    }
     if (board.state != STATE_SLOWING) {
         if (board.facts.arrived)
             slow(HAPPENING_ARRIVED, reason_of_arrival());
         else if (!lease_live)
             slow(HAPPENING_LEASE_ENDED, REASON_LEASE_LOST);
-        else if (board.state == STATE_WINDING)
-            follow_legs();
     }
-    if (board.state == STATE_SLOWING && board.facts.at_rest)
-        rest();
+    if (board.state == STATE_SLOWING)
+        look_at_slowing();
 }
 
 static void look_at_rest(void) {
-    if (board.state == STATE_TRIPPED && !board.rest_seen && board.facts.at_rest) {
-        board.rest_seen = true;
-        board_note(EVENT_KIND_AT_REST, 0);
-        keep();
-    }
-    if (board.facts.unattributed > board.unattributed_seen && !board.edge_told) {
-        board.edge_told = true;
-        board_note(EVENT_KIND_EDGE_UNDRIVEN, board.facts.unattributed);
+    if (!has_motor())
+        return;
+    bool trusted = !isolates(board.trip);
+    if (trusted && isolates(board.facts.trip)) {
+        trip(board.facts.trip);
+    } else if (board.state == STATE_TRIPPED && !board.rest_seen) {
+        if (board.facts.at_rest)
+            keep();
+        else if (trusted && since_slow(identity.rest_ms))
+            trip(TRIP_NOT_STOPPED);
     }
 }
 
@@ -191,21 +190,24 @@ static void look_at_rest(void) {
 void board_boot(uint32_t now_ms, bool by_watchdog) {
     memset(&board, 0, sizeof board);
     board.now_ms = board.booted_ms = now_ms;
-    if (by_watchdog && identity.groups[GROUP_MOTOR - 1] > 0) { /* a board that drives nothing trips nothing */
+#if CORE_MOTOR
+    bool remembered = body_kept_motion();
+    if ((by_watchdog || remembered) && has_motor()) {
         board.state = STATE_TRIPPED;
         board.reason = REASON_TRIP;
-        board.trip = TRIP_WATCHDOG;
+        board.trip = by_watchdog ? TRIP_WATCHDOG : TRIP_RESET_IN_MOTION;
     }
-#if CORE_MOTOR
+    board.slow_ms = now_ms;
+    board.drive_cut = true;
     board.pace_permille = PACE_FULL_PERMILLE;
     board.back_to = BACK_TO_NONE;
-    board.leg = board.stop_leg = PROTOCOL_NO_LEG;
+    board.stop_leg = PROTOCOL_NO_LEG;
     board.rest_seen = true;
     obey(ORDER_OFF);
+#else
+    (void)by_watchdog;
 #endif
     body_facts(&board.facts);
-    board.unattributed_seen = board.facts.unattributed;
-    board_note(EVENT_KIND_BOOTED, by_watchdog);
 }
 
 void board_look(uint32_t now_ms, bool lease_live) {
@@ -219,10 +221,8 @@ void board_look(uint32_t now_ms, bool lease_live) {
 #else
     (void)lease_live;
 #endif
-    if (board.target != 0 && !has_plan() && board.facts.count >= board.target) {
+    if (board.target != 0 && !has_plan() && board.facts.count >= board.target)
         board.target = 0;
-        board_note(EVENT_KIND_TARGET_SEEN, 0);
-    }
 }
 
 /* --- effects of commands that were found good ------------------------------------------------ */
@@ -244,6 +244,21 @@ void board_stop(void) {
 #endif
 }
 
+/* The drive goes off now; a motion that was slowing goes on with its reason. */
+void board_cut(void) {
+#if CORE_MOTOR
+    if (!board_in_motion())
+        return;
+    board.drive_cut = true;
+    obey(ORDER_CUT);
+    if (board.state != STATE_SLOWING) {
+        board.reason = REASON_STOP;
+        board.slow_ms = board.now_ms;
+        happen(HAPPENING_STOPPED);
+    }
+#endif
+}
+
 void board_open_wind(uint32_t wind) {
     body_open_wind(wind);
     body_facts(&board.facts);
@@ -252,10 +267,7 @@ void board_open_wind(uint32_t wind) {
 #if CORE_MOTOR
     board.pace_permille = PACE_FULL_PERMILLE;
 #endif
-    board.unattributed_seen = 0;
-    board.edge_told = false;
     happen(HAPPENING_WIND_OPENED);
-    board_note(EVENT_KIND_WIND_OPENED, 0);
 }
 
 void board_close_wind(void) {
@@ -263,7 +275,6 @@ void board_close_wind(void) {
     forget_plan();
     board.wind = PROTOCOL_NO_WIND;
     happen(HAPPENING_WIND_CLOSED);
-    board_note(EVENT_KIND_WIND_CLOSED, 0);
 }
 
 #if CORE_MOTOR
@@ -273,7 +284,6 @@ void board_put_plan_in_force(void) {
     board.legs_to_load = 0;
     body_new_plan();
     happen(HAPPENING_PLAN_IN_FORCE);
-    board_note(EVENT_KIND_PLAN_LOADED, plan_in_force()->generation);
 }
 
 /* Takes back AT_REST of the kept record before anything moves, so that a reset in motion shows. */
@@ -284,6 +294,7 @@ static void depart(uint8_t happening, uint8_t back_to, bool by_move) {
         kept.at_rest = false;
         body_keep(&kept);
     }
+    body_keep_motion(true);
     board.back_to = back_to;
     board.by_move = by_move;
     board.rest_seen = false;
@@ -297,33 +308,26 @@ static uint8_t stop_leg_from(uint8_t leg) {
 }
 
 void board_start(void) {
-    board.leg = board_leg();
-    board.stop_leg = stop_leg_from(board.leg);
+    board.stop_leg = stop_leg_from(board_leg());
     depart(HAPPENING_STARTED, BACK_TO_NONE, false);
     board.begun = true;
-    board_note(EVENT_KIND_STARTED, board.leg);
     obey(ORDER_WIND);
 }
 
 void board_set_pace(uint16_t permille) {
     board.pace_permille = permille;
-    if (board.state == STATE_WINDING) {
-        uint8_t nudges = board.nudges; /* the same order goes on */
+    if (board.state == STATE_WINDING)
         obey(ORDER_WIND);
-        board.nudges = nudges;
-    }
 }
 
 void board_begin_move(const struct move *move) {
     board.move = *move;
     depart(HAPPENING_MOVE_BEGUN, board.state, true);
-    board_note(EVENT_KIND_STARTED, PROTOCOL_NO_LEG);
     obey(ORDER_MOVE);
 }
 
 void board_begin_traverse_step(int32_t distance_um) {
     depart(HAPPENING_MOVE_BEGUN, board.state, false);
-    board_note(EVENT_KIND_STARTED, PROTOCOL_NO_LEG);
     body_step_traverse(distance_um);
 }
 
@@ -342,9 +346,9 @@ void board_clear_trip(void) {
     else
         happening = board_leg() == PROTOCOL_NO_LEG ? HAPPENING_CLEARED_AT_END : HAPPENING_CLEARED_SHORT;
     happen(happening);
-    board_note(EVENT_KIND_CLEARED, board.trip);
     board.trip = TRIP_NONE;
     board.reason = REASON_CLEARED;
+    body_keep_motion(false);
     obey(ORDER_OFF);
 }
 

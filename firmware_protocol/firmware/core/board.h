@@ -11,23 +11,13 @@
 
 #define PACE_FULL_PERMILLE 1000
 
-struct event {
-    uint8_t kind;
-    uint32_t uptime_ms;
-    int32_t count;
-    int32_t value;
-};
-
 struct board {
     struct facts facts; /* as of the newest look */
     uint32_t now_ms, booted_ms;
     uint32_t wind;
     int32_t target; /* 0: none, or already called out */
-    uint16_t revision, newest_event, unattributed_seen;
+    uint16_t revision;
     uint8_t state, reason, trip;
-    uint8_t events; /* in the ring */
-    bool edge_told; /* EDGE_UNDRIVEN since the newest rest */
-    struct event ring[PROTOCOL_EVENT_RING];
 #if CORE_MOTOR
     struct plan plans[2]; /* one in force, one loading */
     struct move move;
@@ -36,11 +26,12 @@ struct board {
     uint8_t in_force; /* index into plans */
     uint8_t legs_to_load; /* 0: no plan is loading */
     uint8_t back_to; /* state where the move under way began, or BACK_TO_NONE: winding */
-    uint8_t leg, stop_leg;
-    uint8_t nudges;
+    uint8_t stop_leg;
     bool begun; /* this wind was started by a plan */
     bool referenced;
     bool rest_seen; /* since the newest motion began */
+    bool drive_cut; /* on the way to rest */
+    uint32_t slow_ms; /* since then it is on its way to rest */
     bool by_move; /* the motion under way is a spindle move */
 #endif
 };
@@ -49,12 +40,12 @@ extern struct board board;
 
 void board_boot(uint32_t now_ms, bool by_watchdog);
 void board_look(uint32_t now_ms, bool lease_live);
-void board_note(uint8_t kind, int32_t value);
 bool board_in_motion(void);
 uint32_t board_uptime_ms(void);
 uint8_t board_leg(void); /* index, or PROTOCOL_NO_LEG */
 
 void board_stop(void);
+void board_cut(void);
 void board_open_wind(uint32_t wind);
 void board_close_wind(void);
 

@@ -14,7 +14,8 @@ enum order {
     ORDER_WIND, /* follow the legs from the present count */
     ORDER_REST, /* slow down as the leg or the move says, then hold nothing */
     ORDER_MOVE, /* one finite spindle move */
-    ORDER_CUT,  /* trip: drive off at once, brake on where there is one */
+    ORDER_CUT,  /* drive off at once, brake on where there is one */
+    ORDER_ISOLATE, /* drive and brake off, the contactor of the motor's supply open until OFF */
 };
 
 /* One leg as the board keeps it; its generation and index are those of its plan. */
@@ -60,8 +61,8 @@ struct facts {
     int32_t rate_mcps;
     int32_t traverse_um;
     uint16_t unattributed;
-    uint8_t trip;   /* a cause that is present now and calls for a trip while driven; TRIP_ */
-    uint8_t nudges; /* pushes given since this order began; another pace is the same order */
+    uint16_t implausible; /* edges that came too soon to be true, not counted */
+    uint8_t trip; /* a cause that is present now; TRIP_. With the drive off only those that isolate count */
     bool at_rest;   /* nothing drives and the sensor has been quiet for long enough */
     bool arrived;   /* this order ended where it was meant to */
     bool guard_open;
@@ -81,12 +82,14 @@ void body_boot(void);
 void body_tick(uint32_t now_ms); /* at least once a millisecond or as often as the main loop gets to it */
 void body_obey(const struct drive *drive); /* replaces the order before; works from now on */
 void body_facts(struct facts *facts);
-void body_open_wind(uint32_t wind); /* count and unattributed to nought */
+void body_open_wind(uint32_t wind); /* count, unattributed and implausible to nought */
 void body_close_wind(void);
 void body_new_plan(void); /* another plan is in force: the way of the one before ends */
 void body_mark_traverse(uint8_t side, int32_t at_um);
 void body_step_traverse(int32_t distance_um);
 void body_keep(const struct kept_record *record);
 void body_kept(struct kept_record *record);
+void body_keep_motion(bool moving); /* remembered beyond a reset; nothing moves before it is */
+bool body_kept_motion(void);
 
 #endif

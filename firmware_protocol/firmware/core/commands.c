@@ -46,17 +46,6 @@ static struct outcome close_wind(void) {
     return done();
 }
 
-static struct outcome read_event(const uint8_t *payload) {
-    uint16_t number = get_u16(payload + MSG_READ_EVENT_NUMBER_AT);
-    uint16_t age = (uint16_t)(board.newest_event - number);
-    if (age >= board.events)
-        return verdict(VERDICT_GONE);
-    struct outcome outcome = done();
-    outcome.event = &board.ring[number % PROTOCOL_EVENT_RING];
-    outcome.event_number = number;
-    return outcome;
-}
-
 #if CORE_MOTOR
 
 static struct outcome clear_trip(const uint8_t *payload) {
@@ -115,7 +104,7 @@ static struct outcome move(const uint8_t *payload) {
     };
     if (ask.counts == 0 || !move_end_fits(ask.counts))
         return bad(4);
-    if (ask.rate_mcps == 0 || ask.rate_mcps > identity.rate_max_mcps)
+    if (ask.rate_mcps < PROTOCOL_RATE_LEAST_MCPS || ask.rate_mcps > identity.rate_max_mcps)
         return bad(5);
     if (ask.accel_mcps2 == 0)
         return bad(6);
@@ -192,7 +181,7 @@ static uint8_t leg_fault(const struct msg_plan_leg *leg) {
         return 4;
     if (leg->end_count <= (before ? before->end_count : 0) || leg->end_count > PROTOCOL_COUNT_MAX)
         return 5;
-    if (leg->rate_mcps == 0 || leg->rate_mcps > identity.rate_max_mcps)
+    if (leg->rate_mcps < PROTOCOL_RATE_LEAST_MCPS || leg->rate_mcps > identity.rate_max_mcps)
         return 6;
     if (leg->accel_mcps2 == 0)
         return 7;
@@ -257,7 +246,7 @@ struct outcome command_carry_out(uint8_t kind, const uint8_t *payload) {
     case KIND_OPEN_WIND: return open_wind(payload);
     case KIND_SET_TARGET: return set_target(payload);
     case KIND_CLOSE_WIND: return close_wind();
-    case KIND_READ_EVENT: return read_event(payload);
+    case KIND_SETTLE_NUMBER: return done();
 #if CORE_MOTOR
     case KIND_CLEAR_TRIP: return clear_trip(payload);
     case KIND_START: return start(payload);

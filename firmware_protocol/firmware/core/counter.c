@@ -69,7 +69,10 @@ static void look_at_speed(const struct edges *now, uint32_t now_ms) {
 }
 
 void body_tick(uint32_t now_ms) {
-    struct edges now = edges_now();
+    uint8_t before = port_lock();
+    edges_age(PORT_CLOCK_HZ / 10);
+    struct edges now = edges;
+    port_unlock(before);
     if (now.seen != counter.seen) {
         look_at_speed(&now, now_ms);
         counter.seen = now.seen;
@@ -85,6 +88,7 @@ void body_tick(uint32_t now_ms) {
 void body_facts(struct facts *facts) {
     memset(facts, 0, sizeof *facts);
     facts->count = edges_now().count;
+    facts->implausible = edges_now().implausible;
     facts->rate_mcps = counter.rate_mcps;
     facts->at_rest = counter.at_rest;
     facts->wire_present = port_wire_present();
@@ -95,6 +99,7 @@ void body_open_wind(uint32_t wind) {
     counter.wind = wind;
     uint8_t before = port_lock();
     edges.count = 0;
+    edges.implausible = 0;
     port_unlock(before);
     count_edges(true);
 }

@@ -46,26 +46,7 @@ static void answer(uint8_t sequence, uint8_t kind, uint8_t verdict, uint32_t det
 }
 
 static void send_remembered(void) {
-    uint8_t bytes = device.answer_kind == KIND_EVENT ? MSG_EVENT_BYTES : MSG_ANSWER_BYTES;
-    link_put_frame(device.answer_kind, device.last_sequence, device.answer_payload, bytes);
-}
-
-static void remember(uint8_t kind, const struct outcome *outcome) {
-    const struct event *event = outcome->event;
-    if (event == NULL) {
-        device.answer_kind = KIND_ANSWER;
-        answer_payload_of(device.answer_payload, kind, outcome->verdict, outcome->detail);
-        return;
-    }
-    struct msg_event message = {
-        .number = outcome->event_number,
-        .event = event->kind,
-        .uptime_ms = event->uptime_ms,
-        .count = event->count,
-        .value = event->value,
-    };
-    device.answer_kind = KIND_EVENT;
-    msg_event_write(device.answer_payload, &message);
+    link_put_frame(KIND_ANSWER, device.last_sequence, device.answer_payload, MSG_ANSWER_BYTES);
 }
 
 static void send_welcome(uint32_t token) {
@@ -84,6 +65,8 @@ static void send_welcome(uint32_t token) {
         .kept_wind = kept.wind,
         .kept_count = kept.count,
         .kept_flags = (uint8_t)((kept.valid ? KEPT_VALID : 0) | (kept.at_rest ? KEPT_AT_REST : 0)),
+        .cut_ms = identity.cut_ms,
+        .rest_ms = identity.rest_ms,
     };
     memcpy(welcome.board, identity.board, sizeof welcome.board);
     memcpy(welcome.groups, identity.groups, sizeof welcome.groups);
@@ -136,7 +119,7 @@ static void send_status(void) {
         .boot = device.boot,
         .uptime_ms = board_uptime_ms(),
         .revision = board.revision,
-        .newest_event = board.newest_event,
+        .implausible = board.facts.implausible,
     };
     uint8_t payload[MSG_STATUS_BYTES];
     msg_status_write(payload, &status);
@@ -193,7 +176,6 @@ static void open_session(uint32_t token) {
     board.legs_to_load = 0;
 #endif
     board.revision++;
-    board_note(EVENT_KIND_SESSION_OPENED, (int32_t)(token & INT32_MAX));
 }
 
 static void take_hello(const uint8_t *payload) {
@@ -257,13 +239,16 @@ static void take_numbered(const struct command *command, uint8_t sequence, const
     device.last_bytes = bytes;
     memcpy(device.last_payload, payload, bytes);
     struct outcome outcome = judge(command, payload);
-    remember(command->kind, &outcome);
+    answer_payload_of(device.answer_payload, command->kind, outcome.verdict, outcome.detail);
     send_remembered();
 }
 
 static void take_base(uint8_t kind, uint8_t sequence, const uint8_t *payload, uint8_t bytes) {
     if (kind == KIND_STOP) {
         board_stop();
+        answer(0, kind, VERDICT_DONE, 0);
+    } else if (kind == KIND_CUT && speaks(GROUP_MOTOR)) {
+        board_cut();
         answer(0, kind, VERDICT_DONE, 0);
     } else if (kind == KIND_ALIVE) { /* a sign of life is never answered */
         if (bytes >= MSG_ALIVE_BYTES)

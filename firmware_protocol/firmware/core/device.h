@@ -20,18 +20,14 @@ struct device {
     uint8_t last_kind; /* 0: none in this session */
     uint8_t last_bytes;
     uint8_t last_payload[PAYLOAD_BYTES_MAX];
-    uint8_t answer_kind;
-    uint8_t answer_payload[MSG_EVENT_BYTES];
+    uint8_t answer_payload[MSG_ANSWER_BYTES];
 };
 
 extern struct device device;
 
-/* What an answer says: a verdict and its detail, or an event in place of both. */
 struct outcome {
     uint8_t verdict;
     uint32_t detail;
-    const struct event *event;
-    uint16_t event_number;
 };
 
 void device_boot(uint16_t boot, uint32_t now_ms, bool by_watchdog);

@@ -1,89 +1,85 @@
-/* The drive as the loop sees it, and the arithmetic it does with whole numbers. */
+/* The drive as the loop sees it. Drive and brake are never on together: whichever goes on waits until the other was
+ * off for the dead time, counted in whole milliseconds behind the one in which it went off. */
 #include "loop.h"
 
 #if CORE_MOTOR
 
 struct motion motion;
 
-/* --- small arithmetic ------------------------------------------------------------------------- */
-
-int32_t clamp(int64_t value, int32_t low, int32_t high) {
-    return value < low ? low : value > high ? high : (int32_t)value;
-}
-
-int32_t least(int32_t a, int32_t b) {
+float least(float a, float b) {
     return a < b ? a : b;
 }
 
-int32_t share(int32_t value, uint32_t full) {
-    return clamp((int64_t)value * FULL / (int64_t)full, -4 * FULL, 4 * FULL);
+float most(float a, float b) {
+    return a > b ? a : b;
 }
-
-/* Bit by bit. */
-int32_t root(uint64_t of) {
-    uint64_t rest = of, found = 0, bit = (uint64_t)1 << 62;
-    while (bit > rest)
-        bit >>= 2;
-    for (; bit != 0; bit >>= 2) {
-        if (rest >= found + bit) {
-            rest -= found + bit;
-            found = (found >> 1) + bit;
-        } else {
-            found >>= 1;
-        }
-    }
-    return (int32_t)found;
-}
-
-int32_t gained(int32_t value, uint32_t gain_permille) {
-    return clamp((int64_t)value * (int64_t)gain_permille / 1000, -SPEED_MAX, SPEED_MAX);
-}
-
-/* --- the drive -------------------------------------------------------------------------------- */
 
 int8_t motion_sense(void) {
     return motion.move != NULL && motion.move->counts < 0 ? -1 : 1;
 }
 
-void motion_drive(int32_t duty, int32_t brake) {
-    /* Divisions come first: with interrupts off they would cost edges. */
-    uint16_t brake_permille = (uint16_t)(clamp(brake, 0, FULL) / 1000);
-    uint16_t duty_permille = (uint16_t)(clamp(duty, 0, FULL) / 1000);
-    if (brake_permille)
-        duty_permille = 0;
+static bool dead_time_over(void) {
+    return motion.now_ms - motion.off_ms > PORT_DEAD_MS;
+}
+
+void motion_switch(void) {
     bool reverse = motion.reversed != (motion_sense() < 0);
     /* The edge may cut in this very moment; whoever comes second must not switch on again. */
     uint8_t before = port_lock();
     if (!edges.cut) {
-        motion.duty_permille = duty_permille;
-        motion.brake_permille = brake_permille;
-        port_brake(brake_permille);
-        port_drive(duty_permille, reverse);
+        if (motion.duty_permille != 0 && motion.duty_asked == 0) {
+            motion.duty_permille = 0;
+            motion.off_ms = motion.now_ms;
+            port_drive(0, reverse);
+        }
+        if (motion.brake_permille != 0 && motion.brake_asked == 0) {
+            motion.brake_permille = 0;
+            motion.off_ms = motion.now_ms;
+            port_brake(0);
+        }
+        if (motion.brake_asked != 0 && (motion.brake_permille != 0 || dead_time_over())) {
+            motion.brake_permille = motion.brake_asked;
+            port_brake(motion.brake_permille);
+        } else if (motion.duty_asked != 0 && (motion.duty_permille != 0 || dead_time_over())) {
+            motion.duty_permille = motion.duty_asked;
+            port_drive(motion.duty_permille, reverse);
+        }
     }
     port_unlock(before);
 }
 
-bool motion_has_brake(void) {
-    return motor.brake_permille != 0;
+static uint16_t permille(float share) {
+    return (uint16_t)(least(most(share, 0.0f), 1.0f) * 1000.0f);
 }
 
-/* Drive off at once, brake on where there is one. */
+void motion_drive(float duty, float brake) {
+    motion.brake_asked = permille(brake);
+    motion.duty_asked = motion.brake_asked != 0 ? 0 : permille(duty);
+    motion_switch();
+}
+
 void motion_cut(bool ending) {
     uint8_t before = port_lock();
-    port_cut(motion_has_brake());
+    port_cut();
     edges.armed = false;
     edges.cut = false;
     port_unlock(before);
-    motion.duty_permille = 0;
-    motion.brake_permille = motion_has_brake() ? 1000 : 0;
+    if (motion.mode != MODE_SETTLE)
+        judge_settling();
+    if (motion.duty_permille != 0)
+        motion.off_ms = motion.now_ms;
+    motion.duty_permille = motion.duty_asked = 0;
+    motion.brake_asked = motor.brake_permille != 0 ? 1000 : 0;
+    motion_switch();
     motion.quiet_ms = motion.now_ms;
     motion.arrived = ending;
+    motion.at_rest = false;
     motion.mode = MODE_SETTLE;
 }
 
 void motion_trip(uint8_t cause) {
     motion.trip = cause;
-    if (motion.mode != MODE_IDLE)
+    if (motion.mode != MODE_IDLE && motion.mode != MODE_SETTLE)
         motion_cut(false);
 }
 
@@ -92,7 +88,6 @@ int32_t motion_arm(uint16_t before_stop) {
     uint8_t before = port_lock();
     int32_t ahead = motion_sense() > 0 ? motion.stop_at - edges.count : edges.count - motion.stop_at;
     edges.left = ahead - before_stop;
-    edges.brake_at_cut = before_stop == 0 && motion_has_brake();
     edges.sense = motion_sense();
     edges.reversed = motion.reversed;
     edges.cut = false;

@@ -187,17 +187,16 @@ static bool reach(int64_t at) {
 }
 
 /* A tenth is kept back for catching up. */
-uint32_t guide_rate_most(const struct leg *leg) {
-    uint64_t pitch_nm = leg->pitch_nm;
+float guide_rate_most(const struct leg *leg) {
+    float pitch_nm = (float)leg->pitch_nm;
     if (leg->scatter_seed != 0)
-        pitch_nm = pitch_nm * SCATTER_MOST >> 8;
-    if (pitch_nm == 0 || traverse.step_pm == 0)
-        return UINT32_MAX;
-    uint64_t pm_a_ms = (uint64_t)traverse.step_pm * traverse.steps_a_ms;
-    uint64_t most = pm_a_ms * leg->pitch_counts / pitch_nm * 900u; /* thousandths of counts/s */
-    if (most < PROTOCOL_CREEP_RATE_LEAST_MCPS)
-        return PROTOCOL_CREEP_RATE_LEAST_MCPS;
-    return most > UINT32_MAX ? UINT32_MAX : (uint32_t)most;
+        pitch_nm *= SCATTER_MOST / 256.0f;
+    if (leg->pitch_nm == 0 || traverse.step_pm == 0)
+        return 1.0e9f;
+    float a_second_nm = (float)traverse.step_pm * (float)traverse.steps_a_ms * 0.9f; /* pm in a ms, less a tenth */
+    float rate = a_second_nm * (float)leg->pitch_counts / pitch_nm;
+    float least_rate = PROTOCOL_CREEP_RATE_LEAST_MCPS * 0.001f;
+    return rate < least_rate ? least_rate : rate;
 }
 
 /* --- orders ----------------------------------------------------------------------------------- */

@@ -66,7 +66,7 @@ void guide_forget(void);    /* the way of the plan; the guide stands where it is
 void guide_mark(uint8_t side, int32_t at_um);
 void guide_step(int32_t distance_um);
 void guide_tick(int64_t at);
-uint32_t guide_rate_most(const struct leg *leg); /* thousandths of counts/s at which the guide still follows */
+float guide_rate_most(const struct leg *leg); /* counts/s at which the guide still follows */
 bool guide_busy(void);      /* on its way to where it is led */
 void guide_facts(struct facts *facts);
 bool guide_at_limit(void);  /* it was led beyond its travel */

@@ -10,6 +10,9 @@
  * Macros of a port:
  *   PORT_DIRECTION_SENSE   1: the sensor tells forward from backward
  *   PORT_CLOCK_HZ          rate of port_clock(); 16 bits of it must last longer than the main loop may be held up
+ *   PORT_BOUNCE_TICKS      of one channel: an edge so soon after another is its bounce, up to 25000; 0: none
+ *   PORT_LEAST_TICKS       the shortest true period of one channel, up to 25000; 0: any
+ *   PORT_DEAD_MS           drive and brake are both off for longer than this in between, 1 or more
  *   PORT_NV_BYTES          bytes of non-volatile memory that the core may use, 40 or more
  *   PORT_FLASH             marks constants that stay in program memory (PROGMEM); may be empty
  *   PORT_FLASH_U8(at), PORT_FLASH_U32(at)   read one of them
@@ -28,7 +31,8 @@
  * Functions of a port with a motor (all but CORE_COUNTER_ONLY):
  *   void     port_drive(uint16_t permille, bool reverse)   duty; 0: off
  *   void     port_brake(uint16_t permille)                 0: off; a brake that is on or off turns on from 500
- *   void     port_cut(bool brake)          [edge] drive off at once; brake fully on if asked
+ *   void     port_cut(void)                [edge] drive off at once
+ *   void     port_contactor(bool closed)   of the motor's supply; open while the chip starts
  *   bool     port_guard_open(void)         false without a guard
  *   void     port_step(bool high)          [step timer] the guide's step pin; it steps as the pin rises
  *   void     port_step_way(bool rightward) [step timer] the guide's direction pin
@@ -74,6 +78,8 @@ struct identity {
     uint32_t rate_max_mcps;
     uint32_t edge_rate_max_cps;
     uint32_t settings_hash;
+    uint16_t cut_ms;  /* after a stop, a lost lease or the end the drive is cut by then; 0 without a motor */
+    uint16_t rest_ms; /* and the spindle rests by then */
 };
 
 #ifndef PORT_CONST

@@ -47,7 +47,9 @@ static void stuff(struct stuffing *frame, const uint8_t *bytes, uint8_t length) 
 
 void link_put_frame(uint8_t kind, uint8_t sequence, const uint8_t *payload, uint8_t bytes) {
     uint8_t begin[2] = {kind, sequence}, crc[4];
-    if (bytes > PAYLOAD_BYTES_MAX || bytes + BODY_BYTES_MIN + 2u > room())
+    /* A flood of commands must not starve the statuses: all else leaves room for one. */
+    uint8_t reserve = kind == KIND_STATUS ? 0 : MSG_STATUS_BYTES + BODY_BYTES_MIN + 2u;
+    if (bytes > PAYLOAD_BYTES_MAX || bytes + BODY_BYTES_MIN + 2u + reserve > room())
         return;
     put_u32(crc, crc32(crc32(CRC32_START, begin, sizeof begin), payload, bytes));
     struct stuffing frame = {.head = link_rings.tx_head, .code_at = link_rings.tx_head, .code = 0};

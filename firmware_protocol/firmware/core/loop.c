@@ -6,94 +6,95 @@
  * v = sqrt(creep^2 + 2 a s) of the counts s that are left, creeps over the last of them, and the edge itself
  * cuts the drive (edges.h). A leg with coast_counts is cut that early, coasts to rest and gets one gentle nudge:
  * a duty that rises slowly from below friction until the target edge is seen.
- *
- * Products go through 64 bits: that is slow on a small chip, but edges are counted in their interrupt.
  */
 #include "guide.h"
 #include "loop.h"
 
+#include <math.h>
+
 #if CORE_MOTOR
 
-#define STEP_MS 10
 #define TICKS_PER_MS (PORT_CLOCK_HZ / 1000)
-#define COUNT_WAY ((int64_t)PORT_CLOCK_HZ * 1000) /* one count as a way: thousandths of counts/s times ticks */
-#define SPAN_MAX (UINT32_C(1) << 28)              /* ticks; keeps a product within 64 bits */
+#define SILENT_S 0.5f         /* then push harder */
+#define STALL_MS 1000         /* at full duty without an edge */
+#define BOOST_PER_S 0.2f      /* duty added while no edge comes */
+#define CREEP_SETTLE_S 0.25f  /* at creep speed before a stop */
+#define INTEGRAL_PER_S 3.0f
+#define INTEGRAL_MOST 0.35f   /* of one error, however old it is */
+#define CORRECTION_PER_S 12.0f
+#define CORRECTION_MOST 0.3f  /* of one error; edges far apart weaken the correction */
+#define NUDGE_RISE_MAX 0.02f  /* duty a second */
+#define NUDGE_DUTY_MAX 0.6f
+#define RECENT_TICKS (PORT_CLOCK_HZ / 10)
 
-#define SILENT_MS 500          /* then push harder */
-#define STALL_MS 1000          /* at full duty without an edge */
-#define BOOST_PER_MS 200       /* millionths of duty added while no edge comes */
-#define CREEP_SETTLE_DIVISOR 4 /* a quarter of a second at creep speed before a stop */
-#define NUDGE_RISE_MAX 20      /* millionths of duty per millisecond */
-#define NUDGE_DUTY_MAX 600000
+static float friction(void) {
+    return (float)motor.friction_permille * 0.001f;
+}
+
+static float full_rate(void) {
+    return (float)motor.full_rate_mcps * 0.001f;
+}
 
 /* --- what the edges tell ---------------------------------------------------------------------- */
 
-static void judge(int32_t rate, uint32_t stretch) {
-    int32_t asked = motion.top_mcps > motion.reference_mcps ? motion.top_mcps : motion.reference_mcps;
-    int64_t most = (int64_t)asked + asked / 2 + (int64_t)(motor.full_rate_mcps / 8);
-    if (rate > most) {
-        motion_trip(TRIP_OVERSPEED);
-        return;
-    }
-    if (motion.edges_known < 3)
-        return;
-    int32_t change = rate - motion.rate_mcps;
-    uint64_t pull = motor.full_accel_mcps2; /* the most that can change it */
-    if (change < 0) {
-        change = -change;
-        pull = pull * (motor.friction_permille + motor.brake_permille + 100u) / 1000u;
-    }
-    uint32_t span = stretch + motion.stretch;
-    uint64_t allowed = pull * 3u / 2u * (span < SPAN_MAX ? span : SPAN_MAX) / PORT_CLOCK_HZ;
-    allowed += (uint64_t)(motion.rate_mcps / 4) + 1000u;
-    if ((uint64_t)change > allowed)
-        motion_trip(TRIP_SENSOR_IMPLAUSIBLE);
-}
-
 /* Speed error over the newest stretch. */
-static void correct(int32_t error, uint32_t stretch) {
-    uint32_t stretch_ms = stretch / TICKS_PER_MS;
-    bool held = (motion.duty_permille >= 1000 && error > 0) ||
-                (error < 0 && motion.duty_permille == 0 && (!motion_has_brake() || motion.brake_permille >= 1000));
-    if (!held) {
-        uint32_t gain = stretch_ms < 116 ? 3 * stretch_ms : 350; /* 3 a second, at most 0.35 of one error */
-        motion.integral_mcps = clamp((int64_t)motion.integral_mcps + gained(error, gain), -SPEED_MAX, SPEED_MAX);
-    }
-    /* 12 a second; edges far apart weaken the correction: 0.3 of one error */
-    uint32_t gain = stretch_ms > 25 ? 300000u / stretch_ms : 12000u;
-    motion.proportional_mcps2 = gained(error, gain);
-    if (motion.boost != 0) {
-        int64_t learned = (int64_t)motion.boost * motor.full_rate_mcps / (2 * FULL);
-        motion.integral_mcps = clamp(motion.integral_mcps + learned, -SPEED_MAX, SPEED_MAX);
-        motion.boost = 0;
-    }
+static void correct(float error, float stretch_s) {
+    bool held = (motion.duty_permille >= 1000 && error > 0.0f) ||
+                (error < 0.0f && motion.duty_permille == 0 &&
+                 (motor.brake_permille == 0 || motion.brake_permille >= 1000));
+    if (!held)
+        motion.integral += error * least(INTEGRAL_PER_S * stretch_s, INTEGRAL_MOST);
+    motion.proportional = error * least(CORRECTION_PER_S, CORRECTION_MOST / stretch_s);
+    motion.integral += motion.boost * full_rate() * 0.5f;
+    motion.boost = 0.0f;
 }
 
 static bool tracking(void) {
     return motion.mode == MODE_TRACK || motion.mode == MODE_SLOW;
 }
 
+static float seconds(uint32_t from, uint32_t to) {
+    return (float)(int32_t)(to - from) * TICK_S;
+}
+
 static void see(const struct edges *now, uint16_t number, uint32_t edge_clock) {
-    if (tracking() && (uint16_t)(now->against - motion.against) > 1) /* before the speed is judged that it makes up */
-        motion_trip(TRIP_SENSOR_IMPLAUSIBLE);
+    uint16_t against = (uint16_t)(now->against - motion.against);
     motion.against = now->against;
-    int64_t way = motion.way + (int64_t)motion.reference_mcps * (int32_t)(edge_clock - motion.step_clock);
-    if (motion.edges_known) {
-        uint32_t stretch = edge_clock - motion.edge_clock;
-        if (stretch == 0)
-            stretch = 1;
-        uint64_t seen = (uint64_t)number * (uint64_t)COUNT_WAY / stretch;
-        int32_t rate = seen > SPEED_MAX ? SPEED_MAX : (int32_t)seen;
-        if (tracking()) {
-            correct(clamp(way / (int64_t)stretch - rate, -SPEED_MAX, SPEED_MAX), stretch);
-            judge(rate, stretch);
+    if (motion.order == ORDER_OFF || motion.order == ORDER_ISOLATE) {
+        if (motion.at_rest && judge_turns_undriven(number, edge_clock)) {
+            motion.trip = TRIP_TURNED_UNDRIVEN;
+            motion.at_rest = false;
+            motion.quiet_ms = motion.now_ms;
         }
-        motion.rate_mcps = rate;
-        motion.stretch = stretch;
+    } else if (motion.mode == MODE_SETTLE && judge_does_not_fall(number, edge_clock)) {
+        motion_trip(TRIP_NOT_STOPPED);
     }
-    motion.edges_known = (uint8_t)least(motion.edges_known + (number > 3 ? 3 : number), 3);
+    if (tracking() && PORT_DIRECTION_SENSE) {
+        if (judge_backward(number, against)) {
+            motion_trip(TRIP_SENSOR_IMPLAUSIBLE);
+            return;
+        }
+        if (number <= 2 * against) /* one up and one down: it has not moved on */
+            return;
+        number = (uint16_t)(number - 2 * against);
+    }
+    float way = motion.way + motion.reference * seconds(motion.step_clock, edge_clock);
+    if (motion.edges_known) {
+        float stretch_s = most(seconds(motion.edge_clock, edge_clock), TICK_S);
+        float rate = (float)number / stretch_s;
+        if (tracking()) {
+            correct(way / stretch_s - rate, stretch_s);
+            uint8_t cause = judge_edges(number, stretch_s, rate);
+            if (cause != TRIP_NONE)
+                motion_trip(cause);
+        }
+        motion.rate = rate;
+    }
+    if (motion.mode == MODE_NUDGE)
+        judge_begin(motion.edges_known ? motion.rate : 0.0f);
+    motion.edges_known = (uint8_t)(number > 3 || motion.edges_known + number > 3 ? 3 : motion.edges_known + number);
     motion.edge_clock = edge_clock;
-    motion.way = -(int64_t)motion.reference_mcps * (int32_t)(edge_clock - motion.step_clock);
+    motion.way = -motion.reference * seconds(motion.step_clock, edge_clock);
     bool in_plan = tracking() && motion.move == NULL;
     if (in_plan && now->count >= motion.leg_end && now->count < motion.stop_at)
         motion_take_leg();
@@ -101,114 +102,96 @@ static void see(const struct edges *now, uint16_t number, uint32_t edge_clock) {
 
 void motion_begin_nudge(void) {
     motion.mode = MODE_NUDGE;
-    motion.nudges++;
     motion.edges_known = 0;
     motion.quiet_ms = motion.saturated_ms = motion.now_ms;
-    int32_t friction = (int32_t)motor.friction_permille * 1000;
-    int32_t learned = friction + share(motion.integral_mcps, motor.full_rate_mcps);
-    if (learned < 0)
-        learned = 0;
-    motion.nudge_duty = least(friction, learned) / 10 * 6;
+    float learned = most(friction() + motion.integral / full_rate(), 0.0f);
+    motion.nudge_duty = 0.6f * least(friction(), learned);
+    judge_begin(0.0f);
     motion_arm(0);
-    motion_drive(0, 0);
+    motion_drive(0.0f, 0.0f);
 }
 
 /* --- the step --------------------------------------------------------------------------------- */
 
-static int32_t next_reference(uint32_t passed_ms, int32_t left) {
-    int32_t reference = motion.reference_mcps;
-    int32_t change = (int32_t)((int64_t)motion.accel_mcps2 * passed_ms / 1000);
-    if (change == 0)
-        change = 1;
+static float next_reference(float passed_s, int32_t left) {
+    float reference = motion.reference;
     if (motion.mode == MODE_SLOW)
-        return reference > change ? reference - change : 0;
-    int32_t top = motion.top_mcps, wanted;
-    if (reference < top)
-        wanted = least(clamp((int64_t)reference + change, 0, SPEED_MAX), top);
-    else
-        wanted = reference - change > top ? reference - change : top;
-    int64_t gone = 0; /* thousandths of a count since the newest edge, at most one */
-    if (motion.edges_known)
-        gone = (int64_t)reference * (int32_t)(motion.clock - motion.edge_clock) / PORT_CLOCK_HZ;
-    int64_t mcounts = (int64_t)left * 1000 - (gone < 1000 ? gone : 1000) -
-                      (motion.creep_mcps / CREEP_SETTLE_DIVISOR + 1000);
-    if (mcounts <= 0)
-        return least(wanted, motion.creep_mcps);
-    if (mcounts >= (int64_t)motion.slow_mcounts)
-        return wanted;
-    uint64_t square = (uint64_t)motion.creep_mcps * (uint64_t)motion.creep_mcps +
-                      2u * (uint64_t)motion.stop_accel_mcps2 * (uint64_t)mcounts;
-    return least(wanted, root(square));
+        return reference - most(motion.accel, motion.slow_accel) * passed_s;
+    float change = motion.accel * passed_s, top = motion.top;
+    float wanted = reference < top ? least(reference + change, top) : most(reference - change, top);
+    float gone = motion.edges_known ? least(reference * seconds(motion.edge_clock, motion.clock), 1.0f) : 0.0f;
+    float to_creep = (float)left - gone - (motion.creep * CREEP_SETTLE_S + 1.0f);
+    if (to_creep <= 0.0f)
+        return least(wanted, motion.creep);
+    return least(wanted, sqrtf(motion.creep * motion.creep + 2.0f * motion.stop_accel * to_creep));
 }
 
-/* No edge in this step: push harder when one is overdue, trip when none can be explained. True: tripped. */
-static bool hear_silence(void) {
-    uint32_t since = motion.edges_known ? motion.clock - motion.edge_clock
-                                        : (motion.now_ms - motion.quiet_ms) * TICKS_PER_MS;
-    uint32_t since_ms = since / TICKS_PER_MS;
-    int64_t late = motion.way - COUNT_WAY;
-    if (motion.edges_known && late > COUNT_WAY / 2 && since_ms != 0) {
-        int32_t error = clamp(late / (int64_t)since, -SPEED_MAX, SPEED_MAX);
-        motion.proportional_mcps2 = gained(error, since_ms > 25 ? 300000u / since_ms : 12000u);
-    }
-    int32_t slower = least(motion.rate_mcps, motion.reference_mcps);
-    if (motion.edges_known > 2 && since_ms > 100 && slower > 0 && since_ms > 5000000u / (uint32_t)slower) {
-        /* Twice as fast as brake and friction could have stopped it: not the spindle, the sensor. */
-        uint64_t pull = (uint64_t)motor.full_accel_mcps2 * (motor.friction_permille + motor.brake_permille) / 1000u;
-        uint64_t stopped_ms = (uint64_t)motion.rate_mcps * 500u / (pull + 1u);
-        motion_trip(since_ms < stopped_ms ? TRIP_SENSOR_IMPLAUSIBLE : TRIP_STALLED);
+static bool is_too_silent(float passed_s) {
+    uint8_t cause = judge_silence(seconds(motion.edge_clock, motion.clock), passed_s);
+    if (cause != TRIP_NONE)
+        motion_trip(cause);
+    return cause != TRIP_NONE;
+}
+
+/* No edge in this step: push harder when one is overdue, trip when none can be explained. */
+static bool hear_silence(float passed_s) {
+    float since_s = (float)(motion.now_ms - (motion.edges_known ? motion.edge_ms : motion.quiet_ms)) * 0.001f;
+    float late = motion.way - 1.0f;
+    if (motion.edges_known && late > 0.5f && since_s > 0.0f)
+        motion.proportional = late / since_s * least(CORRECTION_PER_S, CORRECTION_MOST / since_s);
+    if (is_too_silent(passed_s))
         return true;
-    }
-    if (late > COUNT_WAY * 3 / 2 && since_ms > SILENT_MS)
-        motion.boost = clamp((int64_t)motion.boost + BOOST_PER_MS * STEP_MS, 0, FULL);
+    if (late > 1.5f && since_s > SILENT_S)
+        motion.boost = least(motion.boost + BOOST_PER_S * passed_s, 1.0f);
     if (motion.duty_permille < 1000) {
         motion.saturated_ms = motion.now_ms;
-    } else if (motion.now_ms - motion.saturated_ms > STALL_MS && since_ms > STALL_MS) {
+    } else if (motion.now_ms - motion.saturated_ms > STALL_MS && since_s > STALL_MS * 0.001f) {
         motion_trip(TRIP_STALLED);
         return true;
     }
     return false;
 }
 
-static void track(uint32_t passed_ms, bool quiet, int32_t left) {
-    int32_t reference = next_reference(passed_ms, left);
-    if (motion.mode == MODE_SLOW && reference <= motion.creep_mcps) {
+static void track(float passed_s, bool quiet, int32_t left) {
+    float reference = next_reference(passed_s, left);
+    if (motion.mode == MODE_SLOW && reference <= motion.creep) {
         motion_cut(false);
         return;
     }
-    int32_t most = motion.accel_mcps2 > motion.stop_accel_mcps2 ? motion.accel_mcps2 : motion.stop_accel_mcps2;
-    int32_t slope = clamp((int64_t)(reference - motion.reference_mcps) * 1000 / (int32_t)passed_ms, -most, most);
-    motion.reference_mcps = reference;
-    if (quiet && hear_silence())
+    float hardest = most(most(motion.accel, motion.stop_accel), motion.slow_accel);
+    float slope = least(most((reference - motion.reference) / passed_s, -hardest), hardest);
+    motion.reference = reference;
+    if (quiet && hear_silence(passed_s))
         return;
-    int32_t pull = clamp((int64_t)slope + motion.proportional_mcps2, -INT32_MAX, INT32_MAX);
-    int32_t torque = (int32_t)motor.friction_permille * 1000 + share(pull, motor.full_accel_mcps2) +
-                     share(motion.integral_mcps, motor.full_rate_mcps) + motion.boost;
-    if (torque < 0 && motion_has_brake())
-        motion_drive(0, (int32_t)((int64_t)-torque * 1000 / motor.brake_permille));
-    else
-        motion_drive(torque + share(reference, motor.full_rate_mcps), 0);
+    float torque = friction() + (slope + motion.proportional) * 1000.0f / (float)motor.full_accel_mcps2 +
+                   motion.integral / full_rate() + motion.boost;
+    if (torque < 0.0f && motor.brake_permille != 0) {
+        motion_drive(0.0f, -torque * 1000.0f / (float)motor.brake_permille);
+        return;
+    }
+    float duty = torque + reference / full_rate();
+    if (motion.edges_known < 3) /* not more than the highest speed needs */
+        duty = least(duty, friction() + (float)identity.rate_max_mcps / (float)motor.full_rate_mcps);
+    motion_drive(duty, 0.0f);
 }
 
 /* Duty rises until an edge is seen at a gentle speed; the target edge itself cuts the drive. */
-static void nudge(uint32_t passed_ms) {
-    int32_t gentle = root((uint64_t)motion.stop_accel_mcps2 * 600u) + 1; /* sqrt(0.6 a) */
-    int64_t rise = (int64_t)motion.stop_accel_mcps2 * (FULL / 4000) / motor.full_rate_mcps + 1;
-    uint32_t since_ms = (motion.clock - motion.edge_clock) / TICKS_PER_MS;
-    uint32_t edge_due_ms = 1000000u / (uint32_t)gentle + 1; /* at the gentle speed */
-    if (rise > NUDGE_RISE_MAX)
-        rise = NUDGE_RISE_MAX;
+static void nudge(float passed_s) {
+    float gentle = sqrtf(0.6f * motion.stop_accel);
+    float rise = least(0.25f * motion.stop_accel / full_rate(), NUDGE_RISE_MAX);
+    float since_s = (float)(motion.now_ms - motion.edge_ms) * 0.001f;
+    if (is_too_silent(passed_s))
+        return;
     if (motion.edges_known == 0) {
-        if (motion.nudge_duty > 2000 * (int32_t)motor.friction_permille)
-            rise *= 10;
-    } else if (since_ms < 3 * edge_due_ms &&
-               (motion.edges_known == 1 || motion.rate_mcps > gentle / 10 * 7)) {
-        rise = 0;
+        if (motion.nudge_duty > 2.0f * friction())
+            rise *= 10.0f;
+    } else if (since_s * gentle < 3.0f && (motion.edges_known == 1 || motion.rate > 0.7f * gentle)) {
+        rise = 0.0f;
     }
-    if (motion.edges_known > 1 && motion.rate_mcps > gentle / 10 * 13 && since_ms < edge_due_ms)
-        rise = -NUDGE_RISE_MAX / 2;
-    motion.nudge_duty = clamp(motion.nudge_duty + rise * passed_ms, 0, NUDGE_DUTY_MAX);
-    motion_drive(motion.nudge_duty, 0);
+    if (motion.edges_known > 1 && motion.rate > 1.3f * gentle && since_s * gentle < 1.0f)
+        rise = -0.5f * NUDGE_RISE_MAX;
+    motion.nudge_duty = least(most(motion.nudge_duty + rise * passed_s, 0.0f), NUDGE_DUTY_MAX);
+    motion_drive(motion.nudge_duty, 0.0f);
     if (motion.nudge_duty < NUDGE_DUTY_MAX)
         motion.saturated_ms = motion.now_ms;
     else if (motion.now_ms - motion.saturated_ms > STALL_MS)
@@ -216,23 +199,23 @@ static void nudge(uint32_t passed_ms) {
 }
 
 static void step(const struct edges *now, uint16_t number, uint32_t edge_clock) {
-    uint32_t passed_ms = motion.now_ms - motion.step_ms;
+    float passed_s = (float)(motion.now_ms - motion.step_ms) * 0.001f;
     if (number != 0)
         see(now, number, edge_clock);
-    motion.way += (int64_t)motion.reference_mcps * (int32_t)(motion.clock - motion.step_clock);
+    motion.way += motion.reference * seconds(motion.step_clock, motion.clock);
     motion.step_clock = motion.clock;
     motion.step_ms = motion.now_ms;
     if (tracking())
-        track(passed_ms, number == 0, edges_now().left);
+        track(passed_s, number == 0, edges_now().left);
     else if (motion.mode == MODE_NUDGE)
-        nudge(passed_ms);
+        nudge(passed_s);
 }
 
 static void await_rest(void) {
     uint32_t quiet_ms = motion.now_ms - motion.quiet_ms, edge_ms = motion.now_ms - motion.edge_ms;
     if (quiet_ms < motion.rest_ms || edge_ms < motion.rest_ms)
         return;
-    motion.rate_mcps = 0;
+    motion.rate = 0.0f;
     if (motion.mode == MODE_COAST) {
         if (motion_to_stop() > 0)
             motion_begin_nudge();
@@ -242,6 +225,7 @@ static void await_rest(void) {
     }
     motion.mode = MODE_IDLE;
     motion.at_rest = true;
+    judge_settling();
     uint8_t before = port_lock();
     edges.sense = 0;
     port_unlock(before);
@@ -249,6 +233,8 @@ static void await_rest(void) {
 
 /* The edge has cut the drive by itself; tell the loop. */
 void motion_take_cut(void) {
+    motion.off_ms = motion.now_ms;
+    motion.duty_permille = motion.duty_asked = 0;
     if (motion.mode != MODE_TRACK || motion.coast_counts == 0) {
         motion_cut(true);
         return;
@@ -256,7 +242,7 @@ void motion_take_cut(void) {
     uint8_t before = port_lock();
     edges.cut = false;
     port_unlock(before);
-    motion.duty_permille = motion.brake_permille = 0;
+    motion.brake_asked = 0;
     motion.quiet_ms = motion.now_ms;
     motion.mode = MODE_COAST;
 }
@@ -265,7 +251,7 @@ static void wait_for_memory(void) {
     motion.waiting = kept_busy() || guide_busy();
     motion.step_ms = motion.quiet_ms = motion.saturated_ms = motion.now_ms;
     motion.step_clock = motion.clock;
-    motion.way = 0;
+    motion.way = 0.0f;
 }
 
 static bool driving(void) {
@@ -276,21 +262,21 @@ static bool driving(void) {
  * edge by the time that has passed, but no farther than the next count (or than one millisecond takes). */
 static int64_t spindle_ahead(const struct edges *now, uint16_t clock) {
     int64_t at = now->count * (INT64_C(1) << 32);
-    if (motion.at_rest || motion.rate_mcps == 0 || motion.mode == MODE_SETTLE) /* cut: about to stand */
+    if (motion.at_rest || motion.rate == 0.0f || motion.mode == MODE_SETTLE) /* cut: about to stand */
         return at;
     uint32_t since_ms = motion.now_ms - motion.edge_ms;
     uint32_t since = since_ms > 200 ? since_ms * TICKS_PER_MS : (uint16_t)(clock - now->clock);
-    uint64_t a_ms = (uint64_t)(uint32_t)motion.rate_mcps * TICKS_PER_MS;
-    uint64_t way = since > UINT32_C(1) << 24 ? COUNT_WAY : (uint32_t)motion.rate_mcps * (uint64_t)(since + TICKS_PER_MS);
-    uint64_t most = a_ms > COUNT_WAY ? a_ms : COUNT_WAY;
-    if (way > most)
-        way = most;
-    int64_t fraction = (int64_t)((way * ((INT64_C(1) << 40) / COUNT_WAY)) >> 8);
+    float way = motion.rate * TICK_S * (float)(since + TICKS_PER_MS);
+    way = least(way, most(motion.rate * 0.001f, 1.0f));
+    uint32_t whole = (uint32_t)way;
+    uint32_t rest = (uint32_t)((way - (float)whole) * 16777216.0f) << 8; /* 24 bits are good */
+    int64_t fraction = (int64_t)whole << 32 | rest;
     return now->sense < 0 ? at + (INT64_C(1) << 32) - fraction : at + fraction; /* the count is the lower border */
 }
 
 void body_tick(uint32_t now_ms) {
     uint8_t before = port_lock();
+    edges_age(RECENT_TICKS);
     struct edges now = edges;
     uint16_t clock = port_clock();
     port_unlock(before);
@@ -306,6 +292,7 @@ void body_tick(uint32_t now_ms) {
         motion.missed = now.missed;
         motion_trip(TRIP_SENSOR_IMPLAUSIBLE);
     }
+    motion_switch();
     bool drives = driving();
     if (!drives) {
         if (number != 0)

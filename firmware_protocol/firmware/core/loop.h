@@ -1,8 +1,9 @@
-/* The control loop's state and what its three files share: orders (motion.c), the drive and small arithmetic
- * (drive.c), the loop (loop.c). Nothing outside of these includes it.
+/* The control loop's state and what its files share: orders (motion.c), the drive (drive.c), what is held against
+ * sensor and drive (judge.c), the loop (loop.c). Nothing outside of these includes it.
  *
- * Integers only. Speeds are thousandths of a count per second, times are ticks of port_clock() or
- * milliseconds, shares of duty are millionths.
+ * Counts, milliseconds and ticks of port_clock() are integers; speeds (counts/s, without sign), accelerations and
+ * shares of duty are single floats, which a chip without a unit for them adds and multiplies faster than long
+ * integers. No float ever decides what is counted, or when the drive is cut.
  */
 #ifndef CORE_LOOP_H
 #define CORE_LOOP_H
@@ -11,9 +12,9 @@
 #include "kept.h"
 #include "motion.h"
 
-#define FULL 1000000 /* full duty in millionths */
-#define SPEED_MAX (INT32_MAX / 4)
-#define ACCEL_MAX (INT32_MAX / 4)
+#define STEP_MS 10
+#define STEP_S 0.01f
+#define TICK_S (1.0f / (float)PORT_CLOCK_HZ)
 
 enum mode {
     MODE_IDLE,   /* nothing drives */
@@ -35,41 +36,48 @@ struct motion {
     uint16_t pace_permille;
     uint8_t order, mode;
     bool reversed;
-    bool waiting;         /* for AT_REST to be taken back in the memory */
-    int32_t accel_mcps2, stop_accel_mcps2, creep_mcps, top_mcps;
-    uint32_t slow_mcounts; /* so far before the stop the top speed ends */
+    bool waiting;         /* for the memory and the guide, before anything turns */
+    float accel, stop_accel, creep, top;
+    float slow_accel;     /* what the time for slowing down asks of the speed at its begin */
     uint16_t rest_ms;     /* silence that means rest */
     /* how it goes */
     bool at_rest, arrived;
-    uint8_t nudges, trip;
+    uint8_t trip;
     uint32_t now_ms, step_ms, quiet_ms, edge_ms, saturated_ms;
     uint32_t clock, step_clock, edge_clock; /* port_clock() carried on to 32 bits: now, newest step, newest edge */
     uint16_t seen, against;
     uint8_t missed;
     uint8_t edges_known;  /* since the order began, stays at 3 */
-    uint32_t stretch;     /* ticks between the newest two edges that were looked at */
-    int64_t way;          /* reference way since the newest edge */
-    int32_t reference_mcps, rate_mcps; /* without sign */
-    int32_t proportional_mcps2, integral_mcps;
-    int32_t boost, nudge_duty; /* millionths */
-    uint16_t duty_permille, brake_permille;
+    float way;            /* reference way since the newest edge */
+    float reference, rate;
+    float proportional, integral, boost, nudge_duty;
+    /* the drive */
+    uint32_t off_ms;      /* drive or brake went off then */
+    uint16_t duty_permille, brake_permille; /* as switched */
+    uint16_t duty_asked, brake_asked;
 };
 
 extern struct motion motion;
 
 /* drive.c */
-int32_t clamp(int64_t value, int32_t low, int32_t high);
-int32_t least(int32_t a, int32_t b);
-int32_t share(int32_t value, uint32_t full);          /* value / full in millionths, within four times full */
-int32_t root(uint64_t of);                            /* whole square root */
-int32_t gained(int32_t value, uint32_t gain_permille); /* value times a gain in thousandths */
-int8_t motion_sense(void);                            /* way of the order: +1 winds */
-bool motion_has_brake(void);
-void motion_drive(int32_t duty, int32_t brake);       /* millionths */
-void motion_cut(bool ending);                         /* drive off at once, brake on; ending: as was meant */
+float least(float a, float b);
+float most(float a, float b);
+int8_t motion_sense(void);                  /* way of the order: +1 winds */
+void motion_drive(float duty, float brake); /* shares, clamped */
+void motion_switch(void);                   /* what was asked of drive and brake, as soon as the dead time is over */
+void motion_cut(bool ending);               /* drive off at once, brake on after the dead time; ending: as was meant */
 void motion_trip(uint8_t cause);
-int32_t motion_arm(uint16_t before_stop);             /* edges left until the cut */
-int32_t motion_to_stop(void);                         /* counts left to the place to stand at */
+int32_t motion_arm(uint16_t before_stop);   /* edges left until the cut */
+int32_t motion_to_stop(void);               /* counts left to the place to stand at */
+
+/* judge.c; each that returns a cause returns TRIP_NONE if there is none */
+void judge_begin(float rate);
+bool judge_backward(uint16_t number, uint16_t against); /* edges go to and fro as no driven spindle does */
+uint8_t judge_edges(uint16_t number, float stretch_s, float rate);
+uint8_t judge_silence(float since_s, float time_s);
+void judge_settling(void);                  /* the drive was cut, or a rest has begun */
+bool judge_does_not_fall(uint16_t number, uint32_t edge_clock);
+bool judge_turns_undriven(uint16_t number, uint32_t edge_clock);
 
 /* motion.c */
 void motion_take_leg(void); /* limits and the next stop, from where the count is now */

@@ -4,30 +4,29 @@
 
 #if CORE_MOTOR
 
-#define REST_LEAST_MS 100
-#define REST_MOST_MS 3000
+#include <math.h>
+
+#define REST_LEAST_MS 100.0f
+#define REST_MOST_MS 3000.0f
+#define CUT_PER_MS 1250.0f /* slowing down takes four fifths of the time until the cut */
 
 /* --- orders ----------------------------------------------------------------------------------- */
 
-static int32_t speed(uint32_t mcps) {
-    uint32_t most = motor.full_rate_mcps < SPEED_MAX ? motor.full_rate_mcps : SPEED_MAX;
-    return (int32_t)(mcps < most ? mcps : most);
+static float accel_of(uint32_t mcps2) {
+    return (float)mcps2 * 0.001f;
 }
 
-static int32_t accel(uint32_t mcps2) {
-    return (int32_t)(mcps2 < ACCEL_MAX ? mcps2 : ACCEL_MAX);
+static float rate_of(uint32_t mcps) {
+    return (float)mcps * 0.001f;
 }
 
 static void take_move(void) {
     const struct move *move = motion.move;
     motion.stop_at = motion.move_end;
     motion.coast_counts = 0;
-    motion.accel_mcps2 = motion.stop_accel_mcps2 = accel(move->accel_mcps2);
-    motion.top_mcps = speed(move->rate_mcps);
-    int32_t creep = root((uint64_t)motion.accel_mcps2 * 1000u);
-    if (creep < PROTOCOL_CREEP_RATE_LEAST_MCPS)
-        creep = PROTOCOL_CREEP_RATE_LEAST_MCPS;
-    motion.creep_mcps = least(motion.top_mcps, creep);
+    motion.accel = motion.stop_accel = accel_of(move->accel_mcps2);
+    motion.top = rate_of(move->rate_mcps);
+    motion.creep = most(sqrtf(motion.accel), rate_of(PROTOCOL_CREEP_RATE_LEAST_MCPS));
 }
 
 static void take_plan(void) {
@@ -43,13 +42,11 @@ static void take_plan(void) {
     motion.leg_end = leg->end_count;
     motion.stop_at = last->end_count;
     motion.coast_counts = last->coast_counts;
-    motion.accel_mcps2 = accel(leg->accel_mcps2);
-    motion.stop_accel_mcps2 = accel(last->accel_mcps2);
-    int32_t rate = speed(leg->rate_mcps);
-    int32_t paced = (int32_t)((int64_t)rate * motion.pace_permille / 1000);
-    int32_t slowest = least(rate, PROTOCOL_CREEP_RATE_LEAST_MCPS);
-    motion.top_mcps = least(paced > slowest ? paced : slowest, speed(guide_rate_most(leg)));
-    motion.creep_mcps = least(motion.top_mcps, speed(last->creep_mcps));
+    motion.accel = accel_of(leg->accel_mcps2);
+    motion.stop_accel = accel_of(last->accel_mcps2);
+    float paced = rate_of(leg->rate_mcps) * (float)motion.pace_permille * 0.001f;
+    motion.top = least(most(paced, rate_of(PROTOCOL_RATE_LEAST_MCPS)), guide_rate_most(leg));
+    motion.creep = rate_of(last->creep_mcps);
 }
 
 /* Limits and the next stop, from where the count is now. */
@@ -58,26 +55,18 @@ void motion_take_leg(void) {
         take_move();
     else
         take_plan();
-    uint64_t top = (uint64_t)motion.top_mcps * (uint64_t)motion.top_mcps;
-    uint64_t creep = (uint64_t)motion.creep_mcps * (uint64_t)motion.creep_mcps;
-    uint64_t slow = (top - creep) / (2u * (uint64_t)motion.stop_accel_mcps2) + 1u;
-    motion.slow_mcounts = slow > UINT32_MAX ? UINT32_MAX : (uint32_t)slow;
-    int32_t rest = root(UINT64_C(3380000000) / (uint32_t)motion.stop_accel_mcps2); /* 1.3 s sqrt(2 / a) */
-    motion.rest_ms = (uint16_t)clamp(rest, REST_LEAST_MS, REST_MOST_MS);
+    motion.creep = least(motion.top, motion.creep);
+    float rest_ms = 1300.0f * sqrtf(2.0f / motion.stop_accel);
+    motion.rest_ms = (uint16_t)least(most(rest_ms, REST_LEAST_MS), REST_MOST_MS);
 }
 
 /* A new run of the loop: nothing is known of the speed. */
-static void forget(void) {
-    motion.reference_mcps = motion.at_rest ? 0 : motion.rate_mcps;
-    motion.way = 0;
-    motion.edges_known = 0;
-    motion.stretch = 0;
-    motion.proportional_mcps2 = motion.integral_mcps = motion.boost = motion.nudge_duty = 0;
-}
-
 static void begin(void) {
-    forget();
-    motion.nudges = 0;
+    motion.reference = motion.at_rest ? 0.0f : motion.rate;
+    motion.way = motion.proportional = motion.integral = motion.boost = 0.0f;
+    motion.slow_accel = motion.nudge_duty = 0.0f;
+    motion.edges_known = 0;
+    judge_begin(motion.reference);
     motion.trip = TRIP_NONE;
     motion.at_rest = false;
     motion.waiting = true;
@@ -92,25 +81,28 @@ static void begin(void) {
 }
 
 static void obey_rest(void) {
-    if (motion.mode == MODE_TRACK) {
+    if (motion.mode == MODE_TRACK && !motion.waiting) {
         motion.mode = MODE_SLOW;
         motion_arm(0);
         if (motion.edges_known > 1)
-            motion.reference_mcps = least(motion.reference_mcps, motion.rate_mcps);
-    } else if (motion.mode == MODE_COAST || motion.mode == MODE_NUDGE) {
+            motion.reference = least(motion.reference, motion.rate);
+        if (identity.cut_ms != 0)
+            motion.slow_accel = most(motion.reference, motion.rate) * CUT_PER_MS / (float)identity.cut_ms;
+    } else if (motion.mode != MODE_IDLE && motion.mode != MODE_SETTLE) {
         motion_cut(false);
     }
 }
 
 static void obey_off(void) {
     uint8_t before = port_lock();
-    port_cut(false);
+    port_cut();
     edges.armed = edges.cut = false;
     edges.sense = 0;
     edges.reversed = motion.reversed;
     port_unlock(before);
-    motion.duty_permille = motion.brake_permille = 0;
-    port_brake(0);
+    motion.duty_permille = 0;
+    motion_drive(0.0f, 0.0f);
+    port_contactor(true);
     if (motion.mode != MODE_IDLE) {
         motion.mode = MODE_IDLE;
         motion.quiet_ms = motion.now_ms;
@@ -151,6 +143,13 @@ void body_obey(const struct drive *ask) {
         motion_cut(false);
         guide_halt();
         break;
+    case ORDER_ISOLATE: /* a shorted switch and a brake together would short the supply */
+        port_contactor(false);
+        motion_cut(false);
+        motion.brake_asked = 0;
+        motion_switch();
+        guide_halt();
+        break;
     default:
         obey_off();
         guide_halt();
@@ -162,23 +161,25 @@ void body_obey(const struct drive *ask) {
 void body_boot(void) {
     memset(&motion, 0, sizeof motion);
     uint8_t before = port_lock();
-    port_cut(false);
+    port_cut();
     memset((void *)&edges, 0, sizeof edges);
     motion.clock = port_clock();
     port_unlock(before);
     port_brake(0);
+    port_contactor(true);
     guide_boot();
     motion.rest_ms = 1000; /* whether the spindle turns is not known before it was silent for a while */
 }
 
 static int32_t signed_rate(void) {
-    if (motion.at_rest || motion.rate_mcps == 0)
+    if (motion.at_rest || motion.rate == 0.0f)
         return 0;
     uint32_t since_ms = motion.now_ms - motion.edge_ms; /* a silence bounds it */
-    int32_t rate = motion.rate_mcps;
+    float rate = motion.rate * 1000.0f;
     if (since_ms != 0)
-        rate = least(rate, (int32_t)(1000000u / since_ms));
-    return rate * motion_sense();
+        rate = least(rate, 1000000.0f / (float)since_ms);
+    int32_t mcps = (int32_t)least(rate, 2.0e9f);
+    return motion_sense() < 0 ? -mcps : mcps;
 }
 
 static uint8_t cause_now(void) {
@@ -196,10 +197,10 @@ void body_facts(struct facts *facts) {
     memset(facts, 0, sizeof *facts);
     facts->count = now.count;
     facts->unattributed = now.unattributed;
+    facts->implausible = now.implausible;
     facts->rate_mcps = signed_rate();
     facts->at_rest = motion.at_rest;
     facts->arrived = motion.arrived;
-    facts->nudges = motion.nudges;
     facts->guard_open = port_guard_open();
     facts->wire_present = port_wire_present();
     guide_facts(facts);
@@ -211,7 +212,7 @@ void body_open_wind(uint32_t wind) {
     (void)wind; /* the board gives it with every record */
     uint8_t before = port_lock();
     edges.count = 0;
-    edges.unattributed = 0;
+    edges.unattributed = edges.implausible = 0;
     port_unlock(before);
     guide_forget();
 }
@@ -234,6 +235,14 @@ void body_step_traverse(int32_t distance_um) {
 
 void body_keep(const struct kept_record *record) {
     kept_write(record);
+}
+
+void body_keep_motion(bool moving) {
+    kept_set_motion(moving);
+}
+
+bool body_kept_motion(void) {
+    return kept_motion();
 }
 
 void body_kept(struct kept_record *record) {

@@ -20,9 +20,9 @@
 #define PROTOCOL_SENDINGS_MAX 10
 #define PROTOCOL_STOP_REPEAT_MS 100
 #define PROTOCOL_WELCOME_WAIT_MS 3000
-#define PROTOCOL_EVENT_RING 8
 #define PROTOCOL_COUNT_MAX INT32_C(1073741824)
 #define PROTOCOL_LEGS_MAX_LEAST 8
+#define PROTOCOL_RATE_LEAST_MCPS 1000
 #define PROTOCOL_CREEP_RATE_LEAST_MCPS 4000
 #define PROTOCOL_NO_LEG 255
 #define PROTOCOL_NO_WIND 0
@@ -35,11 +35,12 @@ enum {
     KIND_OPEN_WIND = 0x10,
     KIND_SET_TARGET = 0x11,
     KIND_CLOSE_WIND = 0x12,
-    KIND_READ_EVENT = 0x13,
+    KIND_SETTLE_NUMBER = 0x13,
     KIND_CLEAR_TRIP = 0x14,
     KIND_START = 0x20,
     KIND_MOVE = 0x21,
     KIND_PACE = 0x22,
+    KIND_CUT = 0x23,
     KIND_TRAVERSE_STEP = 0x30,
     KIND_TRAVERSE_MARK = 0x31,
     KIND_PLAN_BEGIN = 0x40,
@@ -48,7 +49,6 @@ enum {
     KIND_WELCOME = 0x81,
     KIND_STATUS = 0x82,
     KIND_ANSWER = 0x83,
-    KIND_EVENT = 0x90,
 };
 
 /* Group */
@@ -96,6 +96,9 @@ enum {
     TRIP_STALLED = 5,
     TRIP_TRAVERSE_LIMIT = 6,
     TRIP_WATCHDOG = 7,
+    TRIP_NOT_STOPPED = 8,
+    TRIP_TURNED_UNDRIVEN = 9,
+    TRIP_RESET_IN_MOTION = 10,
 };
 
 /* Verdict */
@@ -115,8 +118,7 @@ enum {
     VERDICT_PLAN_INCOMPLETE = 12,
     VERDICT_WRONG_CHECKSUM = 13,
     VERDICT_CAUSE_REMAINS = 14,
-    VERDICT_GONE = 15,
-    VERDICT_MALFORMED = 16,
+    VERDICT_MALFORMED = 15,
 };
 
 /* EndAction */
@@ -130,24 +132,6 @@ enum {
 enum {
     SIDE_LEFT = 0,
     SIDE_RIGHT = 1,
-};
-
-/* EventKind */
-enum {
-    EVENT_KIND_BOOTED = 1,
-    EVENT_KIND_SESSION_OPENED = 2,
-    EVENT_KIND_WIND_OPENED = 3,
-    EVENT_KIND_PLAN_LOADED = 4,
-    EVENT_KIND_STARTED = 5,
-    EVENT_KIND_LEG_BEGUN = 6,
-    EVENT_KIND_SLOWING = 7,
-    EVENT_KIND_AT_REST = 8,
-    EVENT_KIND_TRIPPED = 9,
-    EVENT_KIND_CLEARED = 10,
-    EVENT_KIND_NUDGED = 11,
-    EVENT_KIND_WIND_CLOSED = 12,
-    EVENT_KIND_TARGET_SEEN = 13,
-    EVENT_KIND_EDGE_UNDRIVEN = 14,
 };
 
 /* Flag */
@@ -194,7 +178,7 @@ enum {
     X(KIND_OPEN_WIND, MSG_OPEN_WIND_BYTES, GROUP_COUNTING, 0x01, BELIEF_BOOT_REVISION, WIND_NONE) \
     X(KIND_SET_TARGET, MSG_SET_TARGET_BYTES, GROUP_COUNTING, 0xFF, BELIEF_BOOT_WIND_REVISION, WIND_OPEN) \
     X(KIND_CLOSE_WIND, MSG_CLOSE_WIND_BYTES, GROUP_COUNTING, 0x33, BELIEF_BOOT_WIND_REVISION, WIND_OPEN) \
-    X(KIND_READ_EVENT, MSG_READ_EVENT_BYTES, GROUP_COUNTING, 0xFF, BELIEF_NONE, WIND_ANY) \
+    X(KIND_SETTLE_NUMBER, MSG_SETTLE_NUMBER_BYTES, GROUP_COUNTING, 0xFF, BELIEF_NONE, WIND_ANY) \
     X(KIND_CLEAR_TRIP, MSG_CLEAR_TRIP_BYTES, GROUP_COUNTING, 0x40, BELIEF_BOOT_WIND_REVISION, WIND_ANY) \
     X(KIND_START, MSG_START_BYTES, GROUP_MOTOR, 0x12, BELIEF_BOOT_WIND_REVISION, WIND_ANY) \
     X(KIND_MOVE, MSG_MOVE_BYTES, GROUP_MOTOR, 0x33, BELIEF_BOOT_WIND_REVISION, WIND_ANY) \
@@ -260,6 +244,11 @@ enum {
     X(STATE_WINDING, HAPPENING_TRIP, STATE_TRIPPED) \
     X(STATE_SLOWING, HAPPENING_TRIP, STATE_TRIPPED) \
     X(STATE_SETTING_UP, HAPPENING_TRIP, STATE_TRIPPED) \
+    X(STATE_STILL, HAPPENING_TRIP, STATE_TRIPPED) \
+    X(STATE_ARMED, HAPPENING_TRIP, STATE_TRIPPED) \
+    X(STATE_PAUSED, HAPPENING_TRIP, STATE_TRIPPED) \
+    X(STATE_COMPLETE, HAPPENING_TRIP, STATE_TRIPPED) \
+    X(STATE_TRIPPED, HAPPENING_TRIP, STATE_TRIPPED) \
     X(STATE_TRIPPED, HAPPENING_CLEARED_WITHOUT_PLAN, STATE_STILL) \
     X(STATE_TRIPPED, HAPPENING_CLEARED_UNBEGUN, STATE_ARMED) \
     X(STATE_TRIPPED, HAPPENING_CLEARED_SHORT, STATE_PAUSED) \
@@ -450,29 +439,25 @@ static inline void msg_close_wind_read(struct msg_close_wind *to, const uint8_t 
     to->revision = get_u16(from + MSG_CLOSE_WIND_REVISION_AT);
 }
 
-/* ReadEvent: payload bytes, and where each field begins */
+/* SettleNumber: payload bytes, and where each field begins */
 enum {
-    MSG_READ_EVENT_BYTES = 6,
-    MSG_READ_EVENT_TOKEN_AT = 0,
-    MSG_READ_EVENT_NUMBER_AT = 4,
+    MSG_SETTLE_NUMBER_BYTES = 4,
+    MSG_SETTLE_NUMBER_TOKEN_AT = 0,
 };
-_Static_assert(MSG_READ_EVENT_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+_Static_assert(MSG_SETTLE_NUMBER_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
 
-struct msg_read_event {
+struct msg_settle_number {
     uint32_t token;
-    uint16_t number;
 };
 
-_Static_assert(MSG_READ_EVENT_NUMBER_AT + sizeof(((struct msg_read_event *)0)->number) == MSG_READ_EVENT_BYTES, "nothing behind the last field");
+_Static_assert(MSG_SETTLE_NUMBER_TOKEN_AT + sizeof(((struct msg_settle_number *)0)->token) == MSG_SETTLE_NUMBER_BYTES, "nothing behind the last field");
 
-static inline void msg_read_event_write(uint8_t *to, const struct msg_read_event *from) {
-    put_u32(to + MSG_READ_EVENT_TOKEN_AT, from->token);
-    put_u16(to + MSG_READ_EVENT_NUMBER_AT, from->number);
+static inline void msg_settle_number_write(uint8_t *to, const struct msg_settle_number *from) {
+    put_u32(to + MSG_SETTLE_NUMBER_TOKEN_AT, from->token);
 }
 
-static inline void msg_read_event_read(struct msg_read_event *to, const uint8_t *from) {
-    to->token = get_u32(from + MSG_READ_EVENT_TOKEN_AT);
-    to->number = get_u16(from + MSG_READ_EVENT_NUMBER_AT);
+static inline void msg_settle_number_read(struct msg_settle_number *to, const uint8_t *from) {
+    to->token = get_u32(from + MSG_SETTLE_NUMBER_TOKEN_AT);
 }
 
 /* ClearTrip: payload bytes, and where each field begins */
@@ -630,6 +615,12 @@ static inline void msg_pace_read(struct msg_pace *to, const uint8_t *from) {
     to->revision = get_u16(from + MSG_PACE_REVISION_AT);
     to->permille = get_u16(from + MSG_PACE_PERMILLE_AT);
 }
+
+/* Cut: payload bytes, and where each field begins */
+enum {
+    MSG_CUT_BYTES = 0,
+};
+_Static_assert(MSG_CUT_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
 
 /* TraverseStep: payload bytes, and where each field begins */
 enum {
@@ -874,7 +865,7 @@ static inline void msg_plan_commit_read(struct msg_plan_commit *to, const uint8_
 
 /* Welcome: payload bytes, and where each field begins */
 enum {
-    MSG_WELCOME_BYTES = 50,
+    MSG_WELCOME_BYTES = 54,
     MSG_WELCOME_BASE_VERSION_AT = 0,
     MSG_WELCOME_TOKEN_AT = 1,
     MSG_WELCOME_BOOT_AT = 5,
@@ -889,6 +880,8 @@ enum {
     MSG_WELCOME_KEPT_WIND_AT = 41,
     MSG_WELCOME_KEPT_COUNT_AT = 45,
     MSG_WELCOME_KEPT_FLAGS_AT = 49,
+    MSG_WELCOME_CUT_MS_AT = 50,
+    MSG_WELCOME_REST_MS_AT = 52,
 };
 _Static_assert(MSG_WELCOME_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
 
@@ -907,9 +900,11 @@ struct msg_welcome {
     uint32_t kept_wind;
     int32_t kept_count; /* counts */
     uint8_t kept_flags; /* bits, Kept */
+    uint16_t cut_ms; /* ms */
+    uint16_t rest_ms; /* ms */
 };
 
-_Static_assert(MSG_WELCOME_KEPT_FLAGS_AT + sizeof(((struct msg_welcome *)0)->kept_flags) == MSG_WELCOME_BYTES, "nothing behind the last field");
+_Static_assert(MSG_WELCOME_REST_MS_AT + sizeof(((struct msg_welcome *)0)->rest_ms) == MSG_WELCOME_BYTES, "nothing behind the last field");
 
 static inline void msg_welcome_write(uint8_t *to, const struct msg_welcome *from) {
     to[MSG_WELCOME_BASE_VERSION_AT] = from->base_version;
@@ -926,6 +921,8 @@ static inline void msg_welcome_write(uint8_t *to, const struct msg_welcome *from
     put_u32(to + MSG_WELCOME_KEPT_WIND_AT, from->kept_wind);
     put_u32(to + MSG_WELCOME_KEPT_COUNT_AT, (uint32_t)from->kept_count);
     to[MSG_WELCOME_KEPT_FLAGS_AT] = from->kept_flags;
+    put_u16(to + MSG_WELCOME_CUT_MS_AT, from->cut_ms);
+    put_u16(to + MSG_WELCOME_REST_MS_AT, from->rest_ms);
 }
 
 static inline void msg_welcome_read(struct msg_welcome *to, const uint8_t *from) {
@@ -943,6 +940,8 @@ static inline void msg_welcome_read(struct msg_welcome *to, const uint8_t *from)
     to->kept_wind = get_u32(from + MSG_WELCOME_KEPT_WIND_AT);
     to->kept_count = (int32_t)get_u32(from + MSG_WELCOME_KEPT_COUNT_AT);
     to->kept_flags = from[MSG_WELCOME_KEPT_FLAGS_AT];
+    to->cut_ms = get_u16(from + MSG_WELCOME_CUT_MS_AT);
+    to->rest_ms = get_u16(from + MSG_WELCOME_REST_MS_AT);
 }
 
 /* Status: payload bytes, and where each field begins */
@@ -962,7 +961,7 @@ enum {
     MSG_STATUS_BOOT_AT = 24,
     MSG_STATUS_UPTIME_MS_AT = 26,
     MSG_STATUS_REVISION_AT = 30,
-    MSG_STATUS_NEWEST_EVENT_AT = 32,
+    MSG_STATUS_IMPLAUSIBLE_AT = 32,
 };
 _Static_assert(MSG_STATUS_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
 
@@ -981,10 +980,10 @@ struct msg_status {
     uint16_t boot;
     uint32_t uptime_ms; /* ms */
     uint16_t revision;
-    uint16_t newest_event;
+    uint16_t implausible; /* counts */
 };
 
-_Static_assert(MSG_STATUS_NEWEST_EVENT_AT + sizeof(((struct msg_status *)0)->newest_event) == MSG_STATUS_BYTES, "nothing behind the last field");
+_Static_assert(MSG_STATUS_IMPLAUSIBLE_AT + sizeof(((struct msg_status *)0)->implausible) == MSG_STATUS_BYTES, "nothing behind the last field");
 
 static inline void msg_status_write(uint8_t *to, const struct msg_status *from) {
     to[MSG_STATUS_STATE_AT] = from->state;
@@ -1001,7 +1000,7 @@ static inline void msg_status_write(uint8_t *to, const struct msg_status *from) 
     put_u16(to + MSG_STATUS_BOOT_AT, from->boot);
     put_u32(to + MSG_STATUS_UPTIME_MS_AT, from->uptime_ms);
     put_u16(to + MSG_STATUS_REVISION_AT, from->revision);
-    put_u16(to + MSG_STATUS_NEWEST_EVENT_AT, from->newest_event);
+    put_u16(to + MSG_STATUS_IMPLAUSIBLE_AT, from->implausible);
 }
 
 static inline void msg_status_read(struct msg_status *to, const uint8_t *from) {
@@ -1019,7 +1018,7 @@ static inline void msg_status_read(struct msg_status *to, const uint8_t *from) {
     to->boot = get_u16(from + MSG_STATUS_BOOT_AT);
     to->uptime_ms = get_u32(from + MSG_STATUS_UPTIME_MS_AT);
     to->revision = get_u16(from + MSG_STATUS_REVISION_AT);
-    to->newest_event = get_u16(from + MSG_STATUS_NEWEST_EVENT_AT);
+    to->implausible = get_u16(from + MSG_STATUS_IMPLAUSIBLE_AT);
 }
 
 /* Answer: payload bytes, and where each field begins */
@@ -1053,43 +1052,6 @@ static inline void msg_answer_read(struct msg_answer *to, const uint8_t *from) {
     to->verdict = from[MSG_ANSWER_VERDICT_AT];
     to->revision = get_u16(from + MSG_ANSWER_REVISION_AT);
     to->detail = get_u32(from + MSG_ANSWER_DETAIL_AT);
-}
-
-/* Event: payload bytes, and where each field begins */
-enum {
-    MSG_EVENT_BYTES = 15,
-    MSG_EVENT_NUMBER_AT = 0,
-    MSG_EVENT_EVENT_AT = 2,
-    MSG_EVENT_UPTIME_MS_AT = 3,
-    MSG_EVENT_COUNT_AT = 7,
-    MSG_EVENT_VALUE_AT = 11,
-};
-_Static_assert(MSG_EVENT_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
-
-struct msg_event {
-    uint16_t number;
-    uint8_t event; /* EventKind */
-    uint32_t uptime_ms; /* ms */
-    int32_t count; /* counts */
-    int32_t value;
-};
-
-_Static_assert(MSG_EVENT_VALUE_AT + sizeof(((struct msg_event *)0)->value) == MSG_EVENT_BYTES, "nothing behind the last field");
-
-static inline void msg_event_write(uint8_t *to, const struct msg_event *from) {
-    put_u16(to + MSG_EVENT_NUMBER_AT, from->number);
-    to[MSG_EVENT_EVENT_AT] = from->event;
-    put_u32(to + MSG_EVENT_UPTIME_MS_AT, from->uptime_ms);
-    put_u32(to + MSG_EVENT_COUNT_AT, (uint32_t)from->count);
-    put_u32(to + MSG_EVENT_VALUE_AT, (uint32_t)from->value);
-}
-
-static inline void msg_event_read(struct msg_event *to, const uint8_t *from) {
-    to->number = get_u16(from + MSG_EVENT_NUMBER_AT);
-    to->event = from[MSG_EVENT_EVENT_AT];
-    to->uptime_ms = get_u32(from + MSG_EVENT_UPTIME_MS_AT);
-    to->count = (int32_t)get_u32(from + MSG_EVENT_COUNT_AT);
-    to->value = (int32_t)get_u32(from + MSG_EVENT_VALUE_AT);
 }
 
 #endif

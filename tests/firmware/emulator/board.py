@@ -9,7 +9,9 @@ bounds; the code that solves them is another one.
 from __future__ import annotations
 
 import dataclasses
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
 
 from winder.machine.model import SIMULATED_BENCH, MachineProfile
 from winder.service.bodies import simulated_machine
@@ -17,11 +19,19 @@ from winder.simulator.build import Build
 from winder.simulator.spindle import Spindle
 
 from . import builds
-from .chip import EmulatedChip
+from .chip import RESET_POWER, EmulatedChip
+from .loaders import Loader
 
 NS_PER_CYCLE_NUM, NS_PER_CYCLE_DEN = 125, 2  # 62.5 ns
 PIN_GUARD, PIN_WIRE = 2, 3
 ADAPTER_CYCLES = 16_000  # 1 ms: a USB adapter gathers bytes for at least so long
+CONTACTOR = (0x25, 0x10)  # PB4
+LOW_SETTINGS = {
+    "SETTING_ENABLE_LOW": 1,
+    "SETTING_DUTY_LOW": 2,
+    "SETTING_BRAKE_LOW": 4,
+    "SETTING_BACKWARD_LOW": 8,
+}  # and their bits of port B
 ONE_PULSE, TWO_EDGES, FOUR_EDGES = 1, 2, 4
 STEP_UM = 2.5  # of the guide, by the shipped settings
 
@@ -32,13 +42,21 @@ class Bench:
 
     profile: MachineProfile
     sensor: int
+    changes: Mapping[str, Any] = field(default_factory=dict)  # of the body that the profile gives
 
     @property
     def build(self) -> Build:
-        return simulated_machine(self.profile).body.build
+        build = simulated_machine(self.profile).body.build
+        return dataclasses.replace(build, **self.changes)
 
 
-def bench(counts_per_turn: int, sensor: int, *, brake: bool = True) -> Bench:
+def bench(
+    counts_per_turn: int,
+    sensor: int,
+    *,
+    brake: bool = True,
+    changes: Mapping[str, Any] | None = None,
+) -> Bench:
     """The simulated bench's profile with another sensor; its guide is the board's own."""
     return Bench(
         dataclasses.replace(
@@ -49,6 +67,7 @@ def bench(counts_per_turn: int, sensor: int, *, brake: bool = True) -> Bench:
             braking_rpm_s=SIMULATED_BENCH.braking_rpm_s if brake else None,
         ),
         sensor,
+        changes or {},
     )
 
 
@@ -86,10 +105,22 @@ class EmulatedBoard:
             spindle.viscous,
             spindle.brake_full,
         )
+        low_is_on = sum(bit for name, bit in LOW_SETTINGS.items() if chosen.get(name, 0))
+        self.chip.wire_outputs(
+            low_is_on,
+            CONTACTOR if port == "atmega328p" else (0, 0),
+            closes_high=not chosen.get("SETTING_CONTACTOR_LOW", 0),
+        )
         self.open_guard(False)
         self.lose_wire(False)
         self.reset_held_s = 0.0  # how long a reset lasts: a boot loader's wait
         self.cable_out = False  # bytes go nowhere, and neither end is told
+
+    def install(self, loader: Loader) -> None:
+        """A boot loader in its place; every reset begins there, this power-up first."""
+        assert loader.at >= self.binary.flash, "no room beside the program"
+        self.chip.place_program(loader.at, loader.data, boots=True)
+        self.chip.reset(RESET_POWER)
 
     # --- the machine that a link wants ---------------------------------------------------------
 
@@ -103,6 +134,9 @@ class EmulatedBoard:
         self.chip.run_until(cycle, stop_on_byte=True)
         if self.chip.now < cycle:
             self.chip.run_until(min(cycle, self.chip.now + ADAPTER_CYCLES))
+
+    def run_until_cycle(self, cycle: int) -> None:
+        self.chip.run_until(cycle)
 
     def receive(self, data: bytes) -> None:
         if not self.cable_out:
@@ -124,6 +158,11 @@ class EmulatedBoard:
     def open_guard(self, is_open: bool) -> None:
         self.chip.drive_pin_c(PIN_GUARD, is_open)
 
+    @property
+    def friction_cps2(self) -> float:
+        """Of the turning spindle, Coulomb's part."""
+        return Spindle(self.bench.build).coulomb
+
     def lose_wire(self, lost: bool) -> None:
         self.chip.drive_pin_c(PIN_WIRE, lost)
 
@@ -138,13 +177,13 @@ class EmulatedBoard:
 
     # --- what must hold after every test --------------------------------------------------------
 
-    def assert_sound(self, *, resets: int = 0, stack_free_least: int = 150) -> None:
+    def assert_sound(self, *, resets: int = 0, stack_free_least: int = 200) -> None:
         """No byte was overrun, no reset came that nobody asked for, memory and EEPROM were kept."""
         assert self.chip.overruns == 0, f"{self.chip.overruns} bytes overran the receiver"
         self.assert_sound_but_for_overruns(resets=resets, stack_free_least=stack_free_least)
 
     def assert_sound_but_for_overruns(
-        self, *, resets: int = 0, stack_free_least: int = 150
+        self, *, resets: int = 0, stack_free_least: int = 200
     ) -> None:
         """Near its limit the chip loses bytes before counts; the host sends those again."""
         chip = self.chip

@@ -14,6 +14,7 @@ import os
 import shutil
 import subprocess
 import tempfile
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -50,7 +51,7 @@ class Binary:
     stack_from: int  # first address behind it
 
 
-def _digest(sources: list[Path], *words: str) -> str:
+def digest_of(sources: list[Path], *words: str) -> str:
     digest = hashlib.sha256()
     for path in sorted(sources):
         digest.update(path.name.encode() + b"\0" + path.read_bytes())
@@ -58,20 +59,20 @@ def _digest(sources: list[Path], *words: str) -> str:
     return digest.hexdigest()[:20]
 
 
-def _run(command: list[str], **more: object) -> str:
+def run(command: list[str], **more: object) -> str:
     done = subprocess.run(command, capture_output=True, text=True, **more)  # type: ignore[call-overload]
     assert done.returncode == 0, f"{' '.join(command)}\n{done.stdout}{done.stderr}"
     return str(done.stdout)
 
 
-def _built(name: str, digest: str, make: object) -> Path:
+def built(name: str, digest: str, make: Callable[[Path], None]) -> Path:
     """A folder of built files, made in a folder of its own and then moved into place whole."""
     cache = Path(tempfile.gettempdir()) / f"exact-turns-firmware-{getpass.getuser()}"
     cache.mkdir(exist_ok=True)
     folder = cache / f"{name}-{digest}"
     if not folder.exists():
         fresh = Path(tempfile.mkdtemp(dir=cache))
-        make(fresh)  # type: ignore[operator]
+        make(fresh)
         try:
             os.rename(fresh, folder)
         except OSError:  # another process was first, with the same content
@@ -89,9 +90,9 @@ def harness() -> Path:
         c_files = [str(path) for path in sources if path.suffix == ".c"]
         libraries = ["-lsimavr", "-lelf", "-lm"]
         target = str(folder / "libchip.so")
-        _run([*words, *c_files, f"-I{SIMAVR_HEADERS}", "-o", target, *libraries])
+        run([*words, *c_files, f"-I{SIMAVR_HEADERS}", "-o", target, *libraries])
 
-    return _built("harness", _digest(sources), make) / "libchip.so"
+    return built("harness", digest_of(sources), make) / "libchip.so"
 
 
 def firmware(port: str, settings: dict[str, int]) -> Binary:
@@ -106,11 +107,11 @@ def _firmware(port: str, settings: tuple[tuple[str, int], ...]) -> Binary:
     defines = " ".join(f"-D{name}={value}" for name, value in settings)
 
     def make(folder: Path) -> None:
-        _run(["make", "-C", str(FIRMWARE), port, f"BUILD={folder}", f"DEFINES={defines}"])
+        run(["make", "-C", str(FIRMWARE), port, f"BUILD={folder}", f"DEFINES={defines}"])
 
-    elf = _built(port, _digest(sources, port, defines), make) / f"{port}.elf"
+    elf = built(port, digest_of(sources, port, defines), make) / f"{port}.elf"
     symbols = {}
-    for line in _run(["avr-nm", str(elf)]).splitlines():
+    for line in run(["avr-nm", str(elf)]).splitlines():
         value, _, name = line.split()[-3:] if len(line.split()) == 3 else ("0", "", "")
         symbols[name] = int(value, 16)
     end = symbols["_end"] - 0x80_0000

@@ -17,6 +17,8 @@
 #define BAUD_ERROR_MAX 0.045
 #define EEPROM_WRITE_CYCLES 54400u /* 3.4 ms a byte; the emulator takes no time */
 #define PAINT 0xA5
+#define WATCHDOG_CYCLES 256000u /* 16 ms, its shortest; doubled by each step of its scale */
+enum { WDE_BIT = 8, WDIE_BIT = 64 };
 enum { EERE_BIT = 1, EEPE_BIT = 2, EEMPE_BIT = 4 };
 
 uint64_t chip_now(const struct chip *c) { return c->base + c->avr->cycle; }
@@ -76,6 +78,30 @@ static void on_byte_out(avr_irq_t *irq, uint32_t value, void *param) {
 
 /* --- interrupts, memory --------------------------------------------------------------------------- */
 
+/* A program that hung begins anew in software too. */
+static void mend_program(struct chip *c) {
+    if (!c->is_hung) return;
+    memcpy(c->avr->flash + c->hung_at, c->hung_bytes, sizeof c->hung_bytes);
+    c->is_hung = 0;
+}
+
+/* The second time out of a watchdog whose interrupt did not run is a reset; the emulator would wait for ever. */
+static avr_cycle_count_t lose_patience(avr_t *avr, avr_cycle_count_t when, void *param) {
+    (void)when; (void)param;
+    avr->data[REG_WDTCSR] &= (uint8_t)~WDIE_BIT;
+    return 0;
+}
+
+static void on_watchdog_pending(avr_irq_t *irq, uint32_t pending, void *param) {
+    struct chip *c = param;
+    uint8_t set = c->avr->data[REG_WDTCSR];
+    unsigned scale = (set & 7u) | (set & 32u) >> 2;
+    (void)irq;
+    avr_cycle_timer_cancel(c->avr, lose_patience, c);
+    if (pending && (set & WDE_BIT))
+        avr_cycle_timer_register(c->avr, (WATCHDOG_CYCLES << scale) * 9 / 10, lose_patience, c);
+}
+
 static void on_vector(avr_irq_t *irq, uint32_t running, void *param) {
     struct chip *c = param;
     unsigned number = (irq->irq >> 8) & 31;
@@ -83,6 +109,7 @@ static void on_vector(avr_irq_t *irq, uint32_t running, void *param) {
     uint64_t now = chip_now(c);
     if (running) {
         c->avr->cycle += ENTRY_CYCLES;
+        if (number == 6) mend_program(c);
         v->since = now;
         if ((number == 1 || number == 2) && c->edge_raised[number]) {
             uint64_t late = now - c->edge_raised[number];
@@ -160,29 +187,40 @@ static void arm(struct chip *c) {
     }
 }
 
-static void mend_program(struct chip *c) {
-    if (!c->is_hung) return;
-    memcpy(c->avr->flash + c->hung_at, c->hung_bytes, sizeof c->hung_bytes);
-    c->is_hung = 0;
-}
-
 static void after_reset(struct chip *c, uint32_t cause) {
+    c->was_reset = 0;
     c->resets++;
     chip_note(c, 'R', cause);
     mend_program(c);
     guide_reset(c);
+    watch_look(c);
     arm(c);
 }
 
-/* Reset by the pin (EXTRF, 2) or by power-up (PORF, 1): the cause is ours to set. Held for ``held`` cycles. */
-void chip_reset(struct chip *c, int power, uint64_t held) {
+/* The emulator resets its core by itself when its watchdog bites. */
+static void on_core_reset(avr_t *avr) {
+    struct chip *c = avr->custom.data;
+    if (c->core_reset) c->core_reset(avr);
+    c->was_reset = 1;
+}
+
+/* Reset by power-up (PORF, 1), the pin (EXTRF, 2) or a supply that dipped (BORF, 4): the cause is ours to set. Held
+ * for so many cycles. Only power-up takes the memory. */
+void chip_reset(struct chip *c, int cause, uint64_t held) {
     uint64_t before = c->avr->cycle;
     avr_reset(c->avr);
     if (c->avr->cycle < before) c->base += before;
-    c->avr->data[REG_MCUSR] = power ? 1 : (uint8_t)(c->avr->data[REG_MCUSR] | 2);
-    if (power) paint_memory(c);
+    c->avr->data[REG_MCUSR] = cause == 1 ? 1 : (uint8_t)(c->avr->data[REG_MCUSR] | cause);
+    if (cause == 1) paint_memory(c);
     c->held_until = chip_now(c) + held;
-    after_reset(c, power ? 1 : 2);
+    after_reset(c, (uint32_t)cause);
+}
+
+/* A program more in flash; with `boots`, every reset begins there, as the fuse of a boot loader says. */
+void chip_place_program(struct chip *c, uint32_t at, const uint8_t *bytes, int n, int boots) {
+    memcpy(c->avr->flash + at, bytes, (size_t)n);
+    c->avr->codeend = c->avr->flashend;
+    if (boots) c->avr->reset_pc = at;
 }
 
 /* The program hangs where it is, as on a loop that never ends; with interrupts off too if asked. */
@@ -222,9 +260,11 @@ static void find_irqs(struct chip *c) {
     c->pin_b = avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('D'), 3);
     for (int i = 0; i < 6; i++) c->port_c[i] = avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('C'), i);
     guide_watch(c);
+    watch_begin(c);
     for (uint8_t v = 1; v < VECTORS; v++) {
         avr_irq_t *irq = avr_get_interrupt_irq(avr, v);
         if (irq) avr_irq_register_notify(irq + AVR_INT_IRQ_RUNNING, on_vector, c);
+        if (irq && v == 6) avr_irq_register_notify(irq + AVR_INT_IRQ_PENDING, on_watchdog_pending, c);
     }
     avr_register_io_write(avr, REG_EECR, on_eeprom, c);
 }
@@ -234,7 +274,7 @@ struct chip *chip_new(const char *elf) {
     avr_global_logger_set(log_errors);
     c->hash = 14695981039346656037ull;
     c->host_baud = 500000;
-    c->spindle.kind = SENSOR_ONE_PULSE;
+    c->sensor.kind = SENSOR_ONE_PULSE;
     c->spindle.no_load = 1.0;
     c->spindle.place = 0.5;
     if (elf_read_firmware(elf, &c->firmware)) {
@@ -249,6 +289,9 @@ struct chip *chip_new(const char *elf) {
     c->avr->log = LOG_ERROR;
     c->avr->sleep = no_sleep;
     c->avr->data[REG_MCUSR] = 1;
+    c->core_reset = c->avr->reset;
+    c->avr->reset = on_core_reset;
+    c->avr->custom.data = c;
     paint_memory(c);
     find_irqs(c);
     arm(c);
@@ -258,6 +301,7 @@ struct chip *chip_new(const char *elf) {
 void chip_free(struct chip *c) {
     avr_terminate(c->avr);
     free(c->guide.trace);
+    free(c->sensor.bend);
     free(c);
 }
 
@@ -273,11 +317,10 @@ int chip_run_until(struct chip *c, uint64_t until, int stop_on_byte) {
             avr_cycle_timer_process(c->avr);
             continue;
         }
-        avr_flashaddr_t pc = c->avr->pc;
         uint64_t before = c->avr->cycle;
         c->state = avr_run(c->avr);
         if (c->avr->cycle < before) c->base += before;
-        if (c->avr->pc == 0 && pc != 0) after_reset(c, 8); /* the watchdog cleared every timer of ours */
+        if (c->was_reset) after_reset(c, 8); /* the watchdog; it cleared every timer of ours */
         if (c->state == cpu_Done || c->state == cpu_Crashed) break;
         if (stop_on_byte && has_bytes(c)) break;
     }
@@ -314,8 +357,8 @@ void chip_pin_c(struct chip *c, int pin, int level) {
 uint64_t chip_get(const struct chip *c, int what) {
     switch (what) {
     case 0: return chip_now(c);
-    case 1: return c->spindle.edges;
-    case 2: return (uint64_t)spindle_count(&c->spindle);
+    case 1: return c->sensor.edges;
+    case 2: return (uint64_t)sensor_count(c);
     case 3: return c->hash;
     case 4: return c->overruns;
     case 5: return c->resets;
@@ -323,13 +366,19 @@ uint64_t chip_get(const struct chip *c, int what) {
     case 7: return (uint64_t)c->spindle.duty_permille;
     case 8: return (uint64_t)c->spindle.brake_permille;
     case 9: return (uint64_t)c->spindle.enabled;
-    case 10: return c->spindle.glitches;
+    case 10: return c->sensor.disturbances;
     case 11: return c->ee_writes;
     case 12: return c->ee_too_soon;
     case 13: return c->latency_most;
     case 14: return c->bytes_in;
     case 15: return c->bytes_out;
     case 16: return (uint64_t)c->spindle.phases_left;
+    case 17: return c->sensor.bounces;
+    case 18: return (uint64_t)c->spindle.push_permille;
+    case 19: return (uint64_t)watch_contactor_open(c);
+    case 20: return c->spindle.moved_at;
+    case 21: return c->spindle.shorts;
+    case 22: return c->avr->pc;
     default: return 0;
     }
 }

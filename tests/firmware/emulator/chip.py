@@ -8,15 +8,18 @@ are cycles of the chip, 16 a microsecond. What the emulator takes for a failure 
 from __future__ import annotations
 
 import ctypes
-import functools
 from dataclasses import dataclass
 from pathlib import Path
+
+from .library import DOUBLE, U64, load
+from .sensor import SensorFaults
 
 HZ = 16_000_000
 PAINT = 0xA5
 RAM_FIRST, RAM_LAST = 0x100, 0x8FF
 EEPROM_BYTES = 1024
 CPU_DONE, CPU_CRASHED = 6, 7
+RESET_POWER, RESET_PIN, RESET_DIP = 1, 2, 4  # MCUSR of its data sheet: PORF, EXTRF, BORF
 
 VECTOR_NAMES = {
     1: "INT0, sensor A",
@@ -31,49 +34,20 @@ VECTOR_NAMES = {
     22: "EEPROM ready",
 }
 
-_U64, _INT, _DOUBLE, _PTR = ctypes.c_uint64, ctypes.c_int, ctypes.c_double, ctypes.c_void_p
-_SIGNATURES = {
-    "chip_new": (_PTR, [ctypes.c_char_p]),
-    "chip_free": (None, [_PTR]),
-    "chip_run_until": (_INT, [_PTR, _U64, _INT]),
-    "chip_write_at": (None, [_PTR, _U64, ctypes.c_char_p, _INT]),
-    "chip_read": (_INT, [_PTR, ctypes.c_char_p, _INT]),
-    "chip_host_baud": (None, [_PTR, _DOUBLE]),
-    "chip_pin_c": (None, [_PTR, _INT, _INT]),
-    "chip_get": (_U64, [_PTR, _INT]),
-    "chip_vector": (None, [_PTR, _INT, ctypes.POINTER(_U64)]),
-    "chip_peek": (ctypes.c_uint8, [_PTR, _INT]),
-    "chip_eeprom": (None, [_PTR, _INT, ctypes.c_char_p, _INT, _INT]),
-    "chip_reset": (None, [_PTR, _INT, _U64]),
-    "chip_hang": (None, [_PTR, _INT]),
-    "chip_in_main": (_INT, [_PTR]),
-    "guide_place": (ctypes.c_int64, [_PTR]),
-    "guide_figure": (_U64, [_PTR, _INT]),
-    "guide_trace": (_U64, [_PTR, _PTR, _U64, _INT]),
-    "spindle_build": (None, [_PTR, _INT] + [_DOUBLE] * 6),
-    "spindle_force": (None, [_PTR, _DOUBLE, ctypes.c_int64]),
-    "spindle_let_go": (None, [_PTR]),
-    "spindle_jam": (None, [_PTR, _DOUBLE]),
-    "spindle_darken": (None, [_PTR, _INT]),
-    "spindle_glitch": (None, [_PTR, _U64, _U64]),
-    "spindle_speed": (_DOUBLE, [_PTR]),
-    "spindle_place": (_DOUBLE, [_PTR]),
-    "spindle_place_now": (_DOUBLE, [_PTR]),
-}
 # In the order of chip_get().
 _WHAT = [
     *("now", "edges", "count", "hash", "overruns", "resets", "state", "duty", "brake", "enabled"),
-    *("glitches", "ee_writes", "ee_too_soon", "latency", "bytes_in", "bytes_out", "phases_left"),
+    *(
+        "disturbances",
+        "ee_writes",
+        "ee_too_soon",
+        "latency",
+        "bytes_in",
+        "bytes_out",
+        "phases_left",
+    ),
+    *("bounces", "push", "contactor_open", "moved_at", "shorts", "pc"),
 ]
-
-
-@functools.cache
-def _library(path: str) -> ctypes.CDLL:
-    library = ctypes.CDLL(path)
-    for name, (result, arguments) in _SIGNATURES.items():
-        function = getattr(library, name)
-        function.restype, function.argtypes = result, arguments
-    return library
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +63,7 @@ class VectorTimes:
 class StepMade(ctypes.Structure):
     """One step of the guide: cycle, place of the spindle (counts), place of the guide after it (steps)."""
 
-    _fields_ = (("at", _U64), ("spindle", _DOUBLE), ("place", ctypes.c_int64))
+    _fields_ = (("at", U64), ("spindle", DOUBLE), ("place", ctypes.c_int64))
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +76,18 @@ class StepTimes:
     set_up_least_us: float  # from a change of direction to the rising edge
 
 
+@dataclass(frozen=True, slots=True)
+class DriveTimes:
+    """What was seen at the pins of drive and brake. Cycles; 0: never seen."""
+
+    overlaps: int  # times that both were on at once
+    overlap_most: int
+    drive_to_brake: int  # least from the drive's last to the brake's first
+    brake_to_drive: int
+    drives: int  # switched on so often
+    brakes: int
+
+
 class ProgramDied(AssertionError):
     """The binary did what would leave a real chip dead or lost."""
 
@@ -110,10 +96,11 @@ class EmulatedChip:
     """One chip from power-up. ``elf`` is the binary, ``library`` the built harness."""
 
     def __init__(self, library: Path, elf: Path, stack_from: int) -> None:
-        self._c = _library(str(library))
+        self._c = load(str(library))
         self._chip = self._c.chip_new(str(elf).encode())
         assert self._chip, f"{elf} could not be loaded"
         self._stack_from = stack_from  # first address behind the program's variables
+        self.sensor = SensorFaults(self._c, self._chip)
 
     def __del__(self) -> None:
         if getattr(self, "_chip", None):
@@ -166,11 +153,19 @@ class EmulatedChip:
     def jam(self, counts_per_s2: float) -> None:
         self._c.spindle_jam(self._chip, counts_per_s2)
 
-    def darken(self, dark: bool) -> None:
-        self._c.spindle_darken(self._chip, int(dark))
+    def disobey(self, *, shorted: bool = False, late_s: float = 0.0) -> None:
+        """The motor's switch conducts whatever the board asks; or it obeys so much later."""
+        self._c.spindle_disobey(self._chip, int(shorted), round(late_s * 10_000))
 
-    def glitch(self, period_us: float, width_us: float) -> None:
-        self._c.spindle_glitch(self._chip, round(period_us * 16), round(width_us * 16))
+    def set_character(
+        self, *, stiction: float = 0.0, rock_counts: float = 0.0, rock_s: float = 0.06
+    ) -> None:
+        """What only a spindle at rest resists with, counts/s2; how far a belt takes it back at rest, counts."""
+        self._c.spindle_character(self._chip, stiction, rock_counts, rock_s)
+
+    def take_peak_cps(self) -> float:
+        """The highest speed since the last call, counts/s."""
+        return float(self._c.spindle_peak(self._chip))
 
     @property
     def true_count(self) -> int:
@@ -213,8 +208,12 @@ class EmulatedChip:
 
     # --- resets --------------------------------------------------------------------------------
 
-    def reset(self, *, power: bool = False, held_s: float = 0.0) -> None:
-        self._c.chip_reset(self._chip, int(power), round(held_s * HZ))
+    def reset(self, cause: int = RESET_PIN, *, held_s: float = 0.0) -> None:
+        self._c.chip_reset(self._chip, cause, round(held_s * HZ))
+
+    def place_program(self, at: int, data: bytes, *, boots: bool) -> None:
+        """A program more in flash; with ``boots`` every reset begins there."""
+        self._c.chip_place_program(self._chip, at, data, len(data), int(boots))
 
     def hang(self, *, interrupts_off: bool = False) -> None:
         """The main program never comes round again; only a reset mends it."""
@@ -228,9 +227,19 @@ class EmulatedChip:
     # --- what is watched -----------------------------------------------------------------------
 
     def vector(self, number: int) -> VectorTimes:
-        four = (_U64 * 4)()
+        four = (U64 * 4)()
         self._c.chip_vector(self._chip, number, four)
         return VectorTimes(four[0], four[1], four[2], four[3] / four[0] if four[0] else 0.0)
+
+    @property
+    def drive_times(self) -> DriveTimes:
+        return DriveTimes(*(int(self._c.watch_figure(self._chip, i)) for i in range(6)))
+
+    def wire_outputs(
+        self, low_is_on: int = 0, contactor: tuple[int, int] = (0, 0), *, closes_high: bool = True
+    ) -> None:
+        """Bits of port B that are on while low; port (data address) and bit that close the motor's contactor."""
+        self._c.watch_wiring(self._chip, low_is_on, *contactor, int(closes_high))
 
     def peek(self, address: int, length: int = 1) -> bytes:
         return bytes(self._c.chip_peek(self._chip, address + i) for i in range(length))

@@ -115,7 +115,7 @@ def first_loss_cps(low_cps: int = 20_000, step_cps: int = 5_000, most_cps: int =
 
 def smallest_counts_all(rate_cps: int, seconds: float = 1.0) -> bool:
     """Whether the counter-only board counts every pulse of an even row at full traffic."""
-    board = EmulatedBoard(bench(1, ONE_PULSE), "smallest")
+    board = EmulatedBoard(bench(1, ONE_PULSE), "smallest", SETTING_RATE_MAX_CPS=rate_cps)
     host = BusyHost(board, commands_per_s=20)
     host.open()
     assert host.ask(OpenWind(0, 0, 0, 1)) is Verdict.DONE

@@ -1,7 +1,7 @@
 """A host that only talks: the protocol's own host end, kept as busy as a test wants, on a bare chip.
 
-It lives in steps of one millisecond of the chip's time. Commands are ``ReadEvent`` of an event that left
-the ring or is there, which changes nothing and has to be answered under its number.
+It lives in steps of one millisecond of the chip's time. Commands are ``SettleNumber``,
+which changes nothing and has to be answered under its number.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import Any
 
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.heard import Answered, Heard, Troubled
-from firmware_protocol.messages import OpenWind, ReadEvent, Status, Verdict, Welcome
+from firmware_protocol.messages import OpenWind, SettleNumber, Status, Verdict, Welcome
 
 from .board import EmulatedBoard
 
@@ -60,7 +60,7 @@ class BusyHost:
                 end.sign_of_life(now_ns)
             if self.period_ns and end.welcome is not None and now_ns >= self._next_ns:
                 self._next_ns = now_ns + self.period_ns
-                end.send(ReadEvent(0, 1), now_ns)
+                end.send(SettleNumber(0), now_ns)
             self._carry(end.data_to_send(now_ns))
         return heard
 

@@ -14,11 +14,13 @@ from winder.clock import NS_PER_S, HandClock
 from winder.coil.model import Coil
 from winder.coil.winding import figure_coil
 from winder.links.simulated_link import LinkFaults, SimulatedLink
+from winder.plan.facing import Top
 from winder.recipe.model import AwgWire, Direction, Recipe, RoundCore, TurnsTarget
-from winder.service.opening import Numbers, Opened, end_run, open_wind
+from winder.service.going_on import GoesOn
+from winder.service.opening import Declared, Numbers, Opened, Order, Station, end_run, open_wind
 from winder.service.wind import Wind
 from winder.shelf.logbook import Logbook
-from winder.wind.model import Asked, Intent, Phase
+from winder.wind.model import Asked, Intent, Phase, Value
 
 from .board import EmulatedBoard
 
@@ -42,6 +44,9 @@ def coil_of(
     )
 
 
+SET_UP = Declared(Top.OPERATOR, 12.0, "test")
+
+
 class EmulatedWind:
     """A wind that waits for its start on an emulated board."""
 
@@ -52,21 +57,26 @@ class EmulatedWind:
         faults: LinkFaults | None = None,
         seed: int = 1,
         logbook: Logbook | None = None,
+        goes_on: GoesOn | None = None,
+        *,
+        close_unknown: bool = False,
     ) -> None:
         self.board = board
         self.clock = HandClock(board.now_ns)
         self.link = SimulatedLink(board, self.clock, faults)
         self.logbook = logbook or Logbook.in_memory()
         self.opened: Opened = open_wind(
-            self.link,
-            self.clock,
-            coil,
-            board.bench.profile,
+            Station(self.link, self.clock, "emulated", seed),
+            Order(
+                coil,
+                board.bench.profile,
+                goes_on=goes_on,
+                declared=SET_UP,
+                cautions_accepted=True,
+                close_unknown=close_unknown,
+            ),
             self.logbook,
-            port="emulated",
-            numbers=Numbers.from_seed(seed),
-            seed=seed,
-            cautions_accepted=True,
+            Numbers.from_seed(seed),
         )
         self.wind: Wind = self.opened.wind
 
@@ -84,8 +94,8 @@ class EmulatedWind:
     def target_counts(self) -> int:
         return self.opened.plan.target_counts
 
-    def ask(self, intent: Intent, **more: object) -> None:
-        self.wind.ask(Asked(intent, by="test", **more))  # type: ignore[arg-type]
+    def ask(self, intent: Intent, value: Value = None) -> None:
+        self.wind.ask(Asked(intent, value, by="test"))
         assert not self.wind.refusals, self.wind.refusals
 
     def until(self, holds: Callable[[], bool], within_s: float, *, alive: bool = True) -> None:

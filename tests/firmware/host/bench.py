@@ -10,13 +10,10 @@ from firmware_protocol.heard import Answered
 from firmware_protocol.messages import (
     Answer,
     EndAction,
-    Event,
-    EventKind,
     OpenWind,
     PlanBegin,
     PlanCommit,
     PlanLeg,
-    ReadEvent,
     Start,
     State,
     Status,
@@ -88,7 +85,7 @@ class Bench:
             "revision": status.revision,
         }
 
-    def ask(self, command: Any) -> Answer | Event:
+    def ask(self, command: Any) -> Answer:
         command = self.host.send(command, self.now_ms * NS_PER_MS)
         for heard in self.run(70):
             if isinstance(heard, Answered) and heard.command is command:
@@ -97,7 +94,7 @@ class Bench:
 
     def do(self, command: Any) -> None:
         answer = self.ask(command)
-        assert isinstance(answer, Answer) and answer.verdict is Verdict.DONE, (command, answer)
+        assert answer.verdict is Verdict.DONE, (command, answer)
 
     def open(self) -> None:
         self.host.open(self.now_ms * NS_PER_MS)
@@ -120,6 +117,10 @@ class Bench:
         self.host.stop(self.now_ms * NS_PER_MS)
         self.run(100)
 
+    def cut(self) -> None:
+        self.host.cut(self.now_ms * NS_PER_MS)
+        self.run(1)
+
     def to_rest(self, most_ms: int = 60_000) -> Status:
         """Until the board says that nothing moves."""
         end_ms = self.now_ms + most_ms
@@ -128,16 +129,6 @@ class Bench:
             assert self.now_ms < end_ms, self.status
             self.run(50)
         return self.status
-
-    def events(self) -> list[tuple[EventKind, int]]:
-        """Kind and value of what is still in the ring, oldest first."""
-        newest = self.status.newest_event
-        found = []
-        for number in range(max(1, newest - 7), newest + 1):
-            event = self.ask(ReadEvent(0, number))
-            assert isinstance(event, Event), event
-            found.append((event.event, event.value))
-        return found
 
 
 def wound(machine: Machine, *legs: PlanLeg) -> Bench:

@@ -53,6 +53,10 @@ def digest_of(folder: Path) -> str:
 @functools.cache
 def built(target: str, sources: Path = FIRMWARE) -> Path:
     """The folder with everything that ``make target`` builds from these sources."""
+    counting = os.environ.get("CORE_COVERAGE_FOLDER")  # tests.campaigns.core_coverage
+    if counting and target == "host":
+        run(["make", "-C", str(sources), target, f"BUILD={counting}", "CFLAGS=-O0 -g --coverage"])
+        return Path(counting)
     cache = Path(tempfile.gettempdir()) / f"exact-turns-core-{getpass.getuser()}"
     cache.mkdir(exist_ok=True)
     folder = cache / f"{target}-{digest_of(sources)}"
@@ -77,6 +81,8 @@ class CIdentity(ctypes.Structure):
         ("rate_max_mcps", ctypes.c_uint32),
         ("edge_rate_max_cps", ctypes.c_uint32),
         ("settings_hash", ctypes.c_uint32),
+        ("cut_ms", ctypes.c_uint16),
+        ("rest_ms", ctypes.c_uint16),
     )
 
 
@@ -103,6 +109,17 @@ class CHost(ctypes.Structure):
         ("watchdog_kicks", ctypes.c_uint32),
         ("nv_writes", ctypes.c_uint32),
         ("nv", ctypes.c_uint8 * 1024),
+        ("step_high", ctypes.c_bool),
+        ("step_rightward", ctypes.c_bool),
+        ("steps_a_ms", ctypes.c_uint8),
+        ("contactor", ctypes.c_bool),
+        ("bounce_ticks", ctypes.c_uint16),
+        ("least_ticks", ctypes.c_uint16),
+        ("off_clock", ctypes.c_uint32),
+        ("gap_ticks", ctypes.c_uint32),
+        ("overlapped", ctypes.c_bool),
+        ("last_driven", ctypes.c_bool),
+        ("last_braked", ctypes.c_bool),
     )
 
 

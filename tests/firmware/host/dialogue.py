@@ -21,6 +21,7 @@ from firmware_protocol.messages import (
     Alive,
     ClearTrip,
     CloseWind,
+    Cut,
     EndAction,
     Hello,
     Move,
@@ -29,8 +30,8 @@ from firmware_protocol.messages import (
     PlanBegin,
     PlanCommit,
     PlanLeg,
-    ReadEvent,
     SetTarget,
+    SettleNumber,
     Side,
     Start,
     State,
@@ -67,7 +68,6 @@ class Tally:
     states: Counter = field(default_factory=Counter)
     verdicts: Counter = field(default_factory=Counter)
     trips: Counter = field(default_factory=Counter)
-    events: Counter = field(default_factory=Counter)
 
 
 class Dialogue:
@@ -81,6 +81,8 @@ class Dialogue:
             rate_max_mcps=chance.choice((5_000_000, 3000)),
             edge_rate_max_cps=20_000,
             settings_hash=chance.getrandbits(32),
+            cut_ms=chance.choice((0, 2000, 65535)),
+            rest_ms=chance.choice((0, 5000, 65535)),
         )
         kept = KeptRecord(
             chance.choice((0, 9)), chance.choice(EDGES_OF_I32), chance.random() < 0.5, True
@@ -91,6 +93,7 @@ class Dialogue:
             boot=chance.choice((0, 5, 65535)),
             now_ms=chance.choice((0, 1000, 2**32 - 3000, 2**31 - 500)),
             by_watchdog=chance.random() < 0.1,
+            moving=chance.random() < 0.1,
             kept=kept,
             facts=Facts(wire_present=chance.random() < 0.9, unattributed=chance.choice((0, 7))),
         )
@@ -119,7 +122,7 @@ class Dialogue:
             self.noise()
 
     def tick(self) -> None:
-        spans = (0, 1, 1, 10, 49, 50, 51, 200, LEASE_MS - 1, LEASE_MS, 1001)
+        spans = (0, 1, 1, 10, 49, 50, 51, 200, LEASE_MS - 1, LEASE_MS, 1001, 2000, 5000)
         self.both.tick(self.chance.choice(spans))
 
     def send(self, message: Any, sequence: int | None = None) -> None:
@@ -221,7 +224,7 @@ class Dialogue:
             else self.chance.choice((EndAction.CONTINUE, EndAction.PAUSE)),
             spindle=1,
             end_count=before + self.chance.randint(1, 300),
-            rate_mcps=self.chance.choice((1, 3000, self.identity.rate_max_mcps)),
+            rate_mcps=self.chance.choice((1000, 3000, self.identity.rate_max_mcps)),
             accel_mcps2=self.chance.choice((1, 2**32 - 1)),
             creep_mcps=1 if self.chance.random() < 0.1 else 3000,
             coast_counts=self.chance.choice((0, 65535)),
@@ -253,9 +256,9 @@ class Dialogue:
         elif which == 5:
             tell(wire_present=chance.random() < 0.6)
         elif which == 6:
-            tell(trip=chance.choice((Trip.NONE, Trip.NONE, *Trip)))
+            tell(trip=chance.choice((Trip.NONE, Trip.NONE, Trip.WIRE_LOST, *Trip)))
         elif which == 7:
-            tell(nudges=chance.randrange(4))
+            tell(implausible=chance.choice((0, 1, 65535)))
         elif which == 8:
             unattributed = self.both.body.facts_told.unattributed
             tell(unattributed=min(unattributed + chance.choice((1, 1, 65000)), 65535))
@@ -276,9 +279,10 @@ class Dialogue:
             kind, payload, sequence = self.sent
             self.both.receive(encode_frame(kind, sequence, payload))
         elif which == 1 and self.sent is not None:  # the number with other content
-            self.send(ReadEvent(self.token, chance.randrange(70000) & 0xFFFF), self.sent[2])
+            self.send(SettleNumber(self.token), self.sent[2])
         elif which == 2:
-            self.both.receive(encode_message(Stop(), sequence=chance.choice((0, 7))))
+            ask = chance.choice((Stop(), Stop(), Cut()))
+            self.both.receive(encode_message(ask, sequence=chance.choice((0, 7))))
         elif which == 3:
             token = chance.choice((*TOKENS, 0))
             self.both.receive(encode_message(Hello(chance.choice((1, 1, 1, 2, 0)), token)))
@@ -288,9 +292,7 @@ class Dialogue:
             number = chance.choice((self.alive, self.alive + 1, 0, 2**32 - 1 - 1000))
             self.both.receive(encode_message(Alive(chance.choice(TOKENS), number)))
         elif which == 5:
-            newest = self.device.board.newest_event
-            number = (newest - chance.randrange(10)) & 0xFFFF
-            self.send(ReadEvent(self.token, number))
+            self.send(SettleNumber(self.token))
         elif which == 6:
             kind = chance.choice((*REGISTER, *range(256)))
             payload = chance.randbytes(chance.choice((0, 4, 12, 13, 20, 44, 56)))
@@ -394,5 +396,3 @@ def play(seed: int, core: ScriptedCore, steps: int, tally: Tally) -> None:
         answer = dialogue.device._last_answer
         if answer and answer[1] == KIND_OF_ANSWER:
             tally.verdicts[cobs_decode(answer[:-1])[3]] += 1
-    for event in board.ring:
-        tally.events[event.event] += 1

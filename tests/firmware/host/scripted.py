@@ -17,7 +17,7 @@ from .core import load, set_identity
 
 SENT_BYTES_MAX = 1 << 14
 ORDERS = tuple(Order)  # in the order of enum order in body.h
-OBEY, OPEN_WIND, CLOSE_WIND, MARK, STEP, KEEP = range(6)
+OBEY, OPEN_WIND, CLOSE_WIND, MARK, STEP, KEEP, KEEP_MOTION = range(7)
 
 
 class CFacts(ctypes.Structure):
@@ -26,8 +26,8 @@ class CFacts(ctypes.Structure):
         ("rate_mcps", ctypes.c_int32),
         ("traverse_um", ctypes.c_int32),
         ("unattributed", ctypes.c_uint16),
+        ("implausible", ctypes.c_uint16),
         ("trip", ctypes.c_uint8),
-        ("nudges", ctypes.c_uint8),
         ("at_rest", ctypes.c_bool),
         ("arrived", ctypes.c_bool),
         ("guard_open", ctypes.c_bool),
@@ -57,7 +57,8 @@ def i32(value: int) -> int:
 class Script:
     """The body of the Python end: says what it is told, notes what it is asked."""
 
-    def __init__(self, kept: KeptRecord) -> None:
+    def __init__(self, kept: KeptRecord, moving: bool) -> None:
+        self.moving = moving
         self.facts_told = Facts()
         self.record = kept
         self.asked: list[tuple[int, ...]] = []
@@ -82,7 +83,8 @@ class Script:
         return replace(self.facts_told)
 
     def zero_count(self) -> None:
-        self.facts_told.count = self.facts_told.unattributed = 0
+        told = self.facts_told
+        told.count = told.unattributed = told.implausible = 0
         self.asked.append((OPEN_WIND,))
 
     def mark_traverse(self, side: Side, at_um: int) -> None:
@@ -97,6 +99,13 @@ class Script:
 
     def kept(self) -> KeptRecord:
         return self.record
+
+    def keep_motion(self, moving: bool) -> None:
+        self.moving = moving
+        self.asked.append((KEEP_MOTION, int(moving)))
+
+    def kept_motion(self) -> bool:
+        return self.moving
 
 
 class ScriptedCore:
@@ -117,7 +126,10 @@ class ScriptedCore:
         for name, _ in CFacts._fields_:
             setattr(self.facts, name, getattr(facts, name))
 
-    def boot(self, boot: int, now_ms: int, by_watchdog: bool, kept: KeptRecord) -> None:
+    def boot(
+        self, boot: int, now_ms: int, by_watchdog: bool, kept: KeptRecord, moving: bool
+    ) -> None:
+        ctypes.c_bool.in_dll(self.library, "script_motion").value = moving
         for name, _ in CKept._fields_:
             setattr(self.kept, name, getattr(kept, name))
         self.library.scripted_boot(
@@ -148,7 +160,7 @@ def _as_python(what: int, numbers: list[int]) -> tuple[int, ...]:
         if numbers[1] == 0:  # no legs: the pace means nothing
             numbers[2] = 0
         return (what, *numbers)
-    lengths = {OPEN_WIND: 0, MARK: 2, STEP: 1, KEEP: 4}
+    lengths = {OPEN_WIND: 0, MARK: 2, STEP: 1, KEEP: 4, KEEP_MOTION: 1}
     return (what, *numbers[: lengths[what]])
 
 
@@ -165,16 +177,17 @@ class Both:
         by_watchdog: bool = False,
         kept: KeptRecord | None = None,
         facts: Facts | None = None,
+        moving: bool = False,
     ) -> None:
         kept = kept or KeptRecord()
         self.now_ms = now_ms
-        self.body = Script(kept)
+        self.body = Script(kept, moving)
         if facts is not None:
             self.body.facts_told = facts
         self.core = core
         set_identity(core.library, identity)
         core.set_facts(self.body.facts_told)
-        core.boot(boot, now_ms & 0xFFFF_FFFF, by_watchdog, kept)
+        core.boot(boot, now_ms & 0xFFFF_FFFF, by_watchdog, kept, moving)
         self.device = DeviceEnd(self.body, identity, boot, now_ms, by_watchdog)
         self._compare(b"", b"", "boot")
 

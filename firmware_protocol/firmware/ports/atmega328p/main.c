@@ -24,8 +24,11 @@ const struct identity identity = {
     .legs_max = CORE_LEGS_MAX,
     .rate_max_mcps = SETTING_RATE_MAX_MCPS,
     .edge_rate_max_cps = SETTING_EDGE_RATE_MAX_CPS,
-    /* Sensor and filter are all that bears on counting; each build of them has its own number. */
-    .settings_hash = 0x4D330000UL | (uint32_t)SETTING_SENSOR << 12 | (SETTING_FILTER_US & 0xFFF),
+    /* Sensor, filter and the two times of one channel are all that bears on counting; each build has its own number. */
+    .settings_hash = (0x4D330000UL | (uint32_t)SETTING_SENSOR << 12 | (SETTING_FILTER_US & 0xFFF)) ^
+                     (SETTING_BOUNCE_US * 65537UL + SETTING_LEAST_PERIOD_US * 31UL),
+    .cut_ms = SETTING_CUT_MS,
+    .rest_ms = SETTING_REST_MS,
 };
 
 const struct motor motor = {
@@ -47,22 +50,61 @@ _Static_assert(SETTING_STEPS_PER_S_MAX >= 1000 && SETTING_STEPS_PER_S_MAX <= 200
 
 _Static_assert(SETTING_RATE_MAX_MCPS / 1000 <= SETTING_EDGE_RATE_MAX_CPS, "drives no faster than it counts");
 
+_Static_assert(SETTING_RATE_MAX_MCPS / 1000 * SETTING_BOUNCE_US <= 500000, "a bounce takes half a period at most");
+
+_Static_assert(SETTING_BOUNCE_US <= 100000 && SETTING_LEAST_PERIOD_US <= 100000 && SETTING_DEAD_MS >= 1,
+               "times that the clock of the edges can tell, and a dead time");
+
+_Static_assert(SETTING_CUT_MS > 0 && SETTING_CUT_MS < SETTING_REST_MS && SETTING_REST_MS <= 65535, "cut, then rest");
+
 _Static_assert(SETTING_FILTER_US <= 40, "the filter's wait fits the receiver's buffer");
 
 /* --- before anything else ----------------------------------------------------------------------------- */
 
 static uint8_t reset_cause __attribute__((section(".noinit")));
 
-/* Runs before variables are set up. The pins are inputs after a reset of any kind and the pull-down keeps the
- * motor off; here enable, duty and brake become outputs, driven low. After a watchdog reset the watchdog
+/* The watchdog's interrupt leaves these for the program that begins anew: a boot loader may clear the cause, and not
+ * every one turns the watchdog off, so it is no reset that ends a hang but this. */
+static uint16_t hang_mark __attribute__((section(".noinit"))), hang_check __attribute__((section(".noinit")));
+#define HANG_MARK 0x5AC3u
+
+/* Runs before variables are set up. The pins are inputs after a reset of any kind and a resistor keeps the
+ * motor off; here the outputs of port B become outputs, each off. After a watchdog reset the watchdog
  * goes on at 16 ms and must be stopped at once. Motor first. */
 void first_things(void) __attribute__((naked, used, section(".init3")));
 void first_things(void) {
-    PORTB = 0;
-    DDRB = PIN_ENABLE | PIN_DUTY | PIN_BRAKE | PIN_BACKWARD;
+    PORTB = OFF_B;
+    DDRB = OUTPUTS_B;
     reset_cause = MCUSR;
     MCUSR = 0;
     wdt_disable();
+}
+
+/* A program that hangs: the motor off, a mark, and begin anew in software. What is set at a reset and not by
+ * set_up() is set here. If even this interrupt does not come, the watchdog's second time out is a reset. */
+ISR(WDT_vect) {
+    port_cut();
+    port_brake(0);
+    EIMSK = TIMSK0 = TIMSK1 = TIMSK2 = UCSR0B = 0;
+    TCCR1A = TCCR2B = 0;
+    hang_mark = HANG_MARK;
+    hang_check = (uint16_t)~HANG_MARK;
+    wdt_disable();
+    __asm__ volatile("jmp 0");
+    __builtin_unreachable();
+}
+
+/* Whether the program before this one hung. */
+static bool hung(void) {
+    bool marked = hang_mark == HANG_MARK && hang_check == (uint16_t)~HANG_MARK;
+    hang_mark = 0;
+    return marked || (reset_cause & _BV(WDRF));
+}
+
+/* Interrupt first, then reset. */
+static void watch(void) {
+    wdt_enable(WDTO_120MS);
+    WDTCSR |= _BV(WDIE);
 }
 
 static void set_up(void) {
@@ -108,6 +150,8 @@ ISR(INT0_vect) {
     sensor_before = now;
     if (now & PIN_A)
         edge_seen(false);
+    else
+        edge_ended();
 #else
     bool differ = ((now >> 1) ^ now) & PIN_A; /* A and B have different levels */
 #if SETTING_SENSOR == 2
@@ -170,8 +214,8 @@ ISR(USART_UDRE_vect) {
 int main(void) {
     set_up();
     sei();
-    wdt_enable(WDTO_250MS);
-    core_boot(reset_cause & _BV(WDRF));
+    watch();
+    core_boot(hung());
     set_sleep_mode(SLEEP_MODE_IDLE);
     for (;;) {
         if (core_turn())

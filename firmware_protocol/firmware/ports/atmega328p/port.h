@@ -8,6 +8,8 @@
  *   PB1 = OC1A          motor duty, 20 kHz
  *   PB2 = OC1B          brake, 20 kHz; a brake that is only on or off goes through a switch that has its own level
  *   PB3                 motor backward
+ *   PB4                 contactor of the motor's supply, closed while high; a pull-down resistor keeps it open
+ *                       while the pins float
  *   PC0, PC1            guide: step (on the rising edge) and direction (high: rightward)
  *   PC2                 guard switch to ground, closed when the guard is shut; a broken wire reads as open
  *   PC3                 wire sensor, low when the wire is there; a broken wire reads as lost
@@ -34,7 +36,10 @@
 #define PORT_DIRECTION_SENSE (SETTING_SENSOR != 1)
 #define PORT_CLOCK_HZ 250000UL
 #define PORT_CLOCK_A_MS 250u
-#define PORT_NV_BYTES 128
+#define PORT_NV_BYTES 1024
+#define PORT_BOUNCE_TICKS (SETTING_BOUNCE_US / 4)
+#define PORT_LEAST_TICKS (SETTING_LEAST_PERIOD_US > 12 ? SETTING_LEAST_PERIOD_US / 4 - 3 : 0) /* the interrupt may be late */
+#define PORT_DEAD_MS SETTING_DEAD_MS
 #define PORT_FLASH PROGMEM
 #define PORT_FLASH_U8(at) pgm_read_byte(at)
 #define PORT_FLASH_U32(at) pgm_read_dword(at)
@@ -43,12 +48,27 @@
 #define PIN_DUTY _BV(PB1)
 #define PIN_BRAKE _BV(PB2)
 #define PIN_BACKWARD _BV(PB3)
+#define PIN_CONTACTOR _BV(PB4)
 #define PIN_STEP _BV(PC0)
 #define PIN_STEP_RIGHT _BV(PC1)
 #define PIN_GUARD _BV(PC2)
 #define PIN_WIRE _BV(PC3)
 #define PIN_A _BV(PD2)
 #define PIN_B _BV(PD3)
+
+/* Each output's level while it is off. */
+#define OFF_B ((SETTING_ENABLE_LOW ? PIN_ENABLE : 0) | (SETTING_DUTY_LOW ? PIN_DUTY : 0) | \
+               (SETTING_BRAKE_LOW ? PIN_BRAKE : 0) | (SETTING_BACKWARD_LOW ? PIN_BACKWARD : 0) | \
+               (SETTING_CONTACTOR_LOW ? PIN_CONTACTOR : 0))
+#define OUTPUTS_B (PIN_ENABLE | PIN_DUTY | PIN_BRAKE | PIN_BACKWARD | PIN_CONTACTOR)
+
+/* With a constant pin one instruction; with interrupts off where a pin of the same port may change in one. */
+static inline __attribute__((always_inline)) void pin_b(uint8_t pin, bool on) {
+    if (on != ((OFF_B & pin) != 0))
+        PORTB |= pin;
+    else
+        PORTB &= (uint8_t)~pin;
+}
 
 #define DUTY_TOP 799u /* 16 MHz / 800 = 20 kHz: nobody hears it */
 #define DUTY_OF(permille) ((uint16_t)(((uint32_t)(permille) * 52363UL) >> 16)) /* times 0.799, without a division */
@@ -80,25 +100,27 @@ static inline void port_send(void) {
     port_unlock(before);
 }
 
+/* Its interrupt acts first; that clears WDIE, so the next time out would be a reset. */
 static inline void port_watchdog(void) { wdt_reset(); }
 
 static inline bool port_wire_present(void) { return !SETTING_WIRE_SENSOR || !(PINC & PIN_WIRE); }
 static inline bool port_guard_open(void) { return SETTING_GUARD && (PINC & PIN_GUARD); }
 
-/* Pulse width: off is disconnected and low, full is disconnected and high, so neither has a spike in it. */
+#define PWM_DUTY (SETTING_DUTY_LOW ? _BV(COM1A1) | _BV(COM1A0) : _BV(COM1A1))
+#define PWM_BRAKE (SETTING_BRAKE_LOW ? _BV(COM1B1) | _BV(COM1B0) : _BV(COM1B1))
+
+/* Pulse width: off is disconnected, full is disconnected and on, so neither has a spike in it. */
 static inline void port_drive(uint16_t permille, bool reverse) {
     uint8_t before = port_lock();
     if (permille == 0) {
-        PORTB &= (uint8_t)~(PIN_ENABLE | PIN_DUTY);
-        TCCR1A &= (uint8_t)~_BV(COM1A1);
+        pin_b(PIN_ENABLE, false);
+        pin_b(PIN_DUTY, false);
+        TCCR1A &= (uint8_t)~PWM_DUTY;
     } else {
-        if (reverse)
-            PORTB |= PIN_BACKWARD;
-        else
-            PORTB &= (uint8_t)~PIN_BACKWARD;
+        pin_b(PIN_BACKWARD, reverse);
         OCR1A = DUTY_OF(permille);
-        TCCR1A |= _BV(COM1A1);
-        PORTB |= PIN_ENABLE;
+        TCCR1A |= PWM_DUTY;
+        pin_b(PIN_ENABLE, true);
     }
     port_unlock(before);
 }
@@ -106,25 +128,26 @@ static inline void port_drive(uint16_t permille, bool reverse) {
 static inline void port_brake(uint16_t permille) {
     uint8_t before = port_lock();
     if (permille == 0 || permille >= 1000) {
-        TCCR1A &= (uint8_t)~_BV(COM1B1);
-        if (permille)
-            PORTB |= PIN_BRAKE;
-        else
-            PORTB &= (uint8_t)~PIN_BRAKE;
+        TCCR1A &= (uint8_t)~PWM_BRAKE;
+        pin_b(PIN_BRAKE, permille != 0);
     } else {
         OCR1B = DUTY_OF(permille);
-        TCCR1A |= _BV(COM1B1);
+        TCCR1A |= PWM_BRAKE;
     }
     port_unlock(before);
 }
 
-/* In the interrupt of the edge: enable off is one instruction, and first. */
-static inline void port_cut(bool brake) {
-    PORTB &= (uint8_t)~PIN_ENABLE;
-    PORTB &= (uint8_t)~PIN_DUTY;
-    TCCR1A &= (uint8_t)~(_BV(COM1A1) | _BV(COM1B1));
-    if (brake)
-        PORTB |= PIN_BRAKE;
+/* In the interrupt of the edge: enable off is one instruction, and first. The brake waits for the dead time. */
+static inline __attribute__((always_inline)) void port_cut(void) {
+    pin_b(PIN_ENABLE, false);
+    pin_b(PIN_DUTY, false);
+    TCCR1A &= (uint8_t)~PWM_DUTY;
+}
+
+static inline void port_contactor(bool closed) {
+    uint8_t before = port_lock();
+    pin_b(PIN_CONTACTOR, closed);
+    port_unlock(before);
 }
 
 static inline void port_step(bool high) {

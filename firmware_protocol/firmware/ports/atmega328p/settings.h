@@ -26,6 +26,16 @@
 #define SETTING_FILTER_US (SETTING_SENSOR == 1 ? 4 : 0)
 #endif
 
+/* One channel only. An edge so soon after another is its bounce (a reed bounces at every pulse), in microseconds; the
+ * highest rate times this must not be above one half. And the shortest true period: half of that at the highest rate,
+ * for marks may be 30 % uneven and the speed a fifth too high. An edge that comes sooner is not counted but told. */
+#ifndef SETTING_BOUNCE_US
+#define SETTING_BOUNCE_US (SETTING_SENSOR == 1 ? 200000000UL / SETTING_RATE_MAX_MCPS : 0)
+#endif
+#ifndef SETTING_LEAST_PERIOD_US
+#define SETTING_LEAST_PERIOD_US (SETTING_SENSOR == 1 ? 480000000UL / SETTING_RATE_MAX_MCPS : 0)
+#endif
+
 /* Half of what is counted without loss at full traffic, or less (docs/firmware.md tells how it was measured). A
  * pulse has two interrupts, and the filter's time in each; with two counts a period the way is read from B, which
  * changes half a count later. */
@@ -52,6 +62,37 @@
 #endif
 #ifndef SETTING_RATE_MAX_MCPS
 #define SETTING_RATE_MAX_MCPS 500000UL
+#endif
+
+/* Drive and brake: both are off for longer than this in between, in milliseconds, 1 or more. */
+#ifndef SETTING_DEAD_MS
+#define SETTING_DEAD_MS 1
+#endif
+
+/* 1: the output is on while its pin is low. The resistor that holds it off while pins float goes up then, not down. */
+#ifndef SETTING_ENABLE_LOW
+#define SETTING_ENABLE_LOW 0
+#endif
+#ifndef SETTING_DUTY_LOW
+#define SETTING_DUTY_LOW 0
+#endif
+#ifndef SETTING_BRAKE_LOW
+#define SETTING_BRAKE_LOW 0
+#endif
+#ifndef SETTING_BACKWARD_LOW
+#define SETTING_BACKWARD_LOW 0
+#endif
+#ifndef SETTING_CONTACTOR_LOW
+#define SETTING_CONTACTOR_LOW 0
+#endif
+
+/* After a stop, a lost lease or the end: by the first the drive is cut and the brake on, by the second the spindle
+ * rests. Measure how long yours coasts from its highest speed with the heaviest chuck, and allow half as much again. */
+#ifndef SETTING_CUT_MS
+#define SETTING_CUT_MS 2000
+#endif
+#ifndef SETTING_REST_MS
+#define SETTING_REST_MS 8000
 #endif
 
 /* The guide: steps that move it by a metre, microsteps included (0: there is none); how far it goes to the right of

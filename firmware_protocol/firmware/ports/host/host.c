@@ -4,7 +4,7 @@
 
 #define SENT_BYTES_MAX (1u << 20)
 
-struct host host = {.nv_write_ms = 4};
+struct host host = {.nv_write_ms = 4, .gap_ticks = UINT32_MAX};
 
 PORT_CONST struct identity identity = {
     .board = "host",
@@ -12,6 +12,8 @@ PORT_CONST struct identity identity = {
     .groups = {1, 1, 1, 1, 0, 0},
     .legs_max = CORE_LEGS_MAX,
     .rate_max_mcps = 2000000,
+    .cut_ms = 2000,
+    .rest_ms = 6000,
 #else
     .groups = {1, 0, 0, 0, 0, 0},
 #endif
@@ -88,6 +90,10 @@ void host_millisecond(void) {
 
 void host_edge(bool backward) {
     edge_seen(backward);
+}
+
+void host_pulse_end(void) {
+    edge_ended();
 }
 
 size_t host_sent(uint8_t *to, size_t room) {

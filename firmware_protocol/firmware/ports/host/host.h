@@ -22,6 +22,9 @@ void host_turns(void);
 /* One edge at the present clock. */
 void host_edge(bool backward);
 
+/* The end of a pulse of one channel. */
+void host_pulse_end(void);
+
 /* Takes up to `room` bytes of what was sent; returns how many. */
 size_t host_sent(uint8_t *to, size_t room);
 

@@ -12,6 +12,9 @@
 #define PORT_NV_BYTES 1024
 #define PORT_CONST /* a test chooses who the board is */
 #define PORT_DIRECTION_SENSE host.direction_sense
+#define PORT_BOUNCE_TICKS host.bounce_ticks
+#define PORT_LEAST_TICKS host.least_ticks
+#define PORT_DEAD_MS 1
 
 struct host {
     uint32_t clock; /* ticks of port_clock(), more bits than the core sees */
@@ -24,6 +27,12 @@ struct host {
     uint8_t nv[PORT_NV_BYTES];
     bool step_high, step_rightward;
     uint8_t steps_a_ms; /* 0: the step timer stands */
+    bool contactor;
+    uint16_t bounce_ticks, least_ticks;
+    uint32_t off_clock;          /* when drive or brake last went off */
+    uint32_t gap_ticks;          /* the least time between one going off and the other on */
+    bool overlapped;             /* both were on */
+    bool last_driven, last_braked; /* which of the two was on last */
 };
 
 extern struct host host;
@@ -47,16 +56,35 @@ static inline bool port_wire_present(void) {
 static inline bool port_guard_open(void) {
     return host.guard_open;
 }
+static inline void host_watch(uint16_t duty, uint16_t brake) {
+    bool was_on = host.duty_permille != 0 || host.brake_permille != 0;
+    bool exchanged = (duty != 0 && host.last_braked) || (brake != 0 && host.last_driven);
+    if (duty != 0 && brake != 0)
+        host.overlapped = true;
+    if (!was_on && exchanged && host.clock - host.off_clock < host.gap_ticks)
+        host.gap_ticks = host.clock - host.off_clock;
+    if (was_on && duty == 0 && brake == 0)
+        host.off_clock = host.clock;
+    if (duty != 0 || brake != 0) {
+        host.last_driven = duty != 0;
+        host.last_braked = brake != 0;
+    }
+    host.duty_permille = duty;
+    host.brake_permille = brake;
+}
+
 static inline void port_drive(uint16_t permille, bool reverse) {
-    host.duty_permille = permille;
+    host_watch(permille, host.brake_permille);
     host.reverse = reverse;
 }
 static inline void port_brake(uint16_t permille) {
-    host.brake_permille = permille;
+    host_watch(host.duty_permille, permille);
 }
-static inline void port_cut(bool brake) {
-    host.duty_permille = 0;
-    host.brake_permille = brake ? 1000 : 0;
+static inline void port_cut(void) {
+    host_watch(0, host.brake_permille);
+}
+static inline void port_contactor(bool closed) {
+    host.contactor = closed;
 }
 
 static inline void port_step(bool high) {

@@ -11,10 +11,11 @@
 volatile struct steps steps; /* host.c knows of them; nothing moves here */
 struct facts script;
 struct kept_record script_kept;
+bool script_motion;
 
 #define ASKED_MAX 4096
 struct asked {
-    int32_t what; /* 0 obey, 1 open wind, 2 close wind, 3 mark, 4 step, 5 keep */
+    int32_t what; /* 0 obey, 1 open wind, 2 close wind, 3 mark, 4 step, 5 keep, 6 keep motion */
     int32_t numbers[8];
 };
 struct asked asked[ASKED_MAX];
@@ -87,7 +88,7 @@ void body_facts(struct facts *facts) {
 void body_open_wind(uint32_t wind) {
     int32_t number = (int32_t)wind;
     script.count = 0;
-    script.unattributed = 0;
+    script.unattributed = script.implausible = 0;
     note(1, &number, 1);
 }
 
@@ -108,6 +109,16 @@ void body_keep(const struct kept_record *record) {
     int32_t numbers[4] = {(int32_t)record->wind, record->count, record->valid, record->at_rest};
     script_kept = *record;
     note(5, numbers, 4);
+}
+
+void body_keep_motion(bool moving) {
+    int32_t number = moving;
+    script_motion = moving;
+    note(6, &number, 1);
+}
+
+bool body_kept_motion(void) {
+    return script_motion;
 }
 
 void body_kept(struct kept_record *record) {

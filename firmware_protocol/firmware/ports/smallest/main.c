@@ -16,20 +16,17 @@
 const struct identity identity = {
     .board = "counter",
     .groups = {1, 0, 0, 0, 0, 0},
-    /* Half of what was counted without loss at full traffic (docs/firmware.md). */
-    .edge_rate_max_cps = 10000,
-    .settings_hash = 0x534D0001UL,
+    /* Half of what was counted without loss at full traffic (docs/firmware.md), or what the sensor gives. */
+    .edge_rate_max_cps = SETTING_RATE_MAX_CPS < 10000 ? SETTING_RATE_MAX_CPS : 10000,
+    .settings_hash = 0x534D0000UL ^ (SETTING_BOUNCE_US * 65537UL + SETTING_RATE_MAX_CPS),
 };
 
 volatile uint16_t port_clock_base;
 static volatile uint16_t beep_ms;
 static uint8_t sensor_before;
-static uint8_t reset_cause __attribute__((section(".noinit")));
-
 /* After a reset by the watchdog it runs on at 16 ms, so it is stopped before anything else. */
 void first_things(void) __attribute__((naked, used, section(".init3")));
 void first_things(void) {
-    reset_cause = MCUSR;
     MCUSR = 0;
     wdt_disable();
 }
@@ -42,6 +39,16 @@ ISR(INT0_vect) {
     sensor_before = now;
     if (now)
         edge_seen(false);
+    else
+        edge_ended();
+}
+
+/* A program that hangs begins anew without a reset, for not every boot loader turns the watchdog off. */
+ISR(WDT_vect) {
+    EIMSK = TIMSK0 = UCSR0B = 0;
+    wdt_disable();
+    __asm__ volatile("jmp 0");
+    __builtin_unreachable();
 }
 
 ISR(TIMER0_COMPA_vect) {
@@ -93,8 +100,9 @@ static void set_up(void) {
 int main(void) {
     set_up();
     sei();
-    wdt_enable(WDTO_250MS);
-    core_boot(reset_cause & _BV(WDRF));
+    wdt_enable(WDTO_120MS);
+    WDTCSR |= _BV(WDIE);
+    core_boot(false); /* it drives nothing, so it makes no difference what began it */
     set_sleep_mode(SLEEP_MODE_IDLE);
     for (;;) {
         int32_t target = board.target;

@@ -18,7 +18,19 @@
 #define PORT_DIRECTION_SENSE 0
 #define PORT_CLOCK_HZ 250000UL
 #define PORT_CLOCK_A_MS 250u
-#define PORT_NV_BYTES 64
+#define PORT_NV_BYTES 1024
+
+/* The highest rate of the sensor, counts/s, and how long it bounces, us: at most half a period. An edge sooner than
+ * half the shortest period (marks may be uneven) is not counted but told. */
+#ifndef SETTING_RATE_MAX_CPS
+#define SETTING_RATE_MAX_CPS 100UL
+#endif
+#ifndef SETTING_BOUNCE_US
+#define SETTING_BOUNCE_US (200000UL / SETTING_RATE_MAX_CPS)
+#endif
+_Static_assert(SETTING_RATE_MAX_CPS * SETTING_BOUNCE_US <= 500000UL && SETTING_RATE_MAX_CPS >= 10 && SETTING_RATE_MAX_CPS <= 30000, "tellable times");
+#define PORT_BOUNCE_TICKS (SETTING_BOUNCE_US / 4)
+#define PORT_LEAST_TICKS (480000UL / SETTING_RATE_MAX_CPS / 4 - 3) /* an interrupt may be 12 us late */
 #define PORT_FLASH PROGMEM
 #define PORT_FLASH_U8(at) pgm_read_byte(at)
 #define PORT_FLASH_U32(at) pgm_read_dword(at)

@@ -1,0 +1,163 @@
+"""Every ordinary fault of sensor, motor, boot loader and supply, put to the unmodified binary in its emulator.
+
+    python -m tests.campaigns.chip_faults [--json] [--small] [--only WORDS] [--failing] [--sum] [--read FILE] [--jobs N]
+
+Each row is one wind in virtual time. It holds if the true count lies within what a host may claim of what it was
+told, the spindle rests or an alarm was given, and it was never faster than 110 % of the machine's highest speed (120
+% at one count a turn). The command's exit code is 1 if a row does not hold.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Iterable
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from tests.firmware.emulator.chip import ProgramDied
+
+from .chip_faults_clean import CLEAN
+from .chip_faults_list import FAULTS
+from .chip_faults_run import RPM_MAX, Case, Row, run
+
+CASES: tuple[Case, ...] = tuple(case for group in (*FAULTS, *CLEAN) for case in group())
+# In the gate: nothing that differs from another fault by a figure only.
+SMALL_LEAVES_OUT = (
+    "of 100 us",
+    "of 2000 us",
+    "reads low",
+    "110 degrees",
+    "interrupts off",
+    "just behind",
+)
+
+
+def small() -> tuple[Case, ...]:
+    """One case of every fault, with one sensor after the other."""
+    kinds: dict[str, list[Case]] = {}
+    for case in CASES:
+        if not any(words in case.fault for words in SMALL_LEAVES_OUT):
+            kinds.setdefault(case.fault, []).append(case)
+    chosen = []
+    for number, cases in enumerate(kinds.values()):
+        slower = [case for case in cases if case.rpm < RPM_MAX] or cases  # takes less time
+        chosen.append(slower[5 * number % len(slower)])
+    return tuple(chosen)
+
+
+def _run_one(index: int) -> Row:
+    case = CASES[index]
+    try:
+        return run(case)
+    except ProgramDied as trouble:
+        raise SystemExit(f"{case.fault}, {case.counts_per_turn} counts a turn: {trouble}") from None
+
+
+def rows_of(cases: Iterable[Case], jobs: int = 1) -> Iterable[Row]:
+    places = [CASES.index(case) for case in cases]
+    if jobs == 1:
+        yield from map(_run_one, places)
+        return
+    with ProcessPoolExecutor(jobs) as pool:
+        yield from pool.map(_run_one, places)
+
+
+@dataclass(frozen=True, slots=True)
+class Sum:
+    """All rows of one fault. Seconds and rpm are the greatest."""
+
+    fault: str
+    rows: int
+    held: int
+    tripped: int
+    unseeable: int
+    after_s: float
+    peak_rpm: float
+    first_why: str
+
+
+def sums_of(rows: Iterable[Row]) -> list[Sum]:
+    kinds: dict[str, list[Row]] = {}
+    for row in rows:
+        kinds.setdefault(row.fault, []).append(row)
+    return [
+        Sum(
+            fault,
+            len(those),
+            sum(row.holds for row in those),
+            sum(row.tripped for row in those),
+            sum(row.why.startswith("unseeable") for row in those),
+            max(row.after_s or 0.0 for row in those),
+            max(row.peak_rpm for row in those),
+            next((f"{row.sensor}, {row.why}" for row in those if not row.holds), ""),
+        )
+        for fault, those in kinds.items()
+    ]
+
+
+HEADS = (
+    *("fault", "sensor", "counts/turn", "rpm", "cause", "after s", "peak rpm", "turns past"),
+    *("shown", "claimed", "true", "holds"),
+)
+
+
+def line_of(row: Row) -> str:
+    after = "" if row.after_s is None else f"{row.after_s:.2f}"
+    claimed = f"{row.low}" if row.certainty == "exact" else f"{row.low} to {row.high}"
+    cells = (
+        *(row.fault, row.sensor, row.counts_per_turn, f"{row.rpm:g}", row.cause, after),
+        *(f"{row.peak_rpm:.0f}", f"{row.turns_past:.1f}", row.shown, claimed, row.true),
+        ("yes" + (f" ({row.why})" if row.why else "")) if row.holds else f"NO: {row.why}",
+    )
+    return "| " + " | ".join(str(cell) for cell in cells) + " |"
+
+
+def table_head() -> str:
+    return "| " + " | ".join(HEADS) + " |\n" + "|---" * len(HEADS) + "|"
+
+
+def sums_table(rows: Iterable[Row]) -> str:
+    heads = "fault | rows | hold | tripped | unseeable | latest trip, s | peak rpm | the first that does not"
+    lines = [f"| {heads} |", "|---" * 8 + "|"]
+    for one in sums_of(rows):
+        figures = f"{one.rows} | {one.held} | {one.tripped} | {one.unseeable}"
+        greatest = f"{one.after_s:.2f} | {one.peak_rpm:.0f}"
+        lines.append(f"| {one.fault} | {figures} | {greatest} | {one.first_why} |")
+    return "\n".join(lines)
+
+
+def main(words: list[str] | None = None) -> int:
+    parser = argparse.ArgumentParser(prog="python -m tests.campaigns.chip_faults")
+    parser.add_argument("--json", action="store_true", help="one object a line in place of a table")
+    parser.add_argument("--small", action="store_true", help="one row of each fault")
+    parser.add_argument("--only", default="", help="faults whose name has these words")
+    parser.add_argument("--failing", action="store_true", help="only rows that do not hold")
+    parser.add_argument("--sum", action="store_true", help="one line a fault")
+    parser.add_argument("--read", default="", help="rows of an earlier run with --json")
+    parser.add_argument("--jobs", type=int, default=1)
+    asked = parser.parse_args(words)
+    rows: Iterable[Row]
+    if asked.read:
+        rows = [Row(**json.loads(line)) for line in Path(asked.read).read_text().splitlines()]
+    else:
+        cases = small() if asked.small else CASES
+        rows = rows_of((case for case in cases if asked.only in case.fault), asked.jobs)
+    if not asked.json and not asked.sum:
+        print(table_head())
+    made = []
+    for row in rows:
+        made.append(row)
+        if not asked.sum and (not asked.failing or not row.holds):
+            print(json.dumps(asdict(row)) if asked.json else line_of(row), flush=True)
+    if asked.sum:
+        print(sums_table(made))
+    failed = sum(not row.holds for row in made)
+    print(f"{len(made) - failed} of {len(made)} rows hold", file=sys.stderr)
+    return 1 if failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,168 @@
+"""Planted mistakes of the board: one for each check of its sensor, its drive and its stop.
+
+Rows of what, file, before, after, tests; ``test_mutants.Mutant`` takes them as they stand.
+"""
+
+from __future__ import annotations
+
+CORE = "firmware_protocol/firmware/core/"
+SUSPICION = ("tests/firmware/test_core_suspicion.py",)
+BOUNDS = ("tests/protocol/test_device_bounds.py",)
+LOOP = ("tests/simulator/test_board_control.py",)
+
+ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
+    (
+        "a silent sensor is believed",
+        CORE + "judge.c",
+        "if (seen.way <= SILENT_COUNTS)",
+        "if (seen.way <= 1000.0f * SILENT_COUNTS)",
+        SUSPICION,
+    ),
+    (
+        "the first edges are driven for at full power",
+        CORE + "loop.c",
+        "if (motion.edges_known < 3)",
+        "if (motion.edges_known > 3)",
+        SUSPICION,
+    ),
+    (
+        "edges to and fro are believed",
+        CORE + "judge.c",
+        "return weight >= BACKWARD_MOST;",
+        "return false;",
+        SUSPICION,
+    ),
+    (
+        "one edge up and one down is a change of speed",
+        CORE + "loop.c",
+        "number = (uint16_t)(number - 2 * against);",
+        "number = (uint16_t)(number + 0 * against);",
+        SUSPICION,
+    ),
+    (
+        "a bounce is an edge",
+        CORE + "edges.h",
+        "(edges.recent && since < PORT_BOUNCE_TICKS)",
+        "false",
+        SUSPICION,
+    ),
+    (
+        "a bounce of the opening contact is an edge",
+        CORE + "edges.h",
+        "(edges.ended_recently && (uint16_t)(clock - edges.ended) < PORT_BOUNCE_TICKS)",
+        "false",
+        SUSPICION,
+    ),
+    (
+        "an edge that comes too soon is passed over without a word",
+        CORE + "edges.h",
+        "    if (since < PORT_LEAST_TICKS) {\n        edge_is_implausible();",
+        "    if (since < PORT_LEAST_TICKS) {",
+        SUSPICION,
+    ),
+    (
+        "a spindle that does not slow down is waited for",
+        CORE + "judge.c",
+        "edges_in >= FALL_EDGES && rate >= FALL_LEAST * before",
+        "edges_in >= FALL_EDGES && rate >= 9.0f * before",
+        SUSPICION,
+    ),
+    (
+        "a motor that starts by itself is a hand",
+        CORE + "judge.c",
+        "rate > HAND_SHARE * rate_max()",
+        "rate > 9.0f * rate_max()",
+        SUSPICION,
+    ),
+    (
+        "a stop slows down as the plan says only",
+        CORE + "board.c",
+        "since_slow(identity.cut_ms) && !board.drive_cut",
+        "false && !board.drive_cut",
+        ("tests/firmware/test_same_answers.py",),
+    ),
+    (
+        "drive and brake change places without a dead time",
+        CORE + "drive.c",
+        "return motion.now_ms - motion.off_ms > PORT_DEAD_MS;",
+        "return true;",
+        SUSPICION,
+    ),
+    (
+        "the contactor stays closed",
+        CORE + "motion.c",
+        "        port_contactor(false);\n",
+        "",
+        SUSPICION,
+    ),
+    (
+        "motion is forgotten at a reset",
+        CORE + "kept.c",
+        "kept.motion_wanted = kept.motion & 1u;",
+        "kept.motion_wanted = false;",
+        SUSPICION,
+    ),
+    (
+        "the drive is never cut by the time",
+        "firmware_protocol/device_board.py",
+        "0 < self._cut_ms <= slowing_ms and not self._drive_cut",
+        "False and not self._drive_cut",
+        BOUNDS,
+    ),
+    (
+        "a spindle that never rests is waited for",
+        "firmware_protocol/device_board.py",
+        "elif 0 < self._rest_ms <= slowing_ms:",
+        "elif 0 < 99 * self._rest_ms <= slowing_ms:",
+        BOUNDS,
+    ),
+    (
+        "motion with the drive off is no trip",
+        "firmware_protocol/device_board.py",
+        "if self.trip not in ISOLATING and self.facts.trip in ISOLATING:",
+        "if False:",
+        BOUNDS,
+    ),
+    (
+        "motion is not remembered",
+        "firmware_protocol/device_board.py",
+        "        self.body.keep_motion(True)\n",
+        "",
+        BOUNDS,
+    ),
+    (
+        "a rest after a reset in motion forgets it",
+        "firmware_protocol/device_board.py",
+        "        self._rest_seen = True  # since the newest motion began\n",
+        "        self._rest_seen = False\n",
+        BOUNDS,
+    ),
+    (
+        "a cut slows down",
+        "firmware_protocol/device_board.py",
+        "            self._drive_cut = True\n            self.body.obey(Drive(Order.CUT))\n        if self.state in (State",
+        "        if self.state in (State",
+        ("tests/protocol/test_device_motion.py",),
+    ),
+    (
+        "a later stop takes a cut back",
+        "firmware_protocol/host_stopping.py",
+        "self._cutting = self._cutting or cutting",
+        "self._cutting = cutting",
+        ("tests/protocol/test_host_stop.py",),
+    ),
+    (
+        "the simulated board believes a silent sensor",
+        "winder/simulator/suspicion.py",
+        "return self.way > SILENT_COUNTS",
+        "return self.way > 1000 * SILENT_COUNTS",
+        LOOP,
+    ),
+    (
+        "the simulated board lets the spindle run away",
+        "winder/simulator/suspicion.py",
+        "over = self._edges > limit * self._time_s",
+        "over = self._edges > 9 * limit * self._time_s",
+        LOOP,
+    ),
+)

@@ -1,0 +1,340 @@
+"""``winder desk``: sums that are wanted at the bench outside any wind.
+
+``reading`` brings ohms to another temperature, ``turns`` tells how many turns an unknown coil has and what to
+take off, ``gauge`` which wire a piece is of. Nothing is read or written but the recipe.
+"""
+
+from __future__ import annotations
+
+import argparse
+import re
+from typing import TYPE_CHECKING, Any
+
+from winder.commands.known_option import add_known_option, readings_of
+from winder.errors import UserMistake
+
+if TYPE_CHECKING:
+    from winder.coil.desk import GaugeFound, ReadingAt, UnknownCoil
+    from winder.coil.model import Band, Coil
+    from winder.files.quantities import Dimension
+
+_DESCRIPTION = """\
+Sums for the bench: a reading at another temperature, the turns of an unknown
+coil, the gauge of a wire. Every quantity is a number, one space and a unit;
+limits are at 95 %, for an ordinary meter and thermometer."""
+
+_EXAMPLES = """\
+examples:
+  winder desk reading '832 ohm, 27 C'               what it is at 20 C
+  winder desk turns kalimba.toml '812 ohm, 23 C'    how many turns it has
+  winder desk gauge --over '0.071 mm'               which wire this is"""
+
+_READING = """\
+Bring the ohms of a copper coil from the temperature it had to 20 C, or to
+another one. Copper changes by 0.39 % a kelvin."""
+
+_READING_EXAMPLES = """\
+examples:
+  winder desk reading '832 ohm, 27 C'
+  winder desk reading '832 ohm, 27 C' --to '23 C'
+  winder desk reading '5.6 kohm, 24 C' --json"""
+
+_TURNS = """\
+Tell how many turns an unknown coil has. The recipe says its wire and bobbin;
+its own target does not matter. Measured build and readings of the wire make
+the band narrower."""
+
+_TURNS_EXAMPLES = """\
+examples:
+  winder desk turns kalimba.toml '812 ohm, 23 C'
+  winder desk turns kalimba.toml '812 ohm, 23 C' --build '1.9 mm'
+  winder desk turns kalimba.toml '812 ohm, 23 C' --reach '780 ohm'
+                                       what to take off for 780 ohm at 20 C
+  winder desk turns kalimba.toml '812 ohm' --known 'tail, 20 m, 108 ohm, 22 C'"""
+
+_GAUGE = """\
+Tell which wire of the tables a piece may be: by a micrometer over the enamel
+or on bare copper, or by the ohms of a measured length, which say nothing
+of the film."""
+
+_GAUGE_EXAMPLES = """\
+examples:
+  winder desk gauge --over '0.071 mm'
+  winder desk gauge --bare '2.5 mil'
+  winder desk gauge --piece '20 m, 108.6 ohm, 22 C'"""
+
+USUAL_C = 20.0
+PIECE_SHORT_OHM = 100.0
+
+
+def add_parser(subparsers: Any) -> None:
+    desk = _parser(subparsers, "desk", "sums for the bench", _DESCRIPTION, _EXAMPLES)
+    verbs = desk.add_subparsers(title="verbs", metavar="VERB", required=True)
+    reading = _parser(verbs, "reading", "ohms at another temperature", _READING, _READING_EXAMPLES)
+    reading.add_argument("reading", metavar="READING", help="as in '832 ohm, 27 C'")
+    reading.add_argument("--to", metavar="C", default="20 C", help="temperature (default: 20 C)")
+    _json(reading, run_reading)
+    turns = _parser(verbs, "turns", "turns of an unknown coil", _TURNS, _TURNS_EXAMPLES)
+    turns.add_argument("recipe", metavar="RECIPE", help="recipe with its wire and bobbin")
+    turns.add_argument("reading", metavar="READING", help="of the coil, as in '812 ohm, 23 C'")
+    turns.add_argument("--build", metavar="LENGTH", help="height of the winding above the core")
+    turns.add_argument("--reach", metavar="OHMS", help="ohms at 20 C that are wanted")
+    add_known_option(turns)
+    _json(turns, run_turns)
+    gauge = _parser(verbs, "gauge", "which wire a piece is of", _GAUGE, _GAUGE_EXAMPLES)
+    ways = gauge.add_mutually_exclusive_group(required=True)
+    ways.add_argument("--over", metavar="LENGTH", help="diameter over the enamel")
+    ways.add_argument("--bare", metavar="LENGTH", help="diameter of the bare copper")
+    ways.add_argument(
+        "--piece", metavar="PIECE", help="length and ohms, as in '20 m, 108 ohm, 22 C'"
+    )
+    _json(gauge, run_gauge)
+
+
+def _parser(
+    subparsers: Any, name: str, summary: str, description: str, examples: str
+) -> argparse.ArgumentParser:
+    parser: argparse.ArgumentParser = subparsers.add_parser(
+        name,
+        help=summary,
+        description=description,
+        epilog=examples,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    return parser
+
+
+def _json(parser: argparse.ArgumentParser, run: Any) -> None:
+    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    parser.set_defaults(run=run)
+
+
+# --- reading ------------------------------------------------------------------------------------
+
+
+def run_reading(arguments: argparse.Namespace) -> int:
+    """Prints the reading at the other temperature. ``UserMistake`` for what is no reading."""
+    from winder.coil.desk import reading_at
+    from winder.files.dimensions import TEMPERATURE
+
+    _, ohm, celsius, said = _parts(arguments.reading, length=False)
+    wanted = _quantity(arguments.to, TEMPERATURE, "--to")
+    told = reading_at(ohm, celsius, None, wanted)
+    if arguments.json:
+        return _print_json(_reading_facts(told))
+    if not said:
+        print("no temperature given: the coil is taken to be at 20 C")
+    band = told.at_wanted
+    print(
+        f"{_ohms(band.nominal)} at {wanted:g} C, between {_ohms(band.low)} and {_ohms(band.high)}"
+    )
+    print(
+        f"one kelvin makes {_ohms(told.by_kelvin)}; the meter leaves {_ohms(told.by_meter)} open,"
+        f" the thermometer {_ohms(told.by_thermometer)}"
+    )
+    return 0
+
+
+def _reading_facts(told: ReadingAt) -> dict[str, Any]:
+    return {
+        "ohm": told.ohm,
+        "temperature_c": told.temperature_c,
+        "to_c": told.wanted_c,
+        "ohm_there": _facts(told.at_wanted),
+        "ohm_per_kelvin": told.by_kelvin,
+        "ohm_by_meter": told.by_meter,
+        "ohm_by_thermometer": told.by_thermometer,
+    }
+
+
+# --- turns --------------------------------------------------------------------------------------
+
+
+def run_turns(arguments: argparse.Namespace) -> int:
+    """Prints the turns and what to take off. ``UserMistake`` for recipe, reading or values that cannot be."""
+    from winder.coil.desk import reading_at, unknown_coil
+    from winder.coil.known import with_readings
+    from winder.commands.recipe import figured
+    from winder.files.quantities import LENGTH, RESISTANCE
+
+    _, ohm, celsius, said = _parts(arguments.reading, length=False)
+    build = None if arguments.build is None else _quantity(arguments.build, LENGTH, "--build")
+    reach = None if arguments.reach is None else _quantity(arguments.reach, RESISTANCE, "--reach")
+    _, coil = figured(arguments.recipe)
+    coil = with_readings(coil, readings_of(arguments))
+    found = unknown_coil(coil, reading_at(ohm, celsius), build_m=build, reach_ohm_20c=reach)
+    if arguments.json:
+        return _print_json(_turns_facts(found))
+    if not said:
+        print("no temperature given: the coil is taken to be at 20 C")
+    _print_turns(found, coil)
+    return 0
+
+
+def _print_turns(found: UnknownCoil, coil: Coil) -> None:
+    turns = found.turns
+    print(
+        f"about {turns.nominal:.0f} turns, between {turns.low:.0f} and {turns.high:.0f};"
+        f" {found.wire_m:.4g} m of {coil.wire.label}"
+    )
+    if found.build_m is None:
+        print("measure the build (--build): then how tightly it is wound no longer matters")
+    if not coil.recipe.readings:
+        print(
+            "measure a piece of the same wire (--known 'tail, 20 m, ... ohm, 22 C') for a narrower band"
+        )
+    off, reach = found.take_off, found.reach_ohm_20c
+    if off is None or reach is None:
+        return
+    if round(off.nominal) > 0:
+        print(
+            f"take off {off.nominal:.0f} turns for {_ohms(reach)} at 20 C"
+            f" (between {off.low:.0f} and {off.high:.0f}); take off fewer first, and measure again"
+        )
+    elif round(off.nominal) < 0:
+        print(f"{-off.nominal:.0f} turns are missing for {_ohms(reach)} at 20 C")
+    else:
+        print(f"it has {_ohms(reach)} at 20 C, within half a turn")
+
+
+def _turns_facts(found: UnknownCoil) -> dict[str, Any]:
+    return {
+        "ohm_20c": _facts(found.ohm_20c),
+        "turns": _facts(found.turns),
+        "wire_m": found.wire_m,
+        "outer_turn_ohm_20c": found.outer_turn_ohm,
+        "reach_ohm_20c": found.reach_ohm_20c,
+        "take_off_turns": None if found.take_off is None else _facts(found.take_off),
+    }
+
+
+# --- gauge --------------------------------------------------------------------------------------
+
+
+def run_gauge(arguments: argparse.Namespace) -> int:
+    """Prints the wires that the piece may be of. ``UserMistake`` where there are none."""
+    from winder.coil.desk import gauge_by_diameter, gauge_by_ohms
+    from winder.files.quantities import LENGTH
+
+    short = False
+    if arguments.piece is not None:
+        length, ohm, celsius, _ = _parts(arguments.piece, length=True)
+        found = gauge_by_ohms(length, ohm, celsius)
+        short = ohm < PIECE_SHORT_OHM
+    else:
+        bare = arguments.bare is not None
+        option = "--bare" if bare else "--over"
+        text = arguments.bare if bare else arguments.over
+        found = gauge_by_diameter(_quantity(text, LENGTH, option), bare=bare)
+    if arguments.json:
+        return _print_json(_gauge_facts(found))
+    _print_gauge(found, film=arguments.over is not None)
+    if short:
+        print("this piece is short: one with more than 100 ohm tells more")
+    return 0
+
+
+def _print_gauge(found: GaugeFound, *, film: bool) -> None:
+    scale, unit = (1.0, "ohm/m at 20 C") if found.by_ohms else (1e3, "mm")
+    band = found.measured
+    print(
+        f"{band.nominal * scale:.4g} {unit}, between {band.low * scale:.4g} and {band.high * scale:.4g}"
+    )
+    for match in found.matches:
+        verdict = "can be" if match.fits else "not to standard"
+        print(
+            f"  {_label(match.facts.label, film):22} {verdict:16} {100 * match.off:+.1f} % off nominal"
+        )
+
+
+def _label(label: str, film: bool) -> str:
+    """Without the film where it was not measured."""
+    return label if film else label.split(" single")[0].split(" grade")[0]
+
+
+def _gauge_facts(found: GaugeFound) -> dict[str, Any]:
+    return {
+        "by": "ohms" if found.by_ohms else "diameter",
+        "measured": _facts(found.measured),
+        "wires": [
+            {
+                "wire": match.facts.label,
+                "fits": match.fits,
+                "off_share": match.off,
+                "bare_m": match.facts.bare_m,
+                "overall_m": match.facts.overall_m,
+                "ohm_per_m": _facts(match.facts.ohm_per_m),
+            }
+            for match in found.matches
+        ],
+    }
+
+
+# --- small change -------------------------------------------------------------------------------
+
+
+def _parts(text: str, *, length: bool) -> tuple[float, float, float, bool]:
+    """Length (0 where none belongs), ohms, temperature, and whether it was said; parts are known by units."""
+    from winder.files.dimensions import LENGTH, RESISTANCE, TEMPERATURE
+    from winder.files.quantities import quoted
+
+    like = "'20 m, 108 ohm, 22 C'" if length else "'832 ohm, 27 C'"
+    if comma := re.search(r"[0-9],[0-9]", text):
+        raise UserMistake(
+            f"{quoted(text)} has a decimal comma at {comma.group()}",
+            where="reading",
+            remedy=f"write numbers with a point, and a space after a comma: {like}",
+        )
+    found: dict[str, float] = {}
+    for part in (each.strip() for each in text.split(",")):
+        kinds = [RESISTANCE, TEMPERATURE, *([LENGTH] if length else [])]
+        unit = part.split(" ")[-1]
+        kind = next((each for each in kinds if unit in each.units), RESISTANCE)
+        if kind.name in found:
+            raise UserMistake(
+                f"{quoted(text)} says {kind.name} twice",
+                where="reading",
+                remedy=f"write it like {like}, decimals with a point",
+            )
+        found[kind.name] = _quantity(part, kind, "reading")
+    needed = [RESISTANCE, *([LENGTH] if length else [])]
+    for kind in needed:
+        if kind.name not in found:
+            raise UserMistake(
+                f"{quoted(text)} does not say {kind.name}",
+                where="reading",
+                remedy=f"write it like {like}",
+            )
+    celsius = found.get(TEMPERATURE.name)
+    return (
+        found.get(LENGTH.name, 0.0),
+        found[RESISTANCE.name],
+        USUAL_C if celsius is None else celsius,
+        celsius is not None,
+    )
+
+
+def _quantity(text: str, dimension: Dimension, where: str) -> float:
+    from winder.files.quantities import QuantityError, read_quantity
+
+    try:
+        return read_quantity(text, dimension)
+    except QuantityError as wrong:
+        raise UserMistake(wrong.what, where=where, remedy=wrong.remedy) from None
+
+
+def _ohms(ohm: float) -> str:
+    from winder.files.quantities import show_resistance
+
+    return show_resistance(ohm, 4)
+
+
+def _facts(band: Band) -> dict[str, float]:
+    return {"nominal": band.nominal, "low": band.low, "high": band.high}
+
+
+def _print_json(facts: dict[str, Any]) -> int:
+    import json
+
+    print(json.dumps(facts, indent=2))
+    return 0

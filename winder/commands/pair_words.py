@@ -1,0 +1,154 @@
+"""What a person reads of a pair and of a spool: sentences and a table from the values of ``pair`` and ``coil``.
+
+Shared by commands and screens. Names and colours are a person's own words and are printed plain.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from winder.pair.backwards import Cure, Heard, Verdict
+from winder.pair.drawing import Drawing, nodes, plain
+from winder.pair.leads import End
+from winder.pair.likeness import SURPRISE_MAX, By, Likeness, TurnsOff
+from winder.pair.signs import Lead
+
+if TYPE_CHECKING:
+    from winder.coil.model import Band
+    from winder.coil.spool_account import Lasting
+    from winder.pair.ways import PairFigures, Way
+
+NAME_LETTERS = 30
+FLOOR_DB = -59.9  # what lies at the floor of the figures is not told as a number
+
+
+def likeness_lines(likeness: Likeness) -> list[str]:
+    """How alike two coils are, first against second."""
+    one, other = (plain(each.name, NAME_LETTERS) for each in (likeness.one, likeness.other))
+    lines = [f"{one} has {_turns_words(likeness.turns)} {other}"]
+    share = likeness.ohm_share
+    if share is None or likeness.kelvin is None:
+        lines.append("measure both coils, best in one sitting: then their ohms can be compared")
+    else:
+        more = "more" if share.nominal >= 0 else "fewer"
+        lines.append(
+            f"{100 * abs(share.nominal):.2f} % {more} ohms at 20 C, as much as"
+            f" {abs(likeness.kelvin.nominal):.1f} C warmer copper"
+        )
+        if likeness.alike_in_ohms:
+            lines.append("no more than the meter and the thermometer can tell")
+    area = likeness.turns_area_share
+    lines.append(
+        f"turns-area {100 * area.nominal:+.2f} %, between {100 * area.low:+.2f} and"
+        f" {100 * area.high:+.2f} %"
+    )
+    if not likeness.same_spool:
+        lines.append("not from one spool, as far as is known: ohms say nothing of the packing")
+    if abs(likeness.surprise) > SURPRISE_MAX:
+        lines.append(
+            "these readings do not go with the counts: check turns, wire and both readings"
+        )
+    return lines
+
+
+def off_line(off: TurnsOff | None, likeness: Likeness) -> str:
+    """What to take off, in one sentence."""
+    if off is None or (off.by is not By.HUM and not off.can_tell):
+        return "leave both as they are: nothing to take off that a meter could tell"
+    name = plain((likeness.one, likeness.other)[off.coil].name, NAME_LETTERS)
+    low, high = max(off.low, 0.0), max(off.high, 0.0)
+    turns = "turn" if off.whole == 1 else "turns"
+    return f"take {off.whole} {turns} off {name} (between {low:.0f} and {high:.0f}), then measure again"
+
+
+def ways_lines(figures: PairFigures) -> list[str]:
+    """The four ways as a table of at most 80 columns, decibels against one coil alone."""
+    lines = [
+        f"{'':26}{'hum, dB':>20}{'signal, dB':>17}{'ohms':>9}{'H':>8}",
+        *(_way_line(way) for way in figures.ways),
+    ]
+    thin = [way for way in figures.ways if way.signal.thin]
+    if thin:
+        lines.append("thin: the low partials are nearly gone; the figure is of the lowest")
+    if any(way.wiring.outer_layer_hot for way in figures.ways if way.wiring.outcome.hum_cancels):
+        lines.append("a finish is hot in one of the quiet ways: cover it well")
+    return lines
+
+
+def _way_line(way: Way) -> str:
+    circuit = way.wiring.join.circuit.value
+    name = f"{circuit}, {'quiet' if way.wiring.outcome.hum_cancels else 'humming'}"
+    name += ", thin" if way.signal.thin else ""
+    ohm, henry = way.ohm_20c.nominal, way.henry.nominal
+    hum, signal = _decibels(way.hum.decibel), _decibels(way.signal.decibel)
+    return f"{name:26}{hum:>20}{signal:>17}{ohm:>9.4g}{henry:>8.3g}"
+
+
+def _decibels(band: Band) -> str:
+    if band.high < FLOOR_DB:
+        return "below -60"
+    low = "-60 or less" if band.low < FLOOR_DB else f"{band.low:+.1f}"
+    return f"{low} to {band.high:+.1f}"
+
+
+def wiring_lines(drawing: Drawing) -> list[str]:
+    """Which leads join, which is hot, which goes to ground and shield."""
+
+    def end_words(end: End) -> str:
+        coil = drawing.coils[end.coil]
+        colour = coil.colour(end.lead)
+        side = "start" if end.lead is Lead.START else "finish"
+        return f"{side} of {plain(coil.name, NAME_LETTERS)}" + (f" ({colour})" if colour else "")
+
+    words = {
+        node.name: " and ".join(end_words(end) for end in node.ends)
+        for node in nodes(drawing.wiring)
+    }
+    lines = [f"solder together: {words['joined']}"] if "joined" in words else []
+    return [*lines, f"hot: {words['hot']}", f"ground, cover and plate: {words['ground']}"]
+
+
+def verdict_lines(verdict: Verdict) -> list[str]:
+    """What is behind a sound, what cures it, what proves it."""
+    if verdict.heard is Heard.QUIET_FULL:
+        return ["nothing is the matter with how this pair is joined"]
+    lines = []
+    if verdict.swaps:
+        causes = "; or ".join(swap.value for swap in verdict.swaps)
+        lines.append(f"it may be: {causes}")
+    if verdict.two_swaps:
+        lines.append("or these are two ordinary coils in the ordinary join")
+    if len(verdict.swaps) > 1:
+        lines.append("no electrical test tells these apart; one cure serves them all")
+    what = "do" if verdict.cure is Cure.OHMMETER else "cure"
+    return [*lines, f"{what}: {verdict.cure.value}", f"test: {verdict.proof.value}"]
+
+
+def lasting_lines(lasting: Lasting) -> list[str]:
+    """Whether the spool lasts for a wind, and where it would run out."""
+    needed, spare = lasting.needed_m, lasting.spare_m
+    lines = [
+        f"{needed.nominal:.0f} m of wire needed, between {needed.low:.0f} and {needed.high:.0f}"
+    ]
+    if spare.nominal >= 0:
+        lines.append(f"{lasting.lasts.value}: {spare.nominal:.0f} m stay on the spool")
+    else:
+        lines.append(f"{lasting.lasts.value}: {-spare.nominal:.0f} m are missing")
+    lines[-1] += f" (between {spare.low:.0f} and {spare.high:.0f})"
+    ends = lasting.ends_at_turns
+    if ends is not None:
+        lines.append(
+            f"the wire would end at about turn {ends.nominal:.0f}, between {ends.low:.0f} and"
+            f" {ends.high:.0f}"
+        )
+    return lines
+
+
+def _turns_words(more: Band) -> str:
+    doubt = (more.high - more.low) / 2
+    give = f" (give or take {doubt:.0f})" if doubt >= 0.5 else ""
+    if round(more.nominal) == 0:
+        return f"as many turns as{give}"
+    count = abs(more.nominal)
+    turns = "turn" if round(count) == 1 else "turns"
+    return f"{count:.0f} {turns} {'more' if more.nominal > 0 else 'fewer'} than{give}"

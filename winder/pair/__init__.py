@@ -1,0 +1,1 @@
+"""Two coils as one: signs, joins, leads, hum left, signal, how alike they are and what to do about it."""

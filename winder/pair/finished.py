@@ -1,0 +1,156 @@
+"""A coil as it lies on the shelf: what its recipe figured, the turns as wound, and its reading.
+
+Of a finished coil the turns are those on it now, not those planned; its turns-area and wire follow from
+them. Their doubt is split by cause (``coil.doubts``), so that two coils of one kind can be compared: how this
+bench packs such a bobbin is common to both and drops out of their difference.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from winder.coil.bands import exact
+from winder.coil.doubts import Doubtful
+from winder.coil.model import Band, Coil
+from winder.coil.mutual import Section
+from winder.coil.turns_area import growth, packing_slopes
+from winder.errors import UserMistake
+from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
+from winder.recipe.observations import Meter, OhmReading
+
+# Area per turn of one coil against another of the same recipe, 95 %; our judgement, no source.
+PACKING_DIFFERENCE = 0.03
+# In ohms, of two coils wound by one bench with the same tension, 95 %; our judgement, no source.
+STRETCH_DIFFERENCE = 0.002
+# How far two coils that lay side by side may differ in temperature, 95 %; our judgement, no source.
+SITTING_KELVIN = 0.3
+METER = Meter()
+
+
+@dataclass(frozen=True, slots=True)
+class FinishedCoil:
+    """``turns`` as wound, 95 % or hard limits; ``spool`` is any name, the same for the same spool.
+
+    ``coil`` is what the recipe gives before this coil's own reading is learnt: the reading comes beside it.
+    """
+
+    name: str
+    coil: Coil
+    turns: Band
+    reading: OhmReading | None = None  # of the finished coil; None: not measured
+    meter: Meter = METER
+    spool: str = ""  # "": not known, so another one than any other coil's
+
+    @property
+    def kind(self) -> tuple[object, ...]:
+        """What two coils of one recipe have in common: the wire, and what it lies on."""
+        return (self.coil.wire.label, self.coil.ground, self.coil.recipe.leads_m)
+
+    @property
+    def ohm_20c(self) -> float | None:
+        """As read, the meter's leads taken off, at 20 C."""
+        if self.reading is None or self.reading.ohm is None:
+            return None
+        shown = self.reading.ohm - self.meter.lead_ohm
+        return shown / copper_factor(self.reading.temperature_c)
+
+
+def finished_coil(
+    name: str,
+    coil: Coil,
+    turns: float | tuple[float, float],
+    *,
+    ohm: float | None = None,
+    temperature_c: float = 20.0,
+    meter: Meter | None = None,
+    spool: str = "",
+) -> FinishedCoil:
+    """A coil with its turns (or their limits) and what the meter showed. ``UserMistake`` for the impossible."""
+    low, high = (turns, turns) if isinstance(turns, int | float) else turns
+    if not 0 < low <= high < math.inf:
+        raise UserMistake(
+            f"{name} has {low:g} to {high:g} turns",
+            where="turns",
+            remedy="give the turns that are on the coil, more than nothing",
+        )
+    if ohm is not None and not 0 < ohm - (meter or METER).lead_ohm < math.inf:
+        raise UserMistake(
+            f"{name} shows {ohm:g} ohm",
+            where="reading",
+            remedy="measure again: a coil has more ohms than the meter's leads",
+        )
+    reading = None if ohm is None else OhmReading((low + high) / 2, ohm, temperature_c)
+    band = exact(low) if low == high else Band((low + high) / 2, low, high)
+    return FinishedCoil(name, coil, band, reading, meter or METER, spool)
+
+
+@dataclass(frozen=True, slots=True)
+class Logs:
+    """Logarithms with their doubts by cause: area per turn, ohms at 20 C by the model, turns-area."""
+
+    packing: Doubtful
+    ohm_20c: Doubtful
+    turns_area_m2: Doubtful
+
+
+def logs_of(finished: FinishedCoil, place: str, *, one_kind: bool, one_spool: bool) -> Logs:
+    """The model's word for this coil. Causes named with ``place`` are its own."""
+    coil, turns = finished.coil, finished.turns
+    ground, area, leads_m = coil.ground, coil.area_per_turn_m2, coil.recipe.leads_m
+    packing = packing_of(coil, place, one_kind=one_kind)
+    wire_slope, area_slope = packing_slopes(ground, turns.nominal, area.nominal, leads_m)
+    length_m = ground.length_m(turns.nominal, area.nominal) + leads_m
+    count = (turns.high - turns.low) / 2 / turns.nominal
+    wire = coil.wire.ohm_per_m
+    spool = "wire" if one_spool else f"wire of {place}"
+    turn_m = ground.turn_m(turns.nominal, area.nominal)
+    ohm = Doubtful(
+        math.log(wire.nominal * length_m),
+        {
+            spool: math.log(wire.high / wire.low) / 2,
+            f"turns of {place}": count * turn_m * turns.nominal / length_m,
+            f"stretch of {place}": STRETCH_DIFFERENCE / math.sqrt(2),
+        },
+    )
+    turns_area = Doubtful(
+        math.log(ground.turns_area_m2(turns.nominal, area.nominal)),
+        {f"turns of {place}": count * growth(ground, turns.nominal, area.nominal)},
+    )
+    deviation = Doubtful(0.0, packing.causes)
+    return Logs(packing, ohm.plus(deviation, wire_slope), turns_area.plus(deviation, area_slope))
+
+
+def reading_log(finished: FinishedCoil, place: str, *, one_sitting: bool) -> Doubtful | None:
+    """The logarithm of the ohms read, at 20 C, with what the meter and the thermometer leave open."""
+    ohm_20c = finished.ohm_20c
+    if ohm_20c is None or finished.reading is None:
+        return None
+    meter, factor = finished.meter, copper_factor(finished.reading.temperature_c)
+    kelvin = COPPER_ALPHA20_PER_K * meter.kelvin / factor
+    causes = {
+        f"gain {meter!r}": meter.gain_share,  # one meter: one gain
+        f"digits of {place}": meter.ohm / (ohm_20c * factor),
+        "thermometer" if one_sitting else f"thermometer of {place}": kelvin,
+    }
+    if one_sitting:
+        causes[f"warmth of {place}"] = COPPER_ALPHA20_PER_K * min(SITTING_KELVIN, meter.kelvin)
+    return Doubtful(math.log(ohm_20c), causes)
+
+
+def packing_of(coil: Coil, place: str, *, one_kind: bool) -> Doubtful:
+    """The logarithm of the area per turn: the habit common to one kind, and this coil's chance."""
+    area = coil.area_per_turn_m2
+    whole = math.log(area.high / area.low) / 2
+    if not one_kind:
+        return Doubtful(math.log(area.nominal), {f"packing of {place}": whole})
+    own = min(PACKING_DIFFERENCE / math.sqrt(2), whole)
+    habit = math.sqrt(whole**2 - own**2)
+    return Doubtful(math.log(area.nominal), {"packing habit": habit, f"packing of {place}": own})
+
+
+def section_of(finished: FinishedCoil) -> Section:
+    """The winding as a body, for its fields."""
+    coil, turns, area_m2 = finished.coil, finished.turns.nominal, finished.coil.area_per_turn_m2
+    width_m = coil.ground.even_width_m(turns, area_m2.nominal)
+    return Section(coil.outline, width_m, coil.ground.build_m(turns, area_m2.nominal))

@@ -1,0 +1,31 @@
+"""A coil by its number, or by its name if only one has it."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Sequence
+
+from winder.errors import UserMistake
+from winder.shelf.model import CoilRow
+
+
+def find_coil(coils: Sequence[CoilRow], wanted: str, where: str) -> CoilRow:
+    """The one that is meant. Raises ``UserMistake`` for none and for several."""
+    by_number = [coil for coil in coils if str(coil.coil_id) == wanted]
+    found = by_number or [coil for coil in coils if coil.name == wanted]
+    if len(found) == 1:
+        return found[0]
+    if found:
+        numbers = ", ".join(str(coil.coil_id) for coil in found)
+        raise UserMistake(
+            f"{len(found)} coils are called '{wanted}'",
+            where=where,
+            remedy=f"give the number of the one you mean: {numbers}",
+        )
+    names = {coil.name.casefold(): coil.name for coil in coils}
+    near = difflib.get_close_matches(wanted.casefold(), names, n=1)
+    if near:
+        remedy = f"did you mean '{names[near[0]]}'?"
+    else:
+        remedy = "'winder shelf list' shows the coils" if coils else "the shelf is empty"
+    raise UserMistake(f"there is no coil '{wanted}'", where=where, remedy=remedy)

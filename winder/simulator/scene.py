@@ -1,0 +1,168 @@
+"""What goes wrong in one rehearsed wind, drawn by seed: the machine, the person's pause, and where it strikes.
+
+A scene is plain numbers; kind and seed alone give it, so one command replays it. Winds are short, machines fast:
+what is looked for is wrong bookkeeping, not long motion. ``KINDS`` says every fault by name in one sentence.
+"""
+
+from __future__ import annotations
+
+import random
+from dataclasses import dataclass
+
+from .wrong_board import Wrong, WrongBoard
+from .wrong_counts import COUNT_KINDS
+from .wrong_motion import MOTION_KINDS
+
+WRONG_BOARDS: dict[str, type[WrongBoard]] = {
+    board.name: board for board in (*COUNT_KINDS, *MOTION_KINDS)
+}
+# What befalls an honest board, its link, its host, the person and the disk.
+WORLD = {
+    "host killed in motion": "The program dies while the spindle turns, and the coil is continued.",
+    "host killed at rest": "The program dies at a pause, and the coil is continued.",
+    "host killed twice": "It dies in motion, and again soon after the coil was continued.",
+    "link lost in motion": "The cable is out for some seconds while the spindle turns.",
+    "link lost at rest": "The cable is out for some seconds at a pause.",
+    "link late": "Every byte comes up to 0.7 s late.",
+    "link doubled": "Every message is delivered twice, both ways.",
+    "link damaged": "One byte in 125 is lost or bent, both ways.",
+    "board reset in motion": "The board is reset while the spindle turns.",
+    "board reset at rest": "The board is reset at a pause.",
+    "edges lost": "The sensor of a driven spindle sees nothing for some seconds.",
+    "false edges in motion": "A burst of edges that no spindle made, while it turns.",
+    "false edges at rest": "Edges that no spindle made, at a pause.",
+    "wire breaks": "The wire parts; the person joins it and settles what is in doubt.",
+    "guard opened": "The guard is opened while the spindle turns.",
+    "spindle held": "Something holds the spindle fast for a while.",
+    "hand at rest": "A hand turns the spindle at a pause, one way or the other.",
+    "hand while the program is dead": "A hand turns the spindle between a death and the next wind.",
+    "disk fails": "Nothing can be written any more from some moment on.",
+    "disk slow": "Each writing takes up to a second and a half.",
+}
+# Nothing is wrong: no alarm, no needless doubt, every untouched count exact.
+CLEAN = {
+    "untouched": "Nothing happens at all.",
+    "bytes lost": "One byte in twenty is lost, both ways, a message at a time as full buffers lose them.",
+    "slow computer": "The program comes to its work only four times a second.",
+    "program stopped": "The program is stopped for some seconds and goes on (SIGSTOP, SIGCONT).",
+    "computer suspended": "The computer sleeps; its clock jumps, and the board came to rest meanwhile.",
+    "pause": "The person pauses, waits, and continues.",
+    "spindle touched": "A hand turns the spindle at a pause and back, under a sensor that knows the way.",
+    "turns taken back": "The motor turns some turns back at a pause, and winds them again.",
+    "set-up moves": "The guide is moved to and fro before the wind.",
+    "drill past the target": "Whoever drills stops turns past the target, and turns back.",
+}
+# What no host can see, however it watches: named when it is drawn, and never set upon one.
+UNSEEABLE = {
+    "counts evenly wrong": "Every thousandth edge is counted twice, and all it tells agrees with that.",
+    "overrun and called complete": "The board tells the end's count and rest, and the spindle turns on.",
+    "one turn, few counts": "One turn too many or too few, where a turn is three counts or fewer.",
+    "a hand turns back a plain counter": "Without a motor or a sense of direction every edge is a count more.",
+    "false record of an unseen rest": "A reset after a rest that no host saw, and a false kept count of it.",
+}
+KINDS = {**WORLD, **{name: board.sentence for name, board in WRONG_BOARDS.items()}, **UNSEEABLE}
+TURN_SHOWS_FROM = 4  # counts a turn: with fewer, a turn is within a status' own grain
+
+DISOBEYS_TURNS = 3
+COUNTS_LEAST = 6  # of what is more than one turn: fewer are within a status' own grain
+
+NEEDS_MOTOR = frozenset(
+    (
+        "guard opened", "spindle held", "turns taken back", "set-up moves", "link late", "edges lost",
+        "one turn back at rest", "one turn forward at rest",
+    )
+)  # fmt: skip
+NEEDS_PAUSE = frozenset(
+    (
+        "host killed at rest", "link lost at rest", "board reset at rest", "false edges at rest", "hand at rest",
+        "pause", "spindle touched", "turns taken back", "deaf to stop", "slows in words only",
+        "rests in words only", "executes twice",
+    )
+)  # fmt: skip
+KNOWS_DIRECTION = frozenset(("spindle touched", "count back at rest", "count forward at rest",
+                             "one turn back at rest", "one turn forward at rest"))  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """One wind. ``at_turn`` is where it strikes, by the true spindle; a ``pause_turn`` of 0 is no pause."""
+
+    kind: str
+    seed: int
+    motor: bool
+    sense: bool  # the sensor knows the direction
+    says_sense: bool  # the machine file and the board say that it does
+    counts_per_turn: int
+    brake: bool
+    guide: bool
+    turns: int
+    rpm: int
+    resets: bool  # opening the port resets the board
+    at_turn: float
+    pause_turn: float
+    pause_s: float
+    amount_turns: float
+    seconds: float  # of whatever lasts
+    settles: bool  # the person counts and says so when the count is in doubt
+    coin: bool  # which of two ways, where a kind has two
+    unseeable: bool
+
+    @property
+    def wrong(self) -> Wrong:
+        at, amount = self.at_turn * self.counts_per_turn, self.amount_turns * self.counts_per_turn
+        return Wrong(round(at), max(1, round(amount)))
+
+    @property
+    def untouched(self) -> bool:
+        """Nothing was done that could cast a doubt on the count."""
+        return self.kind in CLEAN and self.kind not in ("drill past the target", "spindle touched")
+
+
+def draw_kind(names: tuple[str, ...], seed: int) -> str:
+    return random.Random(f"kind {seed}").choice(names)
+
+
+def draw_scene(kind: str, seed: int) -> Scene:
+    """The scene of this kind and seed, always the same."""
+    chance = random.Random(f"{kind} {seed}")
+    board = WRONG_BOARDS.get(kind)
+    motor = chance.random() < 0.7 or kind in NEEDS_MOTOR or bool(board and board.needs_motor)
+    motor = motor and kind != "drill past the target"
+    sense = chance.random() < 0.7 or kind in KNOWS_DIRECTION
+    boasts = kind == "boasts of a sense of direction"
+    counts = chance.choice((1, 2, 3, 4, 8, 12, 20, 20, 48, 100))
+    turns = chance.randint(24, 45) if motor else chance.randint(12, 22)
+    pauses = kind in NEEDS_PAUSE or bool(board and board.rests)
+    if (board is not None and board.drives_on and pauses) or kind == "slows for ever":
+        turns *= DISOBEYS_TURNS  # room to be seen disobeying before the end of the plan
+    pause = chance.uniform(0.35, 0.6) * turns if pauses else 0.0
+    at = chance.uniform(0.1, 0.7) * turns
+    if pauses:
+        at = min(at, pause - 1)
+    if kind == "executes twice":
+        at = 0.0
+    one = kind.startswith("one turn")
+    unseeable = kind in UNSEEABLE
+    if one and counts < TURN_SHOWS_FROM:
+        counts = chance.choice((4, 8, 12, 20, 48, 100))
+    return Scene(
+        kind=kind,
+        seed=seed,
+        motor=motor,
+        sense=sense and not boasts,
+        says_sense=sense or boasts,
+        counts_per_turn=counts,
+        brake=chance.random() < 0.6,
+        guide=motor and (chance.random() < 0.3 or kind == "set-up moves"),
+        turns=turns,
+        rpm=chance.choice((450, 700, 1000)),
+        resets=chance.random() < 0.4,
+        at_turn=at,
+        pause_turn=pause,
+        pause_s=chance.uniform(1.0, 2.5),
+        amount_turns=1.0 if one else max(chance.uniform(2.0, 0.2 * turns), COUNTS_LEAST / counts),
+        seconds=chance.uniform(0.6, 4.0),
+        settles=chance.random() < 0.6,
+        coin=chance.random() < 0.5,
+        unseeable=unseeable,
+    )

@@ -1,0 +1,133 @@
+"""The one sentence of a view: what happens next and when, or what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from firmware_protocol.messages import Flag
+
+from .guards import WRONG_WAY
+from .model import How, Phase
+from .truth import bounds_words, turns_words, words
+from .wording import ADVICE, alarm_advice, seconds_words, trip_words
+
+if TYPE_CHECKING:
+    from .schedule import Ahead
+    from .session import WindSession
+
+
+def advice_of(session: WindSession, ahead: Ahead | None) -> str:
+    course, ending = session.course, session.ending
+    if course.phase is Phase.LOST or ending.how is How.LEFT:
+        first = (
+            course.advice or "this wind is over" if course.phase is Phase.LOST else "left at rest"
+        )
+        go_on = ending.next_words or "begin a new wind with --continue and this coil's number"
+        return f"{first}; to go on, see that the spindle stands, then: {go_on}"
+    if course.advice:
+        return course.advice
+    if session.wire.unwinding:
+        return "the spindle turns back slowly: take the wire up by hand"
+    say = _ADVICE.get(course.phase)
+    return say(session, ahead) if say is not None else ADVICE[course.phase]
+
+
+def _set_up(session: WindSession, _: Ahead | None) -> str:
+    first = next((line for line in session.set_up.lines() if not line.done), None)
+    if not session.cautions_accepted:
+        return "read and accept the cautions, then go through the list"
+    if first is None:
+        return "all of it is done: load the plan; nothing moves before the start"
+    return f"{first.what}: {first.said or 'say when it is done'}"
+
+
+def _ready(session: WindSession, _: Ahead | None) -> str:
+    course, status = session.course, session.course.board.status
+    if not session.cautions_accepted:
+        return "read and accept the cautions, then start"
+    if not course.truth.is_sharp:
+        return "set the count before you start, or the end is in doubt too"
+    if status is not None and status.flags & Flag.GUARD_OPEN:
+        return "the guard is open: close it, then start"
+    if not course.board.motor:
+        return "start, then turn the spindle by hand or drill"
+    return "keep hands clear of the spindle and start"
+
+
+def _winding(session: WindSession, ahead: Ahead | None) -> str:
+    course = session.course
+    if not course.board.motor:
+        return "turn the spindle by hand or drill; the count is watched"
+    if ahead is None:
+        return ADVICE[Phase.WINDING]
+    left = max(0, ahead.stop_count - course.count) / course.per_turn
+    what = "complete" if ahead.stop_is == "end" else "pauses to measure"
+    return f"{what} in {left:.0f} turns, about {seconds_words(ahead.to_stop_s)}"
+
+
+def _taking_off(session: WindSession, _: Ahead | None) -> str:
+    course, truth = session.course, session.course.truth
+    off = session.wire.off_turns(session.readings.left_counts)
+    if off is None:
+        return "wound long: finish the lead, measure the coil and enter the ohms"
+    if not truth.is_sharp:
+        number = bounds_words(truth, course.per_turn)
+        return f"{number} turns are on it: count them and set the count, or end here"
+    turns = turns_words(round(abs(off) * course.per_turn), course.per_turn)
+    if off < 0:
+        return f"{turns} turns are missing; end here, or go on with the coil in a new wind"
+    if not course.board.motor and not course.sense:
+        return f"{turns} turns past the target: take them off and say so, or end here"
+    how = "by hand, or let the motor turn back" if course.board.motor else "turn back by hand"
+    return f"{turns} turns to take off: {how}; they are counted. Or end here"
+
+
+def _paused(session: WindSession, ahead: Ahead | None) -> str:
+    course = session.course
+    if session.motion.way.wrong:
+        return WRONG_WAY
+    if session.wire.broke_at is not None:
+        at = f"the wire broke at about turn {session.wire.broke_at:.0f}"
+        return f"{at}: take off what is loose and say how much, then join it and say so"
+    if not course.truth.is_sharp:
+        return "set the count first, then continue or end here"
+    if session.readings.offered_turns is not None:
+        finding = session.readings.finding
+        return f"{finding}. Adopt {session.readings.offered_turns} turns, or continue as planned"
+    if ahead is None:
+        return "continue, or end here"
+    return f"continue, or end here; about {seconds_words(ahead.to_end_s)} of winding left"
+
+
+def _tripped(session: WindSession, _: Ahead | None) -> str:
+    status = session.course.board.status
+    return trip_words(0 if status is None else status.trip)[1]
+
+
+def _alarm(session: WindSession, _: Ahead | None) -> str:
+    return alarm_advice(session.watch.alarm)
+
+
+def _over(session: WindSession, _: Ahead | None) -> str:
+    return f"write down: {words(session.course.truth, session.course.per_turn)}"
+
+
+def _unheard(session: WindSession, _: Ahead | None) -> str:
+    if session.course.board.motor:
+        return ADVICE[Phase.UNHEARD]
+    return "stop turning: nobody counts. Check the cable"
+
+
+_ADVICE: dict[Phase, Callable[[WindSession, Ahead | None], str]] = {
+    Phase.SETTING_UP: _set_up,
+    Phase.READY: _ready,
+    Phase.WINDING: _winding,
+    Phase.TAKING_OFF: _taking_off,
+    Phase.PAUSED: _paused,
+    Phase.TRIPPED: _tripped,
+    Phase.ALARM: _alarm,
+    Phase.COMPLETE: _over,
+    Phase.ENDED: _over,
+    Phase.UNHEARD: _unheard,
+}

@@ -1,0 +1,118 @@
+"""Motion that a person asked for: the only ``Start`` there is, stops that are repeated until the board rests, the pace.
+
+Stops are repeated here beside the host end, because a start that was on its way may arrive after the first stop.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from firmware_protocol.messages import STOP_REPEAT_MS, ClearTrip, Cut, Pace, Start, Status, Stop
+from winder.clock import NS_PER_MS
+
+from .course import PACE_FULL, Course
+from .deeds import Says
+from .sense import SenseWatch
+
+PACE_STEP, PACE_LEAST = 100, 100
+REACTION_S = 2.0  # from what happens to the key; our judgement, no source
+
+
+class Motion:
+    """``asked``: a person asked for motion, and it has not ended since. ``set_off``: a start was made, and no status
+    showed rest after it was settled. ``whole_until``: count up to which somebody saw the wire whole."""
+
+    def __init__(self, course: Course) -> None:
+        self._course = course
+        self.way = SenseWatch(course.per_turn)
+        self.asked = False
+        self.set_off = False
+        self.stopping = False
+        self.cutting = False  # the stop is a cut
+        self.stop_uptime_ms: int | None = None  # of the newest status when the stop was first sent
+        self.pace_permille = PACE_FULL
+        self.pace_sent = PACE_FULL
+        self.whole_until = 0
+        self.started_count = -1  # of this wind, at the newest start
+        self._stop_ns = 0
+
+    @property
+    def may_move(self) -> bool:
+        """Whether the spindle turned, or may have been about to, when the board was last heard."""
+        board = self._course.board
+        if self.set_off:
+            return True
+        return board.status is not None and board.opened and not board.rests(board.status)
+
+    def say_moving(self, *, back: bool = False) -> None:
+        """Whoever reads the record from now on has to reckon with motion; before anything is sent."""
+        course = self._course
+        entry = course.account.entry(course.wind)
+        if entry is not None:
+            course.take(Says(course.wind, replace(entry.word, moving=True, back=back)))
+
+    def start(self) -> None:
+        course, board = self._course, self._course.board
+        self.asked = True
+        self.way.begin(course.count)
+        self.whole_until = course.count
+        status = board.status
+        self.started_count = -1 if status is None else status.count
+        if board.motor:
+            self.set_off = True
+            course.ask_board(Start, course.preparation.generation)
+
+    def stop(self) -> None:
+        if self.asked and self._course.phase.moves:
+            self.whole_until = self.reacted_count()
+        self.asked = False
+        if not self.stopping:
+            status = self._course.board.status
+            self.stop_uptime_ms = None if status is None else status.uptime_ms
+        self.stopping = True
+        self._send_stop()
+
+    def cut(self) -> None:
+        """A person's second stop: the drive goes off at once, and the brake on."""
+        self.cutting = True
+        self.stop()
+
+    def clear_trip(self) -> None:
+        course, status = self._course, self._course.board.status
+        assert status is not None
+        board, wind, trip = course.board, status.wind, status.trip
+        course.do(lambda: ClearTrip(0, board.boot, wind, board.revision, trip))
+
+    def tick(self) -> None:
+        if self.stopping and self._course.now_ns - self._stop_ns >= STOP_REPEAT_MS * NS_PER_MS:
+            self._send_stop()
+
+    def look(self, *, rests: bool) -> None:
+        """A status was believed."""
+        if rests and not self._course.commands.is_outstanding(Start):
+            self.set_off = self.stopping = self.cutting = False
+            self.stop_uptime_ms = None
+
+    def reacted_count(self) -> int:
+        """The count when a person may have seen first what they answer to now."""
+        status: Status | None = self._course.board.status
+        rate = abs(status.rate_mcps) / 1000 if status is not None else 0.0
+        return max(self.whole_until, self._course.count - round(rate * REACTION_S))
+
+    def change_pace(self, by_permille: int) -> None:
+        self.pace_permille += by_permille
+        self.send_pace()
+
+    def send_pace(self) -> None:
+        """One at a time; the newest wish goes out when the one before is answered."""
+        course = self._course
+        if course.commands.idle and self.pace_permille != self.pace_sent and course.board.motor:
+            self.pace_sent = self.pace_permille
+            course.ask_board(Pace, self.pace_permille)
+
+    def pace_refused(self) -> None:
+        self.pace_permille = self.pace_sent = PACE_FULL
+
+    def _send_stop(self) -> None:
+        self._stop_ns = self._course.now_ns
+        self._course.requests.append(Cut() if self.cutting else Stop())

@@ -1,0 +1,137 @@
+"""The list before a wind as it is gone through: what it asks of the board, and the way the spindle turns.
+
+Nothing here turns the spindle. A step is one finite move of the guide at rest, asked for by a person, with the
+lease live; the board refuses it with the guard open.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+from dataclasses import replace
+
+from firmware_protocol.messages import Side, TraverseMark, TraverseStep
+from winder.plan.facing import Top
+
+from .course import Course
+from .model import Asked, Intent, Item, Phase, SetUpLine
+from .set_up_list import SetUpList
+
+STEP_UM_MAX = 100_000  # what the protocol allows in one step
+
+
+class SetUp:
+    """Takes the intents of the list. ``list`` None: nobody is asked to go through one."""
+
+    def __init__(self, course: Course, todo: SetUpList | None) -> None:
+        self._course = course
+        self.list = todo
+        self.stepping = False  # a step of the guide was asked for and has not ended
+
+    @property
+    def pending(self) -> bool:
+        """The list is still to be gone through."""
+        return self.list is not None and not self.list.done
+
+    def obey(self, asked: Asked) -> None:
+        intent, value, course = asked.intent, asked.value, self._course
+        assert self.list is not None
+        if intent is Intent.DECLARE_TOP:
+            assert isinstance(value, Top)
+            self.list.declare(value)
+            self.take_facing(asked.by)
+        elif intent is Intent.CONFIRM:
+            assert isinstance(value, Item)
+            self.list.confirm(value)
+            self._tell(value, f"{value.value}: done", asked)
+        elif intent is Intent.SET_TENSION:
+            assert isinstance(value, float)
+            self.list.tension_cn = value
+            self._tell(Item.TENSION, f"tension set to {value:g} cN", asked)
+        elif intent is Intent.STEP_GUIDE:
+            assert isinstance(value, float)
+            self._step(round(value * 1000))
+        elif intent is Intent.GUIDE_TO_START:
+            self._step(max(-STEP_UM_MAX, min(STEP_UM_MAX, -self._guide_um)))
+        elif intent in (Intent.TOUCH_LEFT, Intent.TOUCH_RIGHT):
+            left = intent is Intent.TOUCH_LEFT
+            self._mark(Side.LEFT if left else Side.RIGHT, 0 if left else self._guide_um)
+        else:
+            self._end(asked)
+        course.view_is_stale = True
+
+    def take_facing(self, by: str) -> None:
+        """The plan turns the way that follows from the mounting; on record with who said so."""
+        course = self._course
+        if self.list is None or self.list.facing is None:
+            return
+        facing = self.list.facing
+        course.plan = replace(course.plan, spindle=facing.spindle)
+        course.preparation.turn(course.plan)
+        facts = {"top": facing.top.value, "turning": facing.turning.value, "by": by}
+        course.tell("direction", facing.words, **facts)
+
+    def marked(self, mark: TraverseMark) -> None:
+        """The board took a mark, of the list or of the preparation."""
+        course, todo = self._course, self.list
+        in_list = todo is not None and course.phase is Phase.SETTING_UP
+        if mark.side == Side.LEFT:
+            course.preparation.marked = True
+            if in_list and todo is not None:
+                todo.touch_left()
+                course.tell("set up", "the guide touches the left flange", item="guide")
+        elif in_list and todo is not None:
+            width_mm = mark.at_um / 1000
+            remark = todo.touch_right(width_mm)
+            text = f"the guide touches the right flange at {width_mm:.2f} mm"
+            course.tell("set up", text, item="guide", width_mm=width_mm)
+            if remark:
+                course.tell("set up", remark, item="guide", width_mm=width_mm)
+
+    def lines(self) -> tuple[SetUpLine, ...]:
+        board = self._course.board
+        return () if self.list is None else self.list.lines(board.status, board.welcome)
+
+    def open_items(self) -> list[str]:
+        return [line.what for line in self.lines() if not line.done]
+
+    def key(self) -> Hashable:
+        """What the intents of the list depend on, for whoever keeps what may be asked."""
+        if self.list is None or self._course.phase is not Phase.SETTING_UP:
+            return None
+        heard = self._course.board.status is not None
+        return (
+            self.stepping,
+            self.list.left_touched,
+            self._guide_um == 0,
+            heard,
+            tuple(self.open_items()),
+        )
+
+    @property
+    def _guide_um(self) -> int:
+        status = self._course.board.status
+        return 0 if status is None else status.traverse_um
+
+    def _tell(self, item: Item, text: str, asked: Asked) -> None:
+        self._course.tell("set up", text, item=item.value, by=asked.by)
+
+    def _step(self, distance_um: int) -> None:
+        self.stepping = True
+        board, wind = self._course.board, self._course.board.wind
+        self._course.do(lambda: TraverseStep(0, board.boot, wind, board.revision, distance_um))
+
+    def _mark(self, side: Side, at_um: int) -> None:
+        board, wind = self._course.board, self._course.board.wind
+        self._course.do(
+            lambda: TraverseMark(0, board.boot, wind, board.revision, side, at_um=at_um)
+        )
+
+    def _end(self, asked: Asked) -> None:
+        todo = self.list
+        assert todo is not None
+        declared = asked.intent is Intent.DECLARE_SET_UP
+        if declared:
+            todo.by = asked.by
+        todo.done = True
+        text = f"set-up declared by {asked.by}" if declared else "set-up done"
+        self._course.tell("set up", text, item="all", by=asked.by)
