@@ -123,13 +123,14 @@ def test_the_logbook_may_be_named_before_the_verb(shelf, capsys):
 def test_json_tells_the_same_to_programs(shelf, capsys):
     first, second = json.loads(told(capsys, "shelf", "list", "--json", *shelf))
     assert (first["name"], second["name"]) == ("drone sensor", HOSTILE)
-    assert first["truth"] == {
+    assert first["count"] == {
         "certainty": "exact",
         "low": 24000,
         "best": 24000,
         "high": 24000,
         "by": "",
         "why": "",
+        "counts_per_turn": 20,
     }
     assert second["turns"] == [450.05, 452.0]
     record = json.loads(told(capsys, "shelf", "show", "1", "--json", *shelf))

@@ -15,11 +15,12 @@ from emulator.traffic import BusyHost
 from emulator.winding import EmulatedWind, coil_of
 
 from firmware_protocol.messages import LEASE_MS, Kept, Reason, State, Trip
-from winder.errors import WinderError
+from winder.errors import UserMistake, WinderError
 from winder.links.simulated_link import LinkFaults
-from winder.service.recovery import truth_of
+from winder.service.going_on import GoesOn
 from winder.shelf.logbook import Logbook
 from winder.wind.model import Certainty, Intent, Phase
+from winder.wind.truth import exact
 
 pytestmark = needs_cross_tools
 
@@ -99,25 +100,52 @@ def test_a_silent_line_stops_the_spindle_and_one_that_comes_back_tells_the_exact
     assert_exact(wind)
 
 
-def test_a_pulled_cable_ends_the_run_with_bounds_and_the_board_knows_the_count_when_it_is_back():
+def test_after_a_pulled_cable_the_wind_goes_on_as_that_wind_with_the_count_that_the_board_knows():
     board = EmulatedBoard(bench(20, FOUR_EDGES))
-    logbook = Logbook.in_memory()
-    wind = EmulatedWind(board, coil_of(TURNS), LinkFaults(cut_at_s=3.0), logbook=logbook)
+    logbook, coil = Logbook.in_memory(), coil_of(TURNS)
+    wind = EmulatedWind(board, coil, LinkFaults(cut_at_s=3.0), logbook=logbook)
     wind.start()
+    wind.until(lambda: wind.phase is Phase.UNHEARD, within_s=20)
+    wind.ask(Intent.LEAVE)
     wind.until(lambda: wind.wind.finished, within_s=20)
     board.run_s(5)  # nobody is there; it comes to rest by its lease
     assert not board.turning
     assert wind.wind.session.course.truth.certainty is Certainty.BETWEEN
     assert_holds(wind)
-    (run,) = logbook.unfinished_runs()
-    again = EmulatedWind(board, coil_of(10), seed=2, logbook=logbook)
-    kept = truth_of(run, again.opened.welcome)
-    assert kept.low <= true_counts(wind) <= kept.high
-    before = true_counts(wind)
-    again.start()
+    (row,) = logbook.coils()
+    assert row.truth.low <= true_counts(wind) <= row.truth.high
+    again = EmulatedWind(board, coil, seed=2, logbook=logbook, goes_on=GoesOn("1"))
+    again.until_phase(Phase.PAUSED, within_s=5)
+    assert again.wind.session.course.wind == wind.wind.session.course.wind
+    assert_exact(again)
+    again.ask(Intent.CONTINUE)
     again.to_the_end()
-    truth = again.wind.session.course.truth
-    assert (truth.certainty, truth.low) == (Certainty.EXACT, true_counts(again) - before)
+    assert_exact(again)
+
+
+def test_the_wind_of_another_coil_gets_its_last_word_before_it_is_closed():
+    board = EmulatedBoard(bench(20, FOUR_EDGES))
+    logbook = Logbook.in_memory()
+    wind = EmulatedWind(board, coil_of(TURNS), LinkFaults(cut_at_s=3.0), logbook=logbook)
+    wind.start()
+    wind.until(lambda: wind.phase is Phase.UNHEARD, within_s=20)
+    board.run_s(5)
+    counts = true_counts(wind)
+    EmulatedWind(board, coil_of(10), seed=2, logbook=logbook).until_phase(Phase.READY, within_s=5)
+    assert logbook.coils()[0].truth == exact(counts)
+
+
+def test_a_wind_that_the_logbook_does_not_know_is_closed_on_a_persons_word_only():
+    board = EmulatedBoard(bench(20, FOUR_EDGES))
+    wind = EmulatedWind(board, coil_of(TURNS), LinkFaults(cut_at_s=3.0))
+    wind.start()
+    wind.until(lambda: wind.phase is Phase.UNHEARD, within_s=20)
+    board.run_s(5)
+    with pytest.raises(UserMistake, match=rf"count of {true_counts(wind)}.*--close-unknown"):
+        EmulatedWind(board, coil_of(10), seed=2)
+    board.run_s(2)  # until that greeting's lease is over
+    closed = EmulatedWind(board, coil_of(10), seed=3, close_unknown=True)
+    closed.until_phase(Phase.READY, within_s=5)
 
 
 # --- resets ----------------------------------------------------------------------------------------
@@ -151,7 +179,7 @@ def test_after_its_watchdog_the_board_is_tripped_until_a_person_clears_it():
     wind = started()
     wind.board.chip.hang()
     wind.until(lambda: wind.wind.finished, within_s=10)
-    again = EmulatedWind(wind.board, coil_of(10), seed=2)
+    again = EmulatedWind(wind.board, coil_of(10), seed=2, close_unknown=True)
     again.until_phase(Phase.TRIPPED, within_s=5)
     assert again.status.trip == Trip.WATCHDOG
     again.live(2)
@@ -170,7 +198,7 @@ def test_a_program_that_hangs_at_rest_leaves_only_the_doubt_of_a_touched_spindle
     truth = wind.wind.session.course.truth
     assert truth.certainty is Certainty.BETWEEN and truth.high - truth.low == 2 * 20
     assert_holds(wind)
-    wind.ask(Intent.SETTLE_COUNT, value=true_counts(wind) / 20)
+    wind.ask(Intent.SETTLE_COUNT, true_counts(wind) / 20)
     assert wind.wind.session.course.truth.certainty is Certainty.VOUCHED
 
 

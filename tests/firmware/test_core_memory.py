@@ -15,7 +15,7 @@ from host.core import Core, Machine, needs_compiler
 
 from firmware_protocol.connection import NS_PER_MS
 from firmware_protocol.framing import FrameReader, encode_message
-from firmware_protocol.messages import EndAction, Hello, Kept, Start, State, Welcome
+from firmware_protocol.messages import EndAction, Hello, Kept, Start, State, Trip, Welcome
 from firmware_protocol.wire import unpack
 
 pytestmark = needs_compiler
@@ -140,3 +140,54 @@ def test_records_go_round_so_that_no_byte_wears_out():
     assert bench.status.count in (end, end + 1)
     assert len(used) == 8
     assert len(motion) == 15  # set and cleared once a motion; the first was set before
+
+
+MOTION_AT, SLOTS_AT, SLOT_BYTES = 8, 136, 15
+
+
+def kept_over(machine: Machine) -> tuple[int, int]:
+    welcome = welcome_after_boot(machine, memory_of(machine))
+    return welcome.kept_count, welcome.kept_flags
+
+
+@pytest.mark.parametrize("at", [0, 7, 10, 14])
+def test_a_worn_byte_sends_the_record_on_to_the_next_place(at):
+    machine = Machine(1)
+    machine.host.worn_at, machine.host.worn_bytes = SLOTS_AT + SLOT_BYTES + at, 1
+    bench = wound(machine, leg(0, 400, EndAction.COMPLETE))
+    bench.to_rest()
+    bench.run(400)
+    assert kept_over(machine) == (bench.status.count, BOTH)
+
+
+def test_a_mark_that_cannot_be_taken_back_is_written_anew_elsewhere():
+    machine = Machine(1)
+    legs = (leg(0, 100, EndAction.PAUSE), leg(1, 900, EndAction.COMPLETE))
+    bench = wound(machine, *legs)
+    bench.to_rest()
+    bench.run(200)
+    machine.host.worn_at, machine.host.worn_bytes = SLOTS_AT, 2 * SLOT_BYTES
+    bench.start()
+    bench.run(600)
+    _, flags = kept_over(machine)
+    assert flags == Kept.VALID  # in motion: not at rest, whatever the worn byte says
+
+
+def test_motion_is_remembered_past_worn_cells():
+    machine = Machine(1)
+    machine.host.worn_at, machine.host.worn_bytes = MOTION_AT, 6
+    bench = wound(machine, leg(0, 4000, EndAction.COMPLETE))
+    bench.run(800)
+    assert bench.status.count > 0
+    machine.boot()
+    bench.run(60)
+    assert bench.status.trip is Trip.RESET_IN_MOTION
+
+
+def test_a_memory_that_is_worn_out_keeps_nothing_and_the_board_winds_on():
+    machine = Machine(1)
+    machine.host.worn_at, machine.host.worn_bytes = SLOTS_AT, 1024 - SLOTS_AT
+    bench = wound(machine, leg(0, 400, EndAction.COMPLETE))
+    assert bench.to_rest().state is State.COMPLETE
+    bench.run(2000)
+    assert kept_over(machine)[1] == 0

@@ -6,111 +6,16 @@ A mutant whose line is gone from the source is a failure too: it has to be writt
 
 from __future__ import annotations
 
+import compileall
 import os
+import py_compile
 import shutil
 import subprocess
 import sys
-from dataclasses import dataclass
 
 import pytest
+from planted import ACCOUNT, LOGBOOK, MUTANTS, SCREENS, SESSION
 from source_tree import PACKAGES, ROOT
-
-
-@dataclass(frozen=True)
-class Mutant:
-    what: str
-    file: str
-    before: str
-    after: str
-    tests: tuple[str, ...]
-
-
-MUTANTS = (
-    Mutant(
-        "a lease that never ends",
-        "firmware_protocol/device.py",
-        "now_ms - self._alive_ms >= LEASE_MS",
-        "now_ms - self._alive_ms >= 1000 * LEASE_MS",
-        ("tests/protocol/test_device_end.py", "tests/protocol/test_device_motion.py"),
-    ),
-    Mutant(
-        "stale commands are carried out",
-        "firmware_protocol/device.py",
-        "if self._is_stale(command):",
-        "if False and self._is_stale(command):",
-        ("tests/protocol/test_device_end.py",),
-    ),
-    Mutant(
-        "frames whose CRC is wrong are taken",
-        "firmware_protocol/framing.py",
-        "len(body) < BODY_BYTES_MIN or zlib.crc32(body[:-4]) !=",
-        "len(body) < BODY_BYTES_MIN or -1 ==",
-        ("tests/protocol/test_golden_vectors.py", "tests/protocol/test_framing.py"),
-    ),
-    Mutant(
-        "the journal is written after the sending",
-        "winder/service/wind.py",
-        "        self._keep(self.session.take_events(), now_ns)\n        for request",
-        "        for request",
-        ("tests/service/test_order_of_writing.py",),
-    ),
-    Mutant(
-        "a hung screen keeps the motor's lease",
-        "winder/service/run.py",
-        "self._screen_age_s() < SCREEN_AGE_S_MAX",
-        "True",
-        ("tests/service/test_wind_run.py",),
-    ),
-    Mutant(
-        "no caution before the first start",
-        "winder/wind/asking.py",
-        "if intent in TURNING and not beliefs.cautions_accepted:",
-        "if False:",
-        ("tests/wind",),
-    ),
-    Mutant(
-        "a broken wire winds on",
-        "winder/wind/asking.py",
-        "if intent in MOTION and broke_at is not None:",
-        "if False:",
-        ("tests/wind/test_coil_orders.py",),
-    ),
-    Mutant(
-        "the list before a wind is passed over",
-        "winder/wind/beliefs.py",
-        "if self.setting_up and not self.opened:",
-        "if False:",
-        ("tests/wind/test_set_up.py",),
-    ),
-    Mutant(
-        "a coil past its target is complete",
-        "winder/wind/beliefs.py",
-        "return Seen.BEYOND if self.truth.high > left + spare else Seen.COMPLETE",
-        "return Seen.COMPLETE",
-        ("tests/wind/test_coil_orders.py",),
-    ),
-    Mutant(
-        "edges that nobody drove leave the count exact",
-        "winder/wind/truth.py",
-        "    if not edges:\n        return truth",
-        "    if edges >= 0:\n        return truth",
-        ("tests/wind/test_count_truth.py",),
-    ),
-    Mutant(
-        "commits that are not on the disk",
-        "winder/shelf/logbook.py",
-        "PRAGMA synchronous = FULL",
-        "PRAGMA synchronous = OFF",
-        ("tests/shelf",),
-    ),
-    Mutant(
-        "a turn grows by pi per turn, not two",
-        "winder/coil/window.py",
-        "return self.perimeter_m + 2 * math.pi * self.build_m(turns, area_m2)",
-        "return self.perimeter_m + math.pi * self.build_m(turns, area_m2)",
-        ("tests/coil/test_outermost_turn.py",),
-    ),
-)
 
 
 @pytest.fixture(scope="module")
@@ -124,6 +29,9 @@ def copied_tree(tmp_path_factory):
             )
         else:
             shutil.copy(source, folder / name)
+    # Compiled once; by the hash of the source, so that a planted line is never run from an older file.
+    checked = py_compile.PycInvalidationMode.CHECKED_HASH
+    compileall.compile_dir(folder, quiet=2, invalidation_mode=checked)
     return folder
 
 
@@ -145,3 +53,8 @@ def test_a_planted_mistake_is_noticed(copied_tree, mutant):
     finally:
         path.write_text(text)
     assert done.returncode == 1, f"no test noticed:\n{done.stdout[-2000:]}{done.stderr[-500:]}"
+
+
+def test_there_are_enough_of_them():
+    assert len((*SESSION, *ACCOUNT, *LOGBOOK, *SCREENS)) >= 25
+    assert len({mutant.what for mutant in MUTANTS}) == len(MUTANTS)

@@ -38,7 +38,14 @@ def test_the_tour_runs_from_an_empty_folder(tmp_path):
         if "bench-port" in words or "/dev/" in command:
             continue  # the serial road has a test of its own; a device path needs the device
         if "--port" in words and "--start" not in words:
-            words += ["--plain", "--start"]  # a screen needs a terminal; the wind is the same
+            words += [
+                "--plain",
+                "--start",
+                "--top",
+                "operator",
+                "--tension",
+                "12 cN",
+            ]  # a screen needs a terminal; the wind is the same
             words[words.index("sim")] = "sim?pace=200"
         done = run(words, tmp_path)
         assert done.returncode == 0, f"{command}\n{done.stdout}{done.stderr}"

@@ -26,6 +26,7 @@ PICTURES = (
     ("wind_screen_by_hand.svg", "edge near", 100, 30),
     ("wind_screen_taking_off.svg", "taking off", 100, 30),
     ("wind_screen_small.svg", "winding", 60, 18),
+    ("wind_screen_alarm.svg", "alarm", 100, 30),
 )
 
 

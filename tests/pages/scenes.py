@@ -5,9 +5,9 @@ Nothing here was measured: the maker of electric kalimbas, the coils and the fig
 
 from __future__ import annotations
 
-import dataclasses
 import math
 
+from tests.pages.moments import moment as moment
 from winder.wind.model import (
     CoilView,
     CountTruth,
@@ -43,41 +43,6 @@ _AT_A_PAUSE = frozenset(
 WINDOW_MM = (9.5, 3.4, 2.6)
 TARGET_TURNS = 5000
 PLACES = 64  # across the winding
-
-
-# Groups of a view, and names that say another thing where no group stands before them.
-GROUPS = ("coil", "count", "motion", "ohm", "lay", "trouble")
-LONG_NAMES = {
-    "recipe_name": ("coil", "name"),
-    "lay": ("lay", "heights"),
-    "lay_span": ("lay", "span"),
-    "trip_advice": ("trouble", "advice"),
-    "ohm_now": ("ohm", "now"),
-    "ohm_end": ("ohm", "end"),
-}
-
-
-def moment(base: WindView, **changes: object) -> WindView:
-    """Another moment; what is said of a group is named without it: ``moment(WINDING, turns=12.0, trip="stalled")``."""
-    parts: dict[str, dict[str, object]] = {}
-    whole: dict[str, object] = {}
-    for name, value in changes.items():
-        group, field = LONG_NAMES.get(name) or (_group_of(base, name), name)
-        (parts.setdefault(group, {}) if group else whole)[field] = value
-    for group, fields in parts.items():
-        whole[group] = dataclasses.replace(getattr(base, group), **fields)
-    return dataclasses.replace(base, **whole)  # type: ignore[arg-type]
-
-
-def _group_of(base: WindView, name: str) -> str:
-    """The group that has a field of this name; "": the view itself."""
-    if any(field.name == name for field in dataclasses.fields(base)):
-        return ""
-    return next(
-        group
-        for group in GROUPS
-        if any(field.name == name for field in dataclasses.fields(getattr(base, group)))
-    )
 
 
 def lay_at(turns: float) -> tuple[float, ...]:

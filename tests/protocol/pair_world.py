@@ -13,9 +13,9 @@ from __future__ import annotations
 import functools
 from dataclasses import dataclass, replace
 
-from pair import FULL_BOARD as TIMED_BOARD
-from pair import TWO_LEGS
+from pair import FULL_BOARD, TWO_LEGS
 
+from firmware_protocol import messages as m
 from firmware_protocol.body import Drive, Facts, KeptRecord, Order
 from firmware_protocol.connection import NS_PER_MS, HostEnd
 from firmware_protocol.device import DeviceEnd
@@ -25,20 +25,14 @@ from firmware_protocol.heard import Answered, Trouble, Troubled
 from firmware_protocol.host_command import Outstanding
 from firmware_protocol.messages import (
     LEASE_MS,
-    Alive,
     Answer,
-    ClearTrip,
     Move,
-    OpenWind,
-    PlanBegin,
-    PlanCommit,
     Start,
     State,
     Status,
     Stop,
     Trip,
     Verdict,
-    Welcome,
 )
 from firmware_protocol.wire import LAYOUT_OF, unpack
 
@@ -52,8 +46,7 @@ OUR_TOKEN = 70  # and upwards: one for every life of the host
 OTHER_TOKEN = 60
 
 
-# The walk rests when it is told to: no time bounds it, so no age of a stop has to be told apart.
-FULL_BOARD = replace(TIMED_BOARD, cut_ms=0, rest_ms=0)
+TIMELESS = replace(FULL_BOARD, cut_ms=0, rest_ms=0)
 
 
 @functools.cache  # the same frames come often
@@ -82,7 +75,7 @@ def queued(way: tuple[bytes, ...], frame: bytes, frames_max: int) -> tuple[bytes
     """
     if way:
         last, new = reading(way[-1])[1], reading(frame)[1]
-        if frame == way[-1] or (type(last) is type(new) and isinstance(new, Alive | Status)):
+        if frame == way[-1] or (type(last) is type(new) and isinstance(new, m.Alive | Status)):
             return (*way[:-1], frame)
     return (*way, frame) if len(way) < frames_max else way
 
@@ -126,11 +119,8 @@ class WalkBody:
     def kept(self) -> KeptRecord:
         return self.record
 
-    def keep_motion(self, moving: bool) -> None:
-        """No memory for it: the walk is about what the link does, and a reset is met as such."""
-
-    def kept_motion(self) -> bool:
-        return False
+    # No memory for it: the walk is about what the link does.
+    keep_motion, kept_motion = (lambda self, moving: None), (lambda self: False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,10 +203,10 @@ class World:
         before = (self.body.starts, board.state, self.device.boot, board.wind, board.revision)
         self.device.receive(frame, self.now_ms)
         ledger = self.ledger
-        if isinstance(message, Alive) and message.token == ledger.token:
+        if isinstance(message, m.Alive) and message.token == ledger.token:
             if message.number > ledger.alive_number:
                 self.ledger = replace(ledger, alive_number=message.number, alive_ms=self.now_ms)
-        elif isinstance(message, ClearTrip) and before[1] != board.state:
+        elif isinstance(message, m.ClearTrip) and before[1] != board.state:
             self.ledger = replace(ledger, tripped=False)
         if self.body.starts != before[0]:
             self._witness_motion(sequence, message, before[2:])
@@ -262,7 +252,7 @@ class World:
         body = WalkBody(old.count, old.record)
         body.at_rest, body.starts, body.cuts = old.at_rest, old.starts, old.cuts
         boot = self.device.boot + 1
-        self.device = type(self.device)(body, FULL_BOARD, boot, self.now_ms)
+        self.device = type(self.device)(body, TIMELESS, boot, self.now_ms)
         self.body = body
         self.ledger = replace(self.ledger, token=0, alive_number=0, tripped=False)
         self._after(body.starts)
@@ -288,7 +278,7 @@ class World:
             self.up = queued(self.up, frame, UP_FRAMES_MAX)
         for frame in frames_of(self.device.data_to_send()):
             message = reading(frame)[1]
-            if isinstance(message, Welcome) and message.token != self.ledger.token:
+            if isinstance(message, m.Welcome) and message.token != self.ledger.token:
                 self.ledger = replace(self.ledger, token=message.token, alive_number=0)
             if not isinstance(message, Answer) or message.to != STOP_KIND:
                 self.down = queued(self.down, frame, DOWN_FRAMES_MAX)
@@ -366,17 +356,17 @@ def _copy(thing):
 
 def armed_world(host_class: type, device_class: type, budget: Budget) -> World:
     """A board armed with two legs by real frames over a link without faults; operator alive."""
-    device = device_class(WalkBody(), FULL_BOARD, 5, 0)
+    device = device_class(WalkBody(), TIMELESS, 5, 0)
     world = World(host_class(OUR_TOKEN), device, budget, 0)
     world.host.open(0)
     world._after(0)
     _exchange(world)
     legs = TWO_LEGS
     for command in (
-        OpenWind(0, 5, 1, 9),
-        PlanBegin(0, 5, 9, 2, 1, len(legs)),
+        m.OpenWind(0, 5, 1, 9),
+        m.PlanBegin(0, 5, 9, 2, 1, len(legs)),
         *legs,
-        PlanCommit(0, 5, 9, 2, 1, checksum_of(legs)),
+        m.PlanCommit(0, 5, 9, 2, 1, checksum_of(legs)),
     ):
         world.ask(command)
         _exchange(world)

@@ -110,14 +110,14 @@ def test_a_board_that_slows_down_and_never_rests():
 
 @pytest.mark.parametrize("end", [40, 60])
 def test_a_board_that_runs_on_past_an_end_that_stops(end):
-    """A planned pause as well as the target."""
+    """A planned pause as well as the target; no status need show the very count of the end."""
     script = wound(35 * CPT)
     if end == 60:
         on(script, State.WINDING, PER_STATUS, 10, leg=1)
         script.status(State.PAUSED, 40 * CPT, leg=1)
         script.ask(Intent.CONTINUE)
         script.answer()
-    on(script, State.WINDING, PER_STATUS, 200, leg=2)
+    on(script, State.WINDING, PER_STATUS + 1, 200, leg=2)
     alarmed(script, w.PAST_THE_END)
     assert script.count <= (end + 2) * CPT
 

@@ -116,7 +116,10 @@ class Judge:
         return wire, max(wire, self._bench.machine.edges)
 
     def _judge_claim(self, where: str, claim: Claim) -> None:
-        least, most = min(low for _, low, _ in self._seen), max(high for _, _, high in self._seen)
+        _, least, most = self._seen[-1]
+        if not claim.holds(least, most):  # now; else perhaps at some moment since
+            least = min(low for _, low, _ in self._seen)
+            most = max(high for _, _, high in self._seen)
         if not claim.sure and not self._moves:
             self.width_turns = (claim.high - claim.low) / self._scene.counts_per_turn
         if not claim.holds(least, most):

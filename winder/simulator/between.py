@@ -135,7 +135,7 @@ class Between:
         return self.loses > 0.0 and self._chance.random() < self.loses
 
     def _take_from_board(self, frame: Frame) -> None:
-        message = unpack(frame.kind, frame.payload)
+        told = message = unpack(frame.kind, frame.payload)
         number = frame.sequence
         if isinstance(message, Status):
             self.status = message
@@ -147,10 +147,11 @@ class Between:
             return
         elif number:
             number = (number - 1 - self._made_up) % NUMBERS + 1
-        if message is not None and not self._lost():
-            self.say(message, number)
-            if self.doubled:
-                self.say(message, number)
+        if message is None or self._lost():
+            return
+        payload = frame.payload if message is told else pack(message)
+        data = encode_frame(frame.kind, number, payload)
+        self._to_host += data + data if self.doubled else data
 
     def _take_from_host(self, frame: Frame) -> None:
         if self._lost():

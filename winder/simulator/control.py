@@ -64,13 +64,10 @@ class Control:
         self.rate_max = build.speed_rpm_max * per_rpm
         self._suspicion = Suspicion(build)
         self.direction_sense = build.direction_sense
-        # what drives
         self.duty, self.brake, self.sense = 0.0, 0.0, 1
-        # what is counted
         self.count, self.unattributed = 0, 0
         self.edge_s = -math.inf  # the newest edge
         self.rate = 0.0  # mean over the newest stretch between edges, counts/s, without sign
-        # what is asked
         self.mode, self.order = Mode.IDLE, Order.OFF
         self.legs: tuple[PlanLeg, ...] = ()
         self.move: Move | None = None
@@ -113,8 +110,9 @@ class Control:
             self._obey_rest()
         elif drive.order in (Order.CUT, Order.ISOLATE):
             self._cut(self.now_s, ending=False)
-            if drive.order is Order.ISOLATE:  # a shorted switch and a brake would short the supply
-                self.brake = 0.0
+            self.brake *= (
+                drive.order is Order.CUT
+            )  # with a shorted switch it would short the supply
         else:
             self.duty = self.brake = 0.0
             if self.mode is not Mode.IDLE:
@@ -172,8 +170,8 @@ class Control:
             self.leg = goal.leg
         self.leg_end, self.to_stop, self.to_cut = goal.leg_end, goal.to_stop, goal.to_cut
         self.accel, self.stop_accel = goal.accel, goal.stop_accel
-        self.top, self.creep = goal.top, goal.creep
-        self.top = min(self.top, self.rate_max)
+        self.creep = goal.creep
+        self.top = min(goal.top, self.rate_max)
         self.margin = self.creep * CREEP_SETTLE_S + 1.0
         self.rest_wait_s = min(
             max(1.3 * math.sqrt(2 / self.stop_accel), REST_WAIT_LEAST_S), REST_WAIT_MOST_S
@@ -182,12 +180,9 @@ class Control:
     def _cut(self, when_s: float, *, ending: bool) -> None:
         """Drive off at once, brake on where there is one."""
         self.duty, self.brake = 0.0, self.brake_most
-        if (
-            self.mode is not Mode.SETTLE
-        ):  # said again it is no new cut, or it would never be at rest
-            self.quiet_from_s = when_s
         self.arrived = ending
-        if self.mode is not Mode.SETTLE:
+        if self.mode is not Mode.SETTLE:  # said again it is no new cut: it would never rest
+            self.quiet_from_s = when_s
             self._suspicion.settling.begin()
         self.mode, self.at_rest = Mode.SETTLE, False
 
@@ -257,8 +252,7 @@ class Control:
                 self._correct((way - self.edge_way) / stretch - rate, stretch)
                 against = 0 if ahead > 0 else number
                 asked = max(self.top, self.reference)
-                cause = self._suspicion.hear(number, against, stretch, rate, asked)
-                if cause:
+                if cause := self._suspicion.hear(number, against, stretch, rate, asked):
                     self.trip_now(cause)
             self.rate = rate
         self._suspicion.silence.hear(self.rate)

@@ -120,6 +120,8 @@ class CHost(ctypes.Structure):
         ("overlapped", ctypes.c_bool),
         ("last_driven", ctypes.c_bool),
         ("last_braked", ctypes.c_bool),
+        ("worn_at", ctypes.c_uint16),
+        ("worn_bytes", ctypes.c_uint16),
     )
 
 

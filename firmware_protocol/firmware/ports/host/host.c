@@ -43,7 +43,8 @@ uint8_t port_nv_read(uint16_t at) {
 }
 
 void port_nv_write(uint16_t at, uint8_t byte) {
-    host.nv[at] = byte;
+    if (at < host.worn_at || at >= host.worn_at + host.worn_bytes)
+        host.nv[at] = byte;
     host.nv_wait_ms = host.nv_write_ms;
     host.nv_writes++;
 }

@@ -33,6 +33,7 @@ struct host {
     uint32_t gap_ticks;          /* the least time between one going off and the other on */
     bool overlapped;             /* both were on */
     bool last_driven, last_braked; /* which of the two was on last */
+    uint16_t worn_at, worn_bytes; /* so many bytes from there keep what they hold */
 };
 
 extern struct host host;
