@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -9,6 +11,8 @@ from hypothesis import strategies as st
 from winder.coil.known import figure_known, target_words
 from winder.coil.winding import figure_coil, turns_for_resistance
 from winder.errors import UserMistake, WinderError
+from winder.machine.instruments import Instruments
+from winder.machine.model import SIMULATED_BENCH
 from winder.recipe.model import (
     AwgWire,
     Direction,
@@ -141,8 +145,22 @@ def test_readings_narrow_the_ohms_and_the_turns_for_a_target():
     assert both.wind_long_turns >= both.turns_for_target.high
     off = both.take_off
     assert off is not None and off.whole > 0
-    assert off.turns == pytest.approx(a_coil.turns - both.turns_for_target.nominal, abs=8)
     assert any("take off" in sentence for sentence in target_words(both))
+
+
+def test_a_good_meter_takes_off_what_all_that_is_known_says():
+    """Taking off has the meter at its word; only a good one, on a coil at rest, outweighs what tables say."""
+    good = Instruments(
+        counts=1_000_000, gain_share=5e-4, digits=1.0, leads_ohm=0.0, thermometer_k=0.1
+    )
+    recipe = coil(ResistanceTarget(500.0)).recipe
+    a_coil = figure_coil(recipe, machine=replace(SIMULATED_BENCH, instruments=good))
+    shown = 1.03 * a_coil.resistance_ohm_20c.nominal
+    known = figure_known(a_coil, [OhmReading(float(a_coil.turns), shown, rested_min=10_000.0)])
+    assert known.take_off is not None and known.turns_for_target is not None
+    assert known.take_off.turns == pytest.approx(
+        a_coil.turns - known.turns_for_target.nominal, abs=3
+    )
 
 
 def test_what_is_not_measured_yet_is_asked_what_it_would_buy():
