@@ -178,25 +178,18 @@ def turns_for(knowledge: Knowledge, ohm_20c: float) -> Band:
     drift = float(doubts.mean[doubts.place(DRIFTS)])
 
     def turns_of(ohm: float) -> float:
-        turns = float(knowledge.wound.turns)
-        for _ in range(STEPS_MAX):  # what bulging adds and ohms per metre are put into the ratio
+        def nearer(turns: float) -> float:  # what bulging adds is put into the ratio
             length_m = winding.length_m(turns, area_m2, drift)
-            further = winding.turns_of(
-                length_m * ohm / reader.ohm_of(doubts.mean, turns)[0], area_m2, drift
-            )
-            if abs(further - turns) <= STANDS * max(turns, 1.0):
-                break
-            turns = further
-        return further
+            shown_ohm = reader.ohm_of(doubts.mean, turns)[0]
+            return winding.turns_of(length_m * ohm / shown_ohm, area_m2, drift)
+
+        return _settled(nearer, float(knowledge.wound.turns), STANDS)
 
     def end(factor_of: Callable[[Band], float]) -> float:
-        turns = nominal
-        for _ in range(STEPS_MAX):  # the factor hardly changes with the turns: this settles fast
-            further = turns_of(ohm_20c / factor_of(resistance_band(knowledge, turns)))
-            if abs(further - turns) <= ENDS_STAND * turns:
-                break
-            turns = further
-        return turns
+        def nearer(turns: float) -> float:  # the factor changes slowly with the turns
+            return turns_of(ohm_20c / factor_of(resistance_band(knowledge, turns)))
+
+        return _settled(nearer, nominal, ENDS_STAND)
 
     nominal = turns_of(ohm_20c)
     if nominal <= 0:
@@ -243,7 +236,7 @@ def take_off(
 
     def cold_ohm(warm_k: float) -> float:
         celsius = temperature_c + fade * warm_k
-        return (measured_ohm - (meter.leads_ohm or 0.0)) / copper_factor(celsius)
+        return (measured_ohm - meter.leads_band_ohm[0]) / copper_factor(celsius)
 
     warm_k = float(doubts.mean[warmth])
     shown_ohm = cold_ohm(warm_k)
@@ -280,6 +273,20 @@ def take_off(
 def _reading(knowledge: Knowledge) -> tuple[Doubts, Reader]:
     doubts = Doubts(knowledge.numbers)
     return doubts, Reader(knowledge.wound, knowledge.instruments, doubts)
+
+
+def _settled(nearer: Callable[[float], float], start: float, stands: float) -> float:
+    """The turns that ``nearer`` leaves as they are, to a share of ``stands``: two steps, then Aitken's guess."""
+    at = start
+    for _ in range(STEPS_MAX):
+        first = nearer(at)
+        if abs(first - at) <= stands * max(at, 1.0):
+            return first
+        second = nearer(first)
+        bend = second - 2 * first + at
+        guess = at - (first - at) ** 2 / bend if bend else second
+        at = guess if 0 < guess < math.inf else second
+    return at
 
 
 def _refuse_impossible(observation: Observation) -> None:
