@@ -11,6 +11,7 @@ from emulator.winding import EmulatedWind, coil_of
 
 from winder.coil.known import coil_of as known_coil_of
 from winder.recipe.model import ResistanceTarget
+from winder.service.estimating import said_reading
 from winder.wind.model import Certainty, Intent, Phase
 
 pytestmark = needs_cross_tools
@@ -35,11 +36,11 @@ def test_the_motor_turns_back_by_what_the_reading_says(counts, sensor):
     long_counts = wind.wind.session.course.truth.low
     assert long_counts == abs(wind.board.chip.true_count)
     ohm = wind.wind.view().ohm.end[0]
-    wind.ask(Intent.MEASURED, value=ohm, at_c=20.0)
+    wind.ask(Intent.MEASURED, said_reading(f"{ohm:.4f} 20"))
     off = wind.wind.view().count.off_turns
     assert off > 0
-    wind.ask(Intent.TAKE_OFF, value=off)
-    wind.until(lambda: wind.wind.view().unwinds and wind.board.turning, 5.0)
+    wind.ask(Intent.TAKE_OFF, off)
+    wind.until(lambda: wind.wind.view().motion.unwinds and wind.board.turning, 5.0)
     wind.until_phase(Phase.COMPLETE, within_s=60.0)
     truth = wind.wind.session.course.truth
     assert truth.certainty is Certainty.EXACT
@@ -51,12 +52,12 @@ def test_the_motor_turns_back_by_what_the_reading_says(counts, sensor):
 
 def test_a_stop_ends_turning_back_at_once():
     wind = wound_long(20, FOUR_EDGES)
-    wind.ask(Intent.MEASURED, value=TARGET_OHM * 2.0, at_c=20.0)
-    wind.ask(Intent.TAKE_OFF, value=10.0)
+    wind.ask(Intent.MEASURED, said_reading(f"{TARGET_OHM * 2.0:.4f} 20"))
+    wind.ask(Intent.TAKE_OFF, 10.0)
     wind.until(lambda: wind.board.turning, 5.0)
     wind.live(1.0)
     wind.ask(Intent.PAUSE)
-    wind.until(lambda: not wind.board.turning and not wind.wind.view().unwinds, 3.0)
+    wind.until(lambda: not wind.board.turning and not wind.wind.view().motion.unwinds, 3.0)
     wind.live(0.3)
     assert wind.phase is Phase.TAKING_OFF
     assert wind.wind.session.course.truth.low == abs(wind.board.chip.true_count)
@@ -66,7 +67,7 @@ def test_a_stop_ends_turning_back_at_once():
 def test_a_lost_link_ends_turning_back():
     """One second without a sign of life, and slowing down: also when unwinding."""
     wind = wound_long(20, FOUR_EDGES)
-    wind.ask(Intent.TAKE_OFF, value=25.0)
+    wind.ask(Intent.TAKE_OFF, 25.0)
     wind.until(lambda: wind.board.turning, 5.0)
     wind.live(0.5)
     wind.live(2.5, alive=False)

@@ -356,11 +356,11 @@ SCREENS = (
         (_PAGES + "test_a_count_in_doubt_is_shown_as_two_figures_with_the_reason",),
     ),
     Mutant(
-        "the reason of a doubt is not shown",
+        "a count that somebody vouched for reads like a counted one",
         "winder/screens/words.py",
-        "if truth.certainty is Certainty.EXACT or not truth.why:",
-        "if True:",
-        (_PAGES + "test_a_count_in_doubt_is_shown_as_two_figures_with_the_reason",),
+        "if truth.certainty is Certainty.VOUCHED:",
+        "if False:",
+        (_PAGES + "test_a_vouched_count_names_who_vouched",),
     ),
     Mutant(
         "a part of a turn to take off is rounded down",

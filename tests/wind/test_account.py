@@ -99,13 +99,14 @@ def test_the_run_on_by_hand():
 def test_the_run_on_goes_no_further_than_the_next_end_that_stops():
     near = Drive((Stretch(300, True, 400.0, 2000.0), Stretch(10**6, True, 400.0, 2000.0)), 2000.0)
     truth = fold([opens(), Drives(WIND, near), says(100, 50, moving=True)]).truth()
-    assert truth.high == 300 + CPT + 1
+    assert truth.high == 300 + CPT + 53 + 1, "a turn past it, and a board that is reset coasts: 52.9"
 
 
 def test_a_bound_that_the_board_told_replaces_the_guess():
     told = replace(DRIVE, rest_s=2.0)
     truth = fold([opens(), Drives(WIND, told), says(100, 50, moving=True)]).truth()
-    assert truth.high == 100 + 460 * 3.5 + 1, "the unseen second and a half, and two to rest"
+    seen = 460 * 3.5  # the unseen second and a half, and two to rest
+    assert truth.high == 100 + seen + 53 + 1, "and the coasting of a board that is reset"
 
 
 # --- what a board kept -----------------------------------------------------------------------------

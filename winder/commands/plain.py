@@ -126,6 +126,9 @@ class _PlainWind:
         if self._start_asked and phase in BEGINS:
             self._start_asked = False
             self._wind.ask(Asked(BEGINS[phase], by="--start"))
+        elif self._start_asked and phase in WAITING and phase is not Phase.SETTING_UP:
+            self._start_asked = False  # there is nothing to start: a person has to say what to do
+            self._told = None
         elif self._over(phase) or (self._nobody_there and self._waits_for_words(phase)):
             self._leave("end of the run")
         for refusal in self._wind.refusals:

@@ -170,7 +170,8 @@ def _wind_number(met: Met, earlier: Earlier | None, numbers: Numbers) -> int:
     """A wind of this coil that is still open on the board goes on as that wind; else a new number is drawn."""
     if earlier is not None:
         entry = earlier.account.entry(met.status.wind)
-        same = entry is not None and not entry.final and entry.boot == met.welcome.boot
+        same = entry is not None and not entry.final and entry is earlier.account.newest
+        same = same and entry is not None and entry.boot == met.welcome.boot
         if same and entry is not None and entry.may_follow(met.status.uptime_ms):
             return entry.wind
     return numbers.wind

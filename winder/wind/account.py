@@ -253,7 +253,7 @@ class _Sum:
             most = OPEN
             if self._since_s is not None and entry is self._account.newest:
                 most = math.ceil(HAND_RPM / 60 * entry.per_turn * self._since_s) + turn
-            self._widen(most if entry.sense and most < OPEN else turn, most, TURNED_MEANWHILE)
+            self._widen(most if entry.sense else turn, most, TURNED_MEANWHILE)
         elif not word.moving:
             self._settle_or_widen(entry, turn, turn)
         elif word.back:

@@ -52,30 +52,35 @@ class Drive:
         if blind:
             told = max((leg.speed_cps for leg in self.stretches), default=0.0) * SPEED_OVERSHOOT
             loose = told + max(self.most_cps - told, 0.0) * min(1.0, unseen_s / RUNS_AWAY_S)
-            return math.ceil(loose * (unseen_s + max(self.rest_s, LEASE_S))) + per_turn
-        most = 0.0
+            return _whole(loose * (unseen_s + max(self.rest_s, LEASE_S))) + per_turn
+        most = coasting = 0.0
         for place, leg in enumerate(self.stretches):
             if leg.end_count <= count:
                 continue
             if place and most and count + most < self.stretches[place - 1].end_count:
                 break
-            most = max(most, self._after(leg, unseen_s))
+            most = max(most, self._driven(leg, unseen_s))
+            coasting = max(coasting, self._coasting(leg))  # of a board that was reset
             if leg.stops:
                 most = min(most, leg.end_count - count + OVERRUN_TURNS * per_turn)
                 break
-        return _whole(most) + 1 if most else OVERRUN_TURNS * per_turn
+        return _whole(most + coasting) + 1 if most else OVERRUN_TURNS * per_turn
 
     def reach_back(self, per_turn: int, unseen_s: float) -> int:
         """Most counts back, where the motor was asked to turn back."""
-        most = max((self._after(leg, unseen_s) for leg in self.stretches), default=0.0)
+        most = max(
+            (self._driven(leg, unseen_s) + self._coasting(leg) for leg in self.stretches),
+            default=0.0,
+        )
         return _whole(most) + per_turn
 
-    def _after(self, leg: Stretch, unseen_s: float) -> float:
+    def _driven(self, leg: Stretch, unseen_s: float) -> float:
         speed = leg.speed_cps * SPEED_OVERSHOOT
-        if self.rest_s:
-            return speed * (unseen_s + self.rest_s)
-        slowing, coasting = max(leg.slowing_cps2, SLOWEST), max(self.coasting_cps2, SLOWEST)
-        return speed * (unseen_s + speed / slowing) + speed * speed / (2 * coasting)
+        return speed * (unseen_s + (self.rest_s or speed / max(leg.slowing_cps2, SLOWEST)))
+
+    def _coasting(self, leg: Stretch) -> float:
+        speed = leg.speed_cps * SPEED_OVERSHOOT
+        return speed * speed / (2 * max(self.coasting_cps2, SLOWEST))
 
 
 def _whole(counts: float) -> int:

@@ -38,6 +38,8 @@ HAND_AT_REST_RPM = (
 RATE_ROOM = 1.6  # times the fastest leg: boards trip on overspeed well below
 FROZEN_S = 1.0  # bytes come and the uptime stands
 FROZEN_STATUSES = 10
+SLOWS_S = 1.25  # after a stop was sent, until the speed must have fallen
+RESTLESS_S, RESTLESS = 0.5, 3  # statuses in which it moved; a count that jumps once is a finding
 OBEYS_S = 1.0  # after a stop was sent, until the board shows that it took it
 STALL_S = (
     12.0  # driven without an edge, and as long again where a turn has one; boards trip well before
@@ -83,6 +85,9 @@ class Watch:
         self._odd: Doubt | None = None  # the doubt that is growing
         self._stop_rate = 0.0  # when the stop was sent, counts/s
         self._trip_ms: int | None = None
+        self._rested: tuple[int, int, int] | None = (
+            None  # uptime, count, statuses since in which it moved
+        )
         plan, machine = course.plan, course.machine
         self._per_turn = plan.counts_per_turn
         top_rpm = max(leg.speed_rpm for leg in plan.legs) if machine.motor else 6000.0
@@ -262,7 +267,8 @@ class Watch:
         since_ms = motion.stop_uptime_ms
         unheard = self._course.phase is Phase.UNHEARD  # nobody knows whether the stop was heard
         rests = self._course.board.rests(status)  # a start on its way may still set it off
-        if not motion.stopping or since_ms is None or rests or unheard:
+        slows = motion.stopping or status.state == State.SLOWING
+        if not slows or since_ms is None or rests or unheard:
             self._stop_rate = rate
             motion.stop_uptime_ms = status.uptime_ms
             return ""
@@ -275,7 +281,7 @@ class Watch:
         slowing = self._slowest_cps2() * (passed_s - OBEYS_S / 2)
         least_fall = min(0.25 * self._stop_rate, 0.5 * slowing)
         fast = rate > self._per_turn
-        if passed_s > 2 * OBEYS_S and fast and rate > self._stop_rate - least_fall:
+        if passed_s > SLOWS_S and fast and rate > self._stop_rate - least_fall:
             return NOT_STOPPING
         return ""
 
@@ -322,8 +328,25 @@ class Watch:
         rested = before is not None and before.state in AT_REST and before.flags & Flag.DRIVEN
         if status.flags & Flag.DRIVEN and rested:  # the flag may lag behind the state once
             return DRIVES_AT_REST
-        hand_cps = 2 * HAND_AT_REST_RPM * self._per_turn / 60
-        return UNASKED if abs(status.rate_mcps) / 1000 > max(hand_cps, 4 * SLACK_COUNTS) else ""
+        hand_cps = max(2 * HAND_AT_REST_RPM * self._per_turn / 60, 4 * SLACK_COUNTS)
+        if abs(status.rate_mcps) / 1000 > hand_cps:
+            return UNASKED
+        return UNASKED if self._runs_at_rest(status, before, hand_cps) else ""
+
+    def _runs_at_rest(self, status: Status, before: Status | None, hand_cps: float) -> bool:
+        """Whether the count has risen or fallen as no hand turns it, again and again, whatever speed is said."""
+        if before is None or before.state not in AT_REST or before.wind != status.wind:
+            self._rested = None
+            return False
+        since_ms, count, moves = self._rested or (before.uptime_ms, before.count, 0)
+        moves += status.count != before.count
+        self._rested = (since_ms, count, moves)
+        passed_s = self._passed_s(status, since_ms)
+        if passed_s < RESTLESS_S:
+            return False
+        self._rested = (status.uptime_ms, status.count, 0)
+        said = 0.5 if status.rate_mcps == 0 else 1.0  # a hand's turning shows a speed
+        return moves >= RESTLESS and abs(status.count - count) > said * hand_cps * passed_s
 
     def _tripped_and_turning(self, status: Status) -> str:
         """After a trip the spindle coasts, and no longer than it can."""
