@@ -99,7 +99,9 @@ def test_the_run_on_by_hand():
 def test_the_run_on_goes_no_further_than_the_next_end_that_stops():
     near = Drive((Stretch(300, True, 400.0, 2000.0), Stretch(10**6, True, 400.0, 2000.0)), 2000.0)
     truth = fold([opens(), Drives(WIND, near), says(100, 50, moving=True)]).truth()
-    assert truth.high == 300 + CPT + 53 + 1, "a turn past it, and a board that is reset coasts: 52.9"
+    assert truth.high == 300 + CPT + 53 + 1, (
+        "a turn past it, and a board that is reset coasts: 52.9"
+    )
 
 
 def test_a_bound_that_the_board_told_replaces_the_guess():
