@@ -83,7 +83,7 @@ def slow_and_heavy() -> Iterator[Case]:
                 prepare=_stick,
             )
             for brake in (True, False) if (sensor, counts) in WEIGHED else ():
-                braked = "" if brake else ", no brake"
+                braked = ", with its brake" if brake else ", no brake"
                 build = (("inertia_kg_m2", HEAVY * BODY.inertia_kg_m2),)
                 fault = f"heaviest chuck{braked}"
                 yield _clean(
