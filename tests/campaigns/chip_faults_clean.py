@@ -66,7 +66,12 @@ def slow_and_heavy() -> Iterator[Case]:
     for sensor, counts in ALL_SENSORS:
         least_rpm = max(60.0 / counts, 3.0)
         yield _clean(
-            "creep at the least speed", sensor, counts, least_rpm, turns=max(3 / counts, 0.5)
+            "creep at the least speed",
+            sensor,
+            counts,
+            least_rpm,
+            turns=max(3 / counts, 0.5),
+            aftermath_s=60.0,
         )
         for rpm in (60.0, 240.0, 1500.0):
             yield _clean("nothing wrong", sensor, counts, rpm)
