@@ -77,7 +77,7 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
         "drive and brake change places without a dead time",
         CORE + "drive.c",
-        "return motion.now_ms - motion.off_ms > PORT_DEAD_MS;",
+        "return (uint16_t)(port_clock() - motion.off_clock) > DEAD_TICKS;",
         "return true;",
         SUSPICION,
     ),

@@ -105,9 +105,10 @@ class ScriptedBody:
         moving = not self.seen.at_rest
         if drive.order in (Order.WIND, Order.MOVE):
             self.seen.at_rest = False
+            self._coming_to_rest_ms = 0
             if drive.move is not None:
                 self._move_left = drive.move.counts
-        elif moving:
+        elif moving and self._coming_to_rest_ms <= 0:  # a wheel that slows does not begin anew
             self._coming_to_rest_ms = SLOWING_MS + QUIET_MS
         self._guide_left_ms = 0
 

@@ -9,14 +9,13 @@ ends the run instead of waiting for ever.
 
 from __future__ import annotations
 
-import os
 import queue
 import sys
 import threading
 
 from winder.clock import NS_PER_S, SystemClock
 from winder.commands.plain_words import possible_words, read_word
-from winder.commands.signals import Signals, heard_signals
+from winder.commands.signals import Requests, heard_requests, typed_lines
 from winder.service.cautions import CAUTIONS
 from winder.service.wind import Wind
 from winder.service.workbench import WindRequest, close_run, open_run
@@ -24,6 +23,7 @@ from winder.wind.model import Asked, Certainty, Intent, LanePlace, Phase, WindVi
 
 LINE_PERIOD_S = 1.0
 LEAVE_WAIT_S = 20.0  # longest wait for the board to come to rest when leaving
+CLOSING_S = 5.0  # for link and logbook after that; then the process ends, done or not
 WAITING = {phase for phase in Phase if phase.waits}
 AT_THE_END = (
     ("finish lead", "fix and insulate it before the wire is cut"),
@@ -39,6 +39,11 @@ END_OF_INPUT = object()
 
 def wind_plainly(request: WindRequest, *, at_once: bool) -> int:
     """Wind with lines on standard output; exit code 0 if the coil is complete, else 1."""
+    with heard_requests(LEAVE_WAIT_S + CLOSING_S) as heard:
+        return _wind_plainly(request, heard, at_once=at_once)
+
+
+def _wind_plainly(request: WindRequest, heard: Requests, *, at_once: bool) -> int:
     opened, logbook = open_run(request)
     try:
         for caution in CAUTIONS:
@@ -49,14 +54,13 @@ def wind_plainly(request: WindRequest, *, at_once: bool) -> int:
             print(f"before: {sentence}")
         for remark in opened.plan.remarks:
             print(f"note: {remark}")
-        with heard_signals() as heard:
-            return _PlainWind(opened.wind, heard, at_once=at_once).wind_to_the_end()
+        return _PlainWind(opened.wind, heard, at_once=at_once).wind_to_the_end()
     finally:
         close_run(opened, logbook)
 
 
 class _PlainWind:
-    def __init__(self, wind: Wind, heard: Signals, *, at_once: bool) -> None:
+    def __init__(self, wind: Wind, heard: Requests, *, at_once: bool) -> None:
         self._wind = wind
         self._heard = heard
         self._clock = SystemClock()
@@ -81,24 +85,16 @@ class _PlainWind:
         self._tell(last=True)
         if self._wind.journal_lost is not None:
             raise self._wind.journal_lost
-        complete = self._wind.session.phase is Phase.COMPLETE and not self._heard.end
+        complete = self._wind.session.phase is Phase.COMPLETE and not self._heard.leaves
         return 0 if complete else 1
 
     def _read_words(self) -> None:
-        try:
-            for line in sys.stdin:
-                self._typed.put(line)
-        except (OSError, ValueError):  # the terminal is gone, or what came was no text
-            pass
+        for line in typed_lines(self._heard):
+            self._typed.put(line)
         self._typed.put(END_OF_INPUT)
 
     def _say(self, text: str) -> None:
-        """A line for whoever reads; if nobody can any more, the wind is left as if they had said so."""
-        try:
-            print(text, flush=True)
-        except OSError:
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-            self._heard.end = self._heard.end or "a closed output"
+        print(text, flush=True)
 
     def _done(self) -> bool:
         session = self._wind.session
@@ -117,9 +113,9 @@ class _PlainWind:
         while self._stops_seen < self._heard.stops:
             self._stops_seen += 1
             self._stop()
-        if self._heard.end and self._leaving_since_ns is None:
-            self._say(f"{self._heard.end}: the wind comes to rest and is left")
-            self._leave(self._heard.end)
+        if self._heard.leaves and self._leaving_since_ns is None:
+            self._say(f"{self._heard.left_by}: the wind comes to rest and is left")
+            self._leave(self._heard.left_by)
         while not self._typed.empty():
             self._hear(self._typed.get())
         phase = self._wind.session.phase

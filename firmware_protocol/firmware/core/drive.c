@@ -1,8 +1,11 @@
 /* The drive as the loop sees it. Drive and brake are never on together: whichever goes on waits until the other was
- * off for the dead time, counted in whole milliseconds behind the one in which it went off. */
+ * off for the dead time, by the clock of the edges: read behind the switching off and before the switching on. */
 #include "loop.h"
 
 #if CORE_MOTOR
+
+#define DEAD_TICKS (PORT_DEAD_MS * (PORT_CLOCK_HZ / 1000))
+_Static_assert(PORT_DEAD_MS >= 1 && DEAD_TICKS < 32768, "a dead time that the clock of the edges can tell");
 
 struct motion motion;
 
@@ -19,7 +22,13 @@ int8_t motion_sense(void) {
 }
 
 static bool dead_time_over(void) {
-    return motion.now_ms - motion.off_ms > PORT_DEAD_MS;
+    return (uint16_t)(port_clock() - motion.off_clock) > DEAD_TICKS;
+}
+
+void motion_drive_off(void) {
+    if (motion.duty_permille != 0)
+        motion.off_clock = port_clock();
+    motion.duty_permille = motion.duty_asked = 0;
 }
 
 void motion_switch(void) {
@@ -28,14 +37,13 @@ void motion_switch(void) {
     uint8_t before = port_lock();
     if (!edges.cut) {
         if (motion.duty_permille != 0 && motion.duty_asked == 0) {
-            motion.duty_permille = 0;
-            motion.off_ms = motion.now_ms;
             port_drive(0, reverse);
+            motion_drive_off();
         }
         if (motion.brake_permille != 0 && motion.brake_asked == 0) {
-            motion.brake_permille = 0;
-            motion.off_ms = motion.now_ms;
             port_brake(0);
+            motion.brake_permille = 0;
+            motion.off_clock = port_clock();
         }
         if (motion.brake_asked != 0 && (motion.brake_permille != 0 || dead_time_over())) {
             motion.brake_permille = motion.brake_asked;
@@ -68,9 +76,7 @@ void motion_cut(bool ending) {
         judge_settling();
         motion.quiet_ms = motion.now_ms;
     }
-    if (motion.duty_permille != 0)
-        motion.off_ms = motion.now_ms;
-    motion.duty_permille = motion.duty_asked = 0;
+    motion_drive_off();
     motion.brake_asked = motor.brake_permille != 0 ? 1000 : 0;
     motion_switch();
     motion.arrived = ending;

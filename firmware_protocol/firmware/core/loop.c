@@ -233,8 +233,7 @@ static void await_rest(void) {
 
 /* The edge has cut the drive by itself; tell the loop. */
 void motion_take_cut(void) {
-    motion.off_ms = motion.now_ms;
-    motion.duty_permille = motion.duty_asked = 0;
+    motion_drive_off();
     if (motion.mode != MODE_TRACK || motion.coast_counts == 0) {
         motion_cut(true);
         return;

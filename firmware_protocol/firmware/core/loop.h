@@ -52,7 +52,7 @@ struct motion {
     float reference, rate;
     float proportional, integral, boost, nudge_duty;
     /* the drive */
-    uint32_t off_ms;      /* drive or brake went off then */
+    uint16_t off_clock;   /* port_clock() when drive or brake went off */
     uint16_t duty_permille, brake_permille; /* as switched */
     uint16_t duty_asked, brake_asked;
 };
@@ -64,6 +64,7 @@ float least(float a, float b);
 float most(float a, float b);
 int8_t motion_sense(void);                  /* way of the order: +1 winds */
 void motion_drive(float duty, float brake); /* shares, clamped */
+void motion_drive_off(void);                /* its pins are off already: the dead time begins */
 void motion_switch(void);                   /* what was asked of drive and brake, as soon as the dead time is over */
 void motion_cut(bool ending);               /* drive off at once, brake on after the dead time; ending: as was meant */
 void motion_trip(uint8_t cause);

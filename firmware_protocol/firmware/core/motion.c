@@ -100,7 +100,7 @@ static void obey_off(void) {
     edges.sense = 0;
     edges.reversed = motion.reversed;
     port_unlock(before);
-    motion.duty_permille = 0;
+    motion_drive_off();
     motion_drive(0.0f, 0.0f);
     port_contactor(true);
     if (motion.mode != MODE_IDLE) {

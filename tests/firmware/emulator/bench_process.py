@@ -110,7 +110,8 @@ class WinderProcess:
         recipe.write_text(RECIPE.format(turns=turns))
         machine.write_text(profile_text(profile))
         command = [sys.executable, "-u", "-m", "winder", "wind", str(recipe), "--port", board.path]
-        command += ["--machine", str(machine), "--plain", "--top", "chuck", "--start"]
+        command += ["--machine", str(machine), "--plain", "--top", "chuck"]
+        command += ["--tension", "12 cN", "--start"]
         command += ["--logbook", str(folder / "logbook"), *more]
         self.process = subprocess.Popen(
             command,

@@ -44,7 +44,7 @@ def coil_of(
     )
 
 
-SET_UP = Declared(Top.OPERATOR, 12.0, "test")
+SET_UP = Declared(Top.CHUCK, 12.0, "test")  # so that a clockwise coil turns forward
 
 
 class EmulatedWind:
