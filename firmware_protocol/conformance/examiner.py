@@ -34,8 +34,10 @@ from ..wire import LAYOUT_OF, REGISTER, Group, PayloadError, pack, unpack
 from .clauses import Breach, Unready
 
 NS_PER_S = 1_000_000_000
-ANSWER_WAIT_S = 2 * ANSWER_WAIT_MS / 1000  # twice what a host waits: adapters gather bytes
-HELLO_REPEAT_S = 0.25
+# Twice what a host waits, for adapters gather bytes; and no multiple of a status's period, or a board that leaves
+# an answer out because a status was just under way would leave it out each time.
+ANSWER_WAIT_S = (2 * ANSWER_WAIT_MS + 27) / 1000
+HELLO_REPEAT_S = 0.233
 SENDINGS = 3  # of what a noisy line may have swallowed
 STATUS_WAIT_S = 1.0  # a slow board says two a second
 LEASE_WAIT_S = 5.0
