@@ -10,12 +10,13 @@ examples:
   winder bench new bench.toml           write a commented machine file to change
   winder bench check bench.toml         say everything that is wrong with it
   winder bench check --port PORT        ask a board everything the protocol demands
+  winder bench load --port PORT --board counting
   winder bench simulate                 a simulated bench on a pseudo-terminal"""
 
 
 def add_parser(subparsers: Any) -> None:
     """Add ``bench`` and its verbs."""
-    from winder.commands import bench_check, bench_profile, bench_simulate
+    from winder.commands import bench_check, bench_load, bench_profile, bench_simulate
 
     parser = subparsers.add_parser(
         "bench",
@@ -26,5 +27,6 @@ def add_parser(subparsers: Any) -> None:
     )
     verbs = parser.add_subparsers(title="verbs", metavar="VERB", required=True)
     bench_profile.add_verbs(verbs)
+    bench_load.add_verb(verbs)
     bench_check.add_verb(verbs)
     bench_simulate.add_verb(verbs)

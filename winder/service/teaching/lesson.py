@@ -1,0 +1,262 @@
+"""The lesson: one thing after the other, each told with what was found, and taken or measured again."""
+
+from __future__ import annotations
+
+import re
+
+from firmware_protocol.messages import Has, Move, Start, State, TraverseStep
+from firmware_protocol.wire import Group
+from winder.errors import WinderError
+
+from .bench import Person, TaughtBoard
+from .runs import Run, leg_of, run
+from .turns import TURNS_FIRST, Stretch, judge_turns
+from .written import SAFE_SHARE, Learned
+
+SLOW_SHARE = 0.1  # of the fastest that the board drives
+RUN_S = 4.0  # at full speed
+PROOF_TURNS = 25
+TRIES = 3
+GUIDE_MM = 20
+SPREAD = 0.1  # by which two runs may differ
+
+
+class Ended(WinderError):
+    """The person ended the lesson."""
+
+
+def teach(board: TaughtBoard, person: Person) -> Learned:
+    """Everything that this machine's file must say. Raises ``WinderError``; then nothing was learned."""
+    learned = Learned(_name(person))
+    learned.motor = board.has(Group.MOTOR)
+    learned.senses_direction = bool(board.welcome.has & Has.DIRECTION_SENSE)
+    learned.counts_per_turn = _counts(board, person)
+    if not learned.motor:
+        learned.plus_clockwise = _yes(person, "Seen from the free end, did you turn it clockwise?")
+        return learned
+    _learn_motor(board, person, learned)
+    if board.has(Group.TRAVERSE):
+        _learn_guide(board, person, learned)
+    _prove(board, person, learned)
+    return learned
+
+
+# --- asking ---------------------------------------------------------------------------------------
+
+
+def _ask(person: Person, question: str) -> str:
+    told = person.ask(question).strip()
+    if told.lower() in ("leave", "quit"):
+        raise Ended("the lesson was left", remedy="nothing was written; teach again when you like")
+    return told
+
+
+def _yes(person: Person, question: str) -> bool:
+    for _ in range(TRIES):
+        told = _ask(person, f"{question} (yes or no)").lower()
+        if told in ("y", "yes"):
+            return True
+        if told in ("n", "no"):
+            return False
+        person.tell("Please type yes or no, or leave.")
+    raise Ended("there was no yes and no no", remedy="nothing was written; teach it again")
+
+
+def _number(person: Person, question: str, *, may_be_none: bool = False) -> float | None:
+    for _ in range(TRIES):
+        told = _ask(person, question)
+        if may_be_none and not told:
+            return None
+        if re.fullmatch(r"[0-9]{1,6}(\.[0-9]{1,4})?", told):
+            return float(told)
+        person.tell(f"'{told[:40]}' is not a number; write it with digits, as in 20 or 19.8.")
+    raise Ended("no number was given", remedy="nothing was written; teach it again")
+
+
+def _name(person: Person) -> str:
+    return _ask(person, "What do you call this machine?") or "my machine"
+
+
+# --- counts of a turn -------------------------------------------------------------------------------
+
+
+def _counts(board: TaughtBoard, person: Person) -> int:
+    told = _number(
+        person,
+        "Counts a turn, if they are printed on the sensor or in its data sheet (else just Enter):",
+        may_be_none=True,
+    )
+    if told is not None and (told != int(told) or not 1 <= told <= 10_000):
+        raise WinderError(
+            f"a turn cannot give {told:g} counts",
+            where="counts a turn",
+            remedy="it is a whole number from 1 to 10000; the sensor belongs on the bobbin's spindle",
+        )
+    printed = None if told is None else int(told)
+    stretches: list[Stretch] = []
+    turns = TURNS_FIRST
+    while True:
+        stretches.append(_turned(board, person, turns))
+        verdict = judge_turns(stretches, printed)
+        person.tell(f"{stretches[-1].counts} counts in {turns} turns.")
+        if verdict.counts is not None:
+            person.tell(
+                f"So a turn gives {verdict.counts} count{'s' if verdict.counts > 1 else ''}."
+            )
+            return verdict.counts
+        if verdict.refused:
+            raise WinderError(
+                verdict.refused,
+                where="counts a turn",
+                remedy="nothing was written; then teach it again",
+            )
+        turns = verdict.more
+        person.tell(
+            "More turns are needed to be sure." if len(stretches) > 1 else "Now to check it:"
+        )
+
+
+def _turned(board: TaughtBoard, person: Person, turns: int) -> Stretch:
+    board.fresh_wind()
+    _ask(
+        person,
+        f"Put a mark on the spindle. Turn it by hand, slowly, {turns} whole turns the way it winds, "
+        "from the mark to the mark; then press Enter:",
+    )
+    board.hear(1.5)
+    status = board.newest
+    if status.state is State.TRIPPED:
+        raise board.trouble(
+            "the board tripped: it was turned too fast, or the sensor saw what cannot be"
+        )
+    if status.count < 0:
+        raise WinderError(
+            "the sensor counts backward as it winds",
+            where=board.port,
+            remedy="exchange its channels A and B (with the power off), and teach it again",
+        )
+    if status.implausible:
+        person.tell(
+            f"{status.implausible} edges came too soon to be true and were left out: contacts bounce, "
+            "or the cable needs a screen."
+        )
+    return Stretch(turns, status.count + status.unattributed)
+
+
+# --- the motor --------------------------------------------------------------------------------------
+
+
+def _learn_motor(board: TaughtBoard, person: Person, learned: Learned) -> None:
+    most = board.welcome.rate_max_mcps
+    per_rpm = learned.counts_per_turn / 60
+    _agree(
+        person,
+        "Take bobbin and wire off. Next the motor turns the spindle slowly, about two turns.",
+    )
+    slow = max(round(most * SLOW_SHARE), 4000 if most >= 4000 else most)
+    board.fresh_wind()
+    counts = max(2 * learned.counts_per_turn, 2)
+    board.move(lambda: board.make(Move, counts=counts, rate_mcps=slow, accel_mcps2=slow), 60.0)
+    learned.plus_clockwise = _yes(person, "Seen from the free end, did it turn clockwise?")
+    length = max(round(most / 1000 * RUN_S), 20)
+    rpm = most / 1000 / per_rpm
+    _agree(
+        person,
+        f"Next it runs up to {rpm:.0f} rpm, the fastest that the board drives, for some seconds.",
+    )
+    coasted = _run_twice(board, person, most, length, coasts=True)
+    learned.speed_rpm_max = _down(min(coasted.top_cps, most / 1000) / per_rpm)
+    if coasted.rise_cps2 is None or coasted.fall_cps2 is None:
+        raise board.trouble("the speed could not be followed: too few counts a second")
+    learned.acceleration_rpm_s = _down(SAFE_SHARE * coasted.rise_cps2 / per_rpm)
+    learned.coasting_rpm_s = _down(coasted.fall_cps2 / per_rpm)
+    person.tell(
+        f"At most {learned.speed_rpm_max:.0f} rpm; it speeds up by {coasted.rise_cps2 / per_rpm:.0f} rpm/s, of which "
+        f"{learned.acceleration_rpm_s:.0f} are relied on; it coasts down by {learned.coasting_rpm_s:.0f} rpm/s."
+    )
+    if board.welcome.has & Has.BRAKE:
+        _agree(person, "Once more, and it is braked at the end.")
+        braked = _run_twice(board, person, most, length, coasts=False)
+        if braked.fall_cps2 is not None:
+            learned.braking_rpm_s = max(_down(braked.fall_cps2 / per_rpm), learned.coasting_rpm_s)
+            person.tell(f"The brake takes {learned.braking_rpm_s:.0f} rpm/s.")
+
+
+def _run_twice(
+    board: TaughtBoard, person: Person, rate_mcps: int, counts: int, *, coasts: bool
+) -> Run:
+    """Two runs that agree; the more cautious figures of both."""
+    one, two = (run(board, rate_mcps, counts, coasts=coasts) for _ in range(2))
+    if one.fall_cps2 and two.fall_cps2:
+        apart = abs(one.fall_cps2 - two.fall_cps2) / max(one.fall_cps2, two.fall_cps2)
+        if apart > SPREAD:
+            person.tell(f"Two runs differ by {apart:.0%}; the slower figure is taken.")
+    return Run(
+        min(one.top_cps, two.top_cps),
+        _less(one.rise_cps2, two.rise_cps2),
+        _less(one.fall_cps2, two.fall_cps2),
+        max(one.run_on_counts, two.run_on_counts),
+    )
+
+
+def _less(one: float | None, two: float | None) -> float | None:
+    found = [value for value in (one, two) if value is not None]
+    return min(found, default=None)
+
+
+def _down(value: float) -> float:
+    """To three figures, downward: on the cautious side."""
+    step = 10 ** max(len(str(int(value))) - 3, 0)
+    return float(int(value / step) * step)
+
+
+def _agree(person: Person, what: str) -> None:
+    if not _yes(person, f"{what} Hands, hair and sleeves clear. May it?"):
+        raise Ended("it was not agreed to", remedy="nothing was written; teach again when you like")
+
+
+# --- guide, and the proof ---------------------------------------------------------------------------
+
+
+def _learn_guide(board: TaughtBoard, person: Person, learned: Learned) -> None:
+    _agree(person, f"Put the guide near its left end. Next it moves {GUIDE_MM} mm to the right.")
+    board.move(lambda: board.make(TraverseStep, distance_um=GUIDE_MM * 1000), 60.0)
+    moved = _number(person, "How far did it move, in mm, by your caliper?")
+    assert moved is not None
+    if abs(moved - GUIDE_MM) > 0.01 * GUIDE_MM:
+        factor = GUIDE_MM / moved if moved else 0.0
+        person.tell(
+            f"The board's steps are off: multiply its steps per metre by {factor:.4f}, load it again, and teach it "
+            "again before you wind with the guide."
+        )
+    learned.travel_mm = _number(person, "How far can it travel from end to end, in mm?")
+
+
+def _prove(board: TaughtBoard, person: Person, learned: Learned) -> None:
+    """25 turns without wire, and they must end on the turn."""
+    counts = PROOF_TURNS * learned.counts_per_turn
+    most = board.welcome.rate_max_mcps
+    _agree(
+        person, f"Last: set the mark, and it makes {PROOF_TURNS} turns and must stop on the mark."
+    )
+    assert learned.acceleration_rpm_s is not None
+    per_rpm_m = learned.counts_per_turn / 60 * 1000
+    accel = max(round(learned.acceleration_rpm_s * per_rpm_m / 2), 1)
+    rate = max(most // 2, 4000 if most >= 4000 else most)
+    board.fresh_wind()
+    generation = board.load(
+        leg_of(counts, rate, coasts=False, accel_mcps2=accel, creep_mcps=min(4000, rate))
+    )
+    heard = board.move(lambda: board.make(Start, generation=generation), 180.0)
+    over = heard[-1].count - counts
+    allowed = max(1, learned.counts_per_turn // 20)
+    if not 0 <= over <= allowed:
+        raise board.trouble(f"it stopped {over} counts from the {PROOF_TURNS}th turn")
+    if not _yes(
+        person, f"It counted {heard[-1].count} of {counts}. Is the mark back at its place?"
+    ):
+        raise WinderError(
+            f"{PROOF_TURNS} turns did not end on the turn",
+            where="counts a turn",
+            remedy="the sensor does not sit on the bobbin's spindle, or misses counts; nothing was written",
+        )

@@ -1,0 +1,117 @@
+"""What a motor can do, from runs without a bobbin: its speed, how it speeds up, coasts and brakes.
+
+A run is one leg that keeps its speed up to its last count: its creep is its speed. With ``coast_counts`` the drive is
+cut one count before the end and the spindle coasts; without, the brake takes it at the end. The changes of speed
+are the slopes of what the board itself saw, by its own clock.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from firmware_protocol.messages import EndAction, PlanLeg, Start, State, Status
+
+from .bench import TaughtBoard
+
+HARD_S = 0.05  # from rest to full speed, as asked for: what comes is what the motor can
+STEADY_S = 1.5
+RUN_MOST_S = 60.0
+RISE = (0.2, 0.7)  # of the top speed, between which the slope is taken
+FALL = (0.15, 0.9)
+LEAST_POINTS = 3
+SLOW_SHARE = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """All in counts and seconds."""
+
+    top_cps: float
+    rise_cps2: float | None  # None: too few statuses saw it
+    fall_cps2: float | None
+    run_on_counts: int  # behind the place where the drive was cut
+
+
+def leg_of(
+    end_count: int, rate_mcps: int, *, coasts: bool, accel_mcps2: int, creep_mcps: int
+) -> PlanLeg:
+    """One leg to its end, without a guide."""
+    return PlanLeg(
+        token=0,
+        generation=1,
+        index=0,
+        end_action=EndAction.COMPLETE,
+        spindle=1,
+        end_count=end_count,
+        rate_mcps=rate_mcps,
+        accel_mcps2=accel_mcps2,
+        creep_mcps=creep_mcps,
+        coast_counts=int(coasts),
+        pitch_nm=0,
+        pitch_counts=1,
+        left_um=0,
+        right_um=0,
+        dwell_counts=0,
+        scatter_seed=0,
+    )
+
+
+def run(board: TaughtBoard, rate_mcps: int, counts: int, *, coasts: bool) -> Run:
+    """One run in a wind of its own. Raises ``WinderError`` where the board ends it otherwise."""
+    board.fresh_wind()
+    accel = round(rate_mcps / HARD_S)
+    generation = board.load(
+        leg_of(counts, rate_mcps, coasts=coasts, accel_mcps2=accel, creep_mcps=rate_mcps)
+    )
+    heard = board.move(lambda: board.make(Start, generation=generation), RUN_MOST_S)
+    return seen_in(heard, counts - int(coasts))
+
+
+def seen_in(heard: Sequence[Status], cut_at: int) -> Run:
+    """The figures of a run that was heard from its start to its rest."""
+    winding = [s for s in heard if s.state is State.WINDING]
+    slowing = [s for s in heard if s.state is State.SLOWING]
+    top = _steady_cps(winding)
+    rest_count = heard[-1].count
+    fall = _slope(slowing, top, FALL)
+    run_on = rest_count - cut_at
+    if fall is None and run_on > 0:
+        fall = -top * top / (2 * run_on)  # v squared over twice the way
+    return Run(
+        top,
+        _slope([s for s in winding if s.rate_mcps <= top * 1000 * RISE[1]], top, RISE),
+        None if fall is None else -fall,
+        run_on,
+    )
+
+
+def _steady_cps(winding: Sequence[Status]) -> float:
+    """Over the last stretch before the cut, by counts and the board's clock."""
+    if len(winding) < 2:
+        return 0.0
+    last = winding[-1]
+    since = [s for s in winding if _passed_s(s, last) <= STEADY_S]
+    first = since[0]
+    passed_s = _passed_s(first, last)
+    return (last.count - first.count) / passed_s if passed_s else 0.0
+
+
+def _passed_s(first: Status, last: Status) -> float:
+    return ((last.uptime_ms - first.uptime_ms) & 0xFFFF_FFFF) / 1000
+
+
+def _slope(heard: Sequence[Status], top_cps: float, shares: tuple[float, float]) -> float | None:
+    """Counts/s2, by least squares through the speeds that lie between these shares of the top."""
+    low, high = (share * top_cps * 1000 for share in shares)
+    points = [
+        (_passed_s(heard[0], s), s.rate_mcps / 1000) for s in heard if low <= s.rate_mcps <= high
+    ]
+    if len(points) < LEAST_POINTS:
+        return None
+    mean_t = sum(t for t, _ in points) / len(points)
+    mean_v = sum(v for _, v in points) / len(points)
+    spread = sum((t - mean_t) ** 2 for t, _ in points)
+    if not spread:
+        return None
+    return sum((t - mean_t) * (v - mean_v) for t, v in points) / spread
