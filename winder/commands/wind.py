@@ -37,6 +37,7 @@ EXAMPLES = """\
 examples:
   winder wind bass.toml --port sim
   winder wind bass.toml --port 'sim?pace=20&seed=7' --plain --start --top operator --tension '12 cN'
+  winder wind bass.toml                              on the machine that was taught
   winder wind bass.toml --port /dev/serial/by-id/... --machine bench.toml
   winder wind bass.toml --port sim --continue 3      a coil that was left half way
   winder wind bass.toml --port sim --spool red       from this spool of the logbook
@@ -55,11 +56,16 @@ def add_parser(subparsers: Any) -> None:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     add_again_options(parser)
-    parser.add_argument("--port", required=True, metavar="PORT", help="where the board is")
+    parser.add_argument(
+        "--port",
+        metavar="PORT",
+        help="where the board is; left out, that of the one machine that was taught and is plugged in",
+    )
     parser.add_argument(
         "--machine",
         metavar="FILE",
-        help="machine profile; left out, the simulated bench's, which no other board takes",
+        help="machine file; left out, the one taught at this port, else the simulated bench's, which "
+        "no other board takes",
     )
     parser.add_argument(
         "--continue",
@@ -166,6 +172,7 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
     from winder.service.opening import Declared
     from winder.service.workbench import WindRequest
 
+    port, machine = _port_and_machine(arguments)
     if arguments.turns is not None and arguments.goes_on is None:
         raise UserMistake(
             "turns on a coil that is not named", where="--turns", remedy="add --continue COIL"
@@ -180,8 +187,8 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         _look_whether_all_is_said(declared)
     return WindRequest(
         arguments.recipe,
-        arguments.port,
-        arguments.machine,
+        port,
+        machine,
         arguments.logbook,
         arguments.baud,
         wish,
@@ -192,6 +199,20 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         arguments.short_wire,
         _by_number(arguments),
     )
+
+
+def _port_and_machine(arguments: argparse.Namespace) -> tuple[str, str | None]:
+    """As they were named; what was left out is taken from the machines that were taught, and said."""
+    from winder.service.known_machines import machine_of, the_machine
+
+    if arguments.port is not None and arguments.machine is not None:
+        return arguments.port, arguments.machine
+    known = the_machine() if arguments.port is None else machine_of(arguments.port)
+    if known is None:
+        return arguments.port, arguments.machine
+    port, machine = arguments.port or known.port, arguments.machine or known.machine
+    print(f"machine {machine}, board '{known.board}' on {port}", flush=True)
+    return port, machine
 
 
 def _look_whether_all_is_said(declared: Declared) -> None:

@@ -16,6 +16,9 @@ from winder.files.tomlfile import TomlFile, read_toml, read_toml_text
 from winder.machine.format import SECTIONS
 from winder.machine.model import MachineProfile
 
+HAND_RPM_MAX = 1000.0  # of a drill or a treadle; common practice, no source
+HAND_COASTING_RPM_S = 60.0
+
 
 def read_machine(path: Path | str) -> MachineProfile:
     """Reads a machine file.
@@ -40,8 +43,13 @@ def _machine(file: TomlFile) -> MachineProfile:
     speed_rpm_max = form.value("spindle.speed_max")
     coasting = form.value("spindle.coasting")
     acceleration = form.value("spindle.acceleration")
-    if motor and not form.given("spindle.acceleration"):
-        form.miss("spindle.acceleration", "a motor needs this")
+    if motor:
+        for needed in ("spindle.speed_max", "spindle.acceleration", "spindle.coasting"):
+            if not form.given(needed):
+                form.miss(needed, "a motor needs this")
+    else:  # nothing rests on these where nobody stops the spindle but a person
+        speed_rpm_max = speed_rpm_max or HAND_RPM_MAX
+        coasting = coasting or HAND_COASTING_RPM_S
     braking = form.value("spindle.braking")
     if braking is not None and coasting is not None and braking < coasting:
         form.complain(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any, Protocol
 
 from firmware_protocol.connection import HostEnd
@@ -202,6 +203,4 @@ class TaughtBoard:
 
 
 def _of(leg: PlanLeg, generation: int, token: int) -> PlanLeg:
-    import dataclasses
-
-    return dataclasses.replace(leg, generation=generation, token=token)
+    return replace(leg, generation=generation, token=token)

@@ -18,6 +18,7 @@ RUN_S = 4.0  # at full speed
 PROOF_TURNS = 25
 TRIES = 3
 GUIDE_MM = 20
+COASTS_SHARE = 0.1  # of what the brake does: friction alone is seldom less
 SPREAD = 0.1  # by which two runs may differ
 
 
@@ -164,33 +165,34 @@ def _learn_motor(board: TaughtBoard, person: Person, learned: Learned) -> None:
         person,
         f"Next it runs up to {rpm:.0f} rpm, the fastest that the board drives, for some seconds.",
     )
-    coasted = _run_twice(board, person, most, length, coasts=True)
-    learned.speed_rpm_max = _down(min(coasted.top_cps, most / 1000) / per_rpm)
-    if coasted.rise_cps2 is None or coasted.fall_cps2 is None:
+    seen = _run_twice(board, person, most, length)
+    learned.speed_rpm_max = _down(min(seen.top_cps, most / 1000) / per_rpm)
+    if seen.rise_cps2 is None or seen.fall_cps2 is None:
         raise board.trouble("the speed could not be followed: too few counts a second")
-    learned.acceleration_rpm_s = _down(SAFE_SHARE * coasted.rise_cps2 / per_rpm)
-    learned.coasting_rpm_s = _down(coasted.fall_cps2 / per_rpm)
+    learned.acceleration_rpm_s = _down(SAFE_SHARE * seen.rise_cps2 / per_rpm)
+    slows = _down(seen.fall_cps2 / per_rpm)
     person.tell(
-        f"At most {learned.speed_rpm_max:.0f} rpm; it speeds up by {coasted.rise_cps2 / per_rpm:.0f} rpm/s, of which "
-        f"{learned.acceleration_rpm_s:.0f} are relied on; it coasts down by {learned.coasting_rpm_s:.0f} rpm/s."
+        f"At most {learned.speed_rpm_max:.0f} rpm; it speeds up by {seen.rise_cps2 / per_rpm:.0f} rpm/s, "
+        f"of which {learned.acceleration_rpm_s:.0f} are relied on; it slows down by {slows:.0f} rpm/s."
     )
     if board.welcome.has & Has.BRAKE:
-        _agree(person, "Once more, and it is braked at the end.")
-        braked = _run_twice(board, person, most, length, coasts=False)
-        if braked.fall_cps2 is not None:
-            learned.braking_rpm_s = max(_down(braked.fall_cps2 / per_rpm), learned.coasting_rpm_s)
-            person.tell(f"The brake takes {learned.braking_rpm_s:.0f} rpm/s.")
+        learned.braking_rpm_s = slows
+        learned.coasting_rpm_s = _down(slows * COASTS_SHARE)
+        person.tell(
+            f"That was the brake. How it coasts without it cannot be seen: {learned.coasting_rpm_s:.0f} rpm/s is "
+            "written, on the cautious side."
+        )
+    else:
+        learned.coasting_rpm_s = slows
 
 
-def _run_twice(
-    board: TaughtBoard, person: Person, rate_mcps: int, counts: int, *, coasts: bool
-) -> Run:
+def _run_twice(board: TaughtBoard, person: Person, rate_mcps: int, counts: int) -> Run:
     """Two runs that agree; the more cautious figures of both."""
-    one, two = (run(board, rate_mcps, counts, coasts=coasts) for _ in range(2))
+    one, two = (run(board, rate_mcps, counts) for _ in range(2))
     if one.fall_cps2 and two.fall_cps2:
         apart = abs(one.fall_cps2 - two.fall_cps2) / max(one.fall_cps2, two.fall_cps2)
-        if apart > SPREAD:
-            person.tell(f"Two runs differ by {apart:.0%}; the slower figure is taken.")
+        told = "the slower figure is taken" if apart > SPREAD else "they agree"
+        person.tell(f"Two runs differ by {apart:.0%}; {told}.")
     return Run(
         min(one.top_cps, two.top_cps),
         _less(one.rise_cps2, two.rise_cps2),
@@ -239,14 +241,12 @@ def _prove(board: TaughtBoard, person: Person, learned: Learned) -> None:
     _agree(
         person, f"Last: set the mark, and it makes {PROOF_TURNS} turns and must stop on the mark."
     )
-    assert learned.acceleration_rpm_s is not None
-    per_rpm_m = learned.counts_per_turn / 60 * 1000
-    accel = max(round(learned.acceleration_rpm_s * per_rpm_m / 2), 1)
+    assert learned.acceleration_rpm_s is not None and learned.coasting_rpm_s is not None
+    safe = min(learned.acceleration_rpm_s, learned.braking_rpm_s or learned.coasting_rpm_s)
+    accel = max(round(safe / 2 * learned.counts_per_turn / 60 * 1000), 1)
     rate = max(most // 2, 4000 if most >= 4000 else most)
     board.fresh_wind()
-    generation = board.load(
-        leg_of(counts, rate, coasts=False, accel_mcps2=accel, creep_mcps=min(4000, rate))
-    )
+    generation = board.load(leg_of(counts, rate, accel, creep_mcps=min(4000, rate)))
     heard = board.move(lambda: board.make(Start, generation=generation), 180.0)
     over = heard[-1].count - counts
     allowed = max(1, learned.counts_per_turn // 20)

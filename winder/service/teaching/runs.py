@@ -1,8 +1,8 @@
 """What a motor can do, from runs without a bobbin: its speed, how it speeds up, coasts and brakes.
 
-A run is one leg that keeps its speed up to its last count: its creep is its speed. With ``coast_counts`` the drive is
-cut one count before the end and the spindle coasts; without, the brake takes it at the end. The changes of speed
-are the slopes of what the board itself saw, by its own clock.
+A run is one leg that keeps its speed up to its last count: its creep is its speed. There the drive is cut, and the
+brake takes the spindle, or friction where there is none. The changes of speed are the slopes of what the board
+itself saw, by its own clock. How a spindle that has a brake coasts cannot be seen so: no command lets it.
 """
 
 from __future__ import annotations
@@ -17,10 +17,10 @@ from .bench import TaughtBoard
 HARD_S = 0.05  # from rest to full speed, as asked for: what comes is what the motor can
 STEADY_S = 1.5
 RUN_MOST_S = 60.0
-RISE = (0.2, 0.7)  # of the top speed, between which the slope is taken
+RISE = (0.1, 0.85)  # of the top speed, between which the slope is taken
 FALL = (0.15, 0.9)
-LEAST_POINTS = 3
-SLOW_SHARE = 0.1
+LEAST_POINTS = 2
+ENOUGH_POINTS = 12  # fewer, and the way behind the cut says more than the slope
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,9 +33,7 @@ class Run:
     run_on_counts: int  # behind the place where the drive was cut
 
 
-def leg_of(
-    end_count: int, rate_mcps: int, *, coasts: bool, accel_mcps2: int, creep_mcps: int
-) -> PlanLeg:
+def leg_of(end_count: int, rate_mcps: int, accel_mcps2: int, creep_mcps: int) -> PlanLeg:
     """One leg to its end, without a guide."""
     return PlanLeg(
         token=0,
@@ -47,7 +45,7 @@ def leg_of(
         rate_mcps=rate_mcps,
         accel_mcps2=accel_mcps2,
         creep_mcps=creep_mcps,
-        coast_counts=int(coasts),
+        coast_counts=0,
         pitch_nm=0,
         pitch_counts=1,
         left_um=0,
@@ -57,15 +55,13 @@ def leg_of(
     )
 
 
-def run(board: TaughtBoard, rate_mcps: int, counts: int, *, coasts: bool) -> Run:
+def run(board: TaughtBoard, rate_mcps: int, counts: int) -> Run:
     """One run in a wind of its own. Raises ``WinderError`` where the board ends it otherwise."""
     board.fresh_wind()
     accel = round(rate_mcps / HARD_S)
-    generation = board.load(
-        leg_of(counts, rate_mcps, coasts=coasts, accel_mcps2=accel, creep_mcps=rate_mcps)
-    )
+    generation = board.load(leg_of(counts, rate_mcps, accel, creep_mcps=rate_mcps))
     heard = board.move(lambda: board.make(Start, generation=generation), RUN_MOST_S)
-    return seen_in(heard, counts - int(coasts))
+    return seen_in(heard, counts)
 
 
 def seen_in(heard: Sequence[Status], cut_at: int) -> Run:
@@ -74,10 +70,11 @@ def seen_in(heard: Sequence[Status], cut_at: int) -> Run:
     slowing = [s for s in heard if s.state is State.SLOWING]
     top = _steady_cps(winding)
     rest_count = heard[-1].count
-    fall = _slope(slowing, top, FALL)
     run_on = rest_count - cut_at
-    if fall is None and run_on > 0:
-        fall = -top * top / (2 * run_on)  # v squared over twice the way
+    if len(slowing) < ENOUGH_POINTS and run_on > 0:
+        fall: float | None = -top * top / (2 * run_on + 1)  # v squared over twice the way
+    else:
+        fall = _slope(slowing, top, FALL)
     return Run(
         top,
         _slope([s for s in winding if s.rate_mcps <= top * 1000 * RISE[1]], top, RISE),
