@@ -24,8 +24,8 @@ BY_HAND_CPS = 0.8  # turns a second: below what the board takes for a motor that
 class Hands:
     """Turns the emulated spindle from mark to mark, five degrees wrong at each end, and says yes."""
 
-    def __init__(self, board: EmulatedBoard, counts: int) -> None:
-        self.board, self.counts = board, counts
+    def __init__(self, board: EmulatedBoard, link: SimulatedLink, counts: int) -> None:
+        self.board, self.link, self.counts = board, link, counts
         self.chance = random.Random(3)
         self.told: list[str] = []
 
@@ -36,9 +36,16 @@ class Hands:
         if turned := re.search(r"slowly, (\d+) whole turns", question):
             errs = sum(self.chance.uniform(-5, 5) for _ in range(2)) / 360
             counts = round((int(turned[1]) + errs) * self.counts)
-            self.board.chip.force(BY_HAND_CPS * self.counts, counts)
-            self.board.run_s(counts / (BY_HAND_CPS * self.counts) + 0.5)
-            self.board.chip.let_go()
+            chip = self.board.chip
+            end = chip.true_count + counts
+            chip.force(BY_HAND_CPS * self.counts, counts)
+            for _ in range(3 * int(counts / (BY_HAND_CPS * self.counts))):
+                self.board.run_s(1.0)
+                if chip.true_count >= end:
+                    break
+            assert chip.true_count == end
+            chip.let_go()
+            self.link.read(0.01)  # the clock of the lesson goes on to where the machine is
             return ""
         if "What do you call" in question:
             return "emulated"
@@ -57,8 +64,9 @@ class Hands:
 def test_an_emulated_machine_is_taught(image, machine):
     board, clock = EmulatedBoard(machine, image), HandClock()
     board.run_s(0.5)
-    hands = Hands(board, machine.profile.counts_per_turn)
-    taught = TaughtBoard(SimulatedLink(board, clock), clock, "emulated")
+    link = SimulatedLink(board, clock)
+    hands = Hands(board, link, machine.profile.counts_per_turn)
+    taught = TaughtBoard(link, clock, "emulated")
     try:
         learned = teach(taught, hands)
     finally:

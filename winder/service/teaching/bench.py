@@ -12,6 +12,7 @@ from firmware_protocol.heard import Answered, Troubled
 from firmware_protocol.messages import (
     NO_WIND,
     Answer,
+    ClearTrip,
     CloseWind,
     OpenWind,
     PlanBegin,
@@ -33,6 +34,10 @@ from winder.service.greeting import greet
 READ_S = 0.02
 ANSWER_S = 3.0
 IN_MOTION = (State.WINDING, State.SLOWING, State.SETTING_UP)
+
+
+class Tripped(WinderError):
+    """A protective stop of the board's."""
 
 
 class Person(Protocol):
@@ -199,7 +204,13 @@ class TaughtBoard:
         trip = self.newest.trip
         if trip is not Trip.NONE:
             word = getattr(trip, "name", trip)
-            raise self.trouble(f"the board tripped ({word})")
+            error = self.trouble(f"the board tripped ({word})")
+            raise Tripped(error.what, where=error.where, remedy=error.remedy)
+
+    def clear_trip(self) -> None:
+        """Once the spindle rests; what cannot be cleared ends the lesson."""
+        self.hear(self.welcome.rest_ms / 1000 + 0.5)
+        self.must(self.make(ClearTrip, trip=self.newest.trip))
 
 
 def _of(leg: PlanLeg, generation: int, token: int) -> PlanLeg:

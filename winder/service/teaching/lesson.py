@@ -9,12 +9,11 @@ from firmware_protocol.wire import Group
 from winder.errors import WinderError
 
 from .bench import Person, TaughtBoard
-from .runs import Run, leg_of, run
+from .runs import RISES_S, find, leg_of
 from .turns import TURNS_FIRST, Stretch, judge_turns
 from .written import SAFE_SHARE, Learned
 
 SLOW_SHARE = 0.1  # of the fastest that the board drives
-RUN_S = 4.0  # at full speed
 PROOF_TURNS = 25
 TRIES = 3
 GUIDE_MM = 20
@@ -159,17 +158,21 @@ def _learn_motor(board: TaughtBoard, person: Person, learned: Learned) -> None:
     counts = max(2 * learned.counts_per_turn, 2)
     board.move(lambda: board.make(Move, counts=counts, rate_mcps=slow, accel_mcps2=slow), 60.0)
     learned.plus_clockwise = _yes(person, "Seen from the free end, did it turn clockwise?")
-    length = max(round(most / 1000 * RUN_S), 20)
     rpm = most / 1000 / per_rpm
     _agree(
         person,
-        f"Next it runs up to {rpm:.0f} rpm, the fastest that the board drives, for some seconds.",
+        f"Next it runs up to {rpm:.0f} rpm, the fastest that the board drives, up to {len(RISES_S)} times, each time "
+        "harder.",
     )
-    seen = _run_twice(board, person, most, length)
+    seen = find(board, most)
     learned.speed_rpm_max = _down(min(seen.top_cps, most / 1000) / per_rpm)
-    if seen.rise_cps2 is None or seen.fall_cps2 is None:
-        raise board.trouble("the speed could not be followed: too few counts a second")
     learned.acceleration_rpm_s = _down(SAFE_SHARE * seen.rise_cps2 / per_rpm)
+    if seen.tripped:
+        person.tell(f"Harder than that {seen.tripped}; what it did before is taken.")
+    if seen.apart > SPREAD:
+        person.tell(
+            f"The runs slowed down differently, by {seen.apart:.0%}; the middle one is taken."
+        )
     slows = _down(seen.fall_cps2 / per_rpm)
     person.tell(
         f"At most {learned.speed_rpm_max:.0f} rpm; it speeds up by {seen.rise_cps2 / per_rpm:.0f} rpm/s, "
@@ -184,26 +187,6 @@ def _learn_motor(board: TaughtBoard, person: Person, learned: Learned) -> None:
         )
     else:
         learned.coasting_rpm_s = slows
-
-
-def _run_twice(board: TaughtBoard, person: Person, rate_mcps: int, counts: int) -> Run:
-    """Two runs that agree; the more cautious figures of both."""
-    one, two = (run(board, rate_mcps, counts) for _ in range(2))
-    if one.fall_cps2 and two.fall_cps2:
-        apart = abs(one.fall_cps2 - two.fall_cps2) / max(one.fall_cps2, two.fall_cps2)
-        told = "the slower figure is taken" if apart > SPREAD else "they agree"
-        person.tell(f"Two runs differ by {apart:.0%}; {told}.")
-    return Run(
-        min(one.top_cps, two.top_cps),
-        _less(one.rise_cps2, two.rise_cps2),
-        _less(one.fall_cps2, two.fall_cps2),
-        max(one.run_on_counts, two.run_on_counts),
-    )
-
-
-def _less(one: float | None, two: float | None) -> float | None:
-    found = [value for value in (one, two) if value is not None]
-    return min(found, default=None)
 
 
 def _down(value: float) -> float:

@@ -9,12 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import median_low
 
 from firmware_protocol.messages import EndAction, PlanLeg, Start, State, Status
 
-from .bench import TaughtBoard
+from .bench import TaughtBoard, Tripped
 
-HARD_S = 0.05  # from rest to full speed, as asked for: what comes is what the motor can
+RISES_S = (4.0, 2.0, 1.0, 0.5, 0.25, 0.12)  # from rest to full speed, asked for one after the other
+FOLLOWS_SHARE = 0.9  # of what was asked: less, and the motor gives all it has
 STEADY_S = 1.5
 RUN_MOST_S = 60.0
 RISE = (0.1, 0.85)  # of the top speed, between which the slope is taken
@@ -55,11 +57,54 @@ def leg_of(end_count: int, rate_mcps: int, accel_mcps2: int, creep_mcps: int) ->
     )
 
 
-def run(board: TaughtBoard, rate_mcps: int, counts: int) -> Run:
-    """One run in a wind of its own. Raises ``WinderError`` where the board ends it otherwise."""
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Of all runs: the least top speed, the middle of the falls; counts and seconds. ``tripped``: what the board said to the hardest."""
+
+    top_cps: float
+    rise_cps2: float
+    fall_cps2: float
+    apart: float  # share by which the falls differed
+    tripped: str = ""
+
+
+def find(board: TaughtBoard, rate_mcps: int) -> Found:
+    """Runs that speed up harder and harder, until the motor does not follow. Raises ``WinderError``."""
+    runs: list[Run] = []
+    rise, tripped = 0.0, ""
+    for rise_s in RISES_S:
+        accel = round(rate_mcps / rise_s)
+        try:
+            seen = run(board, rate_mcps, accel, rise_s)
+        except Tripped as trip:
+            if not runs:
+                raise
+            tripped = trip.what
+            board.clear_trip()
+            break
+        runs.append(seen)
+        if seen.rise_cps2 is None:  # over before it could be looked at
+            break
+        rise = max(rise, min(seen.rise_cps2, accel / 1000))
+        if seen.rise_cps2 < FOLLOWS_SHARE * accel / 1000:
+            break
+    falls = [one.fall_cps2 for one in runs if one.fall_cps2]
+    if not rise or not falls:
+        raise board.trouble("the speed could not be followed: too few counts a second")
+    return Found(
+        min(one.top_cps for one in runs),
+        rise,
+        median_low(falls),
+        1 - min(falls) / max(falls),
+        tripped,
+    )
+
+
+def run(board: TaughtBoard, rate_mcps: int, accel_mcps2: int, rise_s: float) -> Run:
+    """One run in a wind of its own: up to speed, some of it, and the end."""
+    counts = max(round(rate_mcps / 1000 * (rise_s / 2 + STEADY_S + 0.5)), 8)
     board.fresh_wind()
-    accel = round(rate_mcps / HARD_S)
-    generation = board.load(leg_of(counts, rate_mcps, accel, creep_mcps=rate_mcps))
+    generation = board.load(leg_of(counts, rate_mcps, accel_mcps2, creep_mcps=rate_mcps))
     heard = board.move(lambda: board.make(Start, generation=generation), RUN_MOST_S)
     return seen_in(heard, counts)
 
