@@ -14,6 +14,7 @@ examples:
   winder bench teach --port PORT --machine bench.toml
                                         measure a machine and write its file
   winder bench list                     the machines taught here, and what is plugged in
+  winder bench listen --port PORT       what passes on its line, as sentences
   winder bench simulate                 a simulated bench on a pseudo-terminal"""
 
 
@@ -22,6 +23,7 @@ def add_parser(subparsers: Any) -> None:
     from winder.commands import (
         bench_check,
         bench_list,
+        bench_listen,
         bench_load,
         bench_profile,
         bench_simulate,
@@ -41,4 +43,5 @@ def add_parser(subparsers: Any) -> None:
     bench_check.add_verb(verbs)
     bench_teach.add_verb(verbs)
     bench_list.add_verb(verbs)
+    bench_listen.add_verb(verbs)
     bench_simulate.add_verb(verbs)

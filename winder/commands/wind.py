@@ -93,6 +93,15 @@ def add_parser(subparsers: Any) -> None:
         action="store_true",
         help="close a wind on the board that this logbook does not know",
     )
+    _add_manner(parser)
+    add_spool_option(parser, with_logbook=False)
+    add_known_option(parser)
+    add_logbook_option(parser)
+    parser.set_defaults(run=run)
+
+
+def _add_manner(parser: argparse.ArgumentParser) -> None:
+    """How it is wound, apart from what and where."""
     parser.add_argument("--plain", action="store_true", help="print lines instead of a screen")
     parser.add_argument(
         "--start",
@@ -107,10 +116,11 @@ def add_parser(subparsers: Any) -> None:
         action="store_true",
         help="wind although the spool may not last: you join a fuller one when it ends",
     )
-    add_spool_option(parser, with_logbook=False)
-    add_known_option(parser)
-    add_logbook_option(parser)
-    parser.set_defaults(run=run)
+    parser.add_argument(
+        "--record",
+        metavar="FILE",
+        help="write down what passes on the board's line; winder bench listen reads it",
+    )
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -198,6 +208,7 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         arguments.spool,
         arguments.short_wire,
         _by_number(arguments),
+        arguments.record,
     )
 
 

@@ -11,11 +11,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from firmware_protocol.messages import LEASE_MS
+from firmware_protocol.seam import Clock, Link
 from winder.clock import SystemClock, seconds_since
 from winder.coil.model import Coil
 from winder.errors import UserMistake, WinderError
 from winder.links.names import parse_port
 from winder.links.ports import ports_found
+from winder.links.recording import recorded
 from winder.recipe.observations import Observation
 from winder.recipe.samples import example_recipes
 from winder.service.again import Again, coil_again
@@ -129,6 +131,7 @@ class WindRequest:
     spool: str | None = None  # of the logbook; None: the coil's own, or only what the recipe says
     short_wire: bool = False  # a person said go on though the wire may not last
     again: Again | None = None  # the coil of the shelf that it follows
+    record: str | None = None  # a new file for what passes on the line
 
     @property
     def command(self) -> str:
@@ -179,6 +182,8 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
         if not choice.simulated:
             let_rest(logbook, request.port)
         link, clock, body = connect(choice, machine, coil, request.baud, seed)
+        if request.record is not None:
+            link = _recorded(link, clock, request.record)
         at = Station(link, clock, request.port, seed, body)
         order = Order(
             coil,
@@ -196,6 +201,14 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
         logbook.close()
         raise
     return opened, logbook
+
+
+def _recorded(link: Link, clock: Clock, path: str) -> Link:
+    try:
+        return recorded(link, clock, Path(path))
+    except BaseException:
+        link.close()
+        raise
 
 
 def supply_of(
