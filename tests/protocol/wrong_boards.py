@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import wrong_motion
 import wrong_sessions
 from reference_board import CarefulBody, ReferenceBoard
@@ -10,6 +12,7 @@ from wrong_frames import COUNTER, Ends, Sends
 __all__ = ["COUNTER", "WRONG_BOARDS", "wrong_motion", "wrong_sessions"]
 
 
+@dataclass(frozen=True, slots=True)
 class WrongBoard:
     name: str
     clause: str

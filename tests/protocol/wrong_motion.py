@@ -2,34 +2,22 @@
 
 from __future__ import annotations
 
-import zlib
-from dataclasses import dataclass, replace
-from typing import ClassVar
+from dataclasses import replace
 
-from reference_board import COUNTER_BOARD, FULL_BOARD, CarefulBody, ReferenceBoard
+from reference_board import CarefulBody
+from wrong_frames import COUNTER, Ends
 
-from firmware_protocol.body import Drive, Identity, Order
-from firmware_protocol.device import DeviceEnd
+from firmware_protocol.body import Drive, Order
 from firmware_protocol.device_commands import Outcome
-from firmware_protocol.framing import Frame, cobs_decode, cobs_encode, encode_frame
 from firmware_protocol.messages import (
     Alive,
-    Answer,
-    CloseWind,
-    Hello,
     Move,
-    OpenWind,
     PlanLeg,
-    SetTarget,
     SettleNumber,
     Start,
-    Stop,
     TraverseStep,
     Verdict,
 )
-from firmware_protocol.wire import LAYOUT_OF, unpack
-from wrong_frames import COUNTER, Ends
-
 
 
 class LongLease(Ends):
@@ -213,6 +201,3 @@ class CutsGently(CarefulBody):
     def obey(self, drive: Drive) -> None:
         if drive.order is not Order.CUT:
             super().obey(drive)
-
-
-@dataclass(frozen=True, slots=True)
