@@ -86,7 +86,7 @@ EDGE_PATH bool edge_is_true(uint16_t clock) {
 /* The pulse of one channel has ended. */
 EDGE_PATH void edge_ended(void) {
     uint16_t clock = port_edge_clock();
-    bool stayed = edges_past.resumed && (uint16_t)(clock - edges_past.resumed_clock) >= PORT_BOUNCE_TICKS / 4 * 3;
+    bool stayed = edges_past.resumed && (uint16_t)(clock - edges_past.resumed_clock) >= PORT_BOUNCE_TICKS;
     if (stayed && edges_past.late)
         edge_is_implausible();
     if (stayed || !edges_past.resumed)

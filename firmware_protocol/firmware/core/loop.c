@@ -203,15 +203,14 @@ static void step(const struct edges *now, uint16_t number, uint32_t edge_clock) 
 }
 
 static void await_rest(void) {
+    if (motion.mode == MODE_COAST && motion_to_stop() <= 0)
+        motion_cut(true); /* it coasted as far as it was to: now the brake */
     uint32_t quiet_ms = motion.now_ms - motion.quiet_ms, edge_ms = motion.now_ms - motion.edge_ms;
     if (quiet_ms < motion.rest_ms || edge_ms < motion.rest_ms)
         return;
     motion.rate = 0.0f;
     if (motion.mode == MODE_COAST) {
-        if (motion_to_stop() > 0)
-            motion_begin_nudge();
-        else
-            motion_cut(true);
+        motion_begin_nudge();
         return;
     }
     motion.mode = MODE_IDLE;
