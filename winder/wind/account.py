@@ -88,7 +88,9 @@ class Account:
         if entry is None or entry.final or not entry.may_follow(word.uptime_ms):
             return self
         account = self._changed(deed.wind, word=word, final=deed.final)
-        if word.uptime_ms == entry.word.uptime_ms:  # the same word, looked at anew
+        if (
+            not account.statements or word.uptime_ms == entry.word.uptime_ms
+        ):  # the latter: looked at anew
             return account
         return account._placed(Place(deed.wind, word.count, word.undriven, word.sooner))
 
