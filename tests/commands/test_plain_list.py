@@ -74,7 +74,7 @@ def test_a_word_is_an_intent(typed, asked):
         ("counted 3_106", "counted 6.5"),
         ("counted 1e3", "counted 6.5"),
         ("turns off six besides", "turns off 6.5"),
-        ("measured 846,2", "nothing to measure"),
+        ("measured 846,2", "decimals with a point"),
         ("guide left", "guide -0.5"),
         ("tension hard", "tension 12.5"),
         ("note", "note TEXT"),

@@ -34,7 +34,7 @@ def test_readings_are_the_very_ones_of_the_command_line():
     )
     assert read_recipe_text(text, "f").readings == (
         SpoolTail(8.0, 71.5, 22.0),
-        EarlierCoil(1600.0, 352.0, 20.0, build_m=1.6e-3),
+        EarlierCoil(1600.0, 352.0, 20.0, build_m=1.6e-3, noted_c=False),
     )
 
 
@@ -46,12 +46,11 @@ def test_a_recipe_may_know_nothing(lines):
 
 # What stands in the list, a word of what is wrong with it, a word of the remedy.
 MALFORMED = {
-    "no kind": ("8 m, 71.5 ohm", "nothing to measure", "begin with one of"),
+    "no kind": ("8 m, 71.5 ohm", "a length too many", "leave it out"),
     "empty": ("", "nothing to measure", "begin with one of"),
     "another kind": ("weight, 3 g", "nothing to measure", "begin with one of"),
     "decimal comma": ("tail, 8 m, 71,5 ohm", "a bare number, 71", "with a point"),
-    "no unit": ("tail, 8 m, 71.5", "no unit", '"71.5'),
-    "no space": ("tail, 8m, 71.5 ohm", "one space", "8 m"),
+    "no unit": ("tail, 8 m, 71.5", "a bare number, 71.5", "every number with its unit"),
     "unknown unit": ("tail, 8 ells, 71.5 ohm", "ells", "mm"),
     "no length": ("tail, 71.5 ohm", "its length", "8 m"),
     "no turns": ("earlier, 352 ohm", "how many turns", "2500 turns"),

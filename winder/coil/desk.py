@@ -106,7 +106,7 @@ def unknown_coil(
         raise ValueError("the reading has to be brought to 20 C")
     knowledge = knowledge_of(coil)
     ohm = reading.at_wanted
-    leads_ohm = math.exp(knowledge.mean[0]) * coil.recipe.leads_m
+    leads_ohm = bands(knowledge)[0].nominal * coil.recipe.leads_m
     if ohm.nominal <= leads_ohm:
         raise UserMistake(
             f"{reading.ohm:g} ohm is no more than the leads of this recipe have",

@@ -83,10 +83,10 @@ def run(arguments: argparse.Namespace) -> int:
     file = arguments.recipe or f"coil {again.coil if again else ''}"
     given = None if arguments.seed is None else scatter_seed(arguments.seed)
     try:
-        coil = _coil(arguments, again)
+        machine = read_profile(arguments.machine)
+        coil = _coil(arguments, again, machine)
         supply = supplied_by(arguments, coil)
         coil = coil if supply is None else supply.coil
-        machine = read_profile(arguments.machine)
         if refused := refusals(coil, machine, legs_max=LEGS_MAX):
             raise FileComplaints(file, placed(coil, file, refused))
     except WinderError as error:
@@ -109,16 +109,16 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _coil(arguments: argparse.Namespace, again: Again | None) -> Coil:
+def _coil(arguments: argparse.Namespace, again: Again | None, machine: MachineProfile) -> Coil:
     """By the recipe file, or after a coil of the shelf, whose spool is taken unless another is named."""
     from winder.service.again import coil_again
     from winder.service.sources import read_coil
     from winder.shelf import Logbook
 
     if again is None:
-        return read_coil(arguments.recipe, readings_of(arguments))
+        return read_coil(arguments.recipe, readings_of(arguments), machine)
     with Logbook.open(getattr(arguments, "logbook", None), read_only=True) as logbook:
-        followed = coil_again(logbook, again, arguments.recipe, readings_of(arguments))
+        followed = coil_again(logbook, again, arguments.recipe, readings_of(arguments), machine)
     arguments.spool = arguments.spool or followed.spool or None
     return followed.coil
 

@@ -24,6 +24,7 @@ from winder.errors import Complaint, FileComplaints, WinderError
 
 if TYPE_CHECKING:
     from winder.coil.model import Coil
+    from winder.machine.model import MachineProfile
     from winder.recipe.model import Core, Recipe
 
 _DESCRIPTION = """\
@@ -132,14 +133,14 @@ def _read_and_figure(file: str) -> tuple[Recipe, Coil, tuple[str, ...]]:
     return recipe, coil, remarks(coil)
 
 
-def figured(file: str) -> tuple[Recipe, Coil]:
+def figured(file: str, machine: MachineProfile | None = None) -> tuple[Recipe, Coil]:
     """The recipe and its coil, whether it fits or not. ``UserMistake`` with lines from either."""
     from winder.coil.known import coil_of
     from winder.recipe.reader import read_recipe
 
     recipe = read_recipe(file)
     try:
-        return recipe, coil_of(recipe)
+        return recipe, coil_of(recipe, machine)
     except FileComplaints:
         raise
     except WinderError as error:
@@ -188,7 +189,13 @@ def target_words(recipe: Recipe) -> str:
     """What the recipe asks for: ``5000 turns``, ``350 ohm at 20 C``."""
     from winder.files.dimensions import INDUCTANCE, TEMPERATURE
     from winder.files.quantities import copper_factor, show_length, show_quantity, show_resistance
-    from winder.recipe.model import BuildTarget, ResistanceTarget, TurnsTarget, WireTarget
+    from winder.recipe.model import (
+        BuildTarget,
+        FullTarget,
+        ResistanceTarget,
+        TurnsTarget,
+        WireTarget,
+    )
 
     target = recipe.target
     if isinstance(target, TurnsTarget):
@@ -199,6 +206,8 @@ def target_words(recipe: Recipe) -> str:
         return f"{ohm} at {show_quantity(recipe.temperature_c, TEMPERATURE)}{long}"
     if isinstance(target, BuildTarget):
         return f"full to {show_length(target.build_m)}"
+    if isinstance(target, FullTarget):
+        return f"full to {show_length(target.below_rim_m)} below the rims"
     if isinstance(target, WireTarget):
         return f"{show_length(target.length_m)} of wire"
     return f"{show_quantity(target.henry, INDUCTANCE)} without a core"

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from winder.commands.again_option import add_again_options, again_of
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.logbook_option import add_logbook_option
+from winder.commands.number_option import number, whole
 from winder.commands.spool_option import add_spool_option
 from winder.errors import UserMistake
 
@@ -69,7 +70,7 @@ def add_parser(subparsers: Any) -> None:
     )
     parser.add_argument(
         "--turns",
-        type=float,
+        type=number,
         metavar="N",
         help="with --continue: turns that you have counted on the coil",
     )
@@ -94,7 +95,7 @@ def add_parser(subparsers: Any) -> None:
         help="start at once: you have read the cautions and the list is done",
     )
     parser.add_argument(
-        "--baud", type=int, choices=(500_000, 115_200), default=500_000, help="serial speed"
+        "--baud", type=whole, choices=(500_000, 115_200), default=500_000, help="serial speed"
     )
     parser.add_argument(
         "--short-wire",
