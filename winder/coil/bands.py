@@ -17,6 +17,10 @@ class Band:
     low: float
     high: float
 
+    def facts(self) -> dict[str, float]:
+        """As JSON tells it."""
+        return {"nominal": self.nominal, "low": self.low, "high": self.high}
+
 
 def joined_band(nominal: float, *parts: tuple[float, float]) -> Band:
     """A band around ``nominal`` from independent factors (down, up), each at least 1."""

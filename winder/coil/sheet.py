@@ -243,7 +243,4 @@ def sheet_facts(sheet: Sheet) -> dict[str, Any]:
 
 
 def _told(band: Band | None, per_unit: float = 1.0) -> dict[str, float] | None:
-    if band is None:
-        return None
-    scaled = _times(band, per_unit)
-    return {"nominal": scaled.nominal, "low": scaled.low, "high": scaled.high}
+    return None if band is None else _times(band, per_unit).facts()

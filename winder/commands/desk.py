@@ -16,7 +16,7 @@ from winder.errors import UserMistake
 
 if TYPE_CHECKING:
     from winder.coil.desk import GaugeFound, ReadingAt, UnknownCoil
-    from winder.coil.model import Band, Coil
+    from winder.coil.model import Coil
     from winder.files.quantities import Dimension
 
 _DESCRIPTION = """\
@@ -130,7 +130,7 @@ def _reading_facts(told: ReadingAt) -> dict[str, Any]:
         "ohm": told.ohm,
         "temperature_c": told.temperature_c,
         "to_c": told.wanted_c,
-        "ohm_there": _facts(told.at_wanted),
+        "ohm_there": told.at_wanted.facts(),
         "ohm_per_kelvin": told.by_kelvin,
         "ohm_by_meter": told.by_meter,
         "ohm_by_thermometer": told.by_thermometer,
@@ -189,12 +189,12 @@ def _print_turns(found: UnknownCoil, coil: Coil) -> None:
 
 def _turns_facts(found: UnknownCoil) -> dict[str, Any]:
     return {
-        "ohm_20c": _facts(found.ohm_20c),
-        "turns": _facts(found.turns),
+        "ohm_20c": found.ohm_20c.facts(),
+        "turns": found.turns.facts(),
         "wire_m": found.wire_m,
         "outer_turn_ohm_20c": found.outer_turn_ohm,
         "reach_ohm_20c": found.reach_ohm_20c,
-        "take_off_turns": None if found.take_off is None else _facts(found.take_off),
+        "take_off_turns": None if found.take_off is None else found.take_off.facts(),
     }
 
 
@@ -245,7 +245,7 @@ def _label(label: str, film: bool) -> str:
 def _gauge_facts(found: GaugeFound) -> dict[str, Any]:
     return {
         "by": "ohms" if found.by_ohms else "diameter",
-        "measured": _facts(found.measured),
+        "measured": found.measured.facts(),
         "wires": [
             {
                 "wire": match.facts.label,
@@ -253,7 +253,7 @@ def _gauge_facts(found: GaugeFound) -> dict[str, Any]:
                 "off_share": match.off,
                 "bare_m": match.facts.bare_m,
                 "overall_m": match.facts.overall_m,
-                "ohm_per_m": _facts(match.facts.ohm_per_m),
+                "ohm_per_m": match.facts.ohm_per_m.facts(),
             }
             for match in found.matches
         ],
@@ -317,10 +317,6 @@ def _ohms(ohm: float) -> str:
     from winder.files.quantities import show_resistance
 
     return show_resistance(ohm, 4)
-
-
-def _facts(band: Band) -> dict[str, float]:
-    return {"nominal": band.nominal, "low": band.low, "high": band.high}
 
 
 def _print_json(facts: dict[str, Any]) -> int:

@@ -227,14 +227,13 @@ def _coil_line(coil: Coil) -> str:
 
 def _facts(recipe: Recipe, coil: Coil) -> dict[str, Any]:
     """What ``--json`` tells of a good recipe: SI units, named."""
-    ohm = coil.resistance_ohm_20c
     return {
         "name": recipe.name,
         "wire": coil.wire.label,
         "direction": recipe.direction.value,
         "turns": coil.turns,
         "wind_long": coil.wind_long,
-        "resistance_ohm_20c": {"nominal": ohm.nominal, "low": ohm.low, "high": ohm.high},
+        "resistance_ohm_20c": coil.resistance_ohm_20c.facts(),
         "wire_length_m": coil.wire_length_m,
         "build_m": coil.build_m,
         "fits": coil.fits,

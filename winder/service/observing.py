@@ -17,7 +17,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from winder.coil.bands import Band
 from winder.coil.diagnosis import diagnose
 from winder.coil.knowledge import (
     Contradiction,
@@ -261,8 +260,8 @@ class _Person:
             "turns": turns,
             "turns_taken_off": self._taken_off,
             "target_ohm_20c": target.ohm_20c if isinstance(target, ResistanceTarget) else None,
-            "band_before_ohm_20c": _as_figures(resistance_band(self._start, turns)),
-            "band_ohm_20c": _as_figures(band),
+            "band_before_ohm_20c": resistance_band(self._start, turns).facts(),
+            "band_ohm_20c": band.facts(),
             "wound_ohm_20c": wound,
             "inside": band.low <= wound <= band.high,
         }
@@ -329,7 +328,7 @@ class _Person:
                 for field in dataclasses.fields(observation)
                 if (value := getattr(observation, field.name)) is not None
             },
-            "expected": _as_figures(expected),
+            "expected": expected.facts(),
             "standard_errors_off": surprise(self.knowledge, observation),
             "learnt": True,
             "may_be": [],
@@ -350,7 +349,3 @@ def _to_wind_long(coil: Coil) -> Coil:
     assert isinstance(target, ResistanceTarget), "only a resistance is finished by taking off"
     recipe = dataclasses.replace(coil.recipe, target=dataclasses.replace(target, wind_long=True))
     return dataclasses.replace(coil, recipe=recipe)
-
-
-def _as_figures(band: Band) -> dict[str, float]:
-    return {"nominal": band.nominal, "low": band.low, "high": band.high}
