@@ -121,9 +121,7 @@ def test_an_observation_never_widens_what_is_known(case, off):
                 for doubts in (Doubts(knowledge.numbers), Doubts(later.numbers))
             )
             assert left <= was * (1 + 1e-9) + 1e-15
-        # What is weighed is chance and intervals together, which only shrinks; a band adds them in another way, and a
-        # reading that says next to nothing new may hand chance to an interval: up to 7 % wider, by trial.
-        slack = 1.1
+        slack = 1.03  # the mean has moved, and with it what a per cent of packing is worth
         before, after = (resistance_band(k, coil.turns) for k in (knowledge, later))
         assert width(after) <= width(before) * slack
         determinant = later.two_by_two[0][0] * later.two_by_two[1][1] - later.two_by_two[0][1] ** 2
@@ -145,9 +143,8 @@ def test_the_order_of_observations_does_not_matter_to_first_order(case, off):
     except Contradiction:  # each fits alone, the two need not fit each other
         assume(False)
     left, right = (resistance_band(k, coil.turns) for k in (one, other))
-    # An interval is narrowed where the reading before it left it: a seventh of the band, a tenth without intervals.
-    assert abs(math.log(left.nominal / right.nominal)) < 0.15 * width(left)
-    assert width(left) == pytest.approx(width(right), rel=0.15)
+    assert abs(math.log(left.nominal / right.nominal)) < 0.1 * width(left)
+    assert width(left) == pytest.approx(width(right), rel=0.1)
 
 
 @given(coils_and_blanks(1), offs, st.floats(0.2, 1.5))

@@ -18,11 +18,11 @@ from winder.coil.model import Band, Coil, WireFacts
 from winder.coil.turns_area import packing_slopes
 from winder.coil.wire import FILMS, GRADES, MICROMETER_M, awg_gauges, metric_sizes_m, wire_facts
 from winder.errors import UserMistake
+from winder.files.amounts import COLDEST_C, WARMEST_C
 from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
 from winder.recipe.model import AwgWire, MetricWire, Wire
 from winder.recipe.observations import CALIPER_M, TAPE_MEASURE_M, UNEVEN_EVEN_LAY, Meter
 
-COLDEST_C, WARMEST_C = -40.0, 150.0
 NEAREST = 4  # wires told at most
 
 

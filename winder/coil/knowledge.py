@@ -108,7 +108,7 @@ def learn(knowledge: Knowledge, observation: Observation, *, anyway: bool = Fals
         bearable = anyway and expected / FAR_OFF < value < expected * FAR_OFF
         if not math.isfinite(off) or (abs(off) > SURPRISE_MAX and not bearable):
             raise Contradiction(observation, foreseen(knowledge, observation), off)
-        doubts.take(value, predict)
+        doubts.take(value, predict, _by_coil(doubts, reader, knowledge.wound.turns)[1])
     return replace(
         knowledge,
         numbers=doubts.kept(OWN),
@@ -161,8 +161,7 @@ def bands(knowledge: Knowledge) -> tuple[Band, Band]:
 def resistance_band(knowledge: Knowledge, turns: float) -> Band:
     """Ohms at 20 C of ``turns`` turns and the leads, with 95 % limits."""
     doubts, reader = _reading(knowledge)
-    ohm, slopes = reader.ohm_of(doubts.mean, turns)
-    relative = slopes / ohm if ohm > 0 else doubts.slopes(**{OHM: 1.0})
+    ohm, relative = _by_coil(doubts, reader, turns)
     below, above = doubts.limits(relative, (MODEL_SHARE / WITHIN_95) ** 2)
     return Band(ohm, ohm * math.exp(below), ohm * math.exp(above))
 
@@ -207,7 +206,8 @@ def would_buy(knowledge: Knowledge, observation: Observation, turns: float | Non
     turns = float(knowledge.wound.turns if turns is None else turns)
     doubts, reader = _reading(knowledge)
     for _, predict in reader.equations(observation, blank=True):
-        doubts.take(predict(doubts.mean)[0], predict)
+        told = _by_coil(doubts, reader, turns)[1]
+        doubts.take(predict(doubts.mean)[0], predict, told)
     later = replace(knowledge, numbers=doubts.kept(OWN))
     return Worth(resistance_band(knowledge, turns), resistance_band(later, turns))
 
@@ -273,6 +273,12 @@ def take_off(
 def _reading(knowledge: Knowledge) -> tuple[Doubts, Reader]:
     doubts = Doubts(knowledge.numbers)
     return doubts, Reader(knowledge.wound, knowledge.instruments, doubts)
+
+
+def _by_coil(doubts: Doubts, reader: Reader, turns: float) -> tuple[float, Array]:
+    """Ohms at 20 C of so many turns, and the slopes of their logarithm."""
+    ohm, slopes = reader.ohm_of(doubts.mean, turns)
+    return ohm, slopes / ohm if ohm > 0 else doubts.slopes(**{OHM: 1.0})
 
 
 def _settled(nearer: Callable[[float], float], start: float, stands: float) -> float:

@@ -4,7 +4,8 @@ Each number has a mean. What is open of it is of two kinds. *Chance* is a covari
 the allowances (``allowances``: numbers known only to lie in an interval) do to every number's error, one column for each. A
 measured value y = f(numbers) + noise is learnt by a Gauss-Markov step whose gains weigh both kinds, an allowance by its variance
 about its usual place; chance and reach are then carried through the same step, each by its own rule. So an
-allowance that a reading speaks of narrows, and one that none speaks of stays whole, whatever else is learnt.
+allowance that a reading speaks of narrows, and one that none speaks of stays whole, whatever else is learnt. A reading is
+heeded as far as it narrows the band that is told in the end, and no further.
 
 The step is linearised again where it leads until it stands (the scalar form of the iterated Kalman update).
 """
@@ -28,6 +29,7 @@ Predict = Callable[[Array], Value]
 
 STEPS_MAX = 30
 STANDS = 1e-12  # change of the numbers that is none
+HEED_STEP = 1e-3  # how closely the share of a reading that is heeded is found
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,26 +128,53 @@ class Doubts:
         doubt = math.sqrt(float(slopes @ self.chance @ slopes) + noise)
         return beyond / doubt if math.isfinite(value) else math.inf
 
-    def take(self, value: float, predict: Predict) -> None:
-        """Learn ``value``. Noise is taken as foreseen: what an observation is good for must not depend on what it says."""
+    def take(self, value: float, predict: Predict, told: Array) -> None:
+        """Learn ``value``, as far as it narrows the band of what has the slopes ``told``.
+
+        Noise is taken as foreseen: what an observation is good for must not depend on what it says.
+        """
         begun = self.mean
         noise = predict(begun)[2]
         weights = numpy.array([each.variance for each in self.allowances])
         whole = self.chance + (self.reach * weights) @ self.reach.T
+        heeded = self._heeded(told, predict(begun)[1], whole, noise)
         for _ in range(STEPS_MAX):
             expected, slopes, _ = predict(self.mean)
             across = whole @ slopes
-            spread = float(slopes @ across) + noise
-            pull = (value - expected - slopes @ (begun - self.mean)) / spread
-            further = begun + across * pull
+            gains = heeded * across / (float(slopes @ across) + noise)
+            further = begun + gains * (value - expected - slopes @ (begun - self.mean))
             moved = float(numpy.max(numpy.abs(further - self.mean)))
             self.mean = further
             if moved <= STANDS:
                 break
-        gains = across / spread
         left = numpy.eye(len(begun)) - numpy.outer(gains, slopes)
         self.chance = left @ self.chance @ left.T + noise * numpy.outer(gains, gains)
         self.reach = left @ self.reach
+
+    def _heeded(self, told: Array, slopes: Array, whole: Array, noise: float) -> float:
+        """The share of its gains, none to all, at which a reading leaves the band of ``told`` narrowest.
+
+        The gains weigh chance and allowances by their variances, a band adds them in another way. Heeded in full, a reading
+        that says little new may hand chance to an allowance and leave the band wider. The width is convex in
+        the share, and with nothing heeded it is the width that there was: no reading widens it.
+        """
+        across = whole @ slopes
+        gain = float(told @ across) / (float(slopes @ across) + noise)
+
+        def width(share: float) -> float:
+            low, high = self.limits(told - share * gain * slopes, (share * gain) ** 2 * noise)
+            return high - low
+
+        low, high = 0.0, 1.0
+        if width(1.0) <= width(1.0 - HEED_STEP):
+            return 1.0
+        while high - low > HEED_STEP:
+            third = (high - low) / 3
+            if width(low + third) <= width(high - third):
+                high -= third
+            else:
+                low += third
+        return (low + high) / 2
 
     def kept(self, *forget: str) -> Numbers:
         """As facts, without the numbers that only the newest observation brought."""

@@ -7,7 +7,6 @@ take off, ``gauge`` which wire a piece is of. Nothing is read or written but the
 from __future__ import annotations
 
 import argparse
-import re
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.known_option import add_known_option, readings_of
@@ -17,6 +16,7 @@ from winder.errors import UserMistake
 if TYPE_CHECKING:
     from winder.coil.desk import GaugeFound, ReadingAt, UnknownCoil
     from winder.coil.model import Coil
+    from winder.files.amounts import MeasuredOhms
     from winder.files.quantities import Dimension
 
 _DESCRIPTION = """\
@@ -64,7 +64,8 @@ examples:
   winder desk gauge --bare '2.5 mil'
   winder desk gauge --piece '20 m, 108.6 ohm, 22 C'"""
 
-USUAL_C = 20.0
+READING_LIKE = "'832 ohm, 27 C'"
+PIECE_LIKE = "'20 m, 108 ohm, 22 C'"
 PIECE_SHORT_OHM = 100.0
 
 
@@ -107,12 +108,12 @@ def run_reading(arguments: argparse.Namespace) -> int:
     from winder.coil.desk import reading_at
     from winder.files.dimensions import TEMPERATURE
 
-    _, ohm, celsius, said = _parts(arguments.reading, length=False)
+    read = _measured(arguments.reading)
     wanted = _quantity(arguments.to, TEMPERATURE, "--to")
-    told = reading_at(ohm, celsius, None, wanted)
+    told = reading_at(read.ohm, read.celsius, None, wanted)
     if arguments.json:
         return _print_json(_reading_facts(told))
-    if not said:
+    if not read.noted_c:
         print("no temperature given: the coil is taken to be at 20 C")
     band = told.at_wanted
     print(
@@ -147,15 +148,16 @@ def run_turns(arguments: argparse.Namespace) -> int:
     from winder.commands.recipe import figured
     from winder.files.quantities import LENGTH, RESISTANCE
 
-    _, ohm, celsius, said = _parts(arguments.reading, length=False)
+    read = _measured(arguments.reading)
     build = None if arguments.build is None else _quantity(arguments.build, LENGTH, "--build")
     reach = None if arguments.reach is None else _quantity(arguments.reach, RESISTANCE, "--reach")
     _, coil = figured(arguments.recipe)
     coil = with_readings(coil, readings_of(arguments))
-    found = unknown_coil(coil, reading_at(ohm, celsius), build_m=build, reach_ohm_20c=reach)
+    at_20c = reading_at(read.ohm, read.celsius)
+    found = unknown_coil(coil, at_20c, build_m=build, reach_ohm_20c=reach)
     if arguments.json:
         return _print_json(_turns_facts(found))
-    if not said:
+    if not read.noted_c:
         print("no temperature given: the coil is taken to be at 20 C")
     _print_turns(found, coil)
     return 0
@@ -208,9 +210,9 @@ def run_gauge(arguments: argparse.Namespace) -> int:
 
     short = False
     if arguments.piece is not None:
-        length, ohm, celsius, _ = _parts(arguments.piece, length=True)
-        found = gauge_by_ohms(length, ohm, celsius)
-        short = ohm < PIECE_SHORT_OHM
+        piece = _measured(arguments.piece, piece=True)
+        found = gauge_by_ohms(piece.length_m, piece.ohm, piece.celsius)
+        short = piece.ohm < PIECE_SHORT_OHM
     else:
         bare = arguments.bare is not None
         option = "--bare" if bare else "--over"
@@ -263,45 +265,14 @@ def _gauge_facts(found: GaugeFound) -> dict[str, Any]:
 # --- small change -------------------------------------------------------------------------------
 
 
-def _parts(text: str, *, length: bool) -> tuple[float, float, float, bool]:
-    """Length (0 where none belongs), ohms, temperature, and whether it was said; parts are known by units."""
-    from winder.files.dimensions import LENGTH, RESISTANCE, TEMPERATURE
-    from winder.files.quantities import quoted
+def _measured(text: str, *, piece: bool = False) -> MeasuredOhms:
+    from winder.files.amounts import read_measured_ohms
+    from winder.files.quantities import QuantityError
 
-    like = "'20 m, 108 ohm, 22 C'" if length else "'832 ohm, 27 C'"
-    if comma := re.search(r"[0-9],[0-9]", text):
-        raise UserMistake(
-            f"{quoted(text)} has a decimal comma at {comma.group()}",
-            where="reading",
-            remedy=f"write numbers with a point, and a space after a comma: {like}",
-        )
-    found: dict[str, float] = {}
-    for part in (each.strip() for each in text.split(",")):
-        kinds = [RESISTANCE, TEMPERATURE, *([LENGTH] if length else [])]
-        unit = part.split(" ")[-1]
-        kind = next((each for each in kinds if unit in each.units), RESISTANCE)
-        if kind.name in found:
-            raise UserMistake(
-                f"{quoted(text)} says {kind.name} twice",
-                where="reading",
-                remedy=f"write it like {like}, decimals with a point",
-            )
-        found[kind.name] = _quantity(part, kind, "reading")
-    needed = [RESISTANCE, *([LENGTH] if length else [])]
-    for kind in needed:
-        if kind.name not in found:
-            raise UserMistake(
-                f"{quoted(text)} does not say {kind.name}",
-                where="reading",
-                remedy=f"write it like {like}",
-            )
-    celsius = found.get(TEMPERATURE.name)
-    return (
-        found.get(LENGTH.name, 0.0),
-        found[RESISTANCE.name],
-        USUAL_C if celsius is None else celsius,
-        celsius is not None,
-    )
+    try:
+        return read_measured_ohms(text, PIECE_LIKE if piece else READING_LIKE, length=piece)
+    except QuantityError as wrong:
+        raise UserMistake(wrong.what, where="reading", remedy=wrong.remedy) from None
 
 
 def _quantity(text: str, dimension: Dimension, where: str) -> float:

@@ -17,12 +17,12 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
-from fractions import Fraction
 
 from winder.errors import UserMistake
-from winder.files.dimensions import LENGTH, RESISTANCE, TEMPERATURE, Dimension
+from winder.files.amounts import USUAL_C, Amount, parts_of, read_amounts
+from winder.files.dimensions import LENGTH, RESISTANCE
 from winder.files.quantities import QuantityError, quoted, read_number, show_quantity
 from winder.recipe.observations import (
     BuildCaliper,
@@ -44,36 +44,11 @@ BELONGS = {  # besides lengths
     "ohm": ("turns", "ohm", "temperature", "rest"),
     "earlier": ("turns", "ohm", "temperature", "place"),
 }
-COLDEST_C, WARMEST_C = -40.0, 150.0  # as in a recipe
-USUAL_C = 20.0
 MILLIMETRES = replace(LENGTH, show_in=(("mm", 0.0),))
 RESTED_MIN_MAX = 60.0 * 24 * 365
-# How people write units, in lower case.
-UNITS: dict[str, tuple[Dimension, str]] = {
-    **{
-        written: (RESISTANCE, unit)
-        for unit, many in {
-            "ohm": ("ohm", "ohms", "\u03c9", "r"),
-            "kohm": ("k", "kohm", "kohms", "k\u03c9", "kr"),
-        }.items()
-        for written in many
-    },
-    **{
-        written: (TEMPERATURE, unit)
-        for unit in ("C", "F")
-        for written in (unit.lower(), f"\u00b0{unit.lower()}", f"deg {unit.lower()}")
-    },
-    **{unit: (LENGTH, unit) for unit in LENGTH.units},
-    '"': (LENGTH, "in"),
-    "\u00b5m": (LENGTH, "um"),
-    "\u03bcm": (LENGTH, "um"),
-}
 PLACES = {"on the flats": True, "flats": True, "at the ends": False, "ends": False}
 JUST_WOUND = -1.0
 MINUTES = {"min": 1.0, "minutes": 1.0, "minute": 1.0, "h": 60.0, "hour": 60.0, "hours": 60.0}
-_PART = re.compile(r"(-?[0-9.,_'eE+-]*[0-9.])\s*(\D*)")
-_OHMS_THEN_C = re.compile(r"(\S+(?: ?[^\s0-9.-]+)?) (-?[0-9]{1,3}(?:\.[0-9]{1,3})?)")
-_TWO_NUMBERS = re.compile(r"([0-9]+(?:\.[0-9]+)?)(?: (-?[0-9]+(?:\.[0-9]+)?))?")
 _REST = re.compile(r"rested ([0-9]{1,6}(?:\.[0-9]{1,3})?) ?([a-z]+)")
 
 
@@ -82,7 +57,11 @@ def read_reading(text: str, turns: float | None = None) -> Observation:
 
     Raises ``UserMistake`` that says what is missing or wrong.
     """
-    kind, *parts = (part.strip() for part in text.split(","))
+    try:
+        kind, *parts = parts_of(text)
+    except QuantityError as wrong:
+        raise UserMistake(wrong.what, where=WHERE, remedy=wrong.remedy) from None
+    alone = False
     if kind not in KINDS:
         if not re.match(r"[0-9.]", kind):
             raise UserMistake(
@@ -90,12 +69,11 @@ def read_reading(text: str, turns: float | None = None) -> Observation:
                 where=WHERE,
                 remedy=f"begin with one of {', '.join(KINDS)}, as in 'ohm, 2500 turns, 832 ohm, 23 C'",
             )
-        if not parts and (pair := _TWO_NUMBERS.fullmatch(kind)):
-            kind = f"{pair[1]} ohm" + (f" {pair[2]}" if pair[2] else "")
+        alone = not parts
         kind, parts = "ohm", [kind, *parts]
     found = _Parts(text, kind)
     for part in parts:
-        found.take(part)
+        found.take(part, alone=alone)
     return _observation(kind, found, turns)
 
 
@@ -132,15 +110,6 @@ def _observation(kind: str, found: _Parts, turns_now: float | None) -> Observati
     return FinishedDiameter(turns, core_m, outside_m[0] if outside_m else None, on_flats=on_flats)
 
 
-@dataclass(frozen=True, slots=True)
-class _Amount:
-    """A number with its unit, and the size of its last digit."""
-
-    dimension: Dimension
-    value: float
-    step: float
-
-
 class _Parts:
     """The parts of one observation, sorted by what their units say they are."""
 
@@ -151,7 +120,7 @@ class _Parts:
         self.values: dict[str, float] = {}
         self.step_ohm = 0.0
 
-    def take(self, part: str) -> None:
+    def take(self, part: str, *, alone: bool = False) -> None:
         word = part.lower()
         if word in PLACES:
             self._put("place", float(PLACES[word]))
@@ -161,22 +130,21 @@ class _Parts:
             self._rest(part, rest)
         elif turns := re.fullmatch(r"(\S+) turns?", word):
             self._put("turns", self._number(turns[1], part))
-        elif (pair := _OHMS_THEN_C.fullmatch(part)) and self._kind in ("ohm", "tail", "earlier"):
-            self._take_amount(pair[1])
-            self._put("temperature", float(pair[2]))
         else:
-            self._take_amount(part)
+            try:
+                amounts = read_amounts(part, alone=alone)
+            except QuantityError as wrong:
+                raise self.mistake(f"cannot be read: {wrong.what}", wrong.remedy) from None
+            for amount in amounts:
+                self._take_amount(part, amount)
 
     def _rest(self, part: str, rest: re.Match[str]) -> None:
         if rest[2] not in MINUTES:
             raise self.mistake(f"rested for {quoted(part[7:])}", "write it like 'rested 20 min'")
         self._put("rest", float(rest[1]) * MINUTES[rest[2]])
 
-    def _take_amount(self, part: str) -> None:
-        amount = self._amount(part)
+    def _take_amount(self, part: str, amount: Amount) -> None:
         if amount.dimension is LENGTH:
-            if not amount.value > 0:
-                raise self.mistake(f"has a length of {part}", "give a number above nothing")
             self._lengths.append(amount.value)
             if len(self._lengths) > LENGTHS_MOST[self._kind]:
                 raise self.mistake(f"has a length too many: {quoted(part)}", "leave it out")
@@ -185,32 +153,6 @@ class _Parts:
             self.step_ohm = amount.step
         else:
             self._put("temperature", amount.value)
-
-    def _amount(self, part: str) -> _Amount:
-        match = _PART.fullmatch(part)
-        if match is None:
-            raise self.mistake(
-                f"has a part that is nothing measured: {quoted(part)}",
-                "write a number and its unit, as in 832 ohm, 1.41 mm or 23 C",
-            )
-        number, unit = match[1], match[2].strip().lower()
-        if not unit:
-            self._number(number, part)
-            raise self.mistake(
-                f"has a bare number, {number}",
-                "write decimals with a point and every number with its unit, as in 3.9 ohm",
-            )
-        if unit not in UNITS:
-            raise self.mistake(
-                f"has a unit that is none here: {quoted(match[2].strip())}",
-                "write ohm or k, mm or in, C or F, or turns",
-            )
-        self._number(number, part)
-        dimension, ours = UNITS[unit]
-        exact = Fraction(number) * dimension.units[ours]
-        digits = -int(min(Decimal(number).as_tuple().exponent, 0))
-        step = float(dimension.units[ours] / 10**digits)
-        return _Amount(dimension, float(exact + dimension.noughts.get(ours, Fraction(0))), step)
 
     def _number(self, number: str, part: str) -> float:
         try:
@@ -225,14 +167,10 @@ class _Parts:
             raise self.mistake(f"has a part that does not belong to it: its {name}", "leave it out")
         if name in self.values:
             raise self.mistake(f"says its {name} twice", "keep one of them")
-        if name in ("turns", "ohm") and not 0 < value < math.inf:
-            raise self.mistake(f"has no {name}", "give a number above nothing")
+        if name == "turns" and not 0 < value < math.inf:
+            raise self.mistake("has no turns", "give a number above nothing")
         if name == "rest" and value > RESTED_MIN_MAX:
             raise self.mistake("rested longer than a year", "say how many minutes")
-        if name == "temperature" and not COLDEST_C <= value <= WARMEST_C:
-            raise self.mistake(
-                f"was taken at {value:.4g} C", f"write {COLDEST_C:g} C to {WARMEST_C:g} C"
-            )
         self.values[name] = value
 
     @property
