@@ -179,7 +179,8 @@ class Reader:
         doubts, instruments = self._doubts, self._instruments
         shown_ohm = reading.ohm
         if self._blank or shown_ohm is None or not math.isfinite(shown_ohm):
-            shown_ohm = ohms(doubts.mean)[0]
+            shown_ohm = ohms(doubts.mean)[0] * copper_factor(reading.temperature_c)
+            shown_ohm += instruments.leads_band_ohm[0]
         scale = instruments.range_of(shown_ohm)
         own_gain, nought = f"gain {scale.full_ohm:g}", f"nought {scale.full_ohm:g}"
         half = math.sqrt(0.5) * instruments.gain_share * RECTANGULAR
