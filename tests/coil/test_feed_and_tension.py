@@ -22,6 +22,7 @@ from winder.coil.feed import (
     support_m,
     tension_max_n,
     tension_n,
+    tension_words,
 )
 from winder.coil.mass import wire_kg_per_m
 from winder.coil.wire import wire_facts
@@ -158,6 +159,21 @@ def test_at_the_advice_tension_and_ripple_reach_four_fifths():
     most = tension_max_n(WIRE_42.bare_m)
     assert tension_n(WIRE_42.bare_m).nominal + ripple == pytest.approx(0.8 * most)
     assert "arm or dancer" in found.why and len(found.why.split()) < 30
+
+
+@pytest.mark.parametrize(
+    ("tension_cn", "said"),
+    [
+        (0.0, "by feel"),
+        (12.0, "12 cN"),
+        (45.0, "45 cN stretches this wire: it yields at 21.8 cN; hold it at 10.9 to 14.5 cN"),
+        (18.0, "18 cN is hard for this wire; 10.9 to 14.5 cN suit it"),
+        (5.0, "5 cN is loose for this wire; 10.9 to 14.5 cN suit it"),
+    ],
+)
+def test_a_tension_that_is_set_is_judged_by_the_wire(tension_cn, said):
+    """42 AWG: 54.1 N/mm2 x 0.0635 mm squared are 21.8 cN (the published chart prints 21.8)."""
+    assert tension_words(tension_cn, 0.0635e-3) == said
 
 
 @pytest.mark.parametrize("core", [RoundCore(0.01), None])

@@ -32,6 +32,7 @@ from winder.recipe.model import Core, Recipe
 
 TENSION_MAX_N_M2 = 54.1e6  # of bare diameter squared
 WORKING_SHARE = Band(0.6, 0.5, 2 / 3)  # of the chart's greatest
+SET_SLACK = 0.1  # of a tension that is set, either way: nobody sets one closer
 PEAK_SHARE = 0.8  # that ripple may reach
 CHART_FINEST_M, CHART_FINEST_N = 0.0508e-3, 0.102  # its row for AWG 44
 FOLLOWS_SHARE = 0.5  # of its own frequency: so far a spring arm follows the wire
@@ -74,6 +75,24 @@ def tension_n(bare_m: float) -> Band:
     """Tension to wind with: half to two thirds of the chart's greatest, six tenths as the nominal."""
     most = tension_max_n(bare_m)
     return Band(WORKING_SHARE.nominal * most, WORKING_SHARE.low * most, WORKING_SHARE.high * most)
+
+
+def tension_words(tension_cn: float, bare_m: float) -> str:
+    """How a tension that is set suits wire of this bare diameter; 0: by feel. A remark where it does not."""
+    if tension_cn == 0:
+        return "by feel"
+    advised, most_cn = tension_n(bare_m), 100 * tension_max_n(bare_m)
+    said, low_cn, high_cn = f"{tension_cn:g} cN", 100 * advised.low, 100 * advised.high
+    if tension_cn > most_cn:
+        return (
+            f"{said} stretches this wire: it yields at {most_cn:.3g} cN; hold it at"
+            f" {low_cn:.3g} to {high_cn:.3g} cN"
+        )
+    if tension_cn > high_cn * (1 + SET_SLACK):
+        return f"{said} is hard for this wire; {low_cn:.3g} to {high_cn:.3g} cN suit it"
+    if tension_cn < low_cn * (1 - SET_SLACK):
+        return f"{said} is loose for this wire; {low_cn:.3g} to {high_cn:.3g} cN suit it"
+    return said
 
 
 def ripple_n(outline: Outline, speed_rpm: float, tensioner_kg: float) -> float:

@@ -78,7 +78,9 @@ def add_parser(subparsers: Any) -> None:
         "the spindle turns follows from it; asked if not given, needed with --start",
     )
     parser.add_argument(
-        "--tension", metavar="CN", help="how hard the wire is held, as '12 cN'; needed with --start"
+        "--tension",
+        metavar="CN",
+        help="how hard the wire is held, as '12 cN' or 'by feel'; needed with --start",
     )
     parser.add_argument(
         "--close-unknown",
@@ -198,7 +200,7 @@ def _look_whether_all_is_said(declared: Declared) -> None:
     if declared.top is None:
         missing.append("--top operator or --top chuck: where the coil's top faces")
     if declared.tension_cn is None:
-        missing.append("--tension '12 cN': how hard the wire is held")
+        missing.append("--tension '12 cN' or 'by feel': how hard the wire is held")
     if missing:
         raise UserMistake(
             "starting at once needs what only you know",
@@ -208,14 +210,16 @@ def _look_whether_all_is_said(declared: Declared) -> None:
 
 
 def _tension(text: str | None) -> float | None:
-    """In cN. Raises ``UserMistake``."""
+    """In cN; 0: by feel. Raises ``UserMistake``."""
     if text is None:
         return None
+    if text.strip().lower() == "by feel":
+        return 0.0
     match = re.fullmatch(r"([0-9]{1,4}(?:\.[0-9]{1,3})?) ?(?:cN|gf|g)", text.strip())
     if match is None or not 0 < float(match.group(1)) <= TENSION_CN_MAX:
         raise UserMistake(
             f"'{text[:40]}' is no tension of a wire",
             where="--tension",
-            remedy="write it like '12 cN'",
+            remedy="write it like '12 cN', or 'by feel'",
         )
     return float(match.group(1))
