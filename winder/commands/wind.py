@@ -115,6 +115,8 @@ def run(arguments: argparse.Namespace) -> int:
             where="winder wind",
             remedy="add --start if the machine is set up and someone stands beside it",
         )
+    if terminal and not arguments.start:
+        _ask_bench(arguments)
     if arguments.plain or not terminal:
         from winder.commands.plain import wind_plainly
 
@@ -130,6 +132,16 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.start:
         wind_run.start_when_ready()
     return run_wind_screen(wind_run)
+
+
+def _ask_bench(arguments: argparse.Namespace) -> None:
+    """What the machine file does not say yet and this wind needs."""
+    if arguments.machine is None:
+        return
+    from winder.commands.bench_questions import ask_bench, purposes_of, wants_instruments
+
+    wanted = wants_instruments(arguments.recipe, readings_of(arguments))
+    ask_bench(arguments.machine, purposes_of(*wanted))
 
 
 def _by_number(arguments: argparse.Namespace) -> Again | None:
