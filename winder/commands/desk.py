@@ -18,11 +18,14 @@ if TYPE_CHECKING:
     from winder.coil.model import Coil
     from winder.files.amounts import MeasuredOhms
     from winder.files.quantities import Dimension
+    from winder.machine.instruments import Instruments
+    from winder.machine.model import MachineProfile
 
 _DESCRIPTION = """\
 Sums for the bench: a reading at another temperature, the turns of an unknown
 coil, the gauge of a wire. Every quantity is a number, one space and a unit;
-limits are at 95 %, for an ordinary meter and thermometer."""
+limits are at 95 %, by the instruments that your machine file tells (--machine),
+else those of an ordinary hand meter and thermometer."""
 
 _EXAMPLES = """\
 examples:
@@ -95,7 +98,24 @@ def add_parser(subparsers: Any) -> None:
     _json(gauge, run_gauge)
 
 
+def _bench(arguments: argparse.Namespace) -> MachineProfile | None:
+    """What is measured with; None: an ordinary hand meter. ``UserMistake`` as ``read_machine``."""
+    from winder.machine.reader import read_machine
+
+    return None if arguments.machine is None else read_machine(arguments.machine)
+
+
+def _meter(arguments: argparse.Namespace) -> Instruments | None:
+    bench = _bench(arguments)
+    return None if bench is None else bench.instruments
+
+
 def _json(parser: argparse.ArgumentParser, run: Any) -> None:
+    parser.add_argument(
+        "--machine",
+        metavar="FILE",
+        help="machine file that says what you measure with (default: an ordinary hand meter)",
+    )
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     parser.set_defaults(run=run)
 
@@ -110,7 +130,7 @@ def run_reading(arguments: argparse.Namespace) -> int:
 
     read = _measured(arguments.reading)
     wanted = _quantity(arguments.to, TEMPERATURE, "--to")
-    told = reading_at(read.ohm, read.celsius, None, wanted)
+    told = reading_at(read.ohm, read.celsius, _meter(arguments), wanted)
     if arguments.json:
         return _print_json(_reading_facts(told))
     if not read.noted_c:
@@ -151,9 +171,9 @@ def run_turns(arguments: argparse.Namespace) -> int:
     read = _measured(arguments.reading)
     build = None if arguments.build is None else _quantity(arguments.build, LENGTH, "--build")
     reach = None if arguments.reach is None else _quantity(arguments.reach, RESISTANCE, "--reach")
-    _, coil = figured(arguments.recipe)
+    _, coil = figured(arguments.recipe, _bench(arguments))
     coil = with_readings(coil, readings_of(arguments))
-    at_20c = reading_at(read.ohm, read.celsius)
+    at_20c = reading_at(read.ohm, read.celsius, _meter(arguments))
     found = unknown_coil(coil, at_20c, build_m=build, reach_ohm_20c=reach)
     if arguments.json:
         return _print_json(_turns_facts(found))
@@ -211,7 +231,7 @@ def run_gauge(arguments: argparse.Namespace) -> int:
     short = False
     if arguments.piece is not None:
         piece = _measured(arguments.piece, piece=True)
-        found = gauge_by_ohms(piece.length_m, piece.ohm, piece.celsius)
+        found = gauge_by_ohms(piece.length_m, piece.ohm, piece.celsius, _meter(arguments))
         short = piece.ohm < PIECE_SHORT_OHM
     else:
         bare = arguments.bare is not None
