@@ -68,7 +68,7 @@ def effective_permittivity(bare_m: float, overall_m: float, density: float) -> f
     )
     value = at_low + (at_high - at_low) * (density - low) / (high - low)
     wire = nested_f_per_m(bare_m, overall_m) / OF_WIRE_F_M
-    return max(value, 1.0) * wire**WIRE_POWER
+    return max(value, 1.0) * math.pow(wire, WIRE_POWER)
 
 
 def self_capacitance_f(coil: Coil) -> Band | None:

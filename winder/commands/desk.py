@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from winder.coil.desk import GaugeFound, ReadingAt, UnknownCoil
     from winder.coil.model import Coil
     from winder.files.amounts import MeasuredOhms
-    from winder.files.quantities import Dimension
+    from winder.files.dimensions import Dimension
     from winder.machine.instruments import Instruments
     from winder.machine.model import MachineProfile
 
@@ -166,7 +166,7 @@ def run_turns(arguments: argparse.Namespace) -> int:
     from winder.coil.desk import reading_at, unknown_coil
     from winder.coil.known import with_readings
     from winder.commands.recipe import figured
-    from winder.files.quantities import LENGTH, RESISTANCE
+    from winder.files.dimensions import LENGTH, RESISTANCE
 
     read = _measured(arguments.reading)
     build = None if arguments.build is None else _quantity(arguments.build, LENGTH, "--build")
@@ -226,7 +226,7 @@ def _turns_facts(found: UnknownCoil) -> dict[str, Any]:
 def run_gauge(arguments: argparse.Namespace) -> int:
     """Prints the wires that the piece may be of. ``UserMistake`` where there are none."""
     from winder.coil.desk import gauge_by_diameter, gauge_by_ohms
-    from winder.files.quantities import LENGTH
+    from winder.files.dimensions import LENGTH
 
     short = False
     if arguments.piece is not None:

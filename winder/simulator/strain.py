@@ -24,7 +24,7 @@ FLAT_LEAST_M = 2e-3
 def strain(tension_n: float, bare_m: float, radius_m: float) -> float:
     """Lengthening that stays, of wire wound under this tension onto bends of this radius."""
     stress_pa = tension_n / (math.pi / 4 * bare_m**2)
-    straight = PROOF_STRAIN * (stress_pa / PROOF_PA) ** PROOF_POWER
+    straight = PROOF_STRAIN * math.pow(stress_pa / PROOF_PA, PROOF_POWER)
     share = min(stress_pa / PROOF_PA, 1.0)
     return straight + BEND_SHARE * share * bare_m / (2 * radius_m)
 
