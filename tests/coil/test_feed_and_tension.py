@@ -166,14 +166,16 @@ def test_at_the_advice_tension_and_ripple_reach_four_fifths():
     [
         (0.0, "by feel"),
         (12.0, "12 cN"),
-        (45.0, "45 cN stretches this wire: it yields at 21.8 cN; hold it at 10.9 to 14.5 cN"),
-        (18.0, "18 cN is hard for this wire; 10.9 to 14.5 cN suit it"),
-        (5.0, "5 cN is loose for this wire; 10.9 to 14.5 cN suit it"),
+        (
+            45.0,
+            "45 cN is more than 42 AWG single bears: it stretches or breaks; set 10.9 cN to 14.5 cN",
+        ),
+        (18.0, "18 cN stretches 42 AWG single; 10.9 cN to 14.5 cN is better"),
     ],
 )
 def test_a_tension_that_is_set_is_judged_by_the_wire(tension_cn, said):
     """42 AWG: 54.1 N/mm2 x 0.0635 mm squared are 21.8 cN (the published chart prints 21.8)."""
-    assert tension_words(tension_cn, 0.0635e-3) == said
+    assert tension_words(WIRE_42, tension_cn) == said
 
 
 @pytest.mark.parametrize("core", [RoundCore(0.01), None])

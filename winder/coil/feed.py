@@ -25,14 +25,14 @@ from winder.coil.bands import Band
 from winder.coil.core import Outline, core_outline
 from winder.coil.mass import wire_kg_per_m
 from winder.coil.wire import WireFacts
-from winder.files.quantities import show_length, show_speed
+from winder.files.dimensions import FORCE
+from winder.files.quantities import show_length, show_quantity, show_speed
 from winder.machine.model import MachineProfile
 from winder.machine.tensioner import ARM, FELT, moving_kg
 from winder.recipe.model import Core, Recipe
 
 TENSION_MAX_N_M2 = 54.1e6  # of bare diameter squared
 WORKING_SHARE = Band(0.6, 0.5, 2 / 3)  # of the chart's greatest
-SET_SLACK = 0.1  # of a tension that is set, either way: nobody sets one closer
 PEAK_SHARE = 0.8  # that ripple may reach
 CHART_FINEST_M, CHART_FINEST_N = 0.0508e-3, 0.102  # its row for AWG 44
 FOLLOWS_SHARE = 0.5  # of its own frequency: so far a spring arm follows the wire
@@ -77,22 +77,29 @@ def tension_n(bare_m: float) -> Band:
     return Band(WORKING_SHARE.nominal * most, WORKING_SHARE.low * most, WORKING_SHARE.high * most)
 
 
-def tension_words(tension_cn: float, bare_m: float) -> str:
-    """How a tension that is set suits wire of this bare diameter; 0: by feel. A remark where it does not."""
-    if tension_cn == 0:
-        return "by feel"
-    advised, most_cn = tension_n(bare_m), 100 * tension_max_n(bare_m)
-    said, low_cn, high_cn = f"{tension_cn:g} cN", 100 * advised.low, 100 * advised.high
-    if tension_cn > most_cn:
+def tension_remark(wire: WireFacts, told_n: float) -> str:
+    """What a tension does to this wire, where it is outside the range to wind with; "" within it."""
+    range_n = tension_n(wire.bare_m)
+    low, high = (show_quantity(end, FORCE, 3) for end in (range_n.low, range_n.high))
+    told = show_quantity(told_n, FORCE, 3)
+    if told_n > tension_max_n(wire.bare_m):
         return (
-            f"{said} stretches this wire: it yields at {most_cn:.3g} cN; hold it at"
-            f" {low_cn:.3g} to {high_cn:.3g} cN"
+            f"{told} is more than {wire.label} bears: it stretches or breaks; set {low} to {high}"
         )
-    if tension_cn > high_cn * (1 + SET_SLACK):
-        return f"{said} is hard for this wire; {low_cn:.3g} to {high_cn:.3g} cN suit it"
-    if tension_cn < low_cn * (1 - SET_SLACK):
-        return f"{said} is loose for this wire; {low_cn:.3g} to {high_cn:.3g} cN suit it"
-    return said
+    if told_n > range_n.high * 1.01:
+        return f"{told} stretches {wire.label}; {low} to {high} is better"
+    if 0 < told_n < range_n.low * 0.99:
+        return (
+            f"{told} is little for {wire.label}, which then lies loosely; {low} to {high} is better"
+        )
+    return ""
+
+
+def tension_words(wire: WireFacts, tension_cn: float) -> str:
+    """A tension as it is set, with what it does to the wire where that is not right; 0: by feel."""
+    return tension_remark(wire, tension_cn / 100) or (
+        f"{tension_cn:g} cN" if tension_cn else "by feel"
+    )
 
 
 def ripple_n(outline: Outline, speed_rpm: float, tensioner_kg: float) -> float:

@@ -27,7 +27,7 @@ from winder.coil.allowances import BULGE_MOST, flats_m, stretch_share
 from winder.coil.asked import Winding, turns_asked
 from winder.coil.bands import Band, factors, joined_band
 from winder.coil.core import Outline, core_area_m2, core_perimeter_m
-from winder.coil.feed import peak_share, tension_max_n, tension_n, wound_outline
+from winder.coil.feed import peak_share, tension_remark, wound_outline
 from winder.coil.knowledge import (
     Knowledge,
     bands,
@@ -39,8 +39,7 @@ from winder.coil.model import Coil
 from winder.coil.window import Ground, Window, window_of
 from winder.coil.wire import WireFacts, makers_remark, wire_facts
 from winder.errors import Complaint, UserMistake
-from winder.files.dimensions import FORCE
-from winder.files.quantities import show_length, show_quantity
+from winder.files.quantities import show_length
 from winder.machine.instruments import Instruments
 from winder.machine.model import MachineProfile
 from winder.recipe.model import Recipe, ResistanceTarget
@@ -220,27 +219,7 @@ def remarks(coil: Coil) -> tuple[str, ...]:
 def _tension_remark(coil: Coil) -> str:
     """A tension that is told is judged at once."""
     told_n = coil.recipe.tension_n
-    if told_n is None:
-        return ""
-    return tension_remark(coil.wire, told_n)
-
-
-def tension_remark(wire: WireFacts, told_n: float) -> str:
-    """What a tension does to this wire, where it is outside the range to wind with; "" within it."""
-    range_n = tension_n(wire.bare_m)
-    low, high = (show_quantity(end, FORCE, 3) for end in (range_n.low, range_n.high))
-    told = show_quantity(told_n, FORCE, 3)
-    if told_n > tension_max_n(wire.bare_m):
-        return (
-            f"{told} is more than {wire.label} bears: it stretches or breaks; set {low} to {high}"
-        )
-    if told_n > range_n.high * 1.01:
-        return f"{told} stretches {wire.label}; {low} to {high} is better"
-    if told_n < range_n.low * 0.99:
-        return (
-            f"{told} is little for {wire.label}, which then lies loosely; {low} to {high} is better"
-        )
-    return ""
+    return "" if told_n is None else tension_remark(coil.wire, told_n)
 
 
 def turns_that_fit(coil: Coil) -> int:

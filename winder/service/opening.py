@@ -313,7 +313,7 @@ def _set_up_list(coil: Coil, plan: Plan, order: Order, *, goes_on: bool) -> SetU
         top_by=declared.by or "operator",
         width_m=widest_m(coil.recipe),
         goes_on=goes_on,
-        judge_tension=lambda tension_cn: tension_words(tension_cn, coil.wire.bare_m),
+        judge_tension=lambda tension_cn: tension_words(coil.wire, tension_cn),
     )
     todo.tension_cn = declared.tension_cn
     return todo
