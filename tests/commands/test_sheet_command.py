@@ -50,7 +50,7 @@ def test_the_table_tells_exact_from_banded(capsys, monkeypatch):
     ohm = next(line for line in lines if "resistance at 20 C" in line)
     value, low, high = (float(number) for number in re.findall(r"([0-9.]+) kohm", ohm))
     assert low < value < high
-    for name in ("build", "may not fit", "inductance, air core", "hum, 0.1 uT along axis, 50 Hz", "self-capacitance",
+    for name in ("build", "may not fit", "inductance, air core", "hum, 0.1 uT along axis, 50 Hz", "near a transformer, 1 uT, 50 Hz", "self-capacitance",
                  "tension", "speed the wire likes", "time"):  # fmt: skip
         assert any(line.strip().startswith(name) for line in lines), name
 

@@ -17,6 +17,9 @@ from winder.coil.bands import Band
 from winder.coil.model import Coil
 
 MAINS_HZ = (50.0, 60.0)
+NEAR_TRANSFORMER_T = (
+    1e-6  # a hand's breadth or two from a lamp's; measured tables of appliances, from memory
+)
 
 
 def turns_area_band(coil: Coil) -> Band:

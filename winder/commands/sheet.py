@@ -34,7 +34,7 @@ examples:
   winder sheet kalimba.toml --machine bench.toml   time by your machine
   winder sheet kalimba.toml --picture coil.svg     and a cross-section to scale
   winder sheet kalimba.toml --json                 for another program
-  winder sheet kalimba.toml --known 'tail, 8 m, 43.1 ohm, 22 C'
+  winder sheet kalimba.toml --known 'tail, 20 m, 107.8 ohm, 22 C'
                                                    with a piece of the spool measured
 
 exit codes: 0 the sheet was written, 2 something to put right"""
@@ -215,7 +215,7 @@ def rows(sheet: Sheet) -> Iterator[Row]:
 
 def _field_rows(sheet: Sheet, field: str) -> Iterator[Row]:
     """Inductance, hum, capacitance, resonance."""
-    from winder.coil.hum import MAINS_HZ
+    from winder.coil.hum import MAINS_HZ, NEAR_TRANSFORMER_T
     from winder.files.dimensions import CAPACITANCE, INDUCTANCE
     from winder.files.quantities import show_quantity
 
@@ -227,6 +227,9 @@ def _field_rows(sheet: Sheet, field: str) -> Iterator[Row]:
     yield _scaled("turns-area", sheet.turns_area_m2, 1, "m2")
     for frequency_hz, band in zip(MAINS_HZ, sheet.hum_v, strict=True):
         yield _scaled(f"hum, {field} along axis, {frequency_hz:.0f} Hz", band, 1e6, "uV")
+    if 0 < around.field_t < NEAR_TRANSFORMER_T:
+        times = NEAR_TRANSFORMER_T / around.field_t
+        yield _scaled("  near a transformer, 1 uT, 50 Hz", sheet.hum_v[0], 1e6 * times, "uV")
     if sheet.self_capacitance_f is None:
         yield ("self-capacitance", "fewer than two layers: not figured", "", "")
     else:
