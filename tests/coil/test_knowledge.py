@@ -137,16 +137,18 @@ def test_the_order_of_observations_does_not_matter_to_first_order(case, off):
     # The wire this is for, below its flanges: a millimetre wire stands wires high on the jaws.
     assume(coil.wire.bare_m < 0.11e-3 and coil.build_m <= coil.recipe.height_m)
     begun = prior(coil.wound)
-    first, second = (made(begun, o, a / 2) for o, a in zip(observations, off, strict=True))
+    first = made(begun, observations[0], off[0] / 2)
+    second = made(learn(begun, first), observations[1], off[1] / 2)  # of the same coil
     try:
         one = learn(learn(begun, first), second)
         other = learn(learn(begun, second), first)
     except Contradiction:  # each fits alone, the two need not fit each other
         assume(False)
     left, right = (resistance_band(k, coil.turns) for k in (one, other))
-    # A tenth where all is chance; an interval is narrowed from where the reading before left it, so a seventh with them.
-    assert abs(math.log(left.nominal / right.nominal)) < 0.15 * width(left)
-    assert width(left) == pytest.approx(width(right), rel=0.15)
+    # A tenth where all is chance. An interval is narrowed from where the reading before left it, and of two readings that
+    # say nearly the same the first is heeded: the nominals may then be half a half width apart.
+    assert abs(math.log(left.nominal / right.nominal)) < 0.25 * width(left)
+    assert width(left) == pytest.approx(width(right), rel=0.2)
 
 
 @given(coils_and_blanks(1), offs, st.floats(0.2, 1.5))
