@@ -46,7 +46,7 @@ def test_a_good_profile_is_told_with_what_it_comes_to(capsys, tmp_path):
     assert (code, err) == (0, "")
     assert "20 counts per turn, 500 a second at 1500 rpm" in out
     assert "coasting 26.8 turns, braked 3.75 turns" in out
-    assert "runs free for 50 mm" in out and "2 g move with the wire" in out
+    assert "runs free for 50 mm" in out and "only the wire itself moves" in out
     assert "note:" not in out
 
 

@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Any
 from winder.commands.again_option import add_again_options, again_of
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.logbook_option import add_logbook_option
+from winder.commands.number_option import number, whole
 from winder.commands.spool_option import add_spool_option
+from winder.commands.verb_parser import verb_parser
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
@@ -47,12 +49,8 @@ exit codes: 0 the coil is complete, 1 it is not, 2 something to put right"""
 
 
 def add_parser(subparsers: Any) -> None:
-    parser = subparsers.add_parser(
-        "wind",
-        help="wind a recipe on a board, real or simulated",
-        description=DESCRIPTION,
-        epilog=EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+    parser = verb_parser(
+        subparsers, "wind", "wind a recipe on a board, real or simulated", DESCRIPTION, EXAMPLES
     )
     add_again_options(parser)
     parser.add_argument("--port", required=True, metavar="PORT", help="where the board is")
@@ -69,7 +67,7 @@ def add_parser(subparsers: Any) -> None:
     )
     parser.add_argument(
         "--turns",
-        type=float,
+        type=number,
         metavar="N",
         help="with --continue: turns that you have counted on the coil",
     )
@@ -80,7 +78,9 @@ def add_parser(subparsers: Any) -> None:
         "the spindle turns follows from it; asked if not given, needed with --start",
     )
     parser.add_argument(
-        "--tension", metavar="CN", help="how hard the wire is held, as '12 cN'; needed with --start"
+        "--tension",
+        metavar="CN",
+        help="how hard the wire is held, as '12 cN' or 'by feel'; needed with --start",
     )
     parser.add_argument(
         "--close-unknown",
@@ -94,7 +94,7 @@ def add_parser(subparsers: Any) -> None:
         help="start at once: you have read the cautions and the list is done",
     )
     parser.add_argument(
-        "--baud", type=int, choices=(500_000, 115_200), default=500_000, help="serial speed"
+        "--baud", type=whole, choices=(500_000, 115_200), default=500_000, help="serial speed"
     )
     parser.add_argument(
         "--short-wire",
@@ -115,6 +115,8 @@ def run(arguments: argparse.Namespace) -> int:
             where="winder wind",
             remedy="add --start if the machine is set up and someone stands beside it",
         )
+    if terminal and not arguments.start:
+        _ask_bench(arguments)
     if arguments.plain or not terminal:
         from winder.commands.plain import wind_plainly
 
@@ -130,6 +132,16 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.start:
         wind_run.start_when_ready()
     return run_wind_screen(wind_run)
+
+
+def _ask_bench(arguments: argparse.Namespace) -> None:
+    """What the machine file does not say yet and this wind needs."""
+    if arguments.machine is None:
+        return
+    from winder.commands.bench_questions import ask_bench, purposes_of, wants_instruments
+
+    wanted = wants_instruments(arguments.recipe, readings_of(arguments))
+    ask_bench(arguments.machine, purposes_of(*wanted))
 
 
 def _by_number(arguments: argparse.Namespace) -> Again | None:
@@ -200,7 +212,7 @@ def _look_whether_all_is_said(declared: Declared) -> None:
     if declared.top is None:
         missing.append("--top operator or --top chuck: where the coil's top faces")
     if declared.tension_cn is None:
-        missing.append("--tension '12 cN': how hard the wire is held")
+        missing.append("--tension '12 cN' or 'by feel': how hard the wire is held")
     if missing:
         raise UserMistake(
             "starting at once needs what only you know",
@@ -210,14 +222,16 @@ def _look_whether_all_is_said(declared: Declared) -> None:
 
 
 def _tension(text: str | None) -> float | None:
-    """In cN. Raises ``UserMistake``."""
+    """In cN; 0: by feel. Raises ``UserMistake``."""
     if text is None:
         return None
+    if text.strip().lower() == "by feel":
+        return 0.0
     match = re.fullmatch(r"([0-9]{1,4}(?:\.[0-9]{1,3})?) ?(?:cN|gf|g)", text.strip())
     if match is None or not 0 < float(match.group(1)) <= TENSION_CN_MAX:
         raise UserMistake(
             f"'{text[:40]}' is no tension of a wire",
             where="--tension",
-            remedy="write it like '12 cN'",
+            remedy="write it like '12 cN', or 'by feel'",
         )
     return float(match.group(1))

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 from winder.coil.bands import Band, exact
 from winder.coil.doubts import Doubtful
-from winder.coil.feed import wound_outline
 from winder.coil.model import Coil
 from winder.coil.mutual import Section
 from winder.coil.turns_area import growth, packing_slopes
@@ -154,4 +153,4 @@ def section_of(finished: FinishedCoil) -> Section:
     """The winding as a body, for its fields."""
     coil, turns, area_m2 = finished.coil, finished.turns.nominal, finished.coil.area_per_turn_m2
     width_m = coil.ground.even_width_m(turns, area_m2.nominal)
-    return Section(wound_outline(coil), width_m, coil.ground.build_m(turns, area_m2.nominal))
+    return Section(coil.outline, width_m, coil.ground.build_m(turns, area_m2.nominal))

@@ -165,12 +165,12 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
     if choice.simulated:
         seed = SEED_OF_SIMULATED_BENCH if choice.seed is None else choice.seed
     machine = read_profile(request.machine)
-    coil = None if request.recipe is None else read_coil(request.recipe, request.readings)
+    coil = None if request.recipe is None else read_coil(request.recipe, request.readings, machine)
     logbook = open_logbook(request.logbook)
     try:
         spool = request.spool
         if request.again is not None:
-            followed = coil_again(logbook, request.again, request.recipe, request.readings)
+            followed = coil_again(logbook, request.again, request.recipe, request.readings, machine)
             coil, spool = followed.coil, spool or followed.spool or None
         if coil is None:
             raise UserMistake("nobody said what to wind", where="recipe", remedy="name a recipe")
