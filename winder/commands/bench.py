@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import argparse
 from typing import Any
+
+from winder.commands.verb_parser import verb_parser
 
 _EXAMPLES = """\
 examples:
@@ -16,12 +17,12 @@ def add_parser(subparsers: Any) -> None:
     """Add ``bench`` and its verbs."""
     from winder.commands import bench_profile, bench_simulate
 
-    parser = subparsers.add_parser(
+    parser = verb_parser(
+        subparsers,
         "bench",
-        help="the machine file; serve a simulated machine",
-        description="The machine and its set-up.",
-        epilog=_EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        "the machine file; serve a simulated machine",
+        "The machine and its set-up.",
+        _EXAMPLES,
     )
     verbs = parser.add_subparsers(title="verbs", metavar="VERB", required=True)
     bench_profile.add_verbs(verbs)

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.own_files import complaints_of, write_new_file
+from winder.commands.verb_parser import verb_parser
 from winder.errors import WinderError
 
 if TYPE_CHECKING:
@@ -41,21 +42,11 @@ exit codes: 0 the file is good, 2 it is not as it stands"""
 
 def add_verbs(verbs: Any) -> None:
     """Add ``new`` and ``check-profile`` to the verbs of ``winder bench``."""
-    new = verbs.add_parser(
-        "new",
-        help="write a commented machine file",
-        description=_NEW,
-        epilog=_NEW_EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
+    new = verb_parser(verbs, "new", "write a commented machine file", _NEW, _NEW_EXAMPLES)
     new.add_argument("file", metavar="FILE", type=Path, help="the file to write")
     new.set_defaults(run=write_new)
-    check = verbs.add_parser(
-        "check-profile",
-        help="tell what is wrong with a machine file",
-        description=_CHECK,
-        epilog=_CHECK_EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+    check = verb_parser(
+        verbs, "check-profile", "tell what is wrong with a machine file", _CHECK, _CHECK_EXAMPLES
     )
     check.add_argument("file", metavar="FILE", type=Path, help="the machine file to read")
     check.add_argument("--json", action="store_true", help="print one JSON object")

@@ -11,6 +11,7 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.known_option import add_known_option, readings_of
+from winder.commands.verb_parser import verb_parser
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
@@ -68,20 +69,22 @@ PIECE_SHORT_OHM = 100.0
 
 
 def add_parser(subparsers: Any) -> None:
-    desk = _parser(subparsers, "desk", "sums for the bench", _DESCRIPTION, _EXAMPLES)
+    desk = verb_parser(subparsers, "desk", "sums for the bench", _DESCRIPTION, _EXAMPLES)
     verbs = desk.add_subparsers(title="verbs", metavar="VERB", required=True)
-    reading = _parser(verbs, "reading", "ohms at another temperature", _READING, _READING_EXAMPLES)
+    reading = verb_parser(
+        verbs, "reading", "ohms at another temperature", _READING, _READING_EXAMPLES
+    )
     reading.add_argument("reading", metavar="READING", help="as in '832 ohm, 27 C'")
     reading.add_argument("--to", metavar="C", default="20 C", help="temperature (default: 20 C)")
     _json(reading, run_reading)
-    turns = _parser(verbs, "turns", "turns of an unknown coil", _TURNS, _TURNS_EXAMPLES)
+    turns = verb_parser(verbs, "turns", "turns of an unknown coil", _TURNS, _TURNS_EXAMPLES)
     turns.add_argument("recipe", metavar="RECIPE", help="recipe with its wire and bobbin")
     turns.add_argument("reading", metavar="READING", help="of the coil, as in '812 ohm, 23 C'")
     turns.add_argument("--build", metavar="LENGTH", help="height of the winding above the core")
     turns.add_argument("--reach", metavar="OHMS", help="ohms at 20 C that are wanted")
     add_known_option(turns)
     _json(turns, run_turns)
-    gauge = _parser(verbs, "gauge", "which wire a piece is of", _GAUGE, _GAUGE_EXAMPLES)
+    gauge = verb_parser(verbs, "gauge", "which wire a piece is of", _GAUGE, _GAUGE_EXAMPLES)
     ways = gauge.add_mutually_exclusive_group(required=True)
     ways.add_argument("--over", metavar="LENGTH", help="diameter over the enamel")
     ways.add_argument("--bare", metavar="LENGTH", help="diameter of the bare copper")
@@ -89,19 +92,6 @@ def add_parser(subparsers: Any) -> None:
         "--piece", metavar="PIECE", help="length and ohms, as in '20 m, 108 ohm, 22 C'"
     )
     _json(gauge, run_gauge)
-
-
-def _parser(
-    subparsers: Any, name: str, summary: str, description: str, examples: str
-) -> argparse.ArgumentParser:
-    parser: argparse.ArgumentParser = subparsers.add_parser(
-        name,
-        help=summary,
-        description=description,
-        epilog=examples,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    return parser
 
 
 def _json(parser: argparse.ArgumentParser, run: Any) -> None:

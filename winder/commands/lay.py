@@ -6,6 +6,8 @@ import argparse
 import json
 from typing import Any
 
+from winder.commands.verb_parser import verb_parser
+
 DESCRIPTION = """\
 Lay a recipe's coil on the simulated bobbin in several ways and compare them:
 with the traverse as planned, without its wait at the edges, with nothing done
@@ -21,12 +23,12 @@ examples:
 
 
 def add_parser(subparsers: Any) -> None:
-    parser = subparsers.add_parser(
+    parser = verb_parser(
+        subparsers,
         "lay",
-        help="compare ways to lay the wire, on the simulated bobbin",
-        description=DESCRIPTION,
-        epilog=EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        "compare ways to lay the wire, on the simulated bobbin",
+        DESCRIPTION,
+        EXAMPLES,
     )
     parser.add_argument(
         "recipe", nargs="?", metavar="RECIPE", help="recipe file (default: an example)"

@@ -17,6 +17,7 @@ from winder.commands.again_option import add_again_options, again_of
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.own_files import complaints_of
 from winder.commands.spool_option import add_spool_option, supplied_by, supply_facts, supply_lines
+from winder.commands.verb_parser import verb_parser
 from winder.errors import Complaint, FileComplaints, UserMistake, WinderError
 
 if TYPE_CHECKING:
@@ -44,12 +45,8 @@ exit codes: 0 it can be wound, 2 it cannot as it stands"""
 
 
 def add_parser(subparsers: Any) -> None:
-    parser = subparsers.add_parser(
-        "plan",
-        help="tell how a recipe would be wound",
-        description=DESCRIPTION,
-        epilog=EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+    parser = verb_parser(
+        subparsers, "plan", "tell how a recipe would be wound", DESCRIPTION, EXAMPLES
     )
     add_again_options(parser)
     parser.add_argument(

@@ -20,6 +20,7 @@ from winder.commands.spool_option import (
     supply_facts,
     supply_lines,
 )
+from winder.commands.verb_parser import verb_parser
 from winder.errors import Complaint, FileComplaints, WinderError
 
 if TYPE_CHECKING:
@@ -57,34 +58,18 @@ exit codes: 0 the recipe can be wound, 2 it cannot as it stands"""
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    recipe = _parser(subparsers, "recipe", "write or check a recipe", _DESCRIPTION, _EXAMPLES)
+    recipe = verb_parser(subparsers, "recipe", "write or check a recipe", _DESCRIPTION, _EXAMPLES)
     verbs = recipe.add_subparsers(title="verbs", metavar="VERB", required=True)
-    new = _parser(verbs, "new", "write a commented recipe", _NEW_DESCRIPTION, _NEW_EXAMPLES)
+    new = verb_parser(verbs, "new", "write a commented recipe", _NEW_DESCRIPTION, _NEW_EXAMPLES)
     new.add_argument("file", metavar="FILE", type=Path, help="the file to write")
     new.set_defaults(run=write_new)
-    check = _parser(
+    check = verb_parser(
         verbs, "check", "tell what is wrong with a recipe", _CHECK_DESCRIPTION, _CHECK_EXAMPLES
     )
     check.add_argument("file", metavar="FILE", type=Path, help="the recipe to read")
     add_spool_option(check)
     check.add_argument("--json", action="store_true", help="print one JSON object")
     check.set_defaults(run=check_recipe)
-
-
-def _parser(
-    subparsers: argparse._SubParsersAction[argparse.ArgumentParser],
-    name: str,
-    summary: str,
-    description: str,
-    examples: str,
-) -> argparse.ArgumentParser:
-    return subparsers.add_parser(
-        name,
-        help=summary,
-        description=description,
-        epilog=examples,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
 
 
 def write_new(arguments: argparse.Namespace) -> int:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.progress_bar import ProgressBar
+from winder.commands.verb_parser import verb_parser
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
@@ -52,12 +53,12 @@ exit codes: 0 every run complete (with --faults: nothing found), 1 a run was not
 
 
 def add_parser(subparsers: Any) -> None:
-    parser = subparsers.add_parser(
+    parser = verb_parser(
+        subparsers,
         "rehearse",
-        help="wind on the simulated machine, in virtual time",
-        description=DESCRIPTION,
-        epilog=EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        "wind on the simulated machine, in virtual time",
+        DESCRIPTION,
+        EXAMPLES,
     )
     parser.add_argument(
         "recipe", nargs="?", metavar="RECIPE", help="recipe file (default: an example)"

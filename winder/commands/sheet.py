@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from winder.commands.known_option import add_known_option
 from winder.commands.spool_option import add_spool_option, supplied_by, supply_facts, supply_lines
+from winder.commands.verb_parser import verb_parser
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
@@ -44,13 +45,7 @@ Row = tuple[str, str, str, str]
 
 
 def add_parser(subparsers: Any) -> None:
-    parser = subparsers.add_parser(
-        "sheet",
-        help="tell what a recipe will give",
-        description=DESCRIPTION,
-        epilog=EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
+    parser = verb_parser(subparsers, "sheet", "tell what a recipe will give", DESCRIPTION, EXAMPLES)
     parser.add_argument("recipe", metavar="RECIPE", help="recipe file")
     parser.add_argument(
         "--machine", metavar="FILE", help="machine file (default: the simulated bench)"

@@ -11,6 +11,7 @@ from winder.commands.again_option import add_again_options, again_of
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.logbook_option import add_logbook_option
 from winder.commands.spool_option import add_spool_option
+from winder.commands.verb_parser import verb_parser
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
@@ -47,12 +48,8 @@ exit codes: 0 the coil is complete, 1 it is not, 2 something to put right"""
 
 
 def add_parser(subparsers: Any) -> None:
-    parser = subparsers.add_parser(
-        "wind",
-        help="wind a recipe on a board, real or simulated",
-        description=DESCRIPTION,
-        epilog=EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+    parser = verb_parser(
+        subparsers, "wind", "wind a recipe on a board, real or simulated", DESCRIPTION, EXAMPLES
     )
     add_again_options(parser)
     parser.add_argument("--port", required=True, metavar="PORT", help="where the board is")
