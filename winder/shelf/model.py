@@ -134,9 +134,6 @@ class CoilRecord:
     @property
     def account(self) -> Account:
         """Folded from the deeds of the journal: by the same code that a wind under way uses."""
-        account = Account(self.row.counts_per_turn or 1)
-        for run in self.runs:
-            for line in run.lines:
-                for deed in line.deeds:
-                    account = account.take(deed)
-        return account
+        lines = (line for run in self.runs for line in run.lines)
+        deeds = (deed for line in lines for deed in line.deeds)
+        return Account(self.row.counts_per_turn or 1).take_all(deeds)
