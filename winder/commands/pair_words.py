@@ -11,7 +11,7 @@ from winder.pair.backwards import Cure, Heard, Verdict
 from winder.pair.drawing import Drawing, nodes, plain
 from winder.pair.leads import End
 from winder.pair.likeness import SURPRISE_MAX, By, Likeness, TurnsOff
-from winder.pair.signs import Lead
+from winder.pair.signs import Lead, Outcome
 
 if TYPE_CHECKING:
     from winder.coil.model import Band
@@ -122,6 +122,28 @@ def verdict_lines(verdict: Verdict) -> list[str]:
         lines.append("no electrical test tells these apart; one cure serves them all")
     what = "do" if verdict.cure is Cure.OHMMETER else "cure"
     return [*lines, f"{what}: {verdict.cure.value}", f"test: {verdict.proof.value}"]
+
+
+def tap_lines(made: Outcome, verdict: Verdict) -> list[str]:
+    """What two taps on a joined pair say, and what cures it."""
+    hum = "cancels" if made.hum_cancels else "adds up"
+    signals = "add" if made.signals_add else "cancel, so it is thin"
+    return [f"as it is soldered, hum {hum} and signals {signals}", *verdict_lines(verdict)]
+
+
+def stack_tap_lines(*, wound_alike: bool) -> list[str]:
+    """Two coils tapped alone on one pole, red at the finish: which leads make the quiet stack."""
+    if wound_alike:
+        how, series = "run the same way round", "like leads: F with F, or S with S"
+        parallel = "F with S, and S with F"
+    else:
+        how, series = "run opposite ways round", "unlike leads: F with S"
+        parallel = "F with F, and S with S"
+    return [
+        f"as they sit in the stack, both coils {how}",
+        f"quiet in series: join {series}",
+        f"quiet in parallel: join {parallel}",
+    ]
 
 
 def lasting_lines(lasting: Lasting) -> list[str]:

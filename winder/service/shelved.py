@@ -17,7 +17,7 @@ from winder.coil.known import coil_of, knowledge_of
 from winder.coil.model import Coil
 from winder.errors import UserMistake
 from winder.pair.finished import FinishedCoil, finished_coil
-from winder.recipe.model import Direction
+from winder.recipe.model import Direction, TurnsTarget
 from winder.recipe.observations import (
     BuildCaliper,
     EarlierCoil,
@@ -75,6 +75,13 @@ def readings_at_begin(record: CoilRecord) -> tuple[Observation, ...]:
         told = dict(facts)
         found.append(OBSERVATIONS[told.pop("kind")](**told))
     return tuple(found)
+
+
+def coil_as_wound(record: CoilRecord) -> Coil:
+    """The same with the turns that are on it. ``UserMistake`` also as ``turns_on``."""
+    coil, turns = coil_on_shelf(record), turns_on(record)
+    target = TurnsTarget(max(1, round(sum(turns) / 2)))
+    return coil_of(replace(coil.recipe, target=target, pause_at_turns=()))
 
 
 def turns_on(record: CoilRecord) -> tuple[float, float]:

@@ -60,11 +60,12 @@ class CoilRow:
     measured_at_c: float | None
     simulated: bool = False  # a run of it was on the simulated machine
     said: Said = NOTHING_SAID
+    tapped: str = ""  # direction by its newest tap test that was not struck out
 
     @property
     def as_wound(self) -> str:
-        """Direction as declared, or as the recipe had it."""
-        return self.said.direction or self.direction
+        """Direction by a tap test, as declared, or as the recipe had it."""
+        return self.tapped or self.said.direction or self.direction
 
     @property
     def turns(self) -> tuple[float, float] | None:
