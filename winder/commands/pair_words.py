@@ -51,9 +51,19 @@ def likeness_lines(likeness: Likeness) -> list[str]:
     return lines
 
 
+def is_advised(off: TurnsOff) -> bool:
+    """Whether it is worth taking anything off: hum hears what no meter tells."""
+    return off.whole > 0 and (off.by is By.HUM or off.can_tell)
+
+
+def how_off_line(off: TurnsOff, number: int) -> str:
+    """What to type so that the machine unwinds them under count."""
+    return f"under count: winder wind --continue {number} --take-off {off.whole} --port PORT"
+
+
 def off_line(off: TurnsOff | None, likeness: Likeness) -> str:
     """What to take off, in one sentence."""
-    if off is None or (off.by is not By.HUM and not off.can_tell):
+    if off is None or not is_advised(off):
         return "leave both as they are: nothing to take off that a meter could tell"
     name = plain((likeness.one, likeness.other)[off.coil].name, NAME_LETTERS)
     low, high = max(off.low, 0.0), max(off.high, 0.0)

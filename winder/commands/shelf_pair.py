@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -102,7 +103,8 @@ def pair_coils(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json.dumps(facts(likeness, off, figures, verdict), indent=2))
         return 0
-    print("\n".join(lines(likeness, off, figures, drawing, verdict)))
+    numbers = [record.row.coil_id for record in records]
+    print("\n".join(lines(likeness, off, figures, drawing, verdict, numbers)))
     return 0
 
 
@@ -112,12 +114,15 @@ def lines(
     figures: PairFigures | None,
     drawing: Drawing | None,
     verdict: Verdict | None,
+    numbers: Sequence[int],
 ) -> list[str]:
-    """All of it for people."""
+    """All of it for people; ``numbers`` of both coils on the shelf."""
     from winder.commands import pair_words
     from winder.pair.drawing import text_picture
 
     told = [*pair_words.likeness_lines(likeness), pair_words.off_line(off, likeness)]
+    if off is not None and pair_words.is_advised(off):
+        told.append(pair_words.how_off_line(off, numbers[off.coil]))
     if figures is None or drawing is None:
         told += [] if verdict is not None else ["", HINT]
     else:

@@ -40,6 +40,7 @@ examples:
   winder wind bass.toml --port 'sim?pace=20&seed=7' --plain --start --top operator --tension '12 cN'
   winder wind bass.toml --port /dev/serial/by-id/... --machine bench.toml
   winder wind bass.toml --port sim --continue 3      a coil that was left half way
+  winder wind --continue 3 --take-off 4 --port sim   then: take off 4
   winder wind bass.toml --port sim --spool red       from this spool of the logbook
   winder wind --like 12 --port sim                   the same again as coil 12
   winder wind --mate 12 --by hum --port sim          a mate that cancels its hum
@@ -62,13 +63,20 @@ def add_parser(subparsers: Any) -> None:
         "--continue",
         dest="goes_on",
         metavar="COIL",
-        help="go on with a coil of the shelf (number or name) in a new wind",
+        help="go on with a coil of the shelf (number or name) in a new wind; without RECIPE by the"
+        " recipe on record",
     )
     parser.add_argument(
         "--turns",
         type=float,
         metavar="N",
         help="with --continue: turns that you have counted on the coil",
+    )
+    parser.add_argument(
+        "--take-off",
+        type=int,
+        metavar="N",
+        help="with --continue: take so many turns off it, under count",
     )
     parser.add_argument(
         "--top",
@@ -167,7 +175,15 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         raise UserMistake(
             "turns on a coil that is not named", where="--turns", remedy="add --continue COIL"
         )
-    wish = None if arguments.goes_on is None else GoesOn(arguments.goes_on, arguments.turns)
+    if arguments.take_off is not None and (arguments.goes_on is None or arguments.recipe):
+        raise UserMistake(
+            "turns come off a coil of the shelf",
+            where="--take-off",
+            remedy="add --continue COIL, and leave RECIPE out: its own is on record",
+        )
+    wish = None
+    if arguments.goes_on is not None:
+        wish = GoesOn(arguments.goes_on, arguments.turns, arguments.take_off)
     declared = Declared(
         top=Top(arguments.top) if arguments.top else None,
         tension_cn=_tension(arguments.tension),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, get_args
 
 from winder.coil.bands import Band
 from winder.coil.desk import ReadingAt, reading_at
@@ -17,7 +17,7 @@ from winder.coil.known import coil_of, knowledge_of
 from winder.coil.model import Coil
 from winder.errors import UserMistake
 from winder.pair.finished import FinishedCoil, finished_coil
-from winder.recipe.model import Direction, TurnsTarget
+from winder.recipe.model import Direction, Target, TurnsTarget
 from winder.recipe.observations import (
     BuildCaliper,
     EarlierCoil,
@@ -35,6 +35,7 @@ OBSERVATIONS: dict[str, type[Any]] = {
     kind.__name__: kind
     for kind in (SpoolTail, BuildCaliper, FinishedDiameter, OhmReading, EarlierCoil)
 }
+TARGETS: dict[str, type[Any]] = {kind.__name__: kind for kind in get_args(Target)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +64,25 @@ def coil_on_shelf(record: CoilRecord) -> Coil:
     """
     where = f"recipe of coil {record.row.coil_id}"
     recipe = read_recipe_text(record.recipe_text, where)
-    readings = readings_at_begin(record)
-    direction = Direction(record.row.as_wound)
-    return coil_of(replace(recipe, name=record.row.name, readings=readings, direction=direction))
+    return coil_of(
+        replace(
+            recipe,
+            name=record.row.name,
+            target=_target_at_begin(record) or recipe.target,
+            readings=readings_at_begin(record),
+            direction=Direction(record.row.as_wound),
+        )
+    )
+
+
+def _target_at_begin(record: CoilRecord) -> Target | None:
+    """What this coil aimed at: a mate aims at the first coil, whatever the text of its recipe says."""
+    try:
+        told = dict(record.recipe_facts["target"])
+        made: Target = TARGETS[told.pop("kind")](**told)
+    except (KeyError, TypeError):  # entered by an earlier version: the text is all there is
+        return None
+    return made
 
 
 def readings_at_begin(record: CoilRecord) -> tuple[Observation, ...]:

@@ -19,7 +19,7 @@ from winder.links.ports import ports_found
 from winder.recipe.observations import Observation
 from winder.recipe.samples import example_recipes
 from winder.service.again import Again, coil_again
-from winder.service.going_on import GoesOn
+from winder.service.going_on import GoesOn, coil_to_go_on
 from winder.service.opening import (
     NOTHING_DECLARED,
     Declared,
@@ -117,7 +117,7 @@ class LocalWorkbench:
 class WindRequest:
     """What a person asked to be wound, where, and into which logbook."""
 
-    recipe: str | None  # None: that of the coil it follows
+    recipe: str | None  # None: that of the coil it follows or goes on with
     port: str
     machine: str | None = None  # None: the simulated bench's profile
     logbook: str | None = None  # None: the user's own
@@ -172,6 +172,8 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
         if request.again is not None:
             followed = coil_again(logbook, request.again, request.recipe, request.readings)
             coil, spool = followed.coil, spool or followed.spool or None
+        if coil is None and request.goes_on is not None:
+            coil = coil_to_go_on(logbook, request.goes_on)
         if coil is None:
             raise UserMistake("nobody said what to wind", where="recipe", remedy="name a recipe")
         given = supply_of(request, logbook, coil, spool)
