@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from winder.files.dimensions import INDUCTANCE
+from winder.files.quantities import show_quantity
 from winder.pair.backwards import Cure, Heard, Verdict
 from winder.pair.drawing import Drawing, nodes, plain
 from winder.pair.leads import End
@@ -74,7 +76,7 @@ def off_line(off: TurnsOff | None, likeness: Likeness) -> str:
 def ways_lines(figures: PairFigures) -> list[str]:
     """The four ways as a table of at most 80 columns, decibels against one coil alone."""
     lines = [
-        f"{'':26}{'hum, dB':>20}{'signal, dB':>17}{'ohms':>9}{'H':>8}",
+        f"{'':24}{'hum, dB':>20}{'signal, dB':>16}{'ohms':>9}{'in air':>11}",
         *(_way_line(way) for way in figures.ways),
     ]
     thin = [way for way in figures.ways if way.signal.thin]
@@ -89,9 +91,13 @@ def _way_line(way: Way) -> str:
     circuit = way.wiring.join.circuit.value
     name = f"{circuit}, {'quiet' if way.wiring.outcome.hum_cancels else 'humming'}"
     name += ", thin" if way.signal.thin else ""
-    ohm, henry = way.ohm_20c.nominal, way.henry.nominal
+    ohm, henry = _ohms(way.ohm_20c.nominal), show_quantity(way.henry.nominal, INDUCTANCE, 3)
     hum, signal = _decibels(way.hum.decibel), _decibels(way.signal.decibel)
-    return f"{name:26}{hum:>20}{signal:>17}{ohm:>9.4g}{henry:>8.3g}"
+    return f"{name:24}{hum:>20}{signal:>16}{ohm:>9}{henry:>11}"
+
+
+def _ohms(value: float) -> str:
+    return f"{value:.0f}" if value >= 1000 else f"{value:.4g}"
 
 
 def _decibels(band: Band) -> str:

@@ -147,6 +147,10 @@ def row_facts(coil: CoilRow) -> dict[str, Any]:
     facts["count"] = _count_facts(coil)
     del facts["truth"]
     facts["turns"] = coil.turns
+    facts["turns_text"] = coil.turns_text
+    facts["state_text"] = coil.state_text
+    facts["as_wound"] = coil.as_wound
+    facts["measured_ohm_20c"] = ohms_at_20c(coil.measured_ohm, coil.measured_at_c)
     return facts
 
 

@@ -59,25 +59,7 @@ def add_parser(subparsers: Any) -> None:
         metavar="FILE",
         help="machine profile; left out, the simulated bench's, which no other board takes",
     )
-    parser.add_argument(
-        "--continue",
-        dest="goes_on",
-        metavar="COIL",
-        help="go on with a coil of the shelf (number or name) in a new wind; without RECIPE by the"
-        " recipe on record",
-    )
-    parser.add_argument(
-        "--turns",
-        type=float,
-        metavar="N",
-        help="with --continue: turns that you have counted on the coil",
-    )
-    parser.add_argument(
-        "--take-off",
-        type=int,
-        metavar="N",
-        help="with --continue: take so many turns off it, under count",
-    )
+    _add_going_on(parser)
     parser.add_argument(
         "--top",
         choices=("operator", "chuck"),
@@ -110,6 +92,28 @@ def add_parser(subparsers: Any) -> None:
     add_known_option(parser)
     add_logbook_option(parser)
     parser.set_defaults(run=run)
+
+
+def _add_going_on(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--continue",
+        dest="goes_on",
+        metavar="COIL",
+        help="go on with a coil of the shelf (number or name) in a new wind; without RECIPE by the"
+        " recipe on record",
+    )
+    parser.add_argument(
+        "--turns",
+        type=float,
+        metavar="N",
+        help="with --continue: turns that you have counted on the coil",
+    )
+    parser.add_argument(
+        "--take-off",
+        type=int,
+        metavar="N",
+        help="with --continue: take so many turns off it, under count",
+    )
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -7,7 +7,8 @@ the shipped examples. The logbook is opened for as long as it is needed, by whoe
 from __future__ import annotations
 
 import shlex
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from firmware_protocol.messages import LEASE_MS
@@ -38,6 +39,7 @@ from winder.service.supply import Supplied, refuse_short, supplied
 from winder.shelf import Logbook, default_path
 from winder.shelf.coil_words import CoilWords
 from winder.shelf.model import BEGUN, UNFINISHED, CoilRow
+from winder.shelf.spools import Spools
 
 SEED_OF_SIMULATED_BENCH = 1
 BAUD = 500_000
@@ -64,6 +66,7 @@ class ShelfEntry:
     truth: str
     state: str
     goes_on: bool  # not done, and nobody ended it there
+    simulated: bool = False
 
 
 def open_logbook(path: str | None) -> Logbook:
@@ -72,11 +75,17 @@ def open_logbook(path: str | None) -> Logbook:
 
 
 class LocalWorkbench:
-    """The workbench of this computer. ``logbook`` None: the user's own."""
+    """The workbench of this computer. ``logbook`` None: the user's own. ``command`` runs one and gives its words."""
 
-    def __init__(self, logbook: str | None = None, machine: str | None = None) -> None:
+    def __init__(
+        self,
+        logbook: str | None = None,
+        machine: str | None = None,
+        command: Callable[[Sequence[str]], str] | None = None,
+    ) -> None:
         self._logbook_path = logbook
         self._machine_path = machine
+        self._command = command
 
     def recipes(self) -> list[RecipeEntry]:
         found = [path for path in sorted(Path.cwd().glob("*.toml")) if _looks_like_recipe(path)]
@@ -84,13 +93,31 @@ class LocalWorkbench:
         return entries + [_entry(f"example: {name}", path) for name, path in example_recipes()]
 
     def shelf(self) -> list[ShelfEntry]:
-        """Every coil, the newest first."""
+        """Every coil that is not hidden, the newest first; those of the simulated machine after the real ones."""
         with self._shelf() as logbook:
-            return [_shelf_entry(row) for row in reversed(logbook.coils())]
+            rows = [row for row in reversed(logbook.coils()) if not row.said.hidden]
+        return [_shelf_entry(row) for row in sorted(rows, key=lambda row: row.simulated)]
 
     def shelf_record(self, coil_id: int) -> str:
         with self._shelf() as logbook:
             return words_of_record(logbook.coil(coil_id))
+
+    def say(self, words: Sequence[str]) -> str:
+        """What ``winder WORDS`` prints, with this workbench's logbook. Raises ``WinderError``."""
+        assert self._command is not None, "a workbench with a shelf to work on has its commands"
+        return self._command(
+            [*(["--logbook", self._logbook_path] if self._logbook_path else []), *words]
+        )
+
+    def spools(self, recipe_path: str) -> list[str]:
+        """Spools that a recipe may be wound from: of its wire, where it tells of none itself."""
+        coil = read_coil(recipe_path)
+        if coil.recipe.spool is not None:
+            return []
+        with self._shelf() as logbook:
+            return [
+                each.name for each in Spools(logbook.book).all() if each.label == coil.wire.label
+            ]
 
     def unfinished(self) -> list[str]:
         with self._shelf() as logbook:
@@ -104,13 +131,21 @@ class LocalWorkbench:
     def ports(self) -> list[str]:
         return ["sim", *(found.best_name for found in ports_found())]
 
-    def open_wind(self, recipe_path: str, port: str, goes_on: int | None = None) -> WindRun:
+    def open_wind(
+        self, recipe_path: str, port: str, goes_on: int | None = None, spool: str | None = None
+    ) -> WindRun:
         """Everything up to a wind that waits for its start, of a new coil or of the shelf's with this
         number. Raises ``WinderError``."""
         wish = None if goes_on is None else GoesOn(str(goes_on))
-        return start_run(
-            WindRequest(recipe_path, port, self._machine_path, self._logbook_path, goes_on=wish)
-        )
+        return self._start(WindRequest(recipe_path, port, goes_on=wish, spool=spool))
+
+    def open_from_shelf(self, wish: Again | GoesOn, port: str) -> WindRun:
+        """The same of a coil that follows one of the shelf, or goes on, by the recipe on record."""
+        again, goes_on = (wish, None) if isinstance(wish, Again) else (None, wish)
+        return self._start(WindRequest(None, port, again=again, goes_on=goes_on))
+
+    def _start(self, request: WindRequest) -> WindRun:
+        return start_run(replace(request, machine=self._machine_path, logbook=self._logbook_path))
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,4 +292,4 @@ def _entry(name: str, path: Path) -> RecipeEntry:
 def _shelf_entry(row: CoilRow) -> ShelfEntry:
     goes_on = row.state in (BEGUN, UNFINISHED) and row.runs > 0
     words = (row.date, row.turns_text, row.truth_text, row.state)
-    return ShelfEntry(row.coil_id, row.name, *words, goes_on)
+    return ShelfEntry(row.coil_id, row.name, *words, goes_on, row.simulated)

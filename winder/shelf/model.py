@@ -21,6 +21,7 @@ BEGUN = "begun"  # no run has ended yet
 COMPLETE = "complete"  # at or beyond its target
 ENDED_SHORT = "ended short"  # the person ended it before the target
 UNFINISHED = "unfinished"  # a run broke off or was left
+SPOILED = "spoiled"  # a person said so
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +67,13 @@ class CoilRow:
     def as_wound(self) -> str:
         """Direction by a tap test, as declared, or as the recipe had it."""
         return self.tapped or self.said.direction or self.direction
+
+    @property
+    def state_text(self) -> str:
+        """What state it is in: a wind that has no end on record goes on now, or was killed."""
+        if self.said.spoiled:
+            return SPOILED
+        return "under way" if self.under_way else self.state
 
     @property
     def turns(self) -> tuple[float, float] | None:
