@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import re
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.again_option import add_again_options, again_of
@@ -124,6 +125,8 @@ def run(arguments: argparse.Namespace) -> int:
             where="winder wind",
             remedy="add --start if the machine is set up and someone stands beside it",
         )
+    if terminal and not arguments.start:
+        arguments.spool = arguments.spool or _spool_asked(arguments)
     if arguments.plain or not terminal:
         from winder.commands.plain import wind_plainly
 
@@ -139,6 +142,35 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.start:
         wind_run.start_when_ready()
     return run_wind_screen(wind_run)
+
+
+def _spool_asked(arguments: argparse.Namespace) -> str | None:
+    """The spool of a new coil, asked once where the logbook has one of its wire and nobody named any."""
+    from winder.commands.plain_table import plain_text
+    from winder.service.sources import read_coil
+    from winder.service.supply import spools_for
+    from winder.shelf import Logbook, default_path
+
+    file = arguments.logbook or default_path()
+    if not arguments.recipe or arguments.goes_on is not None or not Path(file).exists():
+        return None
+    with Logbook.open(file, read_only=True) as logbook:
+        names = spools_for(logbook, read_coil(arguments.recipe))
+    if not names:
+        return None
+    print("From which spool? Its wire is taken off it, and what it taught counts.")
+    for number, name in enumerate(names, 1):
+        print(f"  {number}  {plain_text(name)}")
+    said = input("number, or Enter for one that is not in the logbook: ").strip()
+    if not said:
+        return None
+    if said in names:
+        return said
+    if said.isascii() and said.isdigit() and 1 <= int(said) <= len(names):
+        return names[int(said) - 1]
+    raise UserMistake(
+        f"'{said[:40]}' is none of these spools", where="spool", remedy="type its number"
+    )
 
 
 def _by_number(arguments: argparse.Namespace) -> Again | None:

@@ -35,11 +35,10 @@ from winder.service.record_words import words_of_record
 from winder.service.recovery import words_of_unfinished
 from winder.service.run import WindRun
 from winder.service.sources import connect, read_coil, read_profile
-from winder.service.supply import Supplied, refuse_short, supplied
+from winder.service.supply import Supplied, refuse_short, spools_for, supplied
 from winder.shelf import Logbook, default_path
 from winder.shelf.coil_words import CoilWords
 from winder.shelf.model import BEGUN, UNFINISHED, CoilRow
-from winder.shelf.spools import Spools
 
 SEED_OF_SIMULATED_BENCH = 1
 BAUD = 500_000
@@ -111,13 +110,8 @@ class LocalWorkbench:
 
     def spools(self, recipe_path: str) -> list[str]:
         """Spools that a recipe may be wound from: of its wire, where it tells of none itself."""
-        coil = read_coil(recipe_path)
-        if coil.recipe.spool is not None:
-            return []
         with self._shelf() as logbook:
-            return [
-                each.name for each in Spools(logbook.book).all() if each.label == coil.wire.label
-            ]
+            return spools_for(logbook, read_coil(recipe_path))
 
     def unfinished(self) -> list[str]:
         with self._shelf() as logbook:
