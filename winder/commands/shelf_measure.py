@@ -138,6 +138,12 @@ def verdict_lines(judged: Judged) -> list[str]:
         f"expected of it as wound: {expected.nominal:.5g} ohm, between {expected.low:.5g} and"
         f" {expected.high:.5g}",
     ]
+    if judged.diagnosis is None and judged.beyond:
+        lines.append(
+            f"{100 * judged.off_share:+.1f} % from the middle: outside what was expected, not by so much"
+            " that something must be wrong; measure again"
+        )
+        return lines
     if judged.diagnosis is None:
         lines.append(f"as expected: {100 * judged.off_share:+.1f} % from the middle")
         return lines
