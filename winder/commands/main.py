@@ -74,6 +74,9 @@ def open_workbench(arguments: argparse.Namespace) -> int:
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         build_parser().print_help()
         return 2
+    from functools import partial
+
+    from winder.commands.said import said
     from winder.screens import run_workbench
     from winder.service.sources import read_profile
     from winder.service.workbench import LocalWorkbench
@@ -81,7 +84,8 @@ def open_workbench(arguments: argparse.Namespace) -> int:
     machine = arguments.workbench_machine
     if machine is not None:
         read_profile(machine)  # what is wrong with it is told before any screen opens
-    return run_workbench(LocalWorkbench(logbook=arguments.logbook, machine=machine))
+    command = partial(said, build_parser())
+    return run_workbench(LocalWorkbench(arguments.logbook, machine, command))
 
 
 def words_of(error: WinderError) -> str:
