@@ -28,7 +28,7 @@ wind it, see the shelf of coils made."""
 EXAMPLES = """\
 examples:
   winder rehearse                          wind a shipped recipe on the simulated machine
-  winder recipe new bass.toml              write a commented recipe to change
+  winder recipe new bass.toml              write a recipe to change
   winder recipe check bass.toml            tell everything that is wrong with it
   winder plan bass.toml                    tell how it would be wound
   winder wind bass.toml --port sim         wind it on the simulated machine, as if real
