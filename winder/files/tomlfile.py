@@ -1,10 +1,9 @@
 """A TOML file of the user's, with the line of every key.
 
 The standard library reads TOML but tells no lines. Here a second, simple pass over the text notes
-where each key stands: tables, dotted keys, inline tables, keys inside arrays of tables. It runs only
-when there is something to complain about, and it may be simple because it need not decide what is
-valid: ``tomllib`` does. On text that ``tomllib`` refuses the pass still finds keys said twice, which
-``tomllib`` reports at the end of the value and without the first place.
+where each key stands: tables, dotted keys, inline tables, keys inside arrays of tables. It may be
+simple because it need not decide what is valid: ``tomllib`` does. On text that ``tomllib`` refuses it still
+finds keys said twice, which ``tomllib`` reports at the end of the value and without the first place.
 """
 
 from __future__ import annotations
