@@ -107,6 +107,22 @@ def _taper_share(coil: Coil) -> float:
     return mean / (even_m * ground.mean_width_m(coil.turns, area_m2) ** 3)
 
 
+def of_two_resonances(
+    first_hz: float, first_f: float, second_hz: float, second_f: float
+) -> tuple[float, float]:
+    """Henry and the coil's own farads from its resonance with each of two known capacitors beside it.
+
+    1 / w^2 = L (C + C_own) for both; the difference gives L. What hangs on the coil besides, cable and meter, is in
+    C_own, which comes out below nothing where the capacitors are not what they say. ``ValueError`` where the larger
+    capacitor does not give the lower frequency.
+    """
+    first, second = ((1 / (2 * math.pi * hz)) ** 2 for hz in (first_hz, second_hz))
+    if first_f == second_f or (first - second) / (first_f - second_f) <= 0:
+        raise ValueError("the larger capacitor must give the lower frequency")
+    henry = (first - second) / (first_f - second_f)
+    return henry, first / henry - first_f
+
+
 def resonance_hz(inductance_h: Band, self_f: Band | None, cable_f: float) -> Band | None:
     """1 / (2 pi sqrt(L (C_self + C_cable))); None where there is no capacitance to reckon with."""
     own = self_f or Band(0.0, 0.0, 0.0)

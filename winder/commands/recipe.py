@@ -34,17 +34,19 @@ of your own. Every quantity is a number, one space and a unit: "9.5 mm"."""
 
 _EXAMPLES = """\
 examples:
-  winder recipe new kalimba.toml           write a commented recipe to change
+  winder recipe new kalimba.toml           write a recipe to change
   winder recipe check kalimba.toml         tell everything that is wrong with it
   winder recipe check kalimba.toml --json  the same for another program"""
 
 _NEW_DESCRIPTION = """\
-Write a commented recipe with every key in it. It is valid as it stands; put
-your own values in place of those. A file that is there already is left alone."""
+Write a recipe with the twelve lines that matter, or with --full every key there
+is. It is valid as it stands; put your own values in place of those. A file that
+is there already is left alone."""
 
 _NEW_EXAMPLES = """\
 examples:
-  winder recipe new kalimba.toml"""
+  winder recipe new kalimba.toml
+  winder recipe new kalimba.toml --full    every key, with what it means"""
 
 _CHECK_DESCRIPTION = """\
 Read a recipe and figure its coil. Everything that is wrong is told at once,
@@ -63,6 +65,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     verbs = recipe.add_subparsers(title="verbs", metavar="VERB", required=True)
     new = verb_parser(verbs, "new", "write a commented recipe", _NEW_DESCRIPTION, _NEW_EXAMPLES)
     new.add_argument("file", metavar="FILE", type=Path, help="the file to write")
+    new.add_argument("--full", action="store_true", help="write every key there is")
     new.set_defaults(run=write_new)
     check = verb_parser(
         verbs, "check", "tell what is wrong with a recipe", _CHECK_DESCRIPTION, _CHECK_EXAMPLES
@@ -75,10 +78,11 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def write_new(arguments: argparse.Namespace) -> int:
     """Writes the template. ``UserMistake`` when the file exists or cannot be written."""
-    from winder.recipe.samples import new_recipe_text
+    from winder.recipe.samples import new_recipe_text, short_recipe_text
 
     file: Path = arguments.file
-    write_new_file(file, new_recipe_text(file.stem), "recipe")
+    text = new_recipe_text if arguments.full else short_recipe_text
+    write_new_file(file, text(file.stem), "recipe")
     name = one_line(file)
     print(f"{name} is written; put your values in, then: winder recipe check {name}")
     return 0

@@ -43,15 +43,18 @@ examples:
 
 _MEASURE = """\
 Enter a reading of a coil: ohms with their temperature, an inductance, or a
-resonance in your own words. Readings are kept, all of them; a wrong one is
-struck out with a reason and stays to be seen. Ohms are brought to 20 C and
-judged against what the coil as wound should have."""
+resonance (with two known capacitors it gives the inductance), or a tap test, which
+tells which way the coil is wound; 'tap' alone leads you through it. Readings are
+kept, all of them; a wrong one is struck out with a reason and stays to be seen.
+Ohms are brought to 20 C and judged against what the coil as wound should have."""
 
 _MEASURE_EXAMPLES = """\
 examples:
   winder shelf measure 12 '812 ohm, 23 C'
   winder shelf measure 12 'inductance, 1.8 H' --meter 'bridge at 120 Hz'
   winder shelf measure 12 'resonance, 7.1 kHz with 470 pF, 9.8 kHz with 100 pF'
+  winder shelf measure 12 tap
+  winder shelf measure 12 'tap, up, north'      steel pulled off a north pole: up
   winder shelf measure 12 --strike 3 --because 'the leads touched'"""
 
 _EDIT = """\
@@ -71,7 +74,7 @@ _PAIR = """\
 Tell how alike two coils are and what to take off which; then, when you say how
 they sit and which poles face the string, hum and signal of the four ways to join
 them against one coil alone, and how to solder the quiet one. Of a pair that is
-soldered already, --hears tells what may be wrong and what cures it."""
+soldered already, --hears and --taps tell what may be wrong and what cures it."""
 
 _PAIR_EXAMPLES = """\
 examples:
@@ -79,7 +82,9 @@ examples:
   winder shelf pair 12 13 --side-by-side '22 mm' --poles north,south --iron magnets
   winder shelf pair 12 13 --stacked '2 mm' --poles north --source transformer --away '1 m'
   winder shelf pair 12 13 --side-by-side '22 mm' --poles north,south --svg pair.svg
-  winder shelf pair 12 13 --side-by-side '22 mm' --hears hum"""
+  winder shelf pair 12 13 --side-by-side '22 mm' --hears hum
+  winder shelf pair 12 13 --side-by-side '22 mm' --taps
+  winder shelf pair 12 13 --side-by-side '22 mm' --poles north,south --taps up,down"""
 
 
 _EXCHANGE = """\

@@ -29,7 +29,7 @@ def supplied_by(arguments: argparse.Namespace, coil: Coil) -> Supplied | None:
     from winder.service.supply import supplied
     from winder.shelf import Logbook
 
-    if arguments.spool is None:
+    if arguments.spool is None and not coil.recipe.spool_name:
         return supplied(coil, None, None)
     with Logbook.open(getattr(arguments, "logbook", None), read_only=True) as logbook:
         return supplied(coil, logbook, arguments.spool)

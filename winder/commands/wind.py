@@ -5,12 +5,13 @@ from __future__ import annotations
 import argparse
 import re
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.again_option import add_again_options, again_of
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.logbook_option import add_logbook_option
-from winder.commands.number_option import number, whole
+from winder.commands.number_option import whole
 from winder.commands.spool_option import add_spool_option
 from winder.commands.verb_parser import verb_parser
 from winder.errors import UserMistake
@@ -41,6 +42,7 @@ examples:
   winder wind bass.toml --port 'sim?pace=20&seed=7' --plain --start --top operator --tension '12 cN'
   winder wind bass.toml --port /dev/serial/by-id/... --machine bench.toml
   winder wind bass.toml --port sim --continue 3      a coil that was left half way
+  winder wind --continue 3 --take-off 4 --port sim   then: take off 4
   winder wind bass.toml --port sim --spool red       from this spool of the logbook
   winder wind --like 12 --port sim                   the same again as coil 12
   winder wind --mate 12 --by hum --port sim          a mate that cancels its hum
@@ -59,18 +61,7 @@ def add_parser(subparsers: Any) -> None:
         metavar="FILE",
         help="machine profile; left out, the simulated bench's, which no other board takes",
     )
-    parser.add_argument(
-        "--continue",
-        dest="goes_on",
-        metavar="COIL",
-        help="go on with a coil of the shelf (number or name) in a new wind",
-    )
-    parser.add_argument(
-        "--turns",
-        type=number,
-        metavar="N",
-        help="with --continue: turns that you have counted on the coil",
-    )
+    _add_going_on(parser)
     parser.add_argument(
         "--top",
         choices=("operator", "chuck"),
@@ -107,6 +98,28 @@ def add_parser(subparsers: Any) -> None:
     parser.set_defaults(run=run)
 
 
+def _add_going_on(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--continue",
+        dest="goes_on",
+        metavar="COIL",
+        help="go on with a coil of the shelf (number or name) in a new wind; without RECIPE by the"
+        " recipe on record",
+    )
+    parser.add_argument(
+        "--turns",
+        type=float,
+        metavar="N",
+        help="with --continue: turns that you have counted on the coil",
+    )
+    parser.add_argument(
+        "--take-off",
+        type=int,
+        metavar="N",
+        help="with --continue: take so many turns off it, under count",
+    )
+
+
 def run(arguments: argparse.Namespace) -> int:
     terminal = sys.stdin.isatty() and sys.stdout.isatty()
     if not terminal and not arguments.start:
@@ -117,6 +130,7 @@ def run(arguments: argparse.Namespace) -> int:
         )
     if terminal and not arguments.start:
         _ask_bench(arguments)
+        arguments.spool = arguments.spool or _spool_asked(arguments)
     if arguments.plain or not terminal:
         from winder.commands.plain import wind_plainly
 
@@ -142,6 +156,38 @@ def _ask_bench(arguments: argparse.Namespace) -> None:
 
     wanted = wants_instruments(arguments.recipe, readings_of(arguments))
     ask_bench(arguments.machine, purposes_of(*wanted))
+
+
+def _spool_asked(arguments: argparse.Namespace) -> str | None:
+    """The spool of a new coil, asked once where the logbook has one of its wire and nobody named any."""
+    from winder.commands.plain_table import plain_text
+    from winder.service.sources import read_coil
+    from winder.service.supply import spools_for
+    from winder.shelf import Logbook, default_path
+
+    file = arguments.logbook or default_path()
+    if not arguments.recipe or arguments.goes_on is not None or not Path(file).exists():
+        return None
+    with Logbook.open(file, read_only=True) as logbook:
+        names = spools_for(logbook, read_coil(arguments.recipe))
+    if not names:
+        return None
+    print("From which spool? Its wire is taken off it, and what it taught counts.")
+    for number, name in enumerate(names, 1):
+        print(f"  {number}  {plain_text(name)}")
+    try:
+        said = input("number, or Enter for one that is not in the logbook: ").strip()
+    except EOFError:
+        said = ""
+    if not said:
+        return None
+    if said in names:
+        return said
+    if said.isascii() and said.isdigit() and 1 <= int(said) <= len(names):
+        return names[int(said) - 1]
+    raise UserMistake(
+        f"'{said[:40]}' is none of these spools", where="spool", remedy="type its number"
+    )
 
 
 def _by_number(arguments: argparse.Namespace) -> Again | None:
@@ -182,7 +228,15 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         raise UserMistake(
             "turns on a coil that is not named", where="--turns", remedy="add --continue COIL"
         )
-    wish = None if arguments.goes_on is None else GoesOn(arguments.goes_on, arguments.turns)
+    if arguments.take_off is not None and (arguments.goes_on is None or arguments.recipe):
+        raise UserMistake(
+            "turns come off a coil of the shelf",
+            where="--take-off",
+            remedy="add --continue COIL, and leave RECIPE out: its own is on record",
+        )
+    wish = None
+    if arguments.goes_on is not None:
+        wish = GoesOn(arguments.goes_on, arguments.turns, arguments.take_off)
     declared = Declared(
         top=Top(arguments.top) if arguments.top else None,
         tension_cn=_tension(arguments.tension),

@@ -8,13 +8,14 @@ bench packs such a bobbin is common to both and drops out of their difference.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from winder.coil.bands import Band, exact
 from winder.coil.doubts import Doubtful
 from winder.coil.model import Coil
 from winder.coil.mutual import Section
 from winder.coil.turns_area import growth, packing_slopes
+from winder.coil.winding import figure_coil
 from winder.errors import UserMistake
 from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
 from winder.recipe.observations import Meter, OhmReading
@@ -83,6 +84,18 @@ def finished_coil(
     reading = None if ohm is None else OhmReading((low + high) / 2, ohm, temperature_c)
     band = exact(low) if low == high else Band((low + high) / 2, low, high)
     return FinishedCoil(name, coil, band, reading, meter or METER, spool)
+
+
+def by_practice(finished: FinishedCoil) -> FinishedCoil:
+    """The same by tables and practice alone, whatever its recipe learnt before it was begun.
+
+    What one of two coils had learnt and the other not (a mate knows the first coil's reading) would stand between
+    them as a difference, and what both share would no longer drop out.
+    """
+    coil = finished.coil
+    if coil.knowledge is None:
+        return finished
+    return replace(finished, coil=figure_coil(replace(coil.recipe, readings=())))
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from winder.files.dimensions import AREA, LENGTH, MASS, RESISTANCE_PER_LENGTH
-from winder.files.fields import Choice, Field, Gauge, Measure, Section, Whole
+from winder.files.fields import Choice, Field, Gauge, Measure, Section, Text, Whole
 
 ROUND = "round"
 OBROUND = "obround"
@@ -218,8 +218,17 @@ BOBBIN = Section(
 
 SPOOL = Section(
     "spool",
-    "What the wire comes from, to tell what will be left. One of the two, or leave the section out.",
+    "What the wire comes from, to tell what will be left. One of the three, or leave the section out.",
     (
+        Field(
+            "spool.name",
+            Text(1, 60),
+            "A spool of the logbook, as 'winder spool new' called it: it knows what is left on it.",
+            '"red"',
+            needed=False,
+            when="Unless a length or a mass is given.",
+            in_template=False,
+        ),
         Field(
             "spool.length",
             Measure(LENGTH, 1.0, 1e6),

@@ -163,6 +163,7 @@ class Recipe:
     leads_m: float = 0.0  # wire left free at both ends together
     temperature_c: float = 20.0  # at which the resistance is asked for and shown
     spool: Spool | None = None
+    spool_name: str = ""  # of the logbook's; "": none is named
     surroundings: Surroundings = Surroundings()
     readings: tuple[Observation, ...] = ()  # what was measured before the coil is begun
     rim_width_m: float | None = None  # between the flanges at their rims; None: as ``width_m``

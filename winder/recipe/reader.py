@@ -75,6 +75,7 @@ def _recipe(file: TomlFile) -> Recipe:
     scatter_seed = form.value("winding.scatter") or 0
     tension_n = form.value("winding.tension") or None  # by feel reads as 0
     spool, surroundings, readings = _spool(form), _surroundings(form), read_known(form)
+    spool_name = form.value("spool.name")
     form.finish()
     assert wire is not None and core is not None and target is not None, "the form has complained"
     return Recipe(
@@ -95,6 +96,7 @@ def _recipe(file: TomlFile) -> Recipe:
         leads_m=leads_m,
         temperature_c=temperature_c,
         spool=spool,
+        spool_name=spool_name or "",
         surroundings=surroundings,
         readings=readings,
         rim_width_m=rim_width_m,
@@ -144,6 +146,13 @@ def _target(form: Form, temperature_c: float) -> Target | None:
 
 def _spool(form: Form) -> Spool | None:
     by_length, by_mass = form.given("spool.length"), form.given("spool.mass")
+    named = form.given("spool.name")
+    if named and (by_length or by_mass):
+        other = "spool.length" if by_length else "spool.mass"
+        form.complain(
+            other, "this stands beside a name", "keep the name: the logbook knows what is on it"
+        )
+        return None
     if by_length and by_mass:
         form.complain("spool.mass", "this stands beside a length", "keep one of the two")
         return None
