@@ -33,7 +33,9 @@ def test_the_tour_prints_what_its_page_says(toured):
 
 def test_the_tour_leaves_cards_a_picture_and_a_copy(toured):
     left = (toured / "left.html").read_text()
-    assert "white" in left and "black" in left and "350.2 ohm" in left and "tap, down, north" in left
+    assert (
+        "white" in left and "black" in left and "350.2 ohm" in left and "tap, down, north" in left
+    )
     assert ElementTree.fromstring((toured / "pair.svg").read_text()).tag.endswith("svg")
     shelf = json.loads((toured / "shelf.json").read_text())
     assert len(shelf["coils"]) == 2 and len(shelf["readings"]) == 6
