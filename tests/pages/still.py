@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from tests.pages.scenes import WINDING
 from winder.errors import UserMistake
+from winder.machine.model import SIMULATED_BENCH, MachineProfile
 from winder.screens.bench import WindRun
 from winder.service.again import Again
 from winder.service.going_on import GoesOn
@@ -82,6 +83,9 @@ class StillBench:
                 "sketch", "sketch.toml", "line 7: wire: '9,5 mm' has a comma; write 9.5 mm"
             ),
         )
+
+    def machine(self) -> MachineProfile:
+        return SIMULATED_BENCH
 
     def shelf(self) -> Sequence[InventedCoil]:
         return (

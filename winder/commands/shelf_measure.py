@@ -156,14 +156,10 @@ def verdict_lines(judged: Judged) -> list[str]:
 def _facts(judged: Judged | None) -> dict[str, Any]:
     if judged is None:
         return {"ohm_20c": None, "expected_ohm_20c": None, "as_expected": None, "causes": []}
-    at, expected, found = judged.reading.at_wanted, judged.expected_ohm_20c, judged.diagnosis
+    found = judged.diagnosis
     return {
-        "ohm_20c": {"nominal": at.nominal, "low": at.low, "high": at.high},
-        "expected_ohm_20c": {
-            "nominal": expected.nominal,
-            "low": expected.low,
-            "high": expected.high,
-        },
+        "ohm_20c": judged.reading.at_wanted.facts(),
+        "expected_ohm_20c": judged.expected_ohm_20c.facts(),
         "as_expected": found is None,
         "causes": [
             {"fault": cause.fault.value, "share": cause.share, "words": cause.words}

@@ -12,7 +12,6 @@ from winder.commands import tap_questions
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
-    from winder.coil.model import Band
     from winder.pair.backwards import Verdict
     from winder.pair.drawing import Drawing
     from winder.pair.finished import FinishedCoil
@@ -324,11 +323,11 @@ def facts(
             "can_tell": off.can_tell,
         }
     return {
-        "turns_more": _band(likeness.turns),
-        "ohm_share": _band(likeness.ohm_share),
-        "kelvin": _band(likeness.kelvin),
+        "turns_more": likeness.turns.facts(),
+        "ohm_share": None if likeness.ohm_share is None else likeness.ohm_share.facts(),
+        "kelvin": None if likeness.kelvin is None else likeness.kelvin.facts(),
         "alike_in_ohms": likeness.alike_in_ohms,
-        "turns_area_share": _band(likeness.turns_area_share),
+        "turns_area_share": likeness.turns_area_share.facts(),
         "same_spool": likeness.same_spool,
         "surprise": likeness.surprise,
         "take_off": take_off,
@@ -345,11 +344,11 @@ def _way(way: Way) -> dict[str, Any]:
         "circuit": way.wiring.join.circuit.value,
         "hum_cancels": way.wiring.outcome.hum_cancels,
         "signals_add": way.wiring.outcome.signals_add,
-        "hum_db": _band(way.hum.decibel),
-        "signal_db": _band(way.signal.decibel),
+        "hum_db": way.hum.decibel.facts(),
+        "signal_db": way.signal.decibel.facts(),
         "thin": way.signal.thin,
-        "ohm_20c": _band(way.ohm_20c),
-        "henry": _band(way.henry),
+        "ohm_20c": way.ohm_20c.facts(),
+        "henry": way.henry.facts(),
         "hot": ends(way.wiring.hot),
         "ground": ends(way.wiring.ground),
         "joined": ends(way.wiring.joined),
@@ -363,7 +362,3 @@ def _verdict_facts(verdict: Verdict) -> dict[str, Any]:
         "cure": verdict.cure.value,
         "test": verdict.proof.value,
     }
-
-
-def _band(of: Band | None) -> dict[str, float] | None:
-    return None if of is None else {"nominal": of.nominal, "low": of.low, "high": of.high}

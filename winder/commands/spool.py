@@ -174,10 +174,6 @@ def _account(logbook: Logbook, spool: Spool) -> tuple[SpoolNow | None, str]:
 
 def _facts(spool: Spool, account: tuple[SpoolNow | None, str]) -> dict[str, Any]:
     now, trouble = account
-
-    def band(of: Any) -> dict[str, float]:
-        return {"nominal": of.nominal, "low": of.low, "high": of.high}
-
     return {
         "name": spool.name,
         "wire": spool.label,
@@ -187,9 +183,9 @@ def _facts(spool: Spool, account: tuple[SpoolNow | None, str]) -> dict[str, Any]
         "note": spool.note,
         "begun": spool.begun,
         "coils": list(spool.coils),
-        "left_m": None if now is None else band(now.left_m),
-        "used_m": None if now is None else band(now.used_m),
-        "ohm_per_m": None if now is None else band(now.ohm_per_m),
+        "left_m": None if now is None else now.left_m.facts(),
+        "used_m": None if now is None else now.used_m.facts(),
+        "ohm_per_m": None if now is None else now.ohm_per_m.facts(),
         "trouble": trouble,
     }
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from winder.commands.again_option import add_again_options, again_of
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.logbook_option import add_logbook_option
+from winder.commands.number_option import whole
 from winder.commands.spool_option import add_spool_option
 from winder.commands.verb_parser import verb_parser
 from winder.errors import UserMistake
@@ -68,7 +69,9 @@ def add_parser(subparsers: Any) -> None:
         "the spindle turns follows from it; asked if not given, needed with --start",
     )
     parser.add_argument(
-        "--tension", metavar="CN", help="how hard the wire is held, as '12 cN'; needed with --start"
+        "--tension",
+        metavar="CN",
+        help="how hard the wire is held, as '12 cN' or 'by feel'; needed with --start",
     )
     parser.add_argument(
         "--close-unknown",
@@ -82,7 +85,7 @@ def add_parser(subparsers: Any) -> None:
         help="start at once: you have read the cautions and the list is done",
     )
     parser.add_argument(
-        "--baud", type=int, choices=(500_000, 115_200), default=500_000, help="serial speed"
+        "--baud", type=whole, choices=(500_000, 115_200), default=500_000, help="serial speed"
     )
     parser.add_argument(
         "--short-wire",
@@ -126,6 +129,7 @@ def run(arguments: argparse.Namespace) -> int:
             remedy="add --start if the machine is set up and someone stands beside it",
         )
     if terminal and not arguments.start:
+        _ask_bench(arguments)
         arguments.spool = arguments.spool or _spool_asked(arguments)
     if arguments.plain or not terminal:
         from winder.commands.plain import wind_plainly
@@ -142,6 +146,16 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.start:
         wind_run.start_when_ready()
     return run_wind_screen(wind_run)
+
+
+def _ask_bench(arguments: argparse.Namespace) -> None:
+    """What the machine file does not say yet and this wind needs."""
+    if arguments.machine is None:
+        return
+    from winder.commands.bench_questions import ask_bench, purposes_of, wants_instruments
+
+    wanted = wants_instruments(arguments.recipe, readings_of(arguments))
+    ask_bench(arguments.machine, purposes_of(*wanted))
 
 
 def _spool_asked(arguments: argparse.Namespace) -> str | None:
@@ -161,7 +175,10 @@ def _spool_asked(arguments: argparse.Namespace) -> str | None:
     print("From which spool? Its wire is taken off it, and what it taught counts.")
     for number, name in enumerate(names, 1):
         print(f"  {number}  {plain_text(name)}")
-    said = input("number, or Enter for one that is not in the logbook: ").strip()
+    try:
+        said = input("number, or Enter for one that is not in the logbook: ").strip()
+    except EOFError:
+        said = ""
     if not said:
         return None
     if said in names:
@@ -249,7 +266,7 @@ def _look_whether_all_is_said(declared: Declared) -> None:
     if declared.top is None:
         missing.append("--top operator or --top chuck: where the coil's top faces")
     if declared.tension_cn is None:
-        missing.append("--tension '12 cN': how hard the wire is held")
+        missing.append("--tension '12 cN' or 'by feel': how hard the wire is held")
     if missing:
         raise UserMistake(
             "starting at once needs what only you know",
@@ -259,14 +276,16 @@ def _look_whether_all_is_said(declared: Declared) -> None:
 
 
 def _tension(text: str | None) -> float | None:
-    """In cN. Raises ``UserMistake``."""
+    """In cN; 0: by feel. Raises ``UserMistake``."""
     if text is None:
         return None
+    if text.strip().lower() == "by feel":
+        return 0.0
     match = re.fullmatch(r"([0-9]{1,4}(?:\.[0-9]{1,3})?) ?(?:cN|gf|g)", text.strip())
     if match is None or not 0 < float(match.group(1)) <= TENSION_CN_MAX:
         raise UserMistake(
             f"'{text[:40]}' is no tension of a wire",
             where="--tension",
-            remedy="write it like '12 cN'",
+            remedy="write it like '12 cN', or 'by feel'",
         )
     return float(match.group(1))

@@ -10,10 +10,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from winder.coil.bands import exact
+from winder.coil.bands import Band, exact
 from winder.coil.doubts import Doubtful
-from winder.coil.feed import wound_outline
-from winder.coil.model import Band, Coil
+from winder.coil.model import Coil
 from winder.coil.mutual import Section
 from winder.coil.turns_area import growth, packing_slopes
 from winder.coil.winding import figure_coil
@@ -167,4 +166,4 @@ def section_of(finished: FinishedCoil) -> Section:
     """The winding as a body, for its fields."""
     coil, turns, area_m2 = finished.coil, finished.turns.nominal, finished.coil.area_per_turn_m2
     width_m = coil.ground.even_width_m(turns, area_m2.nominal)
-    return Section(wound_outline(coil), width_m, coil.ground.build_m(turns, area_m2.nominal))
+    return Section(coil.outline, width_m, coil.ground.build_m(turns, area_m2.nominal))

@@ -18,6 +18,7 @@ from winder.recipe.measured import read_known
 from winder.recipe.model import (
     BuildTarget,
     Direction,
+    FullTarget,
     InductanceTarget,
     Recipe,
     ResistanceTarget,
@@ -33,6 +34,7 @@ _TARGETS = (
     "target.turns",
     "target.resistance",
     "target.build",
+    "target.full",
     "target.wire_length",
     "target.inductance",
 )
@@ -71,6 +73,7 @@ def _recipe(file: TomlFile) -> Recipe:
     leads_m = form.value("winding.lead_outs") or 0.0
     pauses = _pauses(form, target)
     scatter_seed = form.value("winding.scatter") or 0
+    tension_n = form.value("winding.tension") or None  # by feel reads as 0
     spool, surroundings, readings = _spool(form), _surroundings(form), read_known(form)
     spool_name = form.value("spool.name")
     form.finish()
@@ -98,6 +101,7 @@ def _recipe(file: TomlFile) -> Recipe:
         readings=readings,
         rim_width_m=rim_width_m,
         scatter_seed=scatter_seed,
+        tension_n=tension_n,
     )
 
 
@@ -133,6 +137,7 @@ def _target(form: Form, temperature_c: float) -> Target | None:
     kinds: dict[str, Callable[..., Target]] = {
         "target.turns": TurnsTarget,
         "target.build": BuildTarget,
+        "target.full": FullTarget,
         "target.wire_length": WireTarget,
         "target.inductance": InductanceTarget,
     }
@@ -162,6 +167,7 @@ def _surroundings(form: Form) -> Surroundings:
         core_factor=_or_default(form, "sheet.core_factor", usual.core_factor),
         cable_f=form.value("sheet.cable"),
         field_t=_or_default(form, "sheet.field", usual.field_t),
+        filled=bool(form.value("sheet.filled")),
         tensioner_kg=form.value("sheet.tensioner_mass"),
     )
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
+from winder.machine.model import MachineProfile
 from winder.service.again import Again
 from winder.service.going_on import GoesOn
 from winder.wind.model import Asked, WindView
@@ -82,6 +83,9 @@ class Workbench(Protocol):
     """What the start screen offers. Called on the screen's thread: everything answers soon."""
 
     def recipes(self) -> Sequence[RecipeEntry]: ...
+
+    def machine(self) -> MachineProfile:
+        """What winds, by its file. Raises ``WinderError``."""
 
     def shelf(self) -> Sequence[ShelfEntry]:
         """Real coils first, then those of the simulated machine."""

@@ -21,6 +21,7 @@ from winder.screens.asking import ShowRecord
 from winder.screens.bench import RecipeEntry, ShelfEntry, WindRun, Workbench
 from winder.screens.face import BRIGHT, QUIET
 from winder.screens.figures import draw_word
+from winder.screens.first_steps import SHORT_STEP_KEYS, STEP_KEYS, take_step
 from winder.screens.forms import LIST_CSS, AskChoice
 from winder.screens.plain import plain, plain_text
 from winder.screens.shelf_screen import ShelfScreen
@@ -49,7 +50,7 @@ class StartScreen(Screen[None]):
     StartScreen OptionList {{ height: 1fr; }}
     #shelf-side {{ height: 1fr; margin: 1 3 0 3; }}
     #offer {{ height: auto; margin: 1 3 0 3; color: {BRIGHT}; text-style: bold; }}
-    #keys {{ height: 1; margin: 1 3; text-style: bold; color: {BRIGHT}; }}
+    #keys {{ height: 2; margin: 1 3; text-style: bold; color: {BRIGHT}; }}
     """
 
     def __init__(self, workbench: Workbench) -> None:
@@ -73,7 +74,7 @@ class StartScreen(Screen[None]):
             yield Static(plain("shelf"), classes="list-name")
             yield OptionList(id="shelf")
         yield Static(plain(""), id="offer")
-        yield Static(plain(KEYS), id="keys")
+        yield Static(plain(f"{KEYS}\n{STEP_KEYS}"), id="keys")
 
     def on_mount(self) -> None:
         self.reload()
@@ -81,8 +82,9 @@ class StartScreen(Screen[None]):
 
     def on_resize(self, event: events.Resize) -> None:
         self.query_one("#name").display = event.size.height >= 24
-        keys = KEYS if event.size.width >= WIDE_COLUMNS else SHORT_KEYS
-        self.query_one("#keys", Static).update(plain(keys))
+        wide = event.size.width >= WIDE_COLUMNS + 6
+        keys = (KEYS, STEP_KEYS) if wide else (SHORT_KEYS, SHORT_STEP_KEYS)
+        self.query_one("#keys", Static).update(plain("\n".join(keys)))
 
     def reload(self, trouble: str = "") -> None:
         """Look again at recipes, ports and shelf; ``trouble`` is told at the top."""
@@ -112,6 +114,8 @@ class StartScreen(Screen[None]):
             self.reload()
         elif event.key == "q":
             self._app.careful_exit()
+        else:
+            self._take_step(event.key)
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         if event.option_list.id == "recipes":
@@ -124,6 +128,26 @@ class StartScreen(Screen[None]):
     @property
     def _app(self) -> WinderApp:
         return cast("WinderApp", self.app)
+
+    def _take_step(self, key: str) -> None:
+        """A rehearsal or the form; what was saved there is chosen afterwards."""
+        place = self.query_one("#recipes", OptionList).highlighted
+        chosen = self._recipes[place] if self._recipes and place is not None else None
+        try:
+            take_step(self, self._workbench, key, chosen, self._recipe_saved)
+        except WinderError as error:
+            self._tell([str(error)])
+
+    def _recipe_saved(self, path: str | None) -> None:
+        if path is None:
+            return
+        self.reload()
+        places = [place for place, each in enumerate(self._recipes) if each.path == path]
+        recipes = self.query_one("#recipes", OptionList)
+        recipes.highlighted = places[0] if places else recipes.highlighted
+        recipes.focus()
+        if places:
+            self._tell([f"Saved. {self._recipes[places[0]].summary}. w winds it, t rehearses it."])
 
     def _wind(self) -> None:
         recipe = self.query_one("#recipes", OptionList).highlighted

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.messages import NO_WIND, Status, Welcome
 from firmware_protocol.seam import Clock, Link
+from winder.coil.feed import tension_words
 from winder.coil.lay import HeightProfile
 from winder.coil.model import Coil
 from winder.coil.window import widest_m
@@ -309,6 +310,7 @@ def _set_up_list(coil: Coil, plan: Plan, order: Order, *, goes_on: bool) -> SetU
         top_by=declared.by or "operator",
         width_m=widest_m(coil.recipe),
         goes_on=goes_on,
+        judge_tension=lambda tension_cn: tension_words(coil.wire, tension_cn),
     )
     todo.tension_cn = declared.tension_cn
     return todo

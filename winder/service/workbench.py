@@ -17,6 +17,7 @@ from winder.coil.model import Coil
 from winder.errors import UserMistake, WinderError
 from winder.links.names import parse_port
 from winder.links.ports import ports_found
+from winder.machine.model import MachineProfile
 from winder.recipe.observations import Observation
 from winder.recipe.samples import example_recipes
 from winder.service.again import Again, coil_again
@@ -90,6 +91,9 @@ class LocalWorkbench:
         found = [path for path in sorted(Path.cwd().glob("*.toml")) if _looks_like_recipe(path)]
         entries = [_entry(path.name, path) for path in found]
         return entries + [_entry(f"example: {name}", path) for name, path in example_recipes()]
+
+    def machine(self) -> MachineProfile:
+        return read_profile(self._machine_path)
 
     def shelf(self) -> list[ShelfEntry]:
         """Every coil that is not hidden, the newest first; those of the simulated machine after the real ones."""
@@ -194,12 +198,12 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
     if choice.simulated:
         seed = SEED_OF_SIMULATED_BENCH if choice.seed is None else choice.seed
     machine = read_profile(request.machine)
-    coil = None if request.recipe is None else read_coil(request.recipe, request.readings)
+    coil = None if request.recipe is None else read_coil(request.recipe, request.readings, machine)
     logbook = open_logbook(request.logbook)
     try:
         spool = request.spool
         if request.again is not None:
-            followed = coil_again(logbook, request.again, request.recipe, request.readings)
+            followed = coil_again(logbook, request.again, request.recipe, request.readings, machine)
             coil, spool = followed.coil, spool or followed.spool or None
         if coil is None and request.goes_on is not None:
             coil = coil_to_go_on(logbook, request.goes_on)

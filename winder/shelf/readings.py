@@ -16,14 +16,8 @@ from typing import Any
 from winder.clock import date_now
 from winder.coil.capacitance import of_two_resonances
 from winder.errors import UserMistake
-from winder.files.dimensions import (
-    CAPACITANCE,
-    FREQUENCY,
-    INDUCTANCE,
-    RESISTANCE,
-    TEMPERATURE,
-    Dimension,
-)
+from winder.files.amounts import parts_of, read_measured_ohms
+from winder.files.dimensions import CAPACITANCE, FREQUENCY, INDUCTANCE, Dimension
 from winder.files.quantities import QuantityError, quoted, read_quantity
 from winder.pair.backwards import tapped_direction
 from winder.pair.signs import Mounted, Pole
@@ -31,8 +25,6 @@ from winder.recipe.model import Direction
 from winder.shelf.book import Book, clean
 
 OHM, INDUCTANCE_KIND, RESONANCE, TAP = "ohm", "inductance", "resonance", "tap"
-COLDEST_C, WARMEST_C = -40.0, 150.0  # as in a recipe
-USUAL_C = 20.0
 TEXT_MAX = 200
 LIKE = "'812 ohm, 23 C', 'inductance, 1.8 H', 'resonance, 7.1 kHz with 470 pF' or 'tap, up, north'"
 TAP_LIKE = "write 'tap, up, north' or 'tap, down, south, top away'"
@@ -72,7 +64,10 @@ def read_measured(text: str) -> Measured:
     """A reading as typed. Raises ``UserMistake`` that says what is missing or wrong."""
     if len(text) > TEXT_MAX:
         raise _mistake(f"a reading of {len(text)} letters", "say it in fewer words")
-    first, *rest = (part.strip() for part in text.split(","))
+    try:
+        first, *rest = parts_of(text)
+    except QuantityError as wrong:
+        raise _mistake(wrong.what, wrong.remedy) from None
     if first == RESONANCE:
         if not any(rest):
             raise _mistake(f"{quoted(text)} says nothing that was measured", f"write {LIKE}")
@@ -83,21 +78,11 @@ def read_measured(text: str) -> Measured:
         if len(rest) != 1:
             raise _mistake(f"{quoted(text)} is no inductance", f"write {LIKE}")
         return Measured(INDUCTANCE_KIND, text, henry=_positive(rest[0], INDUCTANCE))
-    parts = rest if first == OHM else [first, *rest]
-    ohm = celsius = None
-    for part in parts:
-        if part.rpartition(" ")[2] in TEMPERATURE.units and celsius is None:
-            celsius = _quantity(part, TEMPERATURE)
-        elif ohm is None:
-            ohm = _positive(part, RESISTANCE)
-        else:
-            raise _mistake(f"{quoted(text)} says more than one value", f"write {LIKE}")
-    if ohm is None:
-        raise _mistake(f"{quoted(text)} does not say a resistance", f"write {LIKE}")
-    if celsius is not None and not COLDEST_C <= celsius <= WARMEST_C:
-        raise _mistake(f"a coil at {celsius:g} C", f"give {COLDEST_C:g} C to {WARMEST_C:g} C")
-    at_c = USUAL_C if celsius is None else celsius
-    return Measured(OHM, text, ohm, at_c, said_temperature=celsius is not None)
+    try:
+        found = read_measured_ohms(", ".join(rest if first == OHM else [first, *rest]), LIKE)
+    except QuantityError as wrong:
+        raise _mistake(wrong.what, wrong.remedy) from None
+    return Measured(OHM, text, found.ohm, found.celsius, said_temperature=found.noted_c)
 
 
 def _resonance(text: str, rest: list[str]) -> Measured:

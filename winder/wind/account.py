@@ -96,13 +96,15 @@ class Account:
         if entry is None or entry.final or not entry.may_follow(word.uptime_ms):
             return self
         account = self._changed(deed.wind, word=word, final=deed.final)
-        if word.uptime_ms == entry.word.uptime_ms:  # the same word, looked at anew
+        if (
+            not account.statements or word.uptime_ms == entry.word.uptime_ms
+        ):  # the latter: looked at anew
             return account
         return account._placed(Place(deed.wind, word.count, word.undriven, word.sooner))
 
     def _changed(self, wind: int, **facts: object) -> Account:
-        changed = (replace(e, **facts) if e.wind == wind else e for e in self.entries)  # type: ignore[arg-type]
-        return replace(self, entries=tuple(changed))
+        changed = [replace(e, **facts) if e.wind == wind else e for e in self.entries]  # type: ignore[arg-type]
+        return Account(self.per_turn, tuple(changed), self.statements)
 
     def _placed(self, place: Place) -> Account:
         """A number that waited for a word has its place now."""
@@ -125,7 +127,10 @@ class Account:
     # --- questions --------------------------------------------------------------------------
 
     def entry(self, wind: int) -> Entry | None:
-        return next((entry for entry in self.entries if entry.wind == wind), None)
+        for entry in reversed(self.entries):
+            if entry.wind == wind:
+                return entry
+        return None
 
     @property
     def newest(self) -> Entry | None:
