@@ -113,6 +113,8 @@ Placed = tuple[int, int, str, Ink | None]
 
 def _place(keys: list[Key], room: int, cap_ink: Ink) -> list[Placed]:
     """Caps and labels on two rows of ``room`` columns: the longest labels that fit."""
+    if not keys:
+        return []
     long = [key.label for key in keys]
     short = [key.short for key in keys]
     tight = [key.tight or key.short for key in keys]

@@ -59,6 +59,10 @@ def _winding(session: WindSession, ahead: Ahead | None) -> str:
     course = session.course
     if not course.board.motor:
         return "turn the spindle by hand or drill; the count is watched"
+    leg, motion = course.loaded_leg, session.motion
+    if leg is not None and motion.pace_now < motion.pace_permille:
+        rpm = leg.leg.speed_rpm * motion.pace_permille / 1000
+        return f"the first turns go slowly, then {rpm:.0f} rpm: watch the wire run"
     if ahead is None:
         return ADVICE[Phase.WINDING]
     left = max(0, ahead.stop_count - course.count) / course.per_turn

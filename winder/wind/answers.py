@@ -71,7 +71,9 @@ def _refused(session: WindSession, command: Any, answer: Answer) -> None:
         session.set_up.stepping = False
     if kind is Move:
         session.wire.unwinding = False
-    elif kind is Start:
+    elif kind is Start or course.commands.drop_start():
+        if kind is Pace:
+            session.motion.pace_refused()
         session.motion.asked = False
         seen = conclude(session, course.board.status) if course.board.status is not None else None
         if seen is not None:
@@ -102,6 +104,7 @@ def withdrawn(session: WindSession, command: Any) -> None:
         course.tell("refused", "the start was overtaken by a stop; ask again")
     elif kind is Pace:
         session.motion.pace_sent = 0
+        session.motion.asked = session.motion.asked and not course.commands.drop_start()
     elif kind is CloseWind and session.ending.closing is How.COMPLETE:
         session.ending.close(How.COMPLETE)
     elif kind is CloseWind:

@@ -6,7 +6,6 @@ tell the log, and put commands into the queue.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 from firmware_protocol.messages import NO_LEG
@@ -150,7 +149,8 @@ class Course:
         if command is not None:
             self.requests.append(command)
 
-    def ask_board(self, kind: Callable[..., Any], *values: Any) -> None:
+    def ask_board(self, kind: type, *values: Any) -> None:
         """A command that carries boot, wind and revision as they are when its turn comes."""
         board, wind = self.board, self.wind
-        self.do(lambda: kind(0, board.boot, wind, board.revision, *values))
+        self.commands.put(lambda: kind(0, board.boot, wind, board.revision, *values), kind=kind)
+        self.send_next()
