@@ -145,7 +145,7 @@ def _solved(henry: Callable[[float], float], asked: float) -> float:
     turns, slope = 1000.0, 2.0
     value = henry(turns)
     for _ in range(40):
-        further = min(turns * (asked / value) ** (1 / slope), float(TURNS_MAX + 1))
+        further: float = min(turns * (asked / value) ** (1 / slope), float(TURNS_MAX + 1))
         if abs(further - turns) < 0.01 or turns > TURNS_MAX:
             return further
         value_there = henry(further)

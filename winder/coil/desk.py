@@ -11,12 +11,20 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from winder.coil.bands import factors, joined_band
+from winder.coil.bands import Band, factors, joined_band
 from winder.coil.knowledge import Knowledge, bands, turns_for
 from winder.coil.known import knowledge_of
-from winder.coil.model import Band, Coil, WireFacts
+from winder.coil.model import Coil
 from winder.coil.turns_area import packing_slopes
-from winder.coil.wire import FILMS, GRADES, MICROMETER_M, awg_gauges, metric_sizes_m, wire_facts
+from winder.coil.wire import (
+    FILMS,
+    GRADES,
+    MICROMETER_M,
+    WireFacts,
+    awg_gauges,
+    metric_sizes_m,
+    wire_facts,
+)
 from winder.errors import UserMistake
 from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
 from winder.recipe.model import AwgWire, MetricWire, Wire

@@ -14,9 +14,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from winder.coil.bands import Band
+from winder.coil.equations import WITHIN_95
 from winder.coil.knowledge import (
     SURPRISE_MAX,
-    WITHIN_95,
     Contradiction,
     Knowledge,
     foreseen,

@@ -14,9 +14,10 @@ from winder.commands.known_option import add_known_option, readings_of
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
+    from winder.coil.bands import Band
     from winder.coil.desk import GaugeFound, ReadingAt, UnknownCoil
-    from winder.coil.model import Band, Coil
-    from winder.files.quantities import Dimension
+    from winder.coil.model import Coil
+    from winder.files.dimensions import Dimension
 
 _DESCRIPTION = """\
 Sums for the bench: a reading at another temperature, the turns of an unknown
@@ -155,7 +156,7 @@ def run_turns(arguments: argparse.Namespace) -> int:
     from winder.coil.desk import reading_at, unknown_coil
     from winder.coil.known import with_readings
     from winder.commands.recipe import figured
-    from winder.files.quantities import LENGTH, RESISTANCE
+    from winder.files.dimensions import LENGTH, RESISTANCE
 
     _, ohm, celsius, said = _parts(arguments.reading, length=False)
     build = None if arguments.build is None else _quantity(arguments.build, LENGTH, "--build")
@@ -214,7 +215,7 @@ def _turns_facts(found: UnknownCoil) -> dict[str, Any]:
 def run_gauge(arguments: argparse.Namespace) -> int:
     """Prints the wires that the piece may be of. ``UserMistake`` where there are none."""
     from winder.coil.desk import gauge_by_diameter, gauge_by_ohms
-    from winder.files.quantities import LENGTH
+    from winder.files.dimensions import LENGTH
 
     short = False
     if arguments.piece is not None:

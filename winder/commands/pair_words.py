@@ -14,7 +14,7 @@ from winder.pair.likeness import SURPRISE_MAX, By, Likeness, TurnsOff
 from winder.pair.signs import Lead
 
 if TYPE_CHECKING:
-    from winder.coil.model import Band
+    from winder.coil.bands import Band
     from winder.coil.spool_account import Lasting
     from winder.pair.ways import PairFigures, Way
 

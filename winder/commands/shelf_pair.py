@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
-    from winder.coil.model import Band
+    from winder.coil.bands import Band
     from winder.pair.backwards import Verdict
     from winder.pair.drawing import Drawing
     from winder.pair.finished import FinishedCoil

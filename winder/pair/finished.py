@@ -10,10 +10,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from winder.coil.bands import exact
+from winder.coil.bands import Band, exact
 from winder.coil.doubts import Doubtful
 from winder.coil.feed import wound_outline
-from winder.coil.model import Band, Coil
+from winder.coil.model import Coil
 from winder.coil.mutual import Section
 from winder.coil.turns_area import growth, packing_slopes
 from winder.errors import UserMistake

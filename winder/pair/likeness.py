@@ -15,8 +15,8 @@ import enum
 import math
 from dataclasses import dataclass
 
+from winder.coil.bands import Band
 from winder.coil.doubts import Doubtful
-from winder.coil.model import Band
 from winder.coil.turns_area import turns_of_area
 from winder.errors import UserMistake
 from winder.files.quantities import COPPER_ALPHA20_PER_K
