@@ -58,6 +58,7 @@ class InventedCoil:
     truth: str
     state: str
     goes_on: bool = False
+    counted: bool = False
 
 
 class StillBench:
@@ -96,6 +97,10 @@ class StillBench:
 
     def ports(self) -> Sequence[str]:
         return ("sim", "/dev/serial/by-id/usb-bench-board-0001")
+
+    def open_count(self, turns: int, name: str, port: str) -> WindRun:
+        self.opened.append((f"{turns} {name}", port))
+        return StillRun(self._view)
 
     def open_wind(self, recipe_path: str, port: str, goes_on: int | None = None) -> WindRun:
         if recipe_path == "sketch.toml":

@@ -56,7 +56,7 @@ def again_of(arguments: argparse.Namespace) -> Again | None:
                 remedy="leave the recipe out, or leave --like out",
             )
         return Again(like)
-    if arguments.recipe is None:
+    if arguments.recipe is None and getattr(arguments, "count", None) is None:
         raise UserMistake(
             "nobody said what to wind",
             where="RECIPE",

@@ -15,13 +15,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Protocol
 
 from winder.coil.feed import SpeedLimit, speed_limit, wound_outline
 from winder.coil.model import Coil
 from winder.errors import UserMistake
 from winder.files.quantities import show_speed
 from winder.machine.model import MachineProfile
-from winder.recipe.model import Recipe
 
 SLOWING_SHARE = 0.6  # of the measured loss of speed that a stop may count on
 OVERRUN_TURNS = 0.03  # aimed at: how far the spindle coasts beyond the count
@@ -57,8 +57,15 @@ class Motion:
         return max(self.floor_rpm, min(self.speed_rpm, reached_rpm))
 
 
+class Wished(Protocol):
+    """What says how fast somebody wants it wound: a recipe, or a bare number of turns."""
+
+    @property
+    def speed_rpm(self) -> float | None: ...
+
+
 def figure_motion(
-    recipe: Recipe,
+    recipe: Wished,
     machine: MachineProfile,
     edge_rate_max_cps: float | None,
     wire_limit: SpeedLimit | None = None,
@@ -109,7 +116,7 @@ def counts_text(counts_per_turn: int) -> str:
 
 
 def speed_ceiling(
-    recipe: Recipe, machine: MachineProfile, edge_rate_max_cps: float | None
+    recipe: Wished, machine: MachineProfile, edge_rate_max_cps: float | None
 ) -> tuple[float, list[str]]:
     """The fastest this may turn, rpm, and in words what holds it below what was asked for."""
     speed_rpm = machine.speed_rpm_max

@@ -105,6 +105,38 @@ class AskTurns(Asking[float | None]):
             self.give(None)
 
 
+class AskCount(Asking[tuple[int, str] | None]):
+    """Turns and a name: all that a coil needs to be counted."""
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="asking"):
+            yield Static(
+                plain("Count how many turns, and what is the coil called?"), classes="asking-title"
+            )
+            yield Static(
+                plain("For example: 8000 rotor sensor. Wire and bobbin can be told later.")
+            )
+            yield Input(max_length=NOTE_SIGNS_MAX)
+            yield Static(plain(""), id="complaint")
+            yield Static(plain("Enter goes on   Esc goes back"), classes="asking-keys")
+
+    def on_mount(self) -> None:
+        self.query_one(Input).cursor_blink = False
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        turns, _, name = event.value.strip().partition(" ")
+        if turns.isascii() and turns.isdigit() and 0 < int(turns) <= TURNS_MAX and name.strip():
+            self.give((int(turns), name.strip()))
+        else:
+            complaint = f"Write a number from 1 to {TURNS_MAX}, a blank, and a name."
+            self.query_one("#complaint", Static).update(plain(complaint))
+
+    def on_key(self, event: events.Key) -> None:
+        if event.key == "escape":
+            event.stop()
+            self.give(None)
+
+
 class AskReading(Asking[str | None]):
     """What was measured, as one writes it. What it means is for the wind to say, and to refuse."""
 

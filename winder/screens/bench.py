@@ -71,6 +71,10 @@ class ShelfEntry(Protocol):
     def goes_on(self) -> bool:
         """It is not done, and nobody said that it ends there: a new wind may go on with it."""
 
+    @property
+    def counted(self) -> bool:
+        """It was only counted: no recipe winds it."""
+
 
 class Workbench(Protocol):
     """What the start screen offers. Called on the screen's thread: everything answers soon."""
@@ -88,8 +92,12 @@ class Workbench(Protocol):
     def ports(self) -> Sequence[str]:
         """``sim`` first, then likely serial ports. None is opened."""
 
+    def open_count(self, turns: int, name: str, port: str) -> WindRun:
+        """Begin to count a new coil of which nothing else is known. Raises ``WinderError``."""
+
     def open_wind(self, recipe_path: str, port: str, goes_on: int | None = None) -> WindRun:
-        """Begin a wind, of a new coil or of the one with this number; moves nothing yet.
+        """Begin a wind, of a new coil or of the one with this number; moves nothing yet. A coil that was only
+        counted has no recipe.
 
         Raises ``WinderError``.
         """

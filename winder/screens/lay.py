@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import textwrap
 from dataclasses import dataclass
 
 from winder.screens.bars import column_of_eighths
@@ -50,6 +51,10 @@ def fit_window(view: WindView, width: int, rows: int) -> Window:
 
 def draw_lay(page: Page, view: WindView, x: int, y: int, width: int, rows: int) -> None:
     """Draw into ``width`` columns and ``rows``, the caption in the last row or two."""
+    if view.coil.layers == 0:
+        words = "Only counted: wire and bobbin are not known. They can be told on the shelf later."
+        page.put_rows(x, y, textwrap.wrap(words, width), Ink.QUIET)
+        return
     caption_rows = 2 if view.lay.heights else 1
     above = GUIDE_ROWS if view.lay.guide_share is not None else 0
     window = fit_window(view, width, rows - above - 1 - caption_rows)

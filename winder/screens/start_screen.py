@@ -6,7 +6,7 @@ not done is offered to go on with. Choosing a recipe and a port opens a wind; no
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, cast
 
 from textual import events
@@ -17,8 +17,8 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from winder.errors import WinderError
-from winder.screens.asking import ShowRecord
-from winder.screens.bench import RecipeEntry, ShelfEntry, Workbench
+from winder.screens.asking import AskCount, ShowRecord
+from winder.screens.bench import RecipeEntry, ShelfEntry, WindRun, Workbench
 from winder.screens.face import BRIGHT, GROUND, QUIET, TEXT
 from winder.screens.figures import draw_word
 from winder.screens.plain import plain, plain_text
@@ -26,8 +26,8 @@ from winder.screens.plain import plain, plain_text
 if TYPE_CHECKING:
     from winder.screens.app import WinderApp
 
-KEYS = "Tab next list   Enter choose   w wind it   r look again   q leave"
-SHORT_KEYS = "Tab list  Enter choose  w wind it  r again  q leave"
+KEYS = "Tab next list   Enter choose   w wind it   c count only   r look again   q leave"
+SHORT_KEYS = "Tab list  Enter choose  w wind  c count  r again  q leave"
 WIDE_COLUMNS = 76
 UNFINISHED_SHOWN = 3  # the newest; the shelf has them all
 
@@ -109,6 +109,8 @@ class StartScreen(Screen[None]):
     def on_key(self, event: events.Key) -> None:
         if event.key == "w":
             self._wind()
+        elif event.key == "c":
+            self.app.push_screen(AskCount(), self._count)
         elif event.key == "g":
             self._go_on()
         elif event.key == "r":
@@ -139,6 +141,9 @@ class StartScreen(Screen[None]):
         """A new wind of the coil that is offered, by the recipe that winds it."""
         coil = self._unfinished_coil()
         if coil is None:
+            return
+        if coil.counted:
+            self._open("", coil.coil_id)
             return
         chosen = self.query_one("#recipes", OptionList).highlighted or 0
         fit = [entry for entry in self._recipes if entry.coil_name == coil.name]
@@ -171,11 +176,22 @@ class StartScreen(Screen[None]):
     def on_descendant_focus(self) -> None:
         self._offer()
 
+    def _count(self, wanted: tuple[int, str] | None) -> None:
+        """Count a coil of which only a name and a number of turns are known."""
+        if wanted is not None:
+            self._begin(lambda port: self._workbench.open_count(*wanted, port))
+
     def _open(self, recipe_path: str, goes_on: int | None = None) -> None:
+        self._begin(lambda port: self._workbench.open_wind(recipe_path, port, goes_on))
+
+    def _begin(self, open_on: Callable[[str], WindRun]) -> None:
         """Open a wind on the chosen port, or tell why not."""
         port = self.query_one("#ports", OptionList).highlighted or 0
+        if not self._ports:
+            self._tell(["There is no port to wind on."])
+            return
         try:
-            run = self._workbench.open_wind(recipe_path, self._ports[port], goes_on)
+            run = open_on(self._ports[port])
         except WinderError as error:
             self._tell([str(error)])
             return

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from winder.coil.model import Coil
 from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
+from winder.recipe.counted import CountOnly
+from winder.recipe.model import Recipe
 from winder.recipe.observations import Observation
 from winder.recipe.readings import read_reading
 from winder.shelf.logbook import Logbook
@@ -40,7 +42,9 @@ class Earlier:
     adopted_turns: int | None = None  # the target that a person adopted last
 
 
-def earlier_winds(logbook: Logbook, wish: GoesOn, coil: Coil, machine: MachineProfile) -> Earlier:
+def earlier_winds(
+    logbook: Logbook, wish: GoesOn, wanted: Recipe | CountOnly, machine: MachineProfile
+) -> Earlier:
     """Look the coil up. Raises ``UserMistake`` where it cannot go on."""
     record = logbook.coil(wish.coil)
     row, where = record.row, f"coil {record.row.coil_id}, '{record.row.name}'"
@@ -48,10 +52,10 @@ def earlier_winds(logbook: Logbook, wish: GoesOn, coil: Coil, machine: MachinePr
         raise UserMistake(
             "has no wind on record", where=where, remedy="wind the recipe without --continue"
         )
-    if row.name != coil.recipe.name or row.direction != coil.recipe.direction.value:
+    if row.name != wanted.name or row.direction != wanted.direction.value:
         raise UserMistake(
             f"was wound as '{row.name}', {row.direction}, and the recipe is "
-            f"'{coil.recipe.name}', {coil.recipe.direction.value}",
+            f"'{wanted.name}', {wanted.direction.value}",
             where=where,
             remedy="give the recipe this coil was begun with",
         )

@@ -21,6 +21,7 @@ BEGUN = "begun"  # no run has ended yet
 COMPLETE = "complete"  # at or beyond its target
 ENDED_SHORT = "ended short"  # the person ended it before the target
 UNFINISHED = "unfinished"  # a run broke off or was left
+NO_WIRE = "not known"  # of a coil that was only counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +61,11 @@ class CoilRow:
     measured_at_c: float | None
     simulated: bool = False  # a run of it was on the simulated machine
     said: Said = NOTHING_SAID
+
+    @property
+    def is_known(self) -> bool:
+        """Its wire and bobbin are; else it was only counted."""
+        return self.wire != NO_WIRE
 
     @property
     def as_wound(self) -> str:

@@ -176,7 +176,9 @@ class Suspicion:
             return Trip.OVERSPEED
         if number_before:
             most = CHANGE_MOST * (self._speeding if rate > before else self._slowing)
-            uneven = (UNEVEN / number + UNEVEN / number_before) * (rate if rate > before else before)
+            uneven = (UNEVEN / number + UNEVEN / number_before) * (
+                rate if rate > before else before
+            )
             if abs(rate - before) > most * (stretch_s + self._stretch_s) + uneven:
                 return Trip.SENSOR_IMPLAUSIBLE
         return Trip.NONE

@@ -32,8 +32,8 @@ class Motion:
         self.cutting = False  # the stop is a cut
         self.stop_uptime_ms: int | None = None  # of the newest status when the stop was first sent
         self.pace_permille = PACE_FULL
-        known = course.account.entry(course.wind) is None  # else another run of it set one
-        self.pace_sent = PACE_FULL if known else 0
+        self.pace_sent = PACE_FULL
+        self._inherited = course.account.entry(course.wind) is not None  # another run set a pace
         self.creeping = False  # the first turns after a pause
         self.whole_until = 0
         self.started_count = -1  # of this wind, at the newest start
@@ -64,6 +64,8 @@ class Motion:
         if board.motor:
             self.set_off = True
             self.creeping = course.turns > 0  # a new coil begins slowly by its plan
+            if self._inherited:
+                self._inherited, self.pace_sent = False, 0
             self.send_pace()
             course.ask_board(Start, course.preparation.generation)
 

@@ -54,7 +54,7 @@ class Viewer:
 
     def __init__(self, session: WindSession, shown: Shown, laying: Laying | None) -> None:
         self._session, self._shown, self._laying = session, shown, laying
-        self._whole_layers = max(1, -int(-shown.layers // 1))
+        self._whole_layers = -int(-shown.layers // 1)  # 0: not known
         self._ohm_end: Ohms | None = None
         self._ohm_now: tuple[float, Ohms | None] = (-1.0, None)
         self._calculate_ohms()
