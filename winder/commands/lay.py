@@ -17,7 +17,8 @@ EXAMPLES = """\
 examples:
   winder lay                         the shipped example
   winder lay bass.toml --machine bench.toml
-  winder lay bass.toml --seed 7 --json"""
+  winder lay bass.toml --seed 7 --json
+  winder lay bass.toml --pieces      in five winds, with a break and turns off"""
 
 
 def add_parser(subparsers: Any) -> None:
@@ -35,6 +36,11 @@ def add_parser(subparsers: Any) -> None:
         "--machine", metavar="FILE", help="machine file (default: the simulated bench)"
     )
     parser.add_argument("--seed", metavar="N", default="1", help="seed of all chances (default 1)")
+    parser.add_argument(
+        "--pieces",
+        action="store_true",
+        help="wind it whole: in one go and in five pieces, with a break, turns off and a board that was reset",
+    )
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     parser.set_defaults(run=run)
 
@@ -47,7 +53,13 @@ def run(arguments: argparse.Namespace) -> int:
 
     seed = read_seed(arguments.seed, where="--seed")
     coil = read_coil(arguments.recipe or first_example())
-    trial = lay_trial(coil, read_profile(arguments.machine), seed)
+    machine = read_profile(arguments.machine)
+    if arguments.pieces:
+        from winder.laboratory.pieces_trial import pieces_trial
+
+        trial = pieces_trial(coil, machine, seed)
+    else:
+        trial = lay_trial(coil, machine, seed)
     if arguments.json:
         print(json.dumps(trial, indent=2))
     else:

@@ -29,6 +29,7 @@ from winder.screens.set_up_page import (
     SIZE_KEYS,
     STEP_KEYS,
     STEPS_MM,
+    TAKE_UP_KEY,
     TENSION_KEY,
     step_mm,
 )
@@ -38,11 +39,13 @@ from winder.screens.wind_page import draw_wind
 from winder.screens.words import (
     CUTS,
     SILENT_BOARD,
+    TURNING,
     doubt,
     finding_notices,
     link_notice,
     moves,
     sentence,
+    wire_notice,
 )
 from winder.wind.model import Asked, Intent, Phase, WindView
 
@@ -51,6 +54,9 @@ HELD_KEY_NS = 750 * NS_PER_MS  # longer than the delay before a held key repeats
 REFUSAL_SHOWN_NS = 8 * NS_PER_S
 MOTION_EXPECTED_NS = 3 * NS_PER_S  # after asking for motion, until a view shows it
 BLINK_NS = 500 * NS_PER_MS
+TAKE_UP_FIRST = "Press p first: it takes the guide up. Then Left and Right step it."
+WIRE_FIRST = "Say first where the wire is: p takes up the guide, Left and Right step it, z says that it is there."
+WINDS_ON = frozenset({Intent.START, Intent.CONTINUE})
 FINDING_ROWS = 1.6  # of the page's width: more than that is cut there
 
 
@@ -77,6 +83,7 @@ class WindScreen(Screen[None]):
         self._starting = Starting()
         self._questions = Questions(lambda: self.app, run.ask, self._arm, self._refuse)
         self._finding_told = self.view.ohm.finding
+        self._guide_taken = False  # by its own key, since something last turned
         self._step_place = FIRST_STEP  # size of the guide's steps, on the list before the wind
 
     def compose(self) -> ComposeResult:
@@ -109,6 +116,7 @@ class WindScreen(Screen[None]):
         self._settle_cautions()
         self._tell_finding()
         self._stop_asked = self._stop_asked and self.may_move
+        self._guide_taken = self._guide_taken and self.view.phase not in TURNING
         self._show()
         self.run_of_wind.screen_is_alive()
 
@@ -140,6 +148,8 @@ class WindScreen(Screen[None]):
         if said is not None:
             if said:
                 self._refuse(said)
+        elif self._press_guide(event.key):
+            pass
         elif not (self.view.set_up and self._press_set_up(event.key)):
             key = key_of(event.key, self.view)
             if key is not None and not (held and key.intent in DELIBERATE):
@@ -160,6 +170,8 @@ class WindScreen(Screen[None]):
             self._questions.leaving(self.view, self._leave_after_yes)
         elif intent is Intent.ACCEPT_CAUTIONS:
             self.app.push_screen(AskCautions(), self._cautions_answered)
+        elif intent in WINDS_ON and self.view.lay.wire_open:
+            self._refuse(WIRE_FIRST)
         elif intent in MOVING_INTENTS and self.view.board_stops:
             self._arm(Asked(intent))
         else:
@@ -178,18 +190,33 @@ class WindScreen(Screen[None]):
     def _press_set_up(self, name: str) -> bool:
         """A key of the list before the wind; whether it was one."""
         may, asked = self.view.may, ASKS.get(name)
-        if name in STEP_KEYS:
-            asked = Asked(Intent.STEP_GUIDE, STEP_KEYS[name] * step_mm(self._step_place))
-        if name in SIZE_KEYS:
-            wanted = self._step_place + SIZE_KEYS[name]
-            self._step_place = min(len(STEPS_MM) - 1, max(0, wanted))
-            return True
         if name == TENSION_KEY and Intent.SET_TENSION in may:
             return self._questions.open(Intent.SET_TENSION, self.view, moving=self.may_move)
         if asked is None:
             return False
-        if asked.intent in may:
+        if asked.intent is Intent.GUIDE_TO_START and not self._guide_taken:
+            self._refuse(TAKE_UP_FIRST)
+        elif asked.intent in may:
             self._ask_moving(asked)
+        return True
+
+    def _press_guide(self, name: str) -> bool:
+        """A key of the guide, on the list and at a pause; whether it was one. It is taken up by a key of its own."""
+        if self.view.lay.guide_mm is None or not self.view.may & GUIDE_INTENTS:
+            return False
+        if name == TAKE_UP_KEY:
+            self._guide_taken = not self._guide_taken
+        elif name in STEP_KEYS and not self._guide_taken:
+            self._refuse(TAKE_UP_FIRST)
+        elif name in STEP_KEYS:
+            asked = Asked(Intent.STEP_GUIDE, STEP_KEYS[name] * step_mm(self._step_place))
+            if asked.intent in self.view.may:
+                self._ask_moving(asked)
+        elif name in SIZE_KEYS:
+            wanted = self._step_place + SIZE_KEYS[name]
+            self._step_place = min(len(STEPS_MM) - 1, max(0, wanted))
+        else:
+            return False
         return True
 
     def _refuse(self, why: str) -> None:
@@ -298,5 +325,8 @@ class WindScreen(Screen[None]):
         why = doubt(self.view) if with_doubt else ""
         found = finding_notices(self.view)
         again = self._stop_asked and self.may_move and Intent.CUT in self.view.may
-        notices = (CUTS if again else "", leaving, refusal, link_notice(self.view), *found, why)
+        taken = f"The guide is taken up: one key moves it {step_mm(self._step_place):g} mm, , and . change that."
+        guide = taken if self._guide_taken and not self.view.set_up else ""
+        told = (link_notice(self.view), *found, why)
+        notices = (CUTS if again else "", leaving, refusal, guide, wire_notice(self.view), *told)
         return tuple(notice for notice in notices if notice)

@@ -20,6 +20,7 @@ from winder.shelf.model import CoilRecord, JournalLine
 from winder.wind.account import Account, whole_counts
 from winder.wind.deeds import PERSON, Deed, Vouch
 from winder.wind.guards import TURNS_MAX
+from winder.wind.wire_place import WirePlace
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,7 @@ class Earlier:
     deeds: tuple[Deed, ...] = ()
     settings_hash: int | None = None
     readings: tuple[str, ...] = ()  # that were learnt in them, oldest first, as one writes them
+    laid: tuple[WirePlace, ...] = ()  # where the guide laid its wire, turns rising
     adopted_turns: int | None = None  # the target that a person adopted last
 
 
@@ -70,8 +72,23 @@ def earlier_winds(
             for line in lines
             if line.kind == "measured" and line.facts.get("learnt") and line.facts.get("reading")
         ),
+        laid_in(record),
         _newest([line for line in lines if line.kind == "plan"], "target_turns"),
     )
+
+
+def laid_in(record: CoilRecord) -> tuple[WirePlace, ...]:
+    """Where the guide laid the wire, as the journals of a coil's winds tell it."""
+    account, laid = Account(record.row.counts_per_turn or 1), []
+    for run in record.runs:
+        for line in run.lines:
+            for deed in line.deeds:
+                account = account.take(deed)
+            if line.facts.get("guide_um") is not None:
+                turns = account.truth().best / account.per_turn
+                place = int(line.facts["guide_um"]), bool(line.facts["rightward"])
+                laid.append(WirePlace(turns, *place))
+    return tuple(laid)
 
 
 def _said_now(

@@ -255,6 +255,7 @@ def _wound(
         todo=_set_up_list(order, plan, goes_on=earlier is not None),
         estimate=estimate,
         laying=_laying(coil, plan, machine),
+        laid=earlier.laid if earlier else (),
         settings_hash=earlier.settings_hash if earlier else None,
         cautions_accepted=order.cautions_accepted,
     )

@@ -51,6 +51,8 @@ def _done(session: WindSession, command: Any) -> None:
     course, kind = session.course, type(command)
     if kind is OpenWind:
         session.hearing.opened_now()
+    elif kind is TraverseStep:
+        session.set_up.stepping = True
     elif kind is TraverseMark:
         session.set_up.marked(command)
     elif kind is PlanCommit or kind is SetTarget:
@@ -67,8 +69,8 @@ def _refused(session: WindSession, command: Any, answer: Answer) -> None:
     text = verdict_words(command, answer.verdict)
     facts = {"command": kind.__name__, "verdict": int(answer.verdict), "detail": answer.detail}
     course.tell("refused", text, **facts)
-    if kind is TraverseStep:
-        session.set_up.stepping = False
+    if kind in (TraverseStep, TraverseMark):
+        session.set_up.placing_failed()
     if kind is Move:
         session.wire.unwinding = False
     elif kind is Start or course.commands.drop_start():
@@ -95,6 +97,8 @@ def _refused(session: WindSession, command: Any, answer: Answer) -> None:
 def withdrawn(session: WindSession, command: Any) -> None:
     """A stop overtook a command of ours; what was only being prepared is prepared again."""
     course, kind = session.course, type(command)
+    if kind in (TraverseStep, TraverseMark):
+        session.set_up.placing_failed()
     if kind is TraverseStep:
         course.tell("refused", "the step was overtaken by a stop; ask again")
     elif kind is Move:

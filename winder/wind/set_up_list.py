@@ -47,6 +47,8 @@ class SetUpList:
         self._plus_clockwise = plus_clockwise
         self._width_mm = None if width_m is None else width_m * 1e3
         self._goes_on = goes_on
+        self.wire_said = ""  # where the wire of a coil that goes on is, by the record
+        self.wire_here = ""  # that the guide stands there
         self._wire, self._motor = wire, motor
         self._said: set[Item] = set()
         self.facing: Facing | None = None
@@ -82,7 +84,7 @@ class SetUpList:
             return self._motor and not _has_guard(welcome)
         if item is Item.LEAD:
             return self._wire
-        return item is Item.GUIDE and self.has_guide
+        return item is Item.GUIDE and self.has_guide and not self.wire_said
 
     def lines(self, status: Status | None, welcome: Welcome | None) -> tuple[SetUpLine, ...]:
         facing = self.facing
@@ -128,6 +130,12 @@ class SetUpList:
         return [line.what for line in self.lines(status, welcome) if not line.done]
 
     def _guide(self, status: Status | None) -> tuple[bool, str]:
+        if self.wire_here:
+            return True, self.wire_here
+        if self.wire_said:
+            known = self.left_touched or (status is not None and status.flags & Flag.REFERENCED)
+            first = "" if known else "touch the left flange, then "
+            return False, f"{self.wire_said}: {first}step the guide to the wire and say so"
         if Item.GUIDE in self._said:
             return True, "stands at the flange at the chuck, as declared"
         if not self.left_touched:

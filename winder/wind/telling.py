@@ -68,7 +68,9 @@ def tell_changes(session: WindSession, status: Status, before: Status | None) ->
 def tell_rest(session: WindSession, status: Status) -> None:
     reason = int(status.reason)
     text = f"at rest ({reason_words(reason)}); {session.course.words()}"
-    session.course.tell("at rest", text, reason=reason)
+    course = session.course
+    facts = {} if session.set_up.wire_open or session.set_up.stepped else course.guide_facts()
+    course.tell("at rest", text, reason=reason, **facts)
 
 
 def tell_trip(session: WindSession, trip: int) -> None:

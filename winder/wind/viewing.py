@@ -159,6 +159,7 @@ class Viewer:
 
     def _lay(self, turns: float) -> LayView:
         status, laying = self._session.course.board.status, self._laying
+        place = None if self._session.phase.moves else self._session.set_up.wire_place()
         return LayView(
             layer=self._layer(turns),
             guide_share=self._guide_share(),
@@ -167,6 +168,9 @@ class Viewer:
             heights=self._heights(turns),
             span=laying.span if laying is not None else (0.0, 1.0),
             lane=self._lane(turns),
+            wire_mm=None if place is None else place.place_um / 1000,
+            wire_rightward=place is None or place.rightward,
+            wire_open=self._session.set_up.wire_open and place is not None,
         )
 
     def _layer(self, turns: float) -> int:
