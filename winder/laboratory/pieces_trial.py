@@ -28,7 +28,7 @@ from winder.wind.model import Asked, Intent, Item, Phase, TurnsOff, Value
 
 REPORT = "this is a fault of the program; please report it with the seed"
 PIECES = 5
-EYE_MM = 0.1  # how far off the guide is put to the wire: our judgement, no source
+EYE_WIRES = 1.0  # how far off the guide is put to the wire, wires: our judgement, no source
 TURNS_OFF = 7.0
 LOOSE_TURNS = 2.0  # taken off after the break
 BROKEN_PIECE = 2
@@ -67,7 +67,7 @@ def _wound(
             at = Station(SimulatedLink(body, clock), clock, "sim", seed, body)
             order = Order(coil, machine, wish, Declared(Top.OPERATOR, 12.0), cautions_accepted=True)
             opened = open_wind(at, order, book, Numbers.from_seed(seed * 100 + number))
-            piece = _Piece(opened, body, draw)
+            piece = _Piece(opened, body, draw, EYE_WIRES * coil.wire.overall_m * 1e3)
             piece.set_up(goes_on=wish is not None)
             piece.wind(stop, number)
             end_run(opened, book)
@@ -78,7 +78,10 @@ def _wound(
 class _Piece:
     """One wind, with the person at it."""
 
-    def __init__(self, opened: Opened, body: SimulatedMachine, draw: random.Random) -> None:
+    def __init__(
+        self, opened: Opened, body: SimulatedMachine, draw: random.Random, eye_mm: float
+    ) -> None:
+        self._eye_mm = eye_mm
         self._wind, self._body, self._draw = opened.wind, body, draw
 
     def set_up(self, *, goes_on: bool) -> None:
@@ -142,7 +145,9 @@ class _Piece:
         self._step(0.5)
         wire_m = self._body.lay.led_from_m
         assert wire_m is not None
-        off_mm = (wire_m - self._body.guide_m) * 1e3 + self._draw.uniform(-EYE_MM, EYE_MM)
+        off_mm = (wire_m - self._body.guide_m) * 1e3 + self._draw.uniform(
+            -self._eye_mm, self._eye_mm
+        )
         self._move_guide(off_mm)
         self._ask(Intent.WIRE_HERE)
         self._step(1.0)

@@ -94,6 +94,7 @@ def make_plan(
         duration_s=duration_s(legs, machine.counts_per_turn),
         measure_at_end=coil.wind_long,
         remarks=(*coil_remarks(coil), *motion.remarks, *remarks),
+        pauses=_pauses(coil, first_turn),
     )
 
 
@@ -272,9 +273,9 @@ def _counted_by_hand(
         dwell_counts=0,
         scatter_seed=0,
     )
-    pauses = [turn for turn in coil.recipe.pause_at_turns if first_turn < turn < coil.turns]
+    pauses = _pauses(coil, first_turn)
     if pauses:
-        places = ", ".join(str(turn) for turn in pauses)
+        places = ", ".join(f"{turn} ({why})" if why else str(turn) for turn, why in pauses)
         remarks.append(f"the pauses are yours to make: at turn {places}")
     return Plan(
         legs=(leg,),
@@ -285,7 +286,14 @@ def _counted_by_hand(
         duration_s=60 * (coil.turns - first_turn) / speed_rpm,
         measure_at_end=coil.wind_long,
         remarks=(*coil_remarks(coil), *remarks),
+        pauses=_pauses(coil, first_turn),
     )
+
+
+def _pauses(coil: Coil, first_turn: int) -> tuple[tuple[int, str], ...]:
+    reasons = dict(coil.recipe.pause_reasons)
+    asked = coil.recipe.pause_at_turns
+    return tuple((at, reasons.get(at, "")) for at in asked if first_turn < at < coil.turns)
 
 
 def _spindle(coil: Coil, facing: Facing | None) -> int:

@@ -84,6 +84,8 @@ def draw_wind(
 def _draw_badge(page: Page, view: WindView, layout: Layout) -> None:
     """The state: reversed when something turns, framed when it waits for the person."""
     word = plain_text(view.headline).upper()
+    if view.phase is Phase.PAUSED and view.motion.pauses_here:
+        word = f"PAUSED: {plain_text(view.motion.pauses_here).upper()}"
     letters = draw_word(word) if layout.badge_rows == WORD_ROWS + 2 else None
     if letters is None or len(letters[0]) + 6 > page.width - 2 * layout.margin:
         letters = (" ".join(word) if len(word) * 2 < page.width - 8 else word,)

@@ -107,6 +107,12 @@ class Course:
     def place_now(self) -> Place:
         return self.account.place or Place(self.wind, 0)
 
+    @property
+    def next_pause(self) -> tuple[int, str] | None:
+        """The turn of the coil where the next pause is, and what for."""
+        turns = self.turns + 1e-9
+        return next(((at, why) for at, why in self.plan.pauses if at > turns), None)
+
     # --- the plan ---------------------------------------------------------------------------
 
     @property

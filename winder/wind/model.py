@@ -248,6 +248,7 @@ class MotionView:
     seconds_to_go: float | None = None
     next_stop_turns: float | None = None  # turns until the next planned pause or the end
     next_stop_is: str = ""  # "pause", "end" or ""
+    pauses_here: str | None = None  # a planned pause is here: what for, "" where that is not said
     unwinds: bool = False  # the motor turns back, as was asked
     guide_moves: bool = False  # a step that was asked for is under way
 

@@ -127,6 +127,7 @@ class Viewer:
             if ahead
             else None,
             next_stop_is=ahead.stop_is if ahead else "",
+            pauses_here=course.plan.pause_at(course.turns),
             unwinds=session.wire.unwinding,
             guide_moves=session.set_up.stepping,
         )
