@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Protocol
 
 from winder.coil.feed import SpeedAdvice, bold_remark, speed_advice
 from winder.coil.model import Coil
@@ -57,8 +58,15 @@ class Motion:
         return max(self.floor_rpm, min(self.speed_rpm, reached_rpm))
 
 
+class Wished(Protocol):
+    """What says how fast somebody wants it wound: a recipe, or a bare number of turns."""
+
+    @property
+    def speed_rpm(self) -> float | None: ...
+
+
 def figure_motion(
-    recipe: Recipe,
+    recipe: Wished,
     machine: MachineProfile,
     edge_rate_max_cps: float | None,
     advice: SpeedAdvice | None = None,
@@ -110,7 +118,7 @@ def counts_text(counts_per_turn: int) -> str:
 
 
 def speed_ceiling(
-    recipe: Recipe, machine: MachineProfile, edge_rate_max_cps: float | None
+    recipe: Wished, machine: MachineProfile, edge_rate_max_cps: float | None
 ) -> tuple[float, list[str]]:
     """The fastest this may turn, rpm, and in words what holds it below what was asked for."""
     speed_rpm = machine.speed_rpm_max
