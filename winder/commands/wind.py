@@ -186,8 +186,8 @@ def _spool_asked(arguments: argparse.Namespace) -> str | None:
     if not names:
         return None
     print("From which spool? Its wire is taken off it, and what it taught counts.")
-    for number, name in enumerate(names, 1):
-        print(f"  {number}  {plain_text(name)}")
+    for place, name in enumerate(names, 1):
+        print(f"  {place}  {plain_text(name)}")
     try:
         said = input("number, or Enter for one that is not in the logbook: ").strip()
     except EOFError:

@@ -22,7 +22,6 @@ from winder.coil.model import Coil
 from winder.errors import UserMistake
 from winder.files.quantities import show_speed
 from winder.machine.model import MachineProfile
-from winder.recipe.model import Recipe
 
 SLOWING_SHARE = 0.6  # of the measured loss of speed that a stop may count on
 OVERRUN_TURNS = 0.03  # aimed at: how far the spindle coasts beyond the count
@@ -165,13 +164,13 @@ def wire_advice(coil: Coil, machine: MachineProfile) -> SpeedAdvice:
 def _heeded(
     speed_rpm: float,
     advice: SpeedAdvice,
-    recipe: Recipe,
+    recipe: Wished,
     machine: MachineProfile,
     remarks: list[str],
 ) -> float:
     """A speed that the recipe names is wound, with a remark where it is bold; without one the advice is kept."""
     if recipe.speed_rpm is not None:
-        if bold := bold_remark(recipe, advice, machine):
+        if bold := bold_remark(recipe.speed_rpm, advice, machine):
             remarks.append(bold)
         return speed_rpm
     if advice.rpm is None or advice.rpm >= speed_rpm:
