@@ -161,8 +161,10 @@ def speed_advice(
     )
 
 
-def bold_remark(asked_rpm: float, advice: SpeedAdvice, machine: MachineProfile) -> str:
+def bold_remark(asked_rpm: float | None, advice: SpeedAdvice, machine: MachineProfile) -> str:
     """One short sentence where a recipe's own speed is bold; "" where it is not. It is wound as it says."""
+    if asked_rpm is None:
+        return ""
     if advice.rpm is not None and asked_rpm > advice.rpm:
         return f"{show_speed(asked_rpm)} is bold for this wire: {advice.why}"
     own_hz = machine.tensioner_hz
