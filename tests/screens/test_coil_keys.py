@@ -57,7 +57,7 @@ def test_a_reading_is_read_once_and_travels_as_what_it_says(typed, observation):
     async def play(stage: Stage) -> None:
         await stage.press("m")
         assert isinstance(stage.app.screen, AskReading)
-        assert "tail, 8 m, 43.1 ohm, 22 C" in stage.text
+        assert "tail, 20 m, 107.8 ohm, 22 C" in stage.text
         stage.app.screen.query_one(Input).value = typed
         await stage.press("enter")
 
@@ -168,7 +168,10 @@ def test_turning_back_by_motor_is_told_prefilled_and_deliberate():
         assert stage.app.screen.query_one(Input).value == "38"
         assert "The spindle turns back slowly. Hands clear" in stage.text
         assert run.asked == []
-        await stage.pilot.press("enter")
+        await stage.press("enter")
+        await stage.press("0")
+        assert run.asked == []
+        await stage.tick(3.0)
         await stage.pilot.press("n", "space")  # the stop works before any motion is seen
 
     on_stage(play, run)

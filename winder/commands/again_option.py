@@ -56,10 +56,11 @@ def again_of(arguments: argparse.Namespace) -> Again | None:
                 remedy="leave the recipe out, or leave --like out",
             )
         return Again(like)
-    if arguments.recipe is None:
+    others = ("goes_on", "count")
+    if arguments.recipe is None and all(getattr(arguments, name, None) is None for name in others):
         raise UserMistake(
             "nobody said what to wind",
             where="RECIPE",
-            remedy="name a recipe file, or a coil with --mate COIL or --like COIL",
+            remedy="name a recipe file, or a coil with --mate COIL, --like COIL or --continue COIL",
         )
     return None

@@ -13,8 +13,10 @@ import traceback
 from typing import NoReturn
 
 from winder import __version__
-from winder.commands import bench, desk, lay, plan, recipe, rehearse, sheet, shelf, spool, wind
+from winder.commands import bench, desk, help, plan, recipe, rehearse, sheet, shelf, spool, wind
 from winder.commands.clean_output import clean_output, one_line
+from winder.commands.completion import SHELLS, PrintCompletion
+from winder.commands.old_spellings import refuse_old_spelling
 from winder.errors import FileComplaints, WinderError
 
 DESCRIPTION = """\
@@ -26,7 +28,7 @@ wind it, see the shelf of coils made."""
 EXAMPLES = """\
 examples:
   winder rehearse                          wind a shipped recipe on the simulated machine
-  winder recipe new bass.toml              write a commented recipe to change
+  winder recipe new bass.toml              write a recipe to change
   winder recipe check bass.toml            tell everything that is wrong with it
   winder plan bass.toml                    tell how it would be wound
   winder wind bass.toml --port sim         wind it on the simulated machine, as if real
@@ -63,8 +65,14 @@ def build_parser() -> argparse.ArgumentParser:
         metavar="FILE",
         help="without a verb: the machine profile that the workbench winds with",
     )
+    parser.add_argument(
+        "--completion",
+        choices=SHELLS,
+        action=PrintCompletion,
+        help="print a script that lets this shell finish what you type",
+    )
     subparsers = parser.add_subparsers(title="verbs", metavar="VERB")
-    for verb in (recipe, sheet, plan, lay, rehearse, wind, bench, shelf, spool, desk):
+    for verb in (recipe, sheet, plan, rehearse, wind, bench, shelf, spool, desk, help):
         verb.add_parser(subparsers)
     return parser
 
@@ -74,6 +82,9 @@ def open_workbench(arguments: argparse.Namespace) -> int:
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         build_parser().print_help()
         return 2
+    from functools import partial
+
+    from winder.commands.said import said
     from winder.screens import run_workbench
     from winder.service.sources import read_profile
     from winder.service.workbench import LocalWorkbench
@@ -81,7 +92,8 @@ def open_workbench(arguments: argparse.Namespace) -> int:
     machine = arguments.workbench_machine
     if machine is not None:
         read_profile(machine)  # what is wrong with it is told before any screen opens
-    return run_workbench(LocalWorkbench(logbook=arguments.logbook, machine=machine))
+    command = partial(said, build_parser())
+    return run_workbench(LocalWorkbench(arguments.logbook, machine, command))
 
 
 def words_of(error: WinderError) -> str:
@@ -99,6 +111,7 @@ def main(words: list[str] | None = None) -> int:
 
 def _run(words: list[str] | None) -> int:
     try:
+        refuse_old_spelling(sys.argv[1:] if words is None else words)
         arguments = build_parser().parse_args(words)
         run = getattr(arguments, "run", open_workbench)
         return int(run(arguments))
