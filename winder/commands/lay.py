@@ -42,8 +42,8 @@ def add_parser(subparsers: Any) -> None:
 def run(arguments: argparse.Namespace) -> int:
     from winder.laboratory.lay_trial import lay_trial
     from winder.links.names import read_seed
+    from winder.service.given_files import read_coil, read_profile
     from winder.service.shipped import first_example
-    from winder.service.sources import read_coil, read_profile
 
     seed = read_seed(arguments.seed, where="--seed")
     coil = read_coil(arguments.recipe or first_example())

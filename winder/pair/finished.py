@@ -11,10 +11,10 @@ import math
 from dataclasses import dataclass
 
 from winder.coil.bands import exact
+from winder.coil.core import Section
 from winder.coil.doubts import Doubtful
 from winder.coil.feed import wound_outline
 from winder.coil.model import Band, Coil
-from winder.coil.mutual import Section
 from winder.coil.turns_area import growth, packing_slopes
 from winder.errors import UserMistake
 from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor

@@ -12,7 +12,7 @@ import math
 from collections.abc import Iterable
 
 from winder.coil.model import Coil
-from winder.machine.model import SIMULATED_BENCH, MachineProfile
+from winder.machine.model import MachineProfile
 from winder.simulator.build import RAD_S_PER_RPM, Build
 from winder.simulator.draw import Told, draw_machine
 from winder.simulator.faults import Fault
@@ -27,11 +27,6 @@ OHM_SHARE = (
 )
 EDGE_RATE_MAX_CPS = 100_000  # of the simulated board, where the profile knows of no slower sensor
 VISCOUS_SHARE = 0.1  # of the friction that a coasting test finds
-
-
-def simulated_bench() -> MachineProfile:
-    """The profile of the simulated bench."""
-    return SIMULATED_BENCH
 
 
 def simulated_machine(

@@ -19,6 +19,7 @@ from winder.links.ports import ports_found
 from winder.recipe.observations import Observation
 from winder.recipe.samples import example_recipes
 from winder.service.again import Again, coil_again
+from winder.service.given_files import read_coil, read_profile
 from winder.service.going_on import GoesOn
 from winder.service.opening import (
     NOTHING_DECLARED,
@@ -33,7 +34,7 @@ from winder.service.opening import (
 from winder.service.record_words import words_of_record
 from winder.service.recovery import words_of_unfinished
 from winder.service.run import WindRun
-from winder.service.sources import connect, read_coil, read_profile
+from winder.service.sources import connect
 from winder.service.supply import Supplied, refuse_short, supplied
 from winder.shelf import Logbook, default_path
 from winder.shelf.coil_words import CoilWords
