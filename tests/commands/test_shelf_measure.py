@@ -79,9 +79,9 @@ def test_what_is_said_of_a_coil_is_shown_and_taken_back(shelf, capsys):
     ("words", "told_to"),
     [
         (["measure", "1"], "either a reading or --strike N"),
-        (["measure", "1", "812"], "write '812 ohm, 23 C'"),
-        (["measure", "1", "812 ohm, 900 C"], "a coil at 900 C"),
-        (["measure", "1", "8 ohm, 9 ohm"], "more than one value"),
+        (["measure", "1", "812"], "as in 3.9 ohm"),
+        (["measure", "1", "812 ohm, 900 C"], "no temperature of a coil"),
+        (["measure", "1", "8 ohm, 9 ohm"], "says a resistance twice"),
         (["measure", "1", "resonance"], "says nothing that was measured"),
         (["measure", "1", "inductance, 12 ohm"], "mH"),
         (["measure", "1", "0 ohm"], "not more than nothing"),

@@ -129,7 +129,7 @@ def test_a_disturbance_that_counts_one_up_and_one_down_is_no_fault():
 
 # --- one channel -----------------------------------------------------------------------------------
 
-BOUNCE_US, LEAST_US = 2000, 4800
+BOUNCE_US, LEAST_US = 1600, 4800  # as the boards derive them: a sixth and half of a period
 
 
 class Reed:
@@ -170,7 +170,7 @@ class Reed:
             ticks -= base
         self.core.host.clock += ticks
 
-    def pulse(self, period_us: int, bounces: int = 0, each_us: int = 100) -> None:
+    def pulse(self, period_us: int, bounces: int = 0, each_us: int = 80) -> None:
         """Closed for half of the period, bouncing as it closes and as it opens."""
         self.rise(period_us // 2 - 2 * bounces * each_us)
         for _ in range(bounces):
@@ -218,6 +218,24 @@ def test_a_counted_pulse_that_was_too_short_is_told():
     reed.fall(200)  # the last of all: nothing comes behind it
     reed.pass_us(400_000)
     assert (reed.status().count, reed.status().implausible) == (4, 2)
+
+
+def test_a_true_edge_behind_a_disturbance_in_the_gap_is_counted_or_told():
+    """At the highest rate, a gap of half a period: wherever in it a pulse lies, and however long."""
+    period_us = 2 * LEAST_US
+    for begins_us in range(200, period_us // 2 - 400, 200):
+        for lasts_us in range(200, period_us // 2 - begins_us, 200):
+            reed = Reed()
+            for _ in range(10):
+                reed.pulse(period_us)
+            reed.rise(begins_us)
+            reed.fall(lasts_us)
+            reed.rise(period_us // 2 - begins_us - lasts_us)
+            reed.fall(period_us // 2)
+            for _ in range(5):
+                reed.pulse(period_us)
+            status = reed.status()
+            assert abs(16 - status.count) <= status.implausible, (begins_us, lasts_us, status)
 
 
 # --- after the cut, and at rest ----------------------------------------------------------------------

@@ -57,7 +57,7 @@ def test_a_reading_is_read_once_and_travels_as_what_it_says(typed, observation):
     async def play(stage: Stage) -> None:
         await stage.press("m")
         assert isinstance(stage.app.screen, AskReading)
-        assert "tail, 8 m, 43.1 ohm, 22 C" in stage.text
+        assert "tail, 20 m, 107.8 ohm, 22 C" in stage.text
         stage.app.screen.query_one(Input).value = typed
         await stage.press("enter")
 

@@ -58,10 +58,10 @@ def again_of(arguments: argparse.Namespace) -> Again | None:
         from winder.service.again import Again
 
         return Again(like)
-    if arguments.recipe is None:
+    if arguments.recipe is None and getattr(arguments, "goes_on", None) is None:
         raise UserMistake(
             "nobody said what to wind",
             where="RECIPE",
-            remedy="name a recipe file, or a coil with --mate COIL or --like COIL",
+            remedy="name a recipe file, or a coil with --mate COIL, --like COIL or --continue COIL",
         )
     return None

@@ -15,6 +15,8 @@ from typing import NoReturn
 
 from winder import __version__
 from winder.commands.clean_output import clean_output, one_line
+from winder.commands.completion import SHELLS, PrintCompletion
+from winder.commands.old_spellings import refuse_old_spelling
 from winder.errors import FileComplaints, WinderError
 
 DESCRIPTION = """\
@@ -26,7 +28,7 @@ wind it, see the shelf of coils made."""
 EXAMPLES = """\
 examples:
   winder rehearse                          wind a shipped recipe on the simulated machine
-  winder recipe new bass.toml              write a commented recipe to change
+  winder recipe new bass.toml              write a recipe to change
   winder recipe check bass.toml            tell everything that is wrong with it
   winder plan bass.toml                    tell how it would be wound
   winder wind bass.toml --port sim         wind it on the simulated machine, as if real
@@ -42,13 +44,13 @@ VERBS = {
     "recipe": "write or check a recipe",
     "sheet": "tell what a recipe will give",
     "plan": "tell how a recipe would be wound",
-    "lay": "compare ways to lay the wire, on the simulated bobbin",
     "rehearse": "wind on the simulated machine, in virtual time",
     "wind": "wind a recipe on a board, real or simulated",
     "bench": "the machine file; serve a simulated machine",
     "shelf": "the coils made",
     "spool": "spools of wire and what is left",
     "desk": "sums for the bench",
+    "help": "short answers to what people ask",
 }  # each the file of this room, and its line in the help
 TRACE = "WINDER_TRACE"  # environment variable: show where an unforeseen fault came from
 
@@ -76,9 +78,16 @@ def build_parser(words: Sequence[str] = tuple(VERBS)) -> argparse.ArgumentParser
         metavar="FILE",
         help="without a verb: the machine profile that the workbench winds with",
     )
+    parser.add_argument(
+        "--completion",
+        choices=SHELLS,
+        action=PrintCompletion,
+        help="print a script that lets this shell finish what you type",
+    )
     subparsers = parser.add_subparsers(title="verbs", metavar="VERB")
+    every = any(word.startswith("--c") for word in words)  # --completion tells of all verbs
     for verb, summary in VERBS.items():
-        if verb in words:
+        if every or verb in words:
             import_module(f"winder.commands.{verb}").add_parser(subparsers)
         else:
             subparsers.add_parser(verb, help=summary)
@@ -90,6 +99,9 @@ def open_workbench(arguments: argparse.Namespace) -> int:
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         build_parser().print_help()
         return 2
+    from functools import partial
+
+    from winder.commands.said import said
     from winder.screens import run_workbench
     from winder.service.given_files import read_profile
     from winder.service.workbench import LocalWorkbench
@@ -97,7 +109,8 @@ def open_workbench(arguments: argparse.Namespace) -> int:
     machine = arguments.workbench_machine
     if machine is not None:
         read_profile(machine)  # what is wrong with it is told before any screen opens
-    return run_workbench(LocalWorkbench(logbook=arguments.logbook, machine=machine))
+    command = partial(said, build_parser())
+    return run_workbench(LocalWorkbench(arguments.logbook, machine, command))
 
 
 def words_of(error: WinderError) -> str:
@@ -116,6 +129,7 @@ def main(words: list[str] | None = None) -> int:
 def _run(words: list[str] | None) -> int:
     words = sys.argv[1:] if words is None else words
     try:
+        refuse_old_spelling(words)
         arguments = build_parser(words).parse_args(words)
         run = getattr(arguments, "run", open_workbench)
         return int(run(arguments))

@@ -27,7 +27,7 @@ STYLE = (
 def print_card(arguments: argparse.Namespace) -> int:
     """Writes a new page. ``UserMistake`` for a coil on which nothing is wound, or a file that is there."""
     from winder.commands.own_files import write_new_file
-    from winder.service.shelved import coil_on_shelf, turns_on
+    from winder.service.shelved import coil_as_begun, turns_on
     from winder.shelf import Logbook
     from winder.shelf.readings import Readings
 
@@ -36,7 +36,7 @@ def print_card(arguments: argparse.Namespace) -> int:
         readings = Readings(logbook.book).of(record.row.coil_id)
     turns = turns_on(record)
     file: Path = arguments.html
-    write_new_file(file, card_html(record, readings, coil_on_shelf(record), turns), "card")
+    write_new_file(file, card_html(record, readings, coil_as_begun(record), turns), "card")
     print(f"the card of coil {record.row.coil_id} is {file}")
     return 0
 

@@ -27,12 +27,13 @@ def add_spool_option(parser: argparse.ArgumentParser, *, with_logbook: bool = Tr
 
 def supplied_by(arguments: argparse.Namespace, coil: Coil) -> Supplied | None:
     """The coil from the spool named, or from the recipe's. ``UserMistake`` for a spool that is not there."""
-    if arguments.spool is None and coil.recipe.spool is None:
+    recipe = coil.recipe
+    if arguments.spool is None and recipe.spool is None and not recipe.spool_name:
         return None
     from winder.service.supply import supplied
     from winder.shelf import Logbook
 
-    if arguments.spool is None:
+    if arguments.spool is None and not recipe.spool_name:
         return supplied(coil, None, None)
     with Logbook.open(getattr(arguments, "logbook", None), read_only=True) as logbook:
         return supplied(coil, logbook, arguments.spool)
@@ -71,15 +72,11 @@ def supply_facts(given: Supplied | None) -> dict[str, Any] | None:
     """What ``--json`` tells of it; None where no spool was told."""
     if given is None:
         return None
-    lasting = given.lasting
-
-    def band(of: Any) -> dict[str, float] | None:
-        return None if of is None else {"nominal": of.nominal, "low": of.low, "high": of.high}
-
+    lasting, ends_at = given.lasting, given.lasting.ends_at_turns
     return {
         "spool": None if given.spool is None else given.spool.name,
         "lasts": lasting.lasts.name.lower(),
-        "needed_m": band(lasting.needed_m),
-        "spare_m": band(lasting.spare_m),
-        "ends_at_turns": band(lasting.ends_at_turns),
+        "needed_m": lasting.needed_m.facts(),
+        "spare_m": lasting.spare_m.facts(),
+        "ends_at_turns": None if ends_at is None else ends_at.facts(),
     }

@@ -76,11 +76,13 @@ def _each(jobs: list[Job]) -> Iterator[dict[str, Any]]:
 
 
 def _run(job: Job) -> dict[str, Any]:
-    coil, seed = coil_of(job.recipe), job.seed
+    seed = job.seed
     if job.drawn:
+        coil = coil_of(job.recipe)
         machine, body = drawn_machine(coil, seed)
     else:
         machine, body = read_profile(job.machine_path), None
+        coil = coil_of(job.recipe, machine)
     if job.observe:
         rehearsed, report = rehearse_observed(coil, machine, seed, job.observe, body=body)
     else:

@@ -15,15 +15,19 @@ from winder.recipe.observations import Observation
 from winder.recipe.reader import read_recipe
 
 
-def read_coil(recipe_path: str | Path, readings: Sequence[Observation] = ()) -> Coil:
-    """The coil a recipe file gives, by its readings and by these, which become part of it.
+def read_coil(
+    recipe_path: str | Path,
+    readings: Sequence[Observation] = (),
+    machine: MachineProfile | None = None,
+) -> Coil:
+    """The coil a recipe file gives on this machine, by its readings and by these, which become part of it.
 
     Raises ``UserMistake`` for whatever is wrong with it, also where a reading of its own cannot be, and
     ``WinderError`` where one of ``readings`` cannot.
     """
     recipe = read_recipe(Path(recipe_path))
     try:
-        coil = coil_of(recipe)
+        coil = coil_of(recipe, machine)
     except UserMistake:
         raise
     except WinderError as wrong:  # a reading, which stands in the file

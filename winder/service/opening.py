@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.messages import NO_WIND, Status, Welcome
 from firmware_protocol.seam import Clock, Link
+from winder.coil.feed import tension_words
 from winder.coil.lay import HeightProfile
 from winder.coil.model import Coil
 from winder.coil.window import widest_m
@@ -182,9 +183,7 @@ def _account(order: Order, earlier: Earlier | None, met: Met) -> tuple[Account, 
     if earlier is None:
         return Account(order.machine.counts_per_turn), ()
     deeds = (*earlier.deeds, *evidence(earlier.account, met.welcome, met.status))
-    account = earlier.account
-    for deed in deeds:
-        account = account.take(deed)
+    account = earlier.account.take_all(deeds)
     truth = account.truth(met.status.wind)
     if order.declared.by and not truth.is_sharp:
         raise UserMistake(
@@ -220,8 +219,7 @@ def _wound(
         facing = face(order.coil.recipe.direction, top, plus_clockwise=machine.plus_clockwise)
     first_turn = 0
     if earlier is not None:
-        for deed in earlier.deeds:
-            account = account.take(deed)
+        account = account.take_all(earlier.deeds)
         on_it = account.truth(wind).best // machine.counts_per_turn
         first_turn = min(on_it, order.coil.turns - 1)  # with more there is only to take off
     coil, plan, estimate = plan_wind(
@@ -312,6 +310,7 @@ def _set_up_list(coil: Coil, plan: Plan, order: Order, *, goes_on: bool) -> SetU
         top_by=declared.by or "operator",
         width_m=widest_m(coil.recipe),
         goes_on=goes_on,
+        judge_tension=lambda tension_cn: tension_words(coil.wire, tension_cn),
     )
     todo.tension_cn = declared.tension_cn
     return todo

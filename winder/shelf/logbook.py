@@ -165,9 +165,7 @@ class Logbook:
                 target = event.facts.get("target_turns")
                 if target is not None:  # a person adopted another target for this coil
                     execute(_TARGET_SQL, (target, coil))
-            for event in events:
-                for deed in event.deeds:
-                    account = account.take(deed)
+            account = account.take_all(deed for event in events for deed in event.deeds)
             truth = account.truth()
             numbers = (account.per_turn, truth.low, truth.best, truth.high)
             execute(_TRUTH_SQL, (*numbers, clean(truth.by), clean(truth.why), coil))
@@ -185,8 +183,7 @@ class Logbook:
             account = Account(run["counts_per_turn"])
             sql = "SELECT deeds FROM journal JOIN runs ON runs.id = run WHERE coil = ? ORDER BY run, number"
             for row in execute(sql, (coil,)).fetchall():
-                for deed in deeds_from_json(row["deeds"]):
-                    account = account.take(deed)
+                account = account.take_all(deeds_from_json(row["deeds"]))
             self._accounts[coil] = account
         self._coil_of[run_id] = coil
         return coil, self._accounts[coil]

@@ -13,6 +13,7 @@ them again in their order gives the same account: live, after a crash, and next 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -82,6 +83,13 @@ class Account:
             deed = next((said for said in same if isinstance(said, Vouch)), deed)
         others = tuple(said for said in account.statements if said.name != deed.name)
         return replace(account, statements=(*others, deed))
+
+    def take_all(self, deeds: Iterable[Deed]) -> Account:
+        """The account after these deeds, in their order."""
+        account = self
+        for deed in deeds:
+            account = account.take(deed)
+        return account
 
     def _said(self, deed: Says) -> Account:
         entry, word = self.entry(deed.wind), deed.word

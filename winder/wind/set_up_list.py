@@ -9,6 +9,8 @@ remarked. Whoever starts with the list declared as done is on record with that.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from firmware_protocol.messages import Flag, Has, Status, Welcome
 from winder.plan.facing import Facing, Top, face
 from winder.recipe.model import Direction
@@ -20,7 +22,8 @@ AT_START_MM = 0.3  # the guide stands at the flange where it begins
 
 
 class SetUpList:
-    """One wind's list. ``top`` None: it has to be asked; ``width_m`` None: not compared."""
+    """One wind's list. ``top`` None: it has to be asked; ``width_m`` None: not compared. ``judge_tension``:
+    a tension in words, with how it suits the wire."""
 
     def __init__(
         self,
@@ -32,12 +35,13 @@ class SetUpList:
         top_by: str = "operator",
         width_m: float | None = None,
         goes_on: bool = False,
+        judge_tension: Callable[[float], str] = "{:g} cN".format,
     ) -> None:
         self.has_guide = guide
         self.done = False
         self.top_by = top_by  # who said where the top faces, with ``top``
         self.by = ""  # who declared the list as done, if nobody went through it
-        self.tension_cn: float | None = None
+        self.tension_cn: float | None = None  # 0: by feel
         self.left_touched = False
         self.right_mm: float | None = None
         self._direction = direction
@@ -45,6 +49,7 @@ class SetUpList:
         self._width_mm = None if width_m is None else width_m * 1e3
         self._goes_on = goes_on
         self._said: set[Item] = set()
+        self._judge_tension = judge_tension
         self.facing: Facing | None = None
         if top is not None:
             self.declare(top)
@@ -53,6 +58,11 @@ class SetUpList:
         """The bobbin is mounted, with its top this way."""
         self.facing = face(self._direction, top, plus_clockwise=self._plus_clockwise)
         return self.facing
+
+    @property
+    def tension_said(self) -> str:
+        """The tension that is set and how it suits the wire; "": not said yet."""
+        return "" if self.tension_cn is None else self._judge_tension(self.tension_cn)
 
     def confirm(self, item: Item) -> None:
         self._said.add(item)
@@ -97,7 +107,7 @@ class SetUpList:
                 Item.TENSION,
                 "tension set",
                 self.tension_cn is not None,
-                f"{self.tension_cn:g} cN" if self.tension_cn is not None else "say how many cN",
+                self.tension_said or "say how many cN, or 0 for by feel",
             ),
         ]
         if self.has_guide:
