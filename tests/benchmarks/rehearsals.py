@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import tracemalloc
 from collections.abc import Iterator
+from functools import partial
 
 from tests.benchmarks.lines import Line, core_s
 from winder.coil.known import coil_of
@@ -31,12 +32,10 @@ RECIPE = Recipe(
 
 def lines() -> Iterator[Line]:
     for counts in COUNTS:
-        reports = []
-        spent_s = core_s(lambda counts=counts: reports.append(_rehearse(counts)))  # type: ignore[misc]
-        times = reports[0]["simulated_s"] / spent_s
-        yield Line(
-            f"8000 turns, {counts} counts a turn", times, "times real time", REAL_TIME, "asked"
-        )
+        spent_s = core_s(partial(_rehearse, counts))
+        times = _rehearse(counts)["simulated_s"] / spent_s
+        name = f"8000 turns, {counts} counts a turn"
+        yield Line(name, times, "times real time", REAL_TIME, "asked")
     short, long = _peak_kb(1000), _peak_kb(8000)
     yield Line("memory at most, 8000 turns", long, "kB", short, "1000 turns")
     own = _rehearse(20)["overrun_turns"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 
 import winder
@@ -24,7 +25,7 @@ def lines() -> Iterator[Line]:
     bare_ms = 1e3 * core_s(lambda: _run("-c", "pass"), 5)
     yield Line("bare Python", bare_ms, "ms", bare_ms, "itself")
     for words, limit_ms in LIMITS_MS.items():
-        spent_ms = 1e3 * core_s(lambda words=words: _run("-m", "winder", *words), 5)  # type: ignore[misc]
+        spent_ms = 1e3 * core_s(partial(_run, "-m", "winder", *words), 5)
         shown = " ".join(Path(word).name for word in words)
         yield Line(f"winder {shown}", spent_ms, "ms", limit_ms, "limit")
 

@@ -10,19 +10,25 @@ from winder.links.names import PortChoice
 from winder.links.reopening import ReopeningLink
 from winder.links.simulated_link import HurriedLink, PacedLink
 from winder.machine.model import MachineProfile
+from winder.recipe.counted import CountOnly
 from winder.service.bodies import simulated_machine
 from winder.simulator.faults import Fault, WireBreak
 from winder.simulator.machine import SimulatedMachine
 
 
 def connect(
-    choice: PortChoice, machine: MachineProfile, coil: Coil, baud: int, seed: int | None
+    choice: PortChoice,
+    machine: MachineProfile,
+    coil: Coil | CountOnly,
+    baud: int,
+    seed: int | None,
 ) -> tuple[Link, Clock, SimulatedMachine | None]:
     """``seed``: of the simulated machine, where the port is one."""
     if not choice.simulated:
         clock = SystemClock()
         return ReopeningLink(choice.address, clock, baud), clock, None
-    body = simulated_machine(machine, coil, seed or 1, faults=_faults_of(choice, coil))
+    faults, bobbin = _faults_of(choice, coil), coil if isinstance(coil, Coil) else None
+    body = simulated_machine(machine, bobbin, seed or 1, faults=faults)
     if choice.pace > 1:
         hurried = HurriedClock(choice.pace)
         return HurriedLink(body, hurried), hurried, body
@@ -30,7 +36,7 @@ def connect(
     return PacedLink(body, paced), paced, body
 
 
-def _faults_of(choice: PortChoice, coil: Coil) -> tuple[Fault, ...]:
+def _faults_of(choice: PortChoice, coil: Coil | CountOnly) -> tuple[Fault, ...]:
     """What shall go wrong on the simulated bench."""
     if choice.break_turn is None:
         return ()
