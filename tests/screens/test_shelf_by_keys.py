@@ -69,13 +69,14 @@ async def until(stage: Stage, holds: Callable[[], bool]) -> None:
         await asyncio.sleep(0.05)
         stage.clock.sleep_s(0.05)
         stage.app.tick()
-    raise AssertionError(f"{stage.app.screen}\n{stage.text}")
+    wind = stage.app.wind
+    state = None if wind is None else (wind.leaving, wind.may_move, wind.run_of_wind.finished)
+    raise AssertionError(f"{stage.app.screen} {state}\n{stage.text}")
 
 
 async def until_phase(stage: Stage, phase: Phase) -> None:
-    await until(
-        stage, lambda: stage.app.wind is not None and stage.app.wind.run_of_wind.view.phase is phase
-    )
+    """As the screen shows it: a key is judged by what its screen has seen."""
+    await until(stage, lambda: stage.app.wind is not None and stage.app.wind.view.phase is phase)
 
 
 async def set_up(stage: Stage) -> None:
