@@ -110,8 +110,11 @@ class Order:
         return f"{self.command} --continue {coil_id}" if self.command else ""
 
 
-def supply_of(coil: Coil, lasting: Lasting) -> Supply:
+def _supply(order: Order) -> Supply | None:
     """What a screen shows of the spool while its wire goes onto the coil."""
+    coil, lasting = order.coil, order.lasting
+    if lasting is None or not isinstance(coil, Coil):
+        return None
     ground, area_m2 = coil.ground, coil.area_per_turn_m2.nominal
     at_end_m = ground.length_m(coil.turns, area_m2) + lasting.spare_m.nominal
     ends = lasting.ends_at_turns
@@ -260,7 +263,7 @@ def _wound(
         coil.layers,
         estimate.resistance,
         window_mm,
-        None if order.lasting is None else supply_of(order.coil, order.lasting),
+        _supply(order),
     )
     wound = Wound(
         plan,
