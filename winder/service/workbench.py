@@ -245,6 +245,7 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
             declared=request.declared,
             machine_named=request.machine is not None,
             close_unknown=request.close_unknown,
+            lasting=None if given is None else given.lasting,
             command=request.command,
         )
         opened = open_wind(at, order, logbook, Numbers.draw())

@@ -295,6 +295,14 @@ class TroubleView:
 
 
 @dataclass(frozen=True, slots=True)
+class WireView:
+    """What is on the spool; ``until_turns``: turns until it may be empty, None where it lasts for sure."""
+
+    left_m: float
+    until_turns: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class WindView:
     """All a screen needs to know, newest moment."""
 
@@ -311,3 +319,4 @@ class WindView:
     lines: tuple[str, ...]  # newest events in words, newest last, at most 50
     set_up: tuple[SetUpLine, ...] = ()  # the list, while it is gone through
     board_stops: bool = True  # False: a counter, which stops nothing
+    wire: WireView | None = None  # None: nobody told of a spool
