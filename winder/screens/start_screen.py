@@ -50,7 +50,7 @@ class StartScreen(Screen[None]):
     StartScreen OptionList {{ height: 1fr; }}
     #shelf-side {{ height: 1fr; margin: 1 3 0 3; }}
     #offer {{ height: auto; margin: 1 3 0 3; color: {BRIGHT}; text-style: bold; }}
-    #keys {{ height: 2; margin: 1 3; text-style: bold; color: {BRIGHT}; }}
+    #keys {{ height: auto; margin: 1 3; text-style: bold; color: {BRIGHT}; }}
     """
 
     def __init__(self, workbench: Workbench) -> None:
