@@ -11,15 +11,18 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
 import shutil
 import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from rich.console import Console
+from rich.segment import Segment, Segments
+from rich.style import Style
 from rich.terminal_theme import SVG_EXPORT_THEME, TerminalTheme
 from rich.text import Text
 
@@ -115,16 +118,27 @@ def shots(size: tuple[int, int], colour: bool) -> Iterator[tuple[str, str]]:
 
 
 def svg_of(text: str, title: str, size: tuple[int, int]) -> str:
-    """The terminal's text as a picture. Blanks are made hard: viewers drop soft ones at the ends of a text."""
+    """The terminal's text as a picture."""
     width, height = size
     with open(os.devnull, "w", encoding="utf-8") as nowhere:
         console = Console(width=width, record=True, file=nowhere, color_system="truecolor")
-        lines = [Text.from_ansi(line) for line in text.splitlines()[:height]]
-        for line in lines:
-            line.pad_right(max(0, width - line.cell_len))
-            line.plain = line.plain.replace(" ", "\u00a0")
-            console.print(line, soft_wrap=True)
+        for line in text.splitlines()[:height]:
+            plain = Text.from_ansi(line)
+            plain.pad_right(max(0, width - plain.cell_len))
+            console.print(Segments(apart(plain.render(console))), soft_wrap=True, end="\n")
     return console.export_svg(title=title, theme=THEME)
+
+
+def apart(segments: Iterable[Segment]) -> Iterator[Segment]:
+    """Blanks and words apart: some viewers drop the blanks that a text begins with."""
+    for segment in segments:
+        for blanks, words in re.findall(r"( *)([^ \n]*)", segment.text):
+            if blanks:
+                yield Segment(
+                    blanks, Style(bgcolor=segment.style.bgcolor if segment.style else None)
+                )
+            if words:
+                yield Segment(words, segment.style)
 
 
 def differs(name: str, text: str, size: tuple[int, int]) -> str:
