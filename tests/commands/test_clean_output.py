@@ -117,7 +117,7 @@ def test_a_file_with_a_hostile_name_is_used_without_a_word_to_the_terminal(tmp_p
     name = f"{HOSTILE}\nforged.toml".encode() + b"\xff"
     for words in (
         ["recipe", "new"], ["recipe", "new"], ["recipe", "check"], ["sheet"], ["plan"], ["plan", "--compare-lays"],
-        ["bench", "check-profile"], ["shelf", "list", "--logbook"], ["wind", "--port"],
+        ["bench", "check"], ["shelf", "list", "--logbook"], ["wind", "--port"],
     ):  # fmt: skip
         done = subprocess.run(
             [sys.executable, "-m", "winder", *words, os.fsdecode(name)],

@@ -56,7 +56,8 @@ def again_of(arguments: argparse.Namespace) -> Again | None:
                 remedy="leave the recipe out, or leave --like out",
             )
         return Again(like)
-    if arguments.recipe is None and getattr(arguments, "goes_on", None) is None:
+    others = ("goes_on", "count")
+    if arguments.recipe is None and all(getattr(arguments, name, None) is None for name in others):
         raise UserMistake(
             "nobody said what to wind",
             where="RECIPE",

@@ -12,6 +12,7 @@ from winder.errors import UserMistake
 # What was typed after ``winder``, and what to type now.
 OLD_SPELLINGS: dict[tuple[str, ...], str] = {
     ("lay",): "plan --compare-lays",
+    ("bench", "check-profile"): "bench check FILE",
 }
 _TAKE_A_VALUE = frozenset({"--logbook", "--machine"})  # options that may stand before the verb
 
@@ -24,7 +25,7 @@ def refuse_old_spelling(words: Sequence[str]) -> None:
             raise UserMistake(
                 f"this is now: winder {new}",
                 where=f"winder {' '.join(old)}",
-                remedy=f"see winder {new.partition(' --')[0]} --help",
+                remedy=f"see winder {new.partition(' --')[0].removesuffix(' FILE')} --help",
             )
 
 

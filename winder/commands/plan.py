@@ -67,6 +67,11 @@ def add_parser(subparsers: Any) -> None:
         action="store_true",
         help="lay the coil in several ways on the simulated bobbin and compare them",
     )
+    lay.add_argument(
+        "--compare-pieces",
+        action="store_true",
+        help="lay it in one go and in five winds, with a break, turns off and a board that was reset",
+    )
     parser.add_argument(
         "--seed",
         metavar="N",
@@ -93,8 +98,9 @@ def run(arguments: argparse.Namespace) -> int:
         coil = _coil(arguments, again, machine)
         supply = supplied_by(arguments, coil)
         coil = coil if supply is None else supply.coil
-        if arguments.compare_lays:
-            print_compared_lays(coil, machine, given or 1, as_json=arguments.json)
+        if arguments.compare_lays or arguments.compare_pieces:
+            pieces, as_json = arguments.compare_pieces, arguments.json
+            print_compared_lays(coil, machine, given or 1, pieces=pieces, as_json=as_json)
             return 0
         if refused := refusals(coil, machine, legs_max=LEGS_MAX):
             raise FileComplaints(file, placed(coil, file, refused))

@@ -46,7 +46,7 @@ LEFT_IN_TROUBLE = frozenset(phase for phase in Phase if phase.moves) | {
 
 STYLE = f"""
 Screen, ModalScreen {{ background: {GROUND}; color: {TEXT}; }}
-AskNote, AskTurns, AskNumber, AskReading, AskYes, ShowFinding {{ align: center bottom; background: transparent; }}
+AskNote, AskCount, AskTurns, AskNumber, AskReading, AskYes, ShowFinding {{ align: center bottom; background: transparent; }}
 .asking {{
     width: 64; max-width: 94%; height: auto; padding: 0 2;
     background: {GROUND}; border: heavy {BRIGHT}; margin-bottom: 3;

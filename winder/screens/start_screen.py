@@ -17,7 +17,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from winder.errors import WinderError
-from winder.screens.asking import ShowRecord
+from winder.screens.asking import AskCount, ShowRecord
 from winder.screens.bench import RecipeEntry, ShelfEntry, WindRun, Workbench
 from winder.screens.face import BRIGHT, QUIET
 from winder.screens.figures import draw_word
@@ -31,8 +31,8 @@ from winder.service.going_on import GoesOn
 if TYPE_CHECKING:
     from winder.screens.app import WinderApp
 
-KEYS = "Tab next list  Enter choose  w wind it  s shelf  r look again  q leave"
-SHORT_KEYS = "Tab list  Enter choose  w wind  s shelf  r again  q leave"
+KEYS = "Tab next list  Enter choose  w wind it  c count only  s shelf  r look again  q leave"
+SHORT_KEYS = "Tab list  Enter choose  w wind  c count  s shelf  r again  q leave"
 WIDE_COLUMNS = 76
 TIGHT_ROWS = 20  # below, without the space around
 ROOMY_COLUMNS = 110  # from here a recipe's line has all of it
@@ -126,6 +126,8 @@ class StartScreen(Screen[None]):
     def on_key(self, event: events.Key) -> None:
         if event.key == "w":
             self._wind()
+        elif event.key == "c":
+            self.app.push_screen(AskCount(), self._count)
         elif event.key == "g":
             self._go_on()
         elif event.key == "s":
@@ -195,13 +197,15 @@ class StartScreen(Screen[None]):
         """Wind what was asked for on the shelf, on the chosen port."""
         self.reload()
         if wish is not None:
-            port = self._port
-            self._begin(lambda: self._workbench.open_from_shelf(wish, port))
+            self._begin(lambda port: self._workbench.open_from_shelf(wish, port))
 
     def _go_on(self) -> None:
         """A new wind of the coil that is offered, by the recipe that winds it."""
         coil = self._unfinished_coil()
         if coil is None:
+            return
+        if coil.counted:
+            self._open("", coil.coil_id)
             return
         chosen = self.query_one("#recipes", OptionList).highlighted or 0
         fit = [entry for entry in self._recipes if entry.coil_name == coil.name]
@@ -240,18 +244,22 @@ class StartScreen(Screen[None]):
     def on_descendant_focus(self) -> None:
         self._offer()
 
+    def _count(self, wanted: tuple[int, str] | None) -> None:
+        """Count a coil of which only a name and a number of turns are known."""
+        if wanted is not None:
+            self._begin(lambda port: self._workbench.open_count(*wanted, port))
+
     def _open(self, recipe_path: str, goes_on: int | None = None, spool: str | None = None) -> None:
+        self._begin(lambda port: self._workbench.open_wind(recipe_path, port, goes_on, spool))
+
+    def _begin(self, open_on: Callable[[str], WindRun]) -> None:
         """Open a wind on the chosen port, or tell why not."""
-        port = self._port
-        self._begin(lambda: self._workbench.open_wind(recipe_path, port, goes_on, spool))
-
-    @property
-    def _port(self) -> str:
-        return self._ports[self.query_one("#ports", OptionList).highlighted or 0]
-
-    def _begin(self, opening: Callable[[], WindRun]) -> None:
+        port = self.query_one("#ports", OptionList).highlighted or 0
+        if not self._ports:
+            self._tell(["There is no port to wind on."])
+            return
         try:
-            run = opening()
+            run = open_on(self._ports[port])
         except WinderError as error:
             self._tell([str(error)])
             return

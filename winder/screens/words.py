@@ -135,6 +135,18 @@ def finding_notices(view: WindView) -> tuple[str, ...]:
     return tuple(told)
 
 
+def wire_notice(view: WindView) -> str:
+    """Where the wire is, at a pause: what the guide has to be put to, or to be left at."""
+    lay = view.lay
+    if lay.wire_mm is None or view.phase not in (Phase.PAUSED, Phase.READY):
+        return ""
+    way = "right" if lay.wire_rightward else "left"
+    said = f"The wire is at {lay.wire_mm:.2f} mm in layer {lay.layer}, going {way}"
+    if not lay.wire_open:
+        return f"{said}."
+    return f"{said}: p takes up the guide, Left and Right step it there, z says that it is there."
+
+
 def sentence(text: str) -> str:
     """Advice and reasons come as clauses: a capital at the front, a stop at the end."""
     text = text.strip()

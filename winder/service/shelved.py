@@ -69,6 +69,12 @@ def coil_on_shelf(record: CoilRecord) -> Coil:
     ``UserMistake`` where the recipe on record cannot be read or figured by this version.
     """
     where = f"recipe of coil {record.row.coil_id}"
+    if not record.row.is_known:
+        raise UserMistake(
+            "it was only counted: its wire and bobbin are not known",
+            where=f"coil {record.row.coil_id}",
+            remedy=f"tell them with 'winder shelf edit {record.row.coil_id} --recipe FILE'",
+        )
     recipe = read_recipe_text(record.recipe_text, where)
     return coil_of(
         replace(

@@ -16,6 +16,7 @@ from winder.links.reopening import ReopeningLink
 from winder.links.simulated_link import HurriedLink, PacedLink
 from winder.machine.model import MachineProfile
 from winder.machine.reader import read_machine
+from winder.recipe.counted import CountOnly
 from winder.recipe.observations import Observation
 from winder.recipe.reader import read_recipe
 from winder.service.bodies import simulated_bench, simulated_machine
@@ -50,13 +51,18 @@ def read_profile(machine_path: str | None) -> MachineProfile:
 
 
 def connect(
-    choice: PortChoice, machine: MachineProfile, coil: Coil, baud: int, seed: int | None
+    choice: PortChoice,
+    machine: MachineProfile,
+    coil: Coil | CountOnly,
+    baud: int,
+    seed: int | None,
 ) -> tuple[Link, Clock, SimulatedMachine | None]:
     """The link of a port and the clock it lives by."""
     if not choice.simulated:
         clock = SystemClock()
         return ReopeningLink(choice.address, clock, baud), clock, None
-    body = simulated_machine(machine, coil, seed or 1, faults=_faults_of(choice, coil))
+    faults, bobbin = _faults_of(choice, coil), coil if isinstance(coil, Coil) else None
+    body = simulated_machine(machine, bobbin, seed or 1, faults=faults)
     if choice.pace > 1:
         hurried = HurriedClock(choice.pace)
         return HurriedLink(body, hurried), hurried, body
@@ -64,7 +70,7 @@ def connect(
     return PacedLink(body, paced), paced, body
 
 
-def _faults_of(choice: PortChoice, coil: Coil) -> tuple[Fault, ...]:
+def _faults_of(choice: PortChoice, coil: Coil | CountOnly) -> tuple[Fault, ...]:
     """What shall go wrong on the simulated bench."""
     if choice.break_turn is None:
         return ()

@@ -41,7 +41,9 @@ def machine_from_json(text: str) -> MachineProfile:
 def plan_from_json(text: str) -> Plan:
     facts = _known(Plan, json.loads(text))
     legs = [Leg(**(_known(Leg, leg) | {"at_end": AtEnd(leg["at_end"])})) for leg in facts["legs"]]
-    return Plan(**(facts | {"legs": tuple(legs), "remarks": tuple(facts["remarks"])}))
+    pauses = tuple((int(turn), str(why)) for turn, why in facts.get("pauses", ()))
+    more = {"legs": tuple(legs), "remarks": tuple(facts["remarks"]), "pauses": pauses}
+    return Plan(**(facts | more))
 
 
 def _known(kind: type[Any], facts: dict[str, Any]) -> dict[str, Any]:

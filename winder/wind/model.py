@@ -49,6 +49,7 @@ class Intent(enum.Enum):
     GUIDE_TO_START = "guide to start"  # one finite move back to the left flange
     TOUCH_LEFT = "touch left"  # the guide touches this flange now
     TOUCH_RIGHT = "touch right"
+    WIRE_HERE = "wire here"  # the guide stands where the wire is: the layer goes on from there
     SET_UP_DONE = "set-up done"  # every item is
     DECLARE_SET_UP = "declare set-up"  # the same, without going through the list
     # When the coil is wound, or at a pause.
@@ -247,6 +248,7 @@ class MotionView:
     seconds_to_go: float | None = None
     next_stop_turns: float | None = None  # turns until the next planned pause or the end
     next_stop_is: str = ""  # "pause", "end" or ""
+    pauses_here: str | None = None  # a planned pause is here: what for, "" where that is not said
     unwinds: bool = False  # the motor turns back, as was asked
     guide_moves: bool = False  # a step that was asked for is under way
 
@@ -273,6 +275,9 @@ class LayView:
     heights: tuple[float, ...] = ()
     span: tuple[float, float] = (0.0, 1.0)  # where the winding is, shares of the bobbin's width
     lane: LanePlace | None = None  # for a hand that guides the wire
+    wire_mm: float | None = None  # at rest, by the record: where the wire is; None: not on record
+    wire_rightward: bool = True  # which way its layer goes on
+    wire_open: bool = False  # somebody has to say where it is before it is wound on
 
 
 @dataclass(frozen=True, slots=True)

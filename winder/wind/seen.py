@@ -61,6 +61,9 @@ def conclude(session: WindSession, status: Status) -> Seen | None:
         return Seen.TRIPPED
     if not course.board.motor:
         return _by_counter(session, status)
+    steps = session.set_up.stepping or course.commands.is_outstanding(TraverseStep)
+    if steps and state in (State.SETTING_UP, State.SLOWING):
+        return None
     turns_back = session.wire.unwinding or course.commands.is_outstanding(Move)
     if turns_back and (
         state in (State.SETTING_UP, State.SLOWING) or course.commands.is_outstanding(Move)

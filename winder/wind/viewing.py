@@ -54,7 +54,7 @@ class Viewer:
 
     def __init__(self, session: WindSession, shown: Shown, laying: Laying | None) -> None:
         self._session, self._shown, self._laying = session, shown, laying
-        self._whole_layers = max(1, -int(-shown.layers // 1))
+        self._whole_layers = -int(-shown.layers // 1)  # 0: not known
         self._ohm_end: Ohms | None = None
         self._ohm_now: tuple[float, Ohms | None] = (-1.0, None)
         self._calculate_ohms()
@@ -127,6 +127,7 @@ class Viewer:
             if ahead
             else None,
             next_stop_is=ahead.stop_is if ahead else "",
+            pauses_here=course.plan.pause_at(course.turns),
             unwinds=session.wire.unwinding,
             guide_moves=session.set_up.stepping,
         )
@@ -159,6 +160,7 @@ class Viewer:
 
     def _lay(self, turns: float) -> LayView:
         status, laying = self._session.course.board.status, self._laying
+        place = None if self._session.phase.moves else self._session.set_up.wire_place()
         return LayView(
             layer=self._layer(turns),
             guide_share=self._guide_share(),
@@ -167,6 +169,9 @@ class Viewer:
             heights=self._heights(turns),
             span=laying.span if laying is not None else (0.0, 1.0),
             lane=self._lane(turns),
+            wire_mm=None if place is None else place.place_um / 1000,
+            wire_rightward=place is None or place.rightward,
+            wire_open=self._session.set_up.wire_open and place is not None,
         )
 
     def _layer(self, turns: float) -> int:

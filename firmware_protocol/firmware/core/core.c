@@ -5,6 +5,7 @@
 #include "kept.h"
 
 volatile struct edges edges;
+volatile struct edges_past edges_past;
 volatile uint8_t core_milliseconds;
 
 static struct frame_reader reader;

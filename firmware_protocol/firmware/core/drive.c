@@ -97,7 +97,7 @@ int32_t motion_arm(uint16_t before_stop) {
     edges.left = ahead - before_stop;
     edges.sense = motion_sense();
     edges.reversed = motion.reversed;
-    edges.cut = false;
+    edges.cut = edges.back = false;
     edges.armed = edges.left > 0;
     int32_t left = edges.left;
     port_unlock(before);

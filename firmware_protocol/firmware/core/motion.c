@@ -163,6 +163,7 @@ void body_boot(void) {
     uint8_t before = port_lock();
     port_cut();
     memset((void *)&edges, 0, sizeof edges);
+    memset((void *)&edges_past, 0, sizeof edges_past);
     motion.clock = port_clock();
     port_unlock(before);
     port_brake(0);
