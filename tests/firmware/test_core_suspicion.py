@@ -262,6 +262,23 @@ def test_a_spindle_that_does_not_slow_down_after_the_cut_opens_the_contactor():
     assert not machine.host.contactor and machine.host.brake_permille == 0
 
 
+def test_a_spindle_that_turns_faster_after_the_cut_is_seen_sooner():
+    machine = Machine(2)
+    bench = wound(machine, leg(0, 100_000, COMPLETE, rate_mcps=100_000))
+    bench.run(2000)
+    machine.model.dark = True
+    bench.host.cut(bench.now_ms * 1_000_000)
+    place = 0.0
+    for passed_ms in range(900):
+        place += (100.0 + 0.2 * passed_ms) / 1000
+        while place >= 1.0:
+            place -= 1.0
+            machine.edge()
+        bench.run(1)
+    assert (bench.status.state, bench.status.trip) == (State.TRIPPED, Trip.NOT_STOPPED)
+    assert not machine.host.contactor
+
+
 def test_a_heavy_chuck_that_coasts_and_slows_is_no_fault():
     machine = Machine(2, brake=False)
     machine.model.friction_cps2 = 450.0 / 3  # three seconds from 450 counts/s

@@ -50,6 +50,8 @@ def new_recipe_text(name: str) -> str:
 
 def short_recipe_text(name: str) -> str:
     """A recipe for the coil ``name``, valid as it stands, with only the lines of ``SHORT``."""
+    # A first coil is wound at a speed that every wire of this kind bears.
+    values = {"name": toml_string(name, "my coil"), "winding.speed": '"500 rpm"'}
     parts = [_SHORT_OPENING]
     for section in SECTIONS:
         fields = [field for field in section.fields if field.path in SHORT]
@@ -57,7 +59,7 @@ def short_recipe_text(name: str) -> str:
             continue
         lines = [f"[{section.name}]"] if section.name else []
         for field in fields:
-            value = toml_string(name, "my coil") if field.path == "name" else field.example
+            value = values.get(field.path, field.example)
             lines.append(f"{f'{field.key} = {value}':<28}  # {SHORT[field.path]}")
         parts.append("\n".join(lines) + "\n")
     return "\n".join(parts)
