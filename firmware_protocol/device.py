@@ -42,7 +42,12 @@ FIRST_BOARD_KIND = 0x80
 NO_TOKEN = 0
 _ALIVE_KIND = LAYOUT_OF[Alive].kind
 _ANSWER_KIND = LAYOUT_OF[Answer].kind
+_STATUS = LAYOUT_OF[Status]
 _I32_MAX = 0x7FFF_FFFF
+# As plain numbers: a status is told 20 times a second, and far more often in rehearsals.
+_LEASE_LIVE, _DRIVEN, _GUARD_OPEN = int(Flag.LEASE_LIVE), int(Flag.DRIVEN), int(Flag.GUARD_OPEN)
+_WIRE_PRESENT, _REFERENCED = int(Flag.WIRE_PRESENT), int(Flag.REFERENCED)
+_RIGHTWARD, _BRAKE_ON = int(Flag.TRAVERSE_RIGHTWARD), int(Flag.BRAKE_ON)
 
 
 class DeviceEnd:
@@ -84,9 +89,12 @@ class DeviceEnd:
             self._status_due_ms += STATUS_PERIOD_MS
             if self._status_due_ms <= now_ms:  # nobody ticked for a while: do not catch up
                 self._status_due_ms = now_ms + STATUS_PERIOD_MS
-            self._send(self.status())
+            payload = _STATUS.struct.pack(*self._told())
+            self._to_send += encode_frame(_STATUS.kind, 0, payload)
 
     def data_to_send(self) -> bytes:
+        if not self._to_send:
+            return b""
         data = bytes(self._to_send)
         self._to_send.clear()
         return data
@@ -103,36 +111,41 @@ class DeviceEnd:
 
     def status(self) -> Status:
         """The whole truth, as of the last look."""
+        return Status(*self._told())
+
+    def _told(self) -> tuple[Any, ...]:
+        """The fields of a status, in their order."""
         board = self.board
         facts = board.facts
-        return Status(
-            state=board.state,
-            reason=board.reason,
-            trip=board.trip,
-            flags=self._flags(),
-            count=facts.count,
-            unattributed=min(facts.unattributed, 0xFFFF),
-            rate_mcps=max(-_I32_MAX, min(facts.rate_mcps, _I32_MAX)),
-            traverse_um=facts.traverse_um if self._speaks(Group.TRAVERSE) else 0,
-            leg=board.leg,
-            generation=board.generation,
-            wind=board.wind,
-            boot=self.boot,
-            uptime_ms=board.uptime_ms,
-            revision=board.revision,
-            implausible=min(facts.implausible, 0xFFFF),
+        return (
+            board.state,
+            board.reason,
+            board.trip,
+            self._flags(),
+            facts.count,
+            min(facts.unattributed, 0xFFFF),
+            max(-_I32_MAX, min(facts.rate_mcps, _I32_MAX)),
+            facts.traverse_um if self._speaks(Group.TRAVERSE) else 0,
+            board.leg,
+            board.generation,
+            board.wind,
+            self.boot,
+            board.uptime_ms,
+            board.revision,
+            min(facts.implausible, 0xFFFF),
         )
 
     def _flags(self) -> int:
-        facts = self.board.facts
+        board = self.board
+        facts = board.facts
         return (
-            (Flag.LEASE_LIVE.value if self.lease_live else 0)
-            | (Flag.DRIVEN.value if self.board.in_motion else 0)
-            | (Flag.GUARD_OPEN.value if facts.guard_open else 0)
-            | (Flag.WIRE_PRESENT.value if facts.wire_present else 0)
-            | (Flag.REFERENCED.value if self.board.referenced else 0)
-            | (Flag.TRAVERSE_RIGHTWARD.value if facts.traverse_rightward else 0)
-            | (Flag.BRAKE_ON.value if facts.brake_on else 0)
+            (_LEASE_LIVE if self.lease_live else 0)
+            | (_DRIVEN if board.in_motion else 0)
+            | (_GUARD_OPEN if facts.guard_open else 0)
+            | (_WIRE_PRESENT if facts.wire_present else 0)
+            | (_REFERENCED if board.referenced else 0)
+            | (_RIGHTWARD if facts.traverse_rightward else 0)
+            | (_BRAKE_ON if facts.brake_on else 0)
         )
 
     # --- time ---------------------------------------------------------------------------------

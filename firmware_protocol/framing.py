@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import zlib
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from .wire import LAYOUT_OF, PAYLOAD_BYTES_MAX, pack
@@ -18,6 +19,8 @@ FRAME_BYTES_MAX = 64  # fits the smallest board's receive buffer twice
 BODY_BYTES_MIN = 6  # kind, sequence, four bytes of CRC
 BODY_BYTES_MAX = BODY_BYTES_MIN + PAYLOAD_BYTES_MAX
 STUFFED_BYTES_MAX = FRAME_BYTES_MAX - 1  # without the delimiter
+NEWEST = 32  # frames remembered: in a rehearsal both ends, and whoever stands between, meet the same ones
+_CODES = tuple(bytes((length + 1,)) for length in range(254))
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,23 +35,24 @@ class Frame:
 def cobs_encode(data: bytes) -> bytes:
     """COBS of at most 253 bytes (all that a frame can hold); no delimiter."""
     assert len(data) < 254
-    return b"".join(bytes((len(part) + 1,)) + part for part in data.split(b"\0"))
+    return b"".join([_CODES[len(part)] + part for part in data.split(b"\0")])
 
 
 def cobs_decode(data: bytes) -> bytes:
     """The inverse of :func:`cobs_encode`. Raises ``ValueError`` for what no encoder writes."""
-    parts = []
-    place = 0
-    while place < len(data):
-        code = data[place]
-        end = place + code
-        if code == 0 or end > len(data):
-            raise ValueError("COBS code points past the end")
-        parts.append(data[place + 1 : end])
-        place = end
-    return b"\0".join(parts)
+    size, body, place = len(data), bytearray(data), 0
+    while place < size:  # every code becomes the zero it stands for; the first stands for none
+        code = body[place]
+        if code == 0:
+            raise ValueError("a COBS code is never nought")
+        body[place] = 0
+        place += code
+    if place != size:
+        raise ValueError("COBS code points past the end")
+    return bytes(body[1:])
 
 
+@lru_cache(NEWEST)
 def encode_frame(kind: int, sequence: int, payload: bytes) -> bytes:
     """A whole frame, delimiter included."""
     assert len(payload) <= PAYLOAD_BYTES_MAX
@@ -84,6 +88,8 @@ class FrameReader:
     def feed(self, data: bytes) -> list[Frame]:
         """Take bytes, return the frames they complete, oldest first."""
         frames: list[Frame] = []
+        if not data:
+            return frames
         *whole, rest = data.split(b"\0")
         for piece in whole:
             if self._buffer or self._skipping or len(piece) > STUFFED_BYTES_MAX:
@@ -109,14 +115,21 @@ class FrameReader:
             self.counts.overlong += 1
 
     def _decode(self, stuffed: bytes) -> Frame | None:
-        try:
-            body = cobs_decode(stuffed)
-        except ValueError:
-            body = b""
-        if len(body) < BODY_BYTES_MIN or zlib.crc32(body[:-4]) != int.from_bytes(
-            body[-4:], "little"
-        ):
+        frame = decode_frame(stuffed)
+        if frame is None:
             self.counts.damaged += 1
-            return None
-        self.counts.good += 1
-        return Frame(body[0], body[1], body[2:-4])
+        else:
+            self.counts.good += 1
+        return frame
+
+
+@lru_cache(NEWEST)
+def decode_frame(stuffed: bytes) -> Frame | None:
+    """What lay between two delimiters; None if COBS, length or CRC is wrong."""
+    try:
+        body = cobs_decode(stuffed)
+    except ValueError:
+        return None
+    if len(body) < BODY_BYTES_MIN or zlib.crc32(body[:-4]) != int.from_bytes(body[-4:], "little"):
+        return None
+    return Frame(body[0], body[1], body[2:-4])

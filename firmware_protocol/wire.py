@@ -11,13 +11,16 @@ from __future__ import annotations
 
 import dataclasses
 import enum
+import operator
 import struct
 import typing
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, TypeVar
 
 PAYLOAD_BYTES_MAX = 56  # a frame of 64: COBS code, kind, sequence, payload, four of CRC, delimiter
+NEWEST = 32  # payloads remembered: in a rehearsal several ends read the same ones
 
 
 class PayloadError(ValueError):
@@ -87,9 +90,13 @@ class MessageLayout:
     fields: tuple[FieldLayout, ...]
     struct: struct.Struct
     # Prepared once, because a status is packed and read 20 times a second and far more in rehearsals:
-    names: tuple[str, ...]
     words: tuple[tuple[int, dict[int, Any]], ...]  # field index, number -> word
     strings: tuple[int, ...]  # indices of the fields that struct gives and takes as bytes
+    values: Callable[[Any], tuple[Any, ...]]  # of a message, in the order of its fields
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(field.name for field in self.fields)
 
     @property
     def size(self) -> int:
@@ -122,9 +129,8 @@ def message(
             if field.vocabulary is not None
         )
         strings = tuple(i for i, field in enumerate(fields) if field.kind in (TEXT10, GROUPS6))
-        names = tuple(field.name for field in fields)
         layout = MessageLayout(
-            cls, kind, group, sender, numbered, fields, packer, names, words, strings
+            cls, kind, group, sender, numbered, fields, packer, words, strings, _values_of(fields)
         )
         REGISTER[kind] = LAYOUT_OF[cls] = layout
         return cls
@@ -153,12 +159,22 @@ def _fields(cls: type) -> tuple[FieldLayout, ...]:
     return tuple(fields)
 
 
+def _values_of(fields: tuple[FieldLayout, ...]) -> Callable[[Any], tuple[Any, ...]]:
+    names = tuple(field.name for field in fields)
+    if len(names) > 1:
+        return operator.attrgetter(*names)
+    return lambda message: tuple(getattr(message, name) for name in names)
+
+
 def pack(message: Any) -> bytes:
     """The payload of a message. Raises ``PayloadError`` for a value that does not fit its field."""
     layout = LAYOUT_OF[type(message)]
-    values = [getattr(message, name) for name in layout.names]
-    for index in layout.strings:
-        values[index] = _string_bytes(layout.fields[index], values[index])
+    values = layout.values(message)
+    if layout.strings:
+        stored = list(values)
+        for index in layout.strings:
+            stored[index] = _string_bytes(layout.fields[index], stored[index])
+        values = tuple(stored)
     try:
         return layout.struct.pack(*values)
     except struct.error as trouble:
@@ -179,6 +195,7 @@ def _string_bytes(field: FieldLayout, value: str | bytes) -> bytes:
     return value.encode("ascii")
 
 
+@lru_cache(NEWEST)
 def unpack(kind: int, payload: bytes) -> Any:
     """The message of a payload. Raises ``KeyError`` for an unknown kind, ``PayloadError`` else.
 

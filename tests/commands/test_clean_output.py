@@ -116,7 +116,7 @@ def test_a_file_with_a_hostile_name_is_used_without_a_word_to_the_terminal(tmp_p
     """The whole program, with a name that the file system allows."""
     name = f"{HOSTILE}\nforged.toml".encode() + b"\xff"
     for words in (
-        ["recipe", "new"], ["recipe", "new"], ["recipe", "check"], ["sheet"], ["plan"], ["lay"],
+        ["recipe", "new"], ["recipe", "new"], ["recipe", "check"], ["sheet"], ["plan"], ["plan", "--compare-lays"],
         ["bench", "check"], ["shelf", "list", "--logbook"], ["wind", "--port"],
     ):  # fmt: skip
         done = subprocess.run(

@@ -227,7 +227,7 @@ def test_c_knows_which_states_allow_which_command(c_output):
             la.size,
             int(la.group),
             sum(1 << state for state in ALLOWED[la.cls]),
-            {"boot", "wind", "revision"}.issubset(la.names[:4]) * 2
+            {"boot", "wind", "revision"}.issubset(f.name for f in la.fields[:4]) * 2
             if la.cls is not m.OpenWind
             else 1,
             1 if la.cls in NEEDS_WIND else 2 if la.cls in NEEDS_NO_WIND else 0,

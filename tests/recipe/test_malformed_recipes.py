@@ -133,7 +133,7 @@ CASES = {
     "diameter beside a gauge": (
         OBROUND, 5, 'film = "single"\ndiameter = "0.05 mm"', 6, "wire.diameter", "keep the one",
     ),
-    "grade three": (ROUND, 4, "grade = 3", 4, "wire.grade", "1 to 2"),
+    "grade four": (ROUND, 4, "grade = 4", 4, "wire.grade", "1 to 3"),
     "grade missing": (ROUND, 4, "", 2, "wire.grade", "grade = 1"),
     "film missing": (OBROUND, 5, "", 3, "wire.film", 'film = "single"'),
     "gauge missing": (OBROUND, 4, "", 3, "wire.gauge", 'gauge = "42 AWG"'),
@@ -212,8 +212,8 @@ CASES = {
     "pause twice": (OBROUND, 18, "pauses = [1000, 1000]", 18, "winding.pauses", "rising"),
     "pause at nothing": (OBROUND, 18, "pauses = [0]", 18, "winding.pauses", "from 1"),
     "pause at the end": (OBROUND, 18, "pauses = [5000]", 18, "winding.pauses", "below the target"),
-    "one pause, no list": (OBROUND, 18, "pauses = 1000", 18, "winding.pauses", "[1000, 2500]"),
-    "pauses in words": (OBROUND, 18, 'pauses = ["half-way"]', 18, "winding.pauses", "[1000, 2500]"),
+    "one pause, no list": (OBROUND, 18, "pauses = 1000", 18, "winding.pauses", "{at = 2500"),
+    "pauses in words": (OBROUND, 18, 'pauses = ["half-way"]', 18, "winding.pauses", "{at = 2500"),
     "too many pauses": (
         OBROUND, 18, f"pauses = {list(range(1, 22))}", 18, "winding.pauses", "at most 20",
     ),

@@ -61,7 +61,8 @@ def cell_distances_m(width_m: float, height_m: float, along: int, across: int) -
 def _second_difference(values: Array) -> Array:
     """Half the second difference along the last axis of an even sequence that begins at zero."""
     mirrored = numpy.concatenate([values[..., 1:2], values], axis=-1)
-    return (mirrored[..., 2:] - 2 * mirrored[..., 1:-1] + mirrored[..., :-2]) / 2
+    halves: Array = (mirrored[..., 2:] - 2 * mirrored[..., 1:-1] + mirrored[..., :-2]) / 2
+    return halves
 
 
 def separations(width_m: float, height_m: float, along: int, across: int) -> tuple[Array, Array]:

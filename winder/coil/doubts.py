@@ -12,7 +12,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from winder.coil.model import Band
+from winder.coil.bands import Band
 
 
 @dataclass(frozen=True, slots=True)

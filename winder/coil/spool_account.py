@@ -15,14 +15,15 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from winder.coil.bands import WITHIN_95, Band
 from winder.coil.doubts import Doubtful
-from winder.coil.equations import MODEL_SHARE, TAIL_SHARE, WIND_TO_WIND, WITHIN_95
+from winder.coil.equations import MODEL_SHARE, TAIL_SHARE, WIND_TO_WIND
 from winder.coil.knowledge import Knowledge, prior
 from winder.coil.mass import ENAMEL_DENSITY_KG_M3
-from winder.coil.model import Band, Coil, WireFacts
+from winder.coil.model import Coil
 from winder.coil.turns_area import packing_slopes
 from winder.coil.window import Ground
-from winder.coil.wire import CONDUCTIVITY_FACTOR
+from winder.coil.wire import CONDUCTIVITY_FACTOR, WireFacts
 from winder.errors import UserMistake
 from winder.files.quantities import COPPER_ALPHA20_PER_K, COPPER_DENSITY_KG_M3, copper_factor
 from winder.recipe.observations import Meter, OhmReading, SpoolTail

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import argparse
 from typing import Any
+
+from winder.commands.verb_parser import verb_parser
 
 _EXAMPLES = """\
 examples:
@@ -30,12 +31,12 @@ def add_parser(subparsers: Any) -> None:
         bench_teach,
     )
 
-    parser = subparsers.add_parser(
+    parser = verb_parser(
+        subparsers,
         "bench",
-        help="the machine: its file, its board, a simulated one",
-        description="The machine and its set-up.",
-        epilog=_EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        "the machine: its file, its board, a simulated one",
+        "The machine and its set-up.",
+        _EXAMPLES,
     )
     verbs = parser.add_subparsers(title="verbs", metavar="VERB", required=True)
     bench_profile.add_verbs(verbs)

@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from winder.commands.verb_parser import verb_parser
 from winder.errors import UserMistake, WinderError
 
 if TYPE_CHECKING:
@@ -45,12 +46,12 @@ exit codes: 0 nothing is wrong, 1 the board fails a clause or cannot be heard,
 
 def add_verb(verbs: Any) -> None:
     """Add ``check`` to the verbs of ``winder bench``."""
-    check = verbs.add_parser(
+    check = verb_parser(
+        verbs,
         "check",
-        help="say what is wrong with a machine file, or with the board at a port",
-        description=_CHECK,
-        epilog=_EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        "say what is wrong with a machine file, or with the board at a port",
+        _CHECK,
+        _EXAMPLES,
     )
     check.add_argument(
         "file", metavar="FILE", nargs="?", type=Path, help="the machine file to read"

@@ -13,7 +13,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.own_files import complaints_of, write_new_file
-from winder.errors import UserMistake, WinderError
+from winder.commands.verb_parser import verb_parser
+from winder.errors import WinderError
 
 if TYPE_CHECKING:
     from winder.machine.model import MachineProfile
@@ -33,14 +34,8 @@ examples:
 
 
 def add_verbs(verbs: Any) -> None:
-    """Add ``new``, and the old spelling of ``check``, to the verbs of ``winder bench``."""
-    new = verbs.add_parser(
-        "new",
-        help="write a commented machine file",
-        description=_NEW,
-        epilog=_NEW_EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
+    """Add ``new`` to the verbs of ``winder bench``."""
+    new = verb_parser(verbs, "new", "write a commented machine file", _NEW, _NEW_EXAMPLES)
     new.add_argument("file", metavar="FILE", type=Path, help="the file to write")
     new.add_argument(
         "--kind",
@@ -50,18 +45,6 @@ def add_verbs(verbs: Any) -> None:
         "guide: both driven (default)",
     )
     new.set_defaults(run=write_new)
-    old = verbs.add_parser("check-profile")  # an earlier spelling
-    old.add_argument("words", nargs="*")
-    old.add_argument("--json", action="store_true")
-    old.set_defaults(run=_renamed)
-
-
-def _renamed(arguments: argparse.Namespace) -> int:
-    raise UserMistake(
-        "is called 'check' now",
-        where="bench check-profile",
-        remedy=f"type: winder bench check {' '.join(arguments.words) or 'FILE'}",
-    )
 
 
 def write_new(arguments: argparse.Namespace) -> int:

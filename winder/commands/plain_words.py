@@ -32,6 +32,7 @@ WORDS: dict[str, Asked] = {
     "guard closed": Asked(Intent.CONFIRM, Item.GUARD),
     "all done": Asked(Intent.SET_UP_DONE),
     "set up already": Asked(Intent.DECLARE_SET_UP),
+    "wire here": Asked(Intent.WIRE_HERE),
     "wire broke": Asked(Intent.WIRE_BROKE),
     "wire joined": Asked(Intent.WIRE_JOINED),
     "wire whole": Asked(Intent.WIRE_WHOLE),
@@ -39,7 +40,7 @@ WORDS: dict[str, Asked] = {
 }
 # First word or words, the intent, and what comes after them.
 NUMBERS: dict[str, tuple[Intent, str]] = {
-    "tension": (Intent.SET_TENSION, "CN"),
+    "tension": (Intent.SET_TENSION, "CN or by feel"),
     "guide": (Intent.STEP_GUIDE, "MM"),
     "counted": (Intent.SETTLE_COUNT, "TURNS"),
     "turns off": (Intent.TURNS_OFF, "TURNS"),
@@ -74,6 +75,8 @@ def _numbered(first: str, intent: Intent, unit: str, rest: str) -> Asked | str:
     besides = intent is Intent.TURNS_OFF and rest.lower().endswith(BESIDES)
     if besides:
         rest = rest[: -len(BESIDES)].strip()
+    if intent is Intent.SET_TENSION and rest.lower() == "by feel":
+        return Asked(intent, 0.0)
     try:
         number = read_number(rest)
     except QuantityError as wrong:
@@ -93,7 +96,7 @@ def _texted(intent: Intent, text: str) -> Asked | str:
 
 
 BESIDES = " besides"  # others than those that the sensor saw come off
-EXAMPLES = {"CN": "12.5", "MM": "-0.5", "TURNS": "6.5"}
+EXAMPLES = {"CN or by feel": "12.5", "MM": "-0.5", "TURNS": "6.5"}
 
 
 def possible_words(view: WindView) -> str:

@@ -5,15 +5,19 @@ from __future__ import annotations
 import argparse
 import re
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.again_option import add_again_options, again_of
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.logbook_option import add_logbook_option
+from winder.commands.number_option import number, whole
 from winder.commands.spool_option import add_spool_option
+from winder.commands.verb_parser import verb_parser
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
+    from winder.recipe.counted import CountOnly
     from winder.service.again import Again
     from winder.service.opening import Declared
     from winder.service.workbench import WindRequest
@@ -39,7 +43,9 @@ examples:
   winder wind bass.toml --port 'sim?pace=20&seed=7' --plain --start --top operator --tension '12 cN'
   winder wind bass.toml                              on the machine that was taught
   winder wind bass.toml --port /dev/serial/by-id/... --machine bench.toml
+  winder wind --count 8000 --name "rotor sensor" --port sim --machine drill.toml
   winder wind bass.toml --port sim --continue 3      a coil that was left half way
+  winder wind --continue 3 --take-off 4 --port sim   then: take off 4
   winder wind bass.toml --port sim --spool red       from this spool of the logbook
   winder wind --like 12 --port sim                   the same again as coil 12
   winder wind --mate 12 --by hum --port sim          a mate that cancels its hum
@@ -48,14 +54,17 @@ exit codes: 0 the coil is complete, 1 it is not, 2 something to put right"""
 
 
 def add_parser(subparsers: Any) -> None:
-    parser = subparsers.add_parser(
-        "wind",
-        help="wind a recipe on a board, real or simulated",
-        description=DESCRIPTION,
-        epilog=EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+    parser = verb_parser(
+        subparsers, "wind", "wind a recipe on a board, real or simulated", DESCRIPTION, EXAMPLES
     )
     add_again_options(parser)
+    parser.add_argument(
+        "--count",
+        type=int,
+        metavar="TURNS",
+        help="no recipe: only count so many turns, stop or call there, and keep the count",
+    )
+    parser.add_argument("--name", metavar="NAME", help="with --count: what the coil is called")
     parser.add_argument(
         "--port",
         metavar="PORT",
@@ -67,18 +76,7 @@ def add_parser(subparsers: Any) -> None:
         help="machine file; left out, the one taught at this port, else the simulated bench's, which "
         "no other board takes",
     )
-    parser.add_argument(
-        "--continue",
-        dest="goes_on",
-        metavar="COIL",
-        help="go on with a coil of the shelf (number or name) in a new wind",
-    )
-    parser.add_argument(
-        "--turns",
-        type=float,
-        metavar="N",
-        help="with --continue: turns that you have counted on the coil",
-    )
+    _add_going_on(parser)
     parser.add_argument(
         "--top",
         choices=("operator", "chuck"),
@@ -86,8 +84,18 @@ def add_parser(subparsers: Any) -> None:
         "the spindle turns follows from it; asked if not given, needed with --start",
     )
     parser.add_argument(
-        "--tension", metavar="CN", help="how hard the wire is held, as '12 cN'; needed with --start"
+        "--tension",
+        metavar="CN",
+        help="how hard the wire is held, as '12 cN' or 'by feel'; needed with --start",
     )
+    _add_switches(parser)
+    add_spool_option(parser, with_logbook=False)
+    add_known_option(parser)
+    add_logbook_option(parser)
+    parser.set_defaults(run=run)
+
+
+def _add_switches(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--close-unknown",
         action="store_true",
@@ -109,7 +117,7 @@ def _add_manner(parser: argparse.ArgumentParser) -> None:
         help="start at once: you have read the cautions and the list is done",
     )
     parser.add_argument(
-        "--baud", type=int, choices=(500_000, 115_200), default=500_000, help="serial speed"
+        "--baud", type=whole, choices=(500_000, 115_200), default=500_000, help="serial speed"
     )
     parser.add_argument(
         "--short-wire",
@@ -123,6 +131,28 @@ def _add_manner(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _add_going_on(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--continue",
+        dest="goes_on",
+        metavar="COIL",
+        help="go on with a coil of the shelf (number or name) in a new wind; without RECIPE by the"
+        " recipe on record",
+    )
+    parser.add_argument(
+        "--turns",
+        type=number,
+        metavar="N",
+        help="with --continue: turns that you have counted on the coil",
+    )
+    parser.add_argument(
+        "--take-off",
+        type=int,
+        metavar="N",
+        help="with --continue: take so many turns off it, under count",
+    )
+
+
 def run(arguments: argparse.Namespace) -> int:
     terminal = sys.stdin.isatty() and sys.stdout.isatty()
     if not terminal and not arguments.start:
@@ -131,6 +161,10 @@ def run(arguments: argparse.Namespace) -> int:
             where="winder wind",
             remedy="add --start if the machine is set up and someone stands beside it",
         )
+    arguments.port, arguments.machine = _port_and_machine(arguments)
+    if terminal and not arguments.start:
+        _ask_bench(arguments)
+        arguments.spool = arguments.spool or _spool_asked(arguments)
     if arguments.plain or not terminal:
         from winder.commands.plain import wind_plainly
 
@@ -146,6 +180,48 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.start:
         wind_run.start_when_ready()
     return run_wind_screen(wind_run)
+
+
+def _ask_bench(arguments: argparse.Namespace) -> None:
+    """What the machine file does not say yet and this wind needs."""
+    if arguments.machine is None:
+        return
+    from winder.commands.bench_questions import ask_bench, purposes_of, wants_instruments
+
+    wanted = wants_instruments(arguments.recipe, readings_of(arguments))
+    ask_bench(arguments.machine, purposes_of(*wanted))
+
+
+def _spool_asked(arguments: argparse.Namespace) -> str | None:
+    """The spool of a new coil, asked once where the logbook has one of its wire and nobody named any."""
+    from winder.commands.plain_table import plain_text
+    from winder.service.given_files import read_coil
+    from winder.service.supply import spools_for
+    from winder.shelf import Logbook, default_path
+
+    file = arguments.logbook or default_path()
+    if not arguments.recipe or arguments.goes_on is not None or not Path(file).exists():
+        return None
+    with Logbook.open(file, read_only=True) as logbook:
+        names = spools_for(logbook, read_coil(arguments.recipe))
+    if not names:
+        return None
+    print("From which spool? Its wire is taken off it, and what it taught counts.")
+    for place, name in enumerate(names, 1):
+        print(f"  {place}  {plain_text(name)}")
+    try:
+        said = input("number, or Enter for one that is not in the logbook: ").strip()
+    except EOFError:
+        said = ""
+    if not said:
+        return None
+    if said in names:
+        return said
+    if said.isascii() and said.isdigit() and 1 <= int(said) <= len(names):
+        return names[int(said) - 1]
+    raise UserMistake(
+        f"'{said[:40]}' is none of these spools", where="spool", remedy="type its number"
+    )
 
 
 def _by_number(arguments: argparse.Namespace) -> Again | None:
@@ -187,14 +263,23 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         raise UserMistake(
             "turns on a coil that is not named", where="--turns", remedy="add --continue COIL"
         )
-    wish = None if arguments.goes_on is None else GoesOn(arguments.goes_on, arguments.turns)
+    if arguments.take_off is not None and (arguments.goes_on is None or arguments.recipe):
+        raise UserMistake(
+            "turns come off a coil of the shelf",
+            where="--take-off",
+            remedy="add --continue COIL, and leave RECIPE out: its own is on record",
+        )
+    wish = None
+    if arguments.goes_on is not None:
+        wish = GoesOn(arguments.goes_on, arguments.turns, arguments.take_off)
+    count = _count_only(arguments)
     declared = Declared(
         top=Top(arguments.top) if arguments.top else None,
         tension_cn=_tension(arguments.tension),
         by="--start" if arguments.start else "",
     )
     if arguments.start:
-        _look_whether_all_is_said(declared)
+        _look_whether_all_is_said(declared, wire=count is None)
     return WindRequest(
         arguments.recipe,
         port,
@@ -208,7 +293,8 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         arguments.spool,
         arguments.short_wire,
         _by_number(arguments),
-        arguments.record,
+        count,
+        record=arguments.record,
     )
 
 
@@ -226,13 +312,31 @@ def _port_and_machine(arguments: argparse.Namespace) -> tuple[str, str | None]:
     return port, machine
 
 
-def _look_whether_all_is_said(declared: Declared) -> None:
+def _count_only(arguments: argparse.Namespace) -> CountOnly | None:
+    """``--count`` with its ``--name``; it stands in the place of a recipe."""
+    from winder.recipe.counted import count_only
+
+    recipe = arguments.recipe or arguments.mate or arguments.like
+    if arguments.count is None:
+        if arguments.name is not None:
+            raise UserMistake("a name goes with --count", where="--name", remedy="leave it out")
+        return None
+    if recipe is not None:
+        raise UserMistake(
+            "a recipe says how many turns, and so does --count",
+            where="--count",
+            remedy="leave one of them out",
+        )
+    return count_only(arguments.name or "", arguments.count)
+
+
+def _look_whether_all_is_said(declared: Declared, *, wire: bool) -> None:
     """``--start`` never waits and never guesses what only a person knows."""
     missing = []
     if declared.top is None:
         missing.append("--top operator or --top chuck: where the coil's top faces")
-    if declared.tension_cn is None:
-        missing.append("--tension '12 cN': how hard the wire is held")
+    if wire and declared.tension_cn is None:
+        missing.append("--tension '12 cN' or 'by feel': how hard the wire is held")
     if missing:
         raise UserMistake(
             "starting at once needs what only you know",
@@ -242,14 +346,16 @@ def _look_whether_all_is_said(declared: Declared) -> None:
 
 
 def _tension(text: str | None) -> float | None:
-    """In cN. Raises ``UserMistake``."""
+    """In cN; 0: by feel. Raises ``UserMistake``."""
     if text is None:
         return None
+    if text.strip().lower() == "by feel":
+        return 0.0
     match = re.fullmatch(r"([0-9]{1,4}(?:\.[0-9]{1,3})?) ?(?:cN|gf|g)", text.strip())
     if match is None or not 0 < float(match.group(1)) <= TENSION_CN_MAX:
         raise UserMistake(
             f"'{text[:40]}' is no tension of a wire",
             where="--tension",
-            remedy="write it like '12 cN'",
+            remedy="write it like '12 cN', or 'by feel'",
         )
     return float(match.group(1))

@@ -94,33 +94,51 @@ class Measure:
 
 
 @dataclass(frozen=True, slots=True)
+class MeasureOr:
+    """A quantity, or one word that stands for not having measured it; the word reads as 0."""
+
+    measure: Measure
+    word: str
+
+    @property
+    def words(self) -> str:
+        return f'{self.measure.words}, or "{self.word}"'
+
+    def read(self, key: str, value: Any) -> float:
+        return 0.0 if value == self.word else self.measure.read(key, value)
+
+
+@dataclass(frozen=True, slots=True)
 class Gauge:
-    """A wire gauge within limits, both included."""
+    """A wire gauge of either kind within limits, both included."""
 
     low: int
     high: int
 
     @property
     def words(self) -> str:
-        return f'a wire gauge, "{self.low} AWG" to "{self.high} AWG"'
+        return f'a wire gauge, "{self.low} AWG" to "{self.high} AWG", or in SWG'
 
-    def read(self, key: str, value: Any) -> int:
+    def read(self, key: str, value: Any) -> tuple[int, str]:
+        """The gauge and its system. A hint never turns one wire into another."""
         if type(value) is int and self.low <= value <= self.high:
             raise FieldFault(
-                "this is a bare number where a wire gauge is needed", f'write {key} = "{value} AWG"'
+                "this is a bare number where a wire gauge is needed",
+                f'write {key} = "{value} AWG" or {key} = "{value} SWG", as the label says;'
+                " they are different wires",
             )
         if not isinstance(value, str):
             _wrong_type(value, "a wire gauge", f'write {key} = "42 AWG"')
         try:
-            gauge = quantities.read_gauge(value)
+            gauge, system = quantities.read_gauge(value)
         except QuantityError as error:
             raise FieldFault(error.what, error.remedy) from None
         if not self.low <= gauge <= self.high:
             raise FieldFault(
-                f"{value} is outside {self.low} to {self.high} AWG",
+                f"{value} is outside {self.low} to {self.high} {system}",
                 "use a wire in that range, or give its diameter in mm and its grade",
             )
-        return gauge
+        return gauge, system
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,31 +202,42 @@ class Ratio:
 
 @dataclass(frozen=True, slots=True)
 class RisingTurns:
-    """A list of whole numbers, each higher than the one before."""
+    """A list of turns, each higher than the one before; each by itself, or as ``{at = 2500, for = "measure"}``.
+
+    Read as pairs of a turn and what it is for, "" where that is not said.
+    """
 
     high: int
     count_max: int
+    reason_max: int = 60
 
     @property
     def words(self) -> str:
-        return f"a list of at most {self.count_max} rising whole numbers"
+        return f'a list of at most {self.count_max} rising whole numbers, each alone or as `{{at = 2500, for = "measure"}}`'
 
-    def read(self, key: str, value: Any) -> tuple[int, ...]:
+    def read(self, key: str, value: Any) -> tuple[tuple[int, str], ...]:
+        example = f'write {key} = [1000, {{at = 2500, for = "measure"}}]'
         if not isinstance(value, list):
-            _wrong_type(value, "a list", f"write {key} = [1000, 2500]")
+            _wrong_type(value, "a list", example)
         if len(value) > self.count_max:
             raise FieldFault(
                 f"these are {len(value)} numbers", f"leave at most {self.count_max} of them"
             )
-        before = 0
-        for number in value:
+        pairs: list[tuple[int, str]] = []
+        for part in value:
+            number, why = part, ""
+            if isinstance(part, dict):
+                if set(part) != {"at", "for"}:
+                    raise FieldFault(f"has {', '.join(sorted(part)) or 'nothing'} in it", example)
+                number = part["at"]
+                why = Text(1, self.reason_max).read(key, part["for"])
             whole = Whole(1, self.high).read(key, number) if type(number) is int else None
             if whole is None:
-                _wrong_type(number, "a whole number", f"write {key} = [1000, 2500]")
-            if whole <= before:
-                raise FieldFault(f"{whole} comes after {before}", "write the numbers rising")
-            before = whole
-        return tuple(value)
+                _wrong_type(number, "a whole number", example)
+            if pairs and whole <= pairs[-1][0]:
+                raise FieldFault(f"{whole} comes after {pairs[-1][0]}", "write the numbers rising")
+            pairs.append((whole, why))
+        return tuple(pairs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,6 +316,9 @@ class Field:
     needed: bool = True
     when: str = ""  # for a field that is not always needed: when it is, or what its absence means
     in_template: bool = True  # False: the template shows it commented out
+    fills: str = (
+        ""  # the field of the facts that it fills as it is read; "": its reader looks at it
+    )
 
     @property
     def section(self) -> str:

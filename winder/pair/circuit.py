@@ -16,8 +16,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from winder.coil.bands import factors, joined_band
-from winder.coil.model import Band
+from winder.coil.bands import Band, factors, joined_band
 from winder.pair.signs import Circuit
 
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from winder.coil.model import Band
+from winder.coil.bands import Band
 from winder.errors import UserMistake
 from winder.pair.circuit import Side, weights
 from winder.pair.mounting import IRON_FACTS, Iron

@@ -12,8 +12,9 @@ import dataclasses
 import math
 from dataclasses import dataclass
 
+from winder.coil.bands import Band
 from winder.coil.doubts import Doubtful, exactly
-from winder.coil.model import Band, Coil
+from winder.coil.model import Coil
 from winder.coil.turns_area import growth, packing_slopes, turns_of_area
 from winder.errors import UserMistake
 from winder.pair.finished import FinishedCoil, logs_of, packing_of, reading_log

@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from winder.coil.model import Band
+from winder.coil.bands import Band
 from winder.pair.mounting import Iron, Mounting, Stacked, String
 
 HONEST_DB = 1.0

@@ -10,9 +10,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from winder.coil.bands import factors, joined_band
+from winder.coil.bands import Band, factors, joined_band
 from winder.coil.inductance import inductance_of, round_winding_h
-from winder.coil.model import Band
 from winder.coil.mutual import beside_per_turns_h, stacked_per_turns_h
 from winder.coil.outside_field import Source, beside_share, stacked_share
 from winder.coil.sheet import CALIPER_FACTOR

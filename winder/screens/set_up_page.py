@@ -7,25 +7,29 @@ wire. Nothing on this page turns the spindle.
 
 from __future__ import annotations
 
+import textwrap
+
 from winder.plan.facing import Top
 from winder.screens.bars import lane
 from winder.screens.page import Ink, Page
 from winder.screens.plain import plain_text
 from winder.wind.model import Asked, Intent, Item, SetUpLine, WindView
 
-STEPS_MM = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
+STEPS_MM = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0)  # no single key moves the guide further
 FIRST_STEP = 5  # 1 mm
 KEYS_OF = {
     Item.BOBBIN: ("o top towards you", "k top towards the chuck"),
     Item.LEAD: ("l it is fixed",),
     Item.TENSION: ("g say how many cN",),
     Item.GUIDE: (
+        "p take the guide up",
         "Left Right move it",
         ", . step size",
         "[ touches left",
         "] touches right",
         "h back to the start",
         "f stands at the left flange, no touching",
+        "z the wire is here",
     ),
     Item.GUARD: ("r it is closed",),
 }
@@ -41,6 +45,7 @@ ASKS = {
     "right_square_bracket": Asked(Intent.TOUCH_RIGHT),
 }
 TENSION_KEY = "g"
+TAKE_UP_KEY = "p"
 STEP_KEYS = {"left": -1, "right": 1}
 SIZE_KEYS = {"comma": -1, "full_stop": 1}
 LEAST_LANE_COLUMNS = 30
@@ -68,8 +73,12 @@ def _draw_item(
     after = page.put(x, y, f"{mark} {line.what}", ink)
     y += 1
     if not now:  # of the open one the sentence above says what to do
-        page.put(after + 2, y - 1, plain_text(line.said), Ink.QUIET, width=x + width - after - 2)
-        return y
+        said = plain_text(line.said)
+        if len(said) <= x + width - after - 2:
+            page.put(after + 2, y - 1, said, Ink.QUIET)
+            return y
+        rows = textwrap.wrap(said, width - 2)[: max(0, last + 1 - y)]
+        return page.put_rows(x + 2, y, rows, Ink.QUIET)
     for text in _rows_of_keys(KEYS_OF.get(line.item, ()), width - 2):
         if y <= last:
             page.put(x + 2, y, text, Ink.STRONG)

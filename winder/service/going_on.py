@@ -6,26 +6,36 @@ the account adds them. A count in doubt stays in doubt until a person sets it, h
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
+from winder.coil.known import coil_of
 from winder.coil.model import Coil
 from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
+from winder.recipe.counted import CountOnly
+from winder.recipe.model import Direction, Recipe, TurnsTarget
 from winder.recipe.observations import Observation
 from winder.recipe.readings import read_reading
+from winder.service.shelved import coil_on_shelf, turns_on
 from winder.shelf.logbook import Logbook
 from winder.shelf.model import CoilRecord, JournalLine
 from winder.wind.account import Account, whole_counts
 from winder.wind.deeds import PERSON, Deed, Vouch
 from winder.wind.guards import TURNS_MAX
+from winder.wind.wire_place import WirePlace
 
 
 @dataclass(frozen=True, slots=True)
 class GoesOn:
-    """Which coil of the shelf shall go on, and the turns on it if the person has counted them."""
+    """Which coil of the shelf shall go on, and the turns on it if the person has counted them.
+
+    ``take_off``: turns that shall come off it; its target is what is on it less these.
+    """
 
     coil: str
     turns: float | None = None
+    take_off: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,10 +47,43 @@ class Earlier:
     deeds: tuple[Deed, ...] = ()
     settings_hash: int | None = None
     readings: tuple[str, ...] = ()  # that were learnt in them, oldest first, as one writes them
+    laid: tuple[WirePlace, ...] = ()  # where the guide laid its wire, turns rising
     adopted_turns: int | None = None  # the target that a person adopted last
 
 
-def earlier_winds(logbook: Logbook, wish: GoesOn, coil: Coil, machine: MachineProfile) -> Earlier:
+def coil_to_go_on(logbook: Logbook, wish: GoesOn) -> Coil:
+    """The coil by the recipe on record, with its target or with so many turns fewer than are on it.
+
+    ``UserMistake`` where there are not so many, or nobody knows how many there are.
+    """
+    record = logbook.coil(wish.coil)
+    row, where = record.row, f"coil {record.row.coil_id}"
+    target = row.target_turns
+    if wish.take_off is not None:
+        low, high = (wish.turns, wish.turns) if wish.turns is not None else turns_on(record)
+        if high - low >= 1:
+            raise UserMistake(
+                f"its count is in doubt: {row.turns_text}",
+                where=where,
+                remedy="count the turns on it and add --turns N",
+            )
+        target = math.floor(low) - wish.take_off
+        if wish.take_off < 1 or target < 1:
+            raise UserMistake(
+                f"{wish.take_off} turns cannot come off {low:g}",
+                where="--take-off",
+                remedy="name fewer turns than are on the coil, and at least one",
+            )
+    recipe = coil_on_shelf(record).recipe
+    direction = Direction(row.direction)
+    pauses = tuple(turn for turn in recipe.pause_at_turns if turn < target)
+    made = replace(recipe, target=TurnsTarget(target), direction=direction, pause_at_turns=pauses)
+    return coil_of(made)
+
+
+def earlier_winds(
+    logbook: Logbook, wish: GoesOn, wanted: Recipe | CountOnly, machine: MachineProfile
+) -> Earlier:
     """Look the coil up. Raises ``UserMistake`` where it cannot go on."""
     record = logbook.coil(wish.coil)
     row, where = record.row, f"coil {record.row.coil_id}, '{record.row.name}'"
@@ -48,10 +91,10 @@ def earlier_winds(logbook: Logbook, wish: GoesOn, coil: Coil, machine: MachinePr
         raise UserMistake(
             "has no wind on record", where=where, remedy="wind the recipe without --continue"
         )
-    if row.name != coil.recipe.name or row.direction != coil.recipe.direction.value:
+    if row.name != wanted.name or row.direction != wanted.direction.value:
         raise UserMistake(
             f"was wound as '{row.name}', {row.direction}, and the recipe is "
-            f"'{coil.recipe.name}', {coil.recipe.direction.value}",
+            f"'{wanted.name}', {wanted.direction.value}",
             where=where,
             remedy="give the recipe this coil was begun with",
         )
@@ -66,8 +109,25 @@ def earlier_winds(logbook: Logbook, wish: GoesOn, coil: Coil, machine: MachinePr
             for line in lines
             if line.kind == "measured" and line.facts.get("learnt") and line.facts.get("reading")
         ),
-        _newest([line for line in lines if line.kind == "plan"], "target_turns"),
+        laid_in(record),
+        None
+        if wish.take_off is not None
+        else _newest([line for line in lines if line.kind == "plan"], "target_turns"),
     )
+
+
+def laid_in(record: CoilRecord) -> tuple[WirePlace, ...]:
+    """Where the guide laid the wire, as the journals of a coil's winds tell it."""
+    account, laid = Account(record.row.counts_per_turn or 1), []
+    for run in record.runs:
+        for line in run.lines:
+            for deed in line.deeds:
+                account = account.take(deed)
+            if line.facts.get("guide_um") is not None:
+                turns = account.truth().best / account.per_turn
+                place = int(line.facts["guide_um"]), bool(line.facts["rightward"])
+                laid.append(WirePlace(turns, *place))
+    return tuple(laid)
 
 
 def _said_now(

@@ -148,8 +148,8 @@ def _state_of(session: WindSession) -> str:
     kept_long = plan.measure_at_end and session.readings.left_counts is None
     past = truth.best - plan.target_counts
     if session.phase is Phase.ENDED and kept_long and truth.is_sharp:
-        return (Phase.COMPLETE if 0 <= past < plan.counts_per_turn else Phase.ENDED).value
-    return session.phase.value
+        return str((Phase.COMPLETE if 0 <= past < plan.counts_per_turn else Phase.ENDED).value)
+    return str(session.phase.value)
 
 
 def report_of(rehearsed: Rehearsed) -> dict[str, Any]:
@@ -161,6 +161,7 @@ def report_of(rehearsed: Rehearsed) -> dict[str, Any]:
     if plan.measure_at_end and session.readings.left_counts is not None:
         target_counts = session.readings.left_counts
     target_turns = target_counts // plan.counts_per_turn
+    assert isinstance(opened.coil, Coil)
     expected = resistance_at(opened.coil, target_turns)
     final_counts = session.course.truth.low
     return {

@@ -23,6 +23,7 @@ from winder.shelf.model import (
     BEGUN,
     COMPLETE,
     ENDED_SHORT,
+    NO_WIRE,
     UNFINISHED,
     CoilRecord,
     CoilRow,
@@ -37,11 +38,16 @@ if TYPE_CHECKING:
     from winder.coil.model import Coil
     from winder.machine.model import MachineProfile
     from winder.plan.model import Plan
+    from winder.recipe.counted import CountOnly
     from winder.recipe.model import Recipe
 
 _WRITE_SQL = """
 INSERT INTO journal (run, number, at_ns, date, kind, text, counts, facts, deeds)
 VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)
+"""
+_RECIPE_SQL = """
+UPDATE coils SET recipe_text = ?, recipe_facts = ?, coil_facts = ?, wire = ?, ohm_nominal = ?, ohm_low = ?, ohm_high = ?
+WHERE id = ? AND wire = ?
 """
 _TARGET_SQL = "UPDATE coils SET target_turns = ? WHERE id = ?"
 _TRUTH_SQL = """
@@ -66,6 +72,7 @@ class Logbook:
         self.where = book.where
         self._newest_line: dict[int, int] = {}  # run -> number of its newest line
         self._accounts: dict[int, Account] = {}  # coil -> as far as it is written
+        self._coil_of: dict[int, int] = {}  # run -> its coil, once its account is folded
 
     @classmethod
     def open(cls, path: Path | str | None = None, *, read_only: bool = False) -> Logbook:
@@ -107,6 +114,32 @@ class Logbook:
             state=BEGUN,
             begun=date_now(),
         )
+
+    def begin_counted(self, job: CountOnly) -> int:
+        """Enter a coil of which only name and turns are known; its number."""
+        return self._insert(
+            "coils",
+            name=job.name,
+            recipe_text=job.text,
+            recipe_facts=to_json(job),
+            coil_facts="{}",
+            target_turns=job.turns,
+            wire=NO_WIRE,
+            ohm_nominal=0.0,
+            ohm_low=0.0,
+            ohm_high=0.0,
+            direction=job.direction.value,
+            state=BEGUN,
+            begun=date_now(),
+        )
+
+    def tell_recipe(self, coil_id: int, recipe: Recipe, coil: Coil) -> None:
+        """Wire and bobbin of a coil that was only counted; what another recipe said is never written over."""
+        ohm = coil.resistance_ohm_20c
+        values = (recipe.text, to_json(recipe), to_json(coil), coil.wire.label)
+        bands = (ohm.nominal, ohm.low, ohm.high)
+        with self.book.transaction() as execute:
+            execute(_RECIPE_SQL, (*map(clean, values), *bands, coil_id, NO_WIRE))
 
     def begin_run(
         self,
@@ -159,13 +192,12 @@ class Logbook:
                 number += 1
                 line = (run_id, number, event.at_ns, date, clean(event.kind), clean(event.text))
                 deeds = clean(deeds_to_json(event.deeds))
-                execute(_WRITE_SQL, (*line, event.counts, to_json(dict(event.facts)), deeds))
+                facts = to_json(dict(event.facts)) if event.facts else "{}"
+                execute(_WRITE_SQL, (*line, event.counts, facts, deeds))
                 target = event.facts.get("target_turns")
                 if target is not None:  # a person adopted another target for this coil
                     execute(_TARGET_SQL, (target, coil))
-            for event in events:
-                for deed in event.deeds:
-                    account = account.take(deed)
+            account = account.take_all(deed for event in events for deed in event.deeds)
             truth = account.truth()
             numbers = (account.per_turn, truth.low, truth.best, truth.high)
             execute(_TRUTH_SQL, (*numbers, clean(truth.by), clean(truth.why), coil))
@@ -174,15 +206,18 @@ class Logbook:
 
     def _account_of(self, execute: Any, run_id: int) -> tuple[int, Account]:
         """The coil of a run and its account, folded once and kept up from then on."""
+        known = self._coil_of.get(run_id)
+        if known is not None:
+            return known, self._accounts[known]
         run = self._run(execute, run_id)
         coil = int(run["coil"])
         if coil not in self._accounts:
             account = Account(run["counts_per_turn"])
             sql = "SELECT deeds FROM journal JOIN runs ON runs.id = run WHERE coil = ? ORDER BY run, number"
             for row in execute(sql, (coil,)).fetchall():
-                for deed in deeds_from_json(row["deeds"]):
-                    account = account.take(deed)
+                account = account.take_all(deeds_from_json(row["deeds"]))
             self._accounts[coil] = account
+        self._coil_of[run_id] = coil
         return coil, self._accounts[coil]
 
     def end_run(

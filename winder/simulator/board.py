@@ -14,6 +14,7 @@ from collections.abc import Iterable
 from firmware_protocol.body import Drive, Facts, KeptRecord, Order
 from firmware_protocol.messages import Side, Trip
 
+from . import ordinary
 from .build import RAD_PER_TURN, Build
 from .control import TICK_S, Control, Mode
 from .faults import Fault, GuardOpened, Jam, SensorDropout, WatchdogReset, WireBreak
@@ -52,8 +53,9 @@ class SimulatedBody:
         self._step_um: float | None = None  # where a traverse step under way leads
         self._traverse_arrived = False
         self._at_limit = False
-        self._dark_until = self._guard_until = self._jam_until = 0  # ticks
-        self._edges_most = int(build.edge_rate_max_cps * TICK_S)
+        self.dark_until = self._guard_until = self._jam_until = 0  # ticks
+        self.edges_most = int(build.edge_rate_max_cps * TICK_S)
+        self.parts_cps = build.counts_per_s(build.parts_rpm)
         self._plan_next_fault()
 
     def _new_control(self) -> Control:
@@ -88,6 +90,10 @@ class SimulatedBody:
             brake_on=control.brake > 0.0,
             trip=self._trip(),
         )
+
+    @property
+    def true_guide_m(self) -> float:
+        return (self.guide.place_um + self._guide_offset_um) * 1e-6
 
     def _guide_to(self, count: int) -> None:
         """Move the guide where the count leads it; at the end of its travel it stands."""
@@ -174,7 +180,34 @@ class SimulatedBody:
         control.step(edges, edge_s, self.tick * TICK_S)
         if self._step_um is not None:
             self._walk_traverse(self._step_um)
+        if abs(spindle.speed) > self.parts_cps:
+            self.break_wire()
         self._let_happen()
+
+    def run(self, ticks: int, outlook: tuple[object, ...]) -> None:
+        """So many ticks of a live board; fewer if the outlook is another then, or a watchdog bites."""
+        until = self.tick + ticks
+        while self.tick < until:
+            if self.outlook() == outlook and self.pass_ordinary(until - self.tick):
+                continue
+            self.step()
+            if self.asks_watchdog or self.outlook() != outlook:
+                return
+
+    def pass_ordinary(self, ticks: int) -> int:
+        """Pass up to so many ticks in which nothing begins or ends; how many there were."""
+        return (ordinary.wind if self.spindle.speed else ordinary.rest)(self, ticks)
+
+    def quiet_ticks(self) -> int:
+        """Ticks in which nothing that has befallen the body ends, and nothing new begins by time."""
+        if self._step_um is not None or self.spindle.whole >= self.fault_whole:
+            return 0
+        quiet = TURNS_NEVER
+        if self.guard_open and self.tick < self._guard_until:
+            quiet = self._guard_until - self.tick - 1
+        if self.spindle.jam:
+            quiet = min(quiet, self._jam_until - self.tick - 1)
+        return quiet
 
     def step_dead(self) -> None:
         """One tick of a board that is being reset: nothing drives, nothing counts."""
@@ -190,7 +223,7 @@ class SimulatedBody:
         edges = spindle.advance(TICK_S)
         if edges == 0:
             return 0, 0.0
-        if self.tick < self._dark_until:
+        if self.tick < self.dark_until:
             self.edges_lost += abs(edges)
             return 0, 0.0
         start_s = self.tick * TICK_S
@@ -199,9 +232,9 @@ class SimulatedBody:
             spindle.whole, spindle.fraction, spindle.speed = whole, fraction, speed
             return self._cut_within(start_s, cut_s)
         edge_s = spindle.time_of_way(way_to_edge(fraction, abs(edges), 1 if edges > 0 else -1))
-        if abs(edges) > self._edges_most:
-            self.edges_lost += abs(edges) - self._edges_most
-            edges = self._edges_most if edges > 0 else -self._edges_most
+        if abs(edges) > self.edges_most:
+            self.edges_lost += abs(edges) - self.edges_most
+            edges = self.edges_most if edges > 0 else -self.edges_most
         return edges, start_s + edge_s
 
     def _cut_within(self, start_s: float, cut_s: float) -> tuple[int, float]:
@@ -307,12 +340,12 @@ class SimulatedBody:
 
     def _plan_next_fault(self) -> None:
         per_turn = self.build.counts_per_turn
-        self._fault_whole = TURNS_NEVER
+        self.fault_whole = TURNS_NEVER
         if self._faults:
-            self._fault_whole = self._mounted_whole + int(self._faults[0].turn * per_turn)
+            self.fault_whole = self._mounted_whole + int(self._faults[0].turn * per_turn)
 
     def _let_happen(self) -> None:
-        if self.spindle.whole >= self._fault_whole:
+        if self.spindle.whole >= self.fault_whole:
             self._happen(self._faults.pop(0))
             self._plan_next_fault()
         if self.guard_open and self.tick == self._guard_until:
@@ -328,7 +361,7 @@ class SimulatedBody:
             self._guard_until = self.tick + round(fault.open_s / TICK_S)
         elif isinstance(fault, SensorDropout):
             self.lay_up()
-            self._dark_until = self.tick + round(fault.dark_s / TICK_S)
+            self.dark_until = self.tick + round(fault.dark_s / TICK_S)
         elif isinstance(fault, Jam):
             build = self.build
             per_nm = build.counts_per_turn / RAD_PER_TURN / build.inertia_kg_m2
@@ -341,7 +374,7 @@ class SimulatedBody:
         """The operator turns the resting spindle; the board sees edges that nothing drove."""
         assert self.spindle.speed == 0.0, "the spindle is turning"
         edges = self.spindle.turn(turns * self.build.counts_per_turn)
-        if edges and self.tick >= self._dark_until:
+        if edges and self.tick >= self.dark_until:
             self.control.see_undriven(edges)
 
     def lose_memory(self) -> None:

@@ -18,6 +18,7 @@ from firmware_protocol.messages import Move, PlanLeg, Trip
 
 from .build import Build
 from .goal import CREEP_LEAST_CPS, goal_of_move, goal_of_plan
+from .law import held, share_kept, share_now, speed_wanted
 from .suspicion import Suspicion
 
 TICK_NS = 10_000_000
@@ -26,10 +27,6 @@ CUT_S = 2.0  # the first of the two times that the welcome tells
 CUT_SHARE = 0.8  # of it is what slowing down may take
 NEVER = 1 << 40  # counts to a stop that is not planned
 
-INTEGRAL_PER_S = 3.0
-INTEGRAL_STEP_MAX = 0.35  # of one error, however old it is
-CORRECTION_PER_S = 12.0  # acceleration asked for by one unit of speed error
-CORRECTION_STEP_MAX = 0.3  # of one error; edges far apart weaken the correction
 CREEP_SETTLE_S = 0.25  # time allowed at creep speed before a stop
 BOOST_PER_S = 0.2  # duty added while no edge comes
 SILENT_S = 0.5
@@ -62,7 +59,7 @@ class Control:
         self.brake_duty = known.brake_duty
         self.brake_most = 0.0 if known.brake_duty is None else 1.0
         self.rate_max = build.speed_rpm_max * per_rpm
-        self._suspicion = Suspicion(build)
+        self.suspicion = Suspicion(build)
         self.direction_sense = build.direction_sense
         self.duty, self.brake, self.sense = 0.0, 0.0, 1
         self.count, self.unattributed = 0, 0
@@ -92,7 +89,7 @@ class Control:
         self.reference_way = 0.0
         self.edge_way = 0.0  # reference way at the newest edge
         self.edges_known = 0
-        self._suspicion.begin(0.0)
+        self.suspicion.begin(0.0)
         self.slow_accel = 0.0
         self.proportional = self.integral = self.boost = 0.0
         self.saturated_s = 0.0
@@ -138,7 +135,7 @@ class Control:
         carried = self.rate if not self.at_rest else 0.0
         self._forget()
         self.reference = carried
-        self._suspicion.begin(carried)
+        self.suspicion.begin(carried)
         self.nudges = 0
         self.trip = Trip.NONE
         self.at_rest = False
@@ -183,7 +180,7 @@ class Control:
         self.arrived = ending
         if self.mode is not Mode.SETTLE:  # said again it is no new cut: it would never rest
             self.quiet_from_s = when_s
-            self._suspicion.settling.begin()
+            self.suspicion.settling.begin()
         self.mode, self.at_rest = Mode.SETTLE, False
 
     def _begin_nudge(self) -> None:
@@ -234,7 +231,7 @@ class Control:
         if self.order is Order.OFF:
             self.see_undriven(edges)
             self.edge_s = edge_s
-            if self.at_rest and self._suspicion.settling.turns_undriven(number, edge_s):
+            if self.at_rest and self.suspicion.settling.turns_undriven(number, edge_s):
                 self.trip, self.at_rest, self.quiet_from_s = Trip.TURNED_UNDRIVEN, False, edge_s
             return
         step = edges if self.direction_sense else number * self.sense
@@ -246,16 +243,16 @@ class Control:
         if self.edges_known:
             stretch = edge_s - self.edge_s
             rate = number / stretch if stretch > 0.0 else self.rate
-            if self.mode is Mode.SETTLE and self._suspicion.settling.does_not_fall(number, edge_s):
+            if self.mode is Mode.SETTLE and self.suspicion.settling.does_not_fall(number, edge_s):
                 self.trip_now(Trip.NOT_STOPPED)
             if self.mode in (Mode.TRACK, Mode.SLOW):
                 self._correct((way - self.edge_way) / stretch - rate, stretch)
                 against = 0 if ahead > 0 else number
                 asked = max(self.top, self.reference)
-                if cause := self._suspicion.hear(number, against, stretch, rate, asked):
+                if cause := self.suspicion.hear(number, against, stretch, rate, asked):
                     self.trip_now(cause)
             self.rate = rate
-        self._suspicion.silence.hear(self.rate)
+        self.suspicion.silence.hear(self.rate)
         self.edges_known += number
         self.edge_s, self.edge_way = edge_s, way
         if self.move is None and self.legs and self.count >= self.leg_end and self.to_stop > 0:
@@ -265,12 +262,9 @@ class Control:
 
     def _correct(self, error: float, stretch: float) -> None:
         """Speed error over the newest stretch, counts/s."""
-        held = (self.duty >= 1.0 and error > 0) or (
-            error < 0 and self.duty == 0.0 and (self.brake_duty is None or self.brake >= 1.0)
-        )
-        if not held:
-            self.integral += error * min(INTEGRAL_PER_S * stretch, INTEGRAL_STEP_MAX)
-        self.proportional = error * min(CORRECTION_PER_S, CORRECTION_STEP_MAX / stretch)
+        if not held(error, self.duty, self.brake, self.brake_duty):
+            self.integral += error * share_kept(stretch)
+        self.proportional = error * share_now(stretch)
         if self.boost:
             self.integral += self.boost * self.cps_per_duty / 2
             self.boost = 0.0
@@ -303,19 +297,15 @@ class Control:
                 self._cut(self.now_s, ending=True)
             return
         self.mode, self.at_rest = Mode.IDLE, True
-        self._suspicion.settling.begin()
+        self.suspicion.settling.begin()
 
     def _next_reference(self) -> float:
         reference, change = self.reference, self.accel * TICK_S
         if self.mode is Mode.SLOW:
             return reference - max(self.accel, self.slow_accel) * TICK_S
-        top = self.top
-        wanted = min(reference + change, top) if reference < top else max(reference - change, top)
         since = self.now_s - self.edge_s if self.edges_known else 0.0
         left = self.to_cut - min(reference * since, 1.0) - self.margin
-        if left <= 0.0:
-            return min(wanted, self.creep)
-        return min(wanted, math.sqrt(self.creep * self.creep + 2 * self.stop_accel * left))
+        return speed_wanted(reference, change, self.top, left, self.creep, self.stop_accel)
 
     def _track(self, quiet: bool) -> None:
         reference = self._next_reference()
@@ -349,8 +339,7 @@ class Control:
         since = self.now_s - known_s
         late = self.reference_way - self.edge_way - 1.0
         if self.edges_known and late > 0.5:
-            error = late / since
-            self.proportional = error * min(CORRECTION_PER_S, CORRECTION_STEP_MAX / since)
+            self.proportional = late / since * share_now(since)
         if self._is_too_silent():
             return True
         if late > 1.5 and since > SILENT_S:
@@ -365,7 +354,7 @@ class Control:
     def _is_too_silent(self) -> bool:
         """The motor model says that edges should have come: no sensor, or a spindle that is held."""
         since_s = self.now_s - self.edge_s
-        cause = self._suspicion.hear_nothing(self.duty, self.brake, since_s, TICK_S)
+        cause = self.suspicion.hear_nothing(self.duty, self.brake, since_s, TICK_S)
         if cause:
             self.trip_now(cause)
         return bool(cause)

@@ -73,7 +73,7 @@ class CountingBody(SimulatedBody):
         counts, edges = self._turn_by_drill()
         if not edges:
             return 0, 0.0
-        seen = 0 if self.tick < self._dark_until else min(abs(edges), self._edges_most)
+        seen = 0 if self.tick < self.dark_until else min(abs(edges), self.edges_most)
         self.edges_lost += abs(edges) - seen
         if not seen:
             return 0, 0.0
@@ -86,6 +86,19 @@ class CountingBody(SimulatedBody):
         counts = self.drill.turn(self.control.count) * self.build.counts_per_turn
         self.spindle.speed = counts / TICK_S
         return counts, self.spindle.turn(counts)
+
+    def pass_ordinary(self, ticks: int) -> int:
+        counter, spindle = self._counter, self.spindle
+        if not counter.at_rest or spindle.speed or spindle.fraction >= 1.0:
+            return 0
+        ticks = min(ticks, self.quiet_ticks())
+        if ticks > 0:
+            ticks = self.drill.stand(counter.count, ticks)
+        if ticks <= 0:
+            return 0
+        self.tick += ticks
+        counter.now_s = self.tick * TICK_S
+        return ticks
 
     def step_dead(self) -> None:
         """The board is being reset: it shows nothing, so the person lets go."""

@@ -100,6 +100,19 @@ class Drill:
             )
         return self._speed * TICK_S
 
+    def stand(self, count: int, ticks: int) -> int:
+        """Pass up to so many ticks in which they stand by and nothing comes to their mind; how many there were."""
+        if self.doing is not Doing.STANDS or self._speed:
+            return 0
+        winds_on = self._wind and count < self._target and self._word is not False
+        if winds_on and self._next is not Doing.WINDS:
+            return 0
+        if self._next is not None:
+            ticks = min(ticks, self._next_tick - self._tick - 1)
+        ticks = max(ticks, 0)
+        self._tick += ticks
+        return ticks
+
     def _notice(self, count: int) -> None:
         doing, past = self.doing, count - self._target
         if doing is Doing.WINDS or doing is Doing.EASES:

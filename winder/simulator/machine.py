@@ -113,15 +113,15 @@ class SimulatedMachine:
             if self._device is None:
                 self._run_dead_tick()
             else:
-                self._run_tick(self._device)
+                self._run_ticks(self._device, last)
         if not self._out:
             self.now_ns = max(self.now_ns, time_ns)
 
-    def _run_tick(self, device: DeviceEnd) -> None:
-        """One tick of the body, and one of the device end if it is due or has something to hear of."""
+    def _run_ticks(self, device: DeviceEnd, last: int) -> None:
+        """Ticks of the body until the device end is due or has something to hear of, at most to ``last``."""
         body = self.body
         due = -(-device.next_tick_ms() * NS_PER_MS // TICK_NS)
-        body.step()
+        body.run(max(1, min(last, due) - body.tick), self._outlook)
         self.now_ns = body.tick * TICK_NS
         if body.tick >= due or body.outlook() != self._outlook:
             self._tick_device(device, self.now_ns // NS_PER_MS)
@@ -154,6 +154,8 @@ class SimulatedMachine:
 
     def take_bytes(self) -> bytes:
         """What the board has sent since the last time."""
+        if not self._out:
+            return b""
         data = bytes(self._out)
         self._out.clear()
         return data
@@ -233,6 +235,11 @@ class SimulatedMachine:
     @property
     def moving(self) -> bool:
         return self.body.spindle.speed != 0.0
+
+    @property
+    def guide_m(self) -> float:
+        """Where the guide truly stands, from the left flange; the board may believe another place."""
+        return self.body.true_guide_m
 
     @property
     def lay(self) -> Lay:

@@ -43,11 +43,17 @@ class Silence:
         """Edges came; the newest speed is this."""
         self.speed, self.way = rate, 0.0
 
+    def after(self, duty: float, brake_duty: float, time_s: float) -> tuple[float, float]:
+        """Speed and way once this time has passed without an edge."""
+        push = duty - STIFF * self._friction - brake_duty - self.speed / self._full
+        speed = self.speed + self._accel * push * time_s
+        if speed < 0.0:
+            speed = 0.0
+        return speed, self.way + speed * time_s
+
     def pass_time(self, duty: float, brake_duty: float, time_s: float) -> bool:
         """True once no spindle could have come so far without an edge."""
-        push = duty - STIFF * self._friction - brake_duty - self.speed / self._full
-        self.speed = max(self.speed + self._accel * push * time_s, 0.0)
-        self.way += self.speed * time_s
+        self.speed, self.way = self.after(duty, brake_duty, time_s)
         return self.way > SILENT_COUNTS
 
 
@@ -69,15 +75,17 @@ class Overspeed:
     def forget(self) -> None:
         self._edges, self._time_s = 0, 0.0
 
-    def hear(self, edges: int, stretch_s: float) -> bool:
-        """True once the mean of the newest stretches is above the highest speed."""
+    def over(self, edges: int, stretch_s: float) -> bool:
+        """True if with these the mean of the newest stretches is above the highest speed."""
+        edges += self._edges
+        limit = self._rate_max * (OVERSPEED_SHARE + OVERSPEED_UNEVEN / edges)
+        return edges > limit * (self._time_s + stretch_s)
+
+    def hear(self, edges: int, stretch_s: float) -> None:
         self._edges += edges
         self._time_s += stretch_s
-        limit = self._rate_max * (OVERSPEED_SHARE + OVERSPEED_UNEVEN / self._edges)
-        over = self._edges > limit * self._time_s
         if self._edges >= OVERSPEED_EDGES:
             self.forget()
-        return over
 
 
 class Settling:
@@ -136,41 +144,53 @@ class Suspicion:
         rate_max = build.speed_rpm_max * per_rpm
         self._speeding = known.full_torque_rpm_s * per_rpm
         self._full = known.rpm_per_duty * per_rpm
-        self._braking = known.brake_duty or 0.0
-        self._slowing = self._speeding * (known.friction_duty + self._braking)
+        self.braking = known.brake_duty or 0.0
+        self._slowing = self._speeding * (known.friction_duty + self.braking)
         self.silence = Silence(self._speeding, self._full, known.friction_duty)
         self.settling = Settling(rate_max)
-        self._backward = Backward()
+        self.backward = Backward()
         self._overspeed = Overspeed(rate_max)
         self.begin(0.0)
 
     def begin(self, rate: float) -> None:
         """A new run of the loop, at this speed."""
-        self._backward.weight = 0
+        self.backward.weight = 0
         self._overspeed.forget()
         self.silence.hear(rate)
         self._rate, self._stretch_s, self._number = 0.0, 0.0, 0
 
     def hear(self, number: int, against: int, stretch_s: float, rate: float, asked: float) -> Trip:
         """The newest edges while driven, ``stretch_s`` from the last one before them."""
-        before_s, before, number_before = self._stretch_s, self._rate, self._number
-        self._rate, self._stretch_s, self._number = rate, stretch_s, number
-        self.silence.hear(rate)
-        if self._backward.hear(number - against, against):
-            return Trip.SENSOR_IMPLAUSIBLE
+        if self.backward.hear(number - against, against):
+            cause = Trip.SENSOR_IMPLAUSIBLE
+        else:
+            cause = self.cause(number, stretch_s, rate, asked)
+        self.remember(number, stretch_s, rate)
+        return cause
+
+    def cause(self, number: int, stretch_s: float, rate: float, asked: float) -> Trip:
+        """What speaks against these edges, whichever way they went. They are not heard by this."""
+        before, number_before = self._rate, self._number
         limit = asked * (ASKED_SHARE + OVERSPEED_UNEVEN / number) + self._full / 8
-        if self._overspeed.hear(number, stretch_s) or (rate > limit and rate >= before):
+        if (rate > limit and rate >= before) or self._overspeed.over(number, stretch_s):
             return Trip.OVERSPEED
         if number_before:
             most = CHANGE_MOST * (self._speeding if rate > before else self._slowing)
-            uneven = (UNEVEN / number + UNEVEN / number_before) * max(rate, before)
-            if abs(rate - before) > most * (stretch_s + before_s) + uneven:
+            uneven = (UNEVEN / number + UNEVEN / number_before) * (
+                rate if rate > before else before
+            )
+            if abs(rate - before) > most * (stretch_s + self._stretch_s) + uneven:
                 return Trip.SENSOR_IMPLAUSIBLE
         return Trip.NONE
 
+    def remember(self, number: int, stretch_s: float, rate: float) -> None:
+        self._rate, self._stretch_s, self._number = rate, stretch_s, number
+        self.silence.hear(rate)
+        self._overspeed.hear(number, stretch_s)
+
     def hear_nothing(self, duty: float, brake: float, since_s: float, time_s: float) -> Trip:
         """No edge for ``time_s`` more, ``since_s`` after the newest."""
-        if not self.silence.pass_time(duty, brake * self._braking, time_s):
+        if not self.silence.pass_time(duty, brake * self.braking, time_s):
             return Trip.NONE
         sooner = since_s < self._rate / self._slowing / 2  # than anything can stop it
         return Trip.SENSOR_IMPLAUSIBLE if sooner else Trip.STALLED
