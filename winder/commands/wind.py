@@ -174,7 +174,7 @@ def _ask_bench(arguments: argparse.Namespace) -> None:
 def _spool_asked(arguments: argparse.Namespace) -> str | None:
     """The spool of a new coil, asked once where the logbook has one of its wire and nobody named any."""
     from winder.commands.plain_table import plain_text
-    from winder.service.sources import read_coil
+    from winder.service.given_files import read_coil
     from winder.service.supply import spools_for
     from winder.shelf import Logbook, default_path
 

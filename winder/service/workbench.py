@@ -23,6 +23,7 @@ from winder.recipe.model import Direction
 from winder.recipe.observations import Observation
 from winder.recipe.samples import example_recipes
 from winder.service.again import Again, coil_again
+from winder.service.given_files import read_coil, read_profile
 from winder.service.going_on import GoesOn, coil_to_go_on
 from winder.service.opening import (
     NOTHING_DECLARED,
@@ -37,7 +38,7 @@ from winder.service.opening import (
 from winder.service.record_words import words_of_record
 from winder.service.recovery import words_of_unfinished
 from winder.service.run import WindRun
-from winder.service.sources import connect, read_coil, read_profile
+from winder.service.sources import connect
 from winder.service.supply import Supplied, refuse_short, spools_for, supplied
 from winder.shelf import Logbook, default_path
 from winder.shelf.coil_words import CoilWords
