@@ -73,7 +73,9 @@ def test_a_coast_that_reaches_its_end_is_arrived_and_braked_at_that_edge():
     """A host takes a board that is past its end and says WINDING for one that runs on."""
     machine, full = slow_machine(1, True, 1)
     rate = full // 5
-    one = leg(0, 5, COMPLETE, rate_mcps=rate, accel_mcps2=full // 2, creep_mcps=rate, coast_counts=1)
+    one = leg(
+        0, 5, COMPLETE, rate_mcps=rate, accel_mcps2=full // 2, creep_mcps=rate, coast_counts=1
+    )
     bench = wound(machine, one)
     while bench.status.count < 5:
         assert bench.status.state is State.WINDING
