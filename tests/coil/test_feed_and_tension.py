@@ -210,6 +210,6 @@ def test_a_lighter_tensioner_may_go_faster_as_its_square_root():
 def test_a_bold_speed_gets_one_short_remark(changes, rpm, words):
     machine = dataclasses.replace(SIMULATED_BENCH, **changes)
     asked = recipe(speed_rpm=rpm)
-    said = bold_remark(asked, speed_advice(LONG, WIRE_42, asked, machine), machine)
+    said = bold_remark(rpm, speed_advice(LONG, WIRE_42, asked, machine), machine)
     assert (words in said) if words else said == ""
     assert len(said.split()) < 40

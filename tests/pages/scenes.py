@@ -59,7 +59,7 @@ def lay_at(turns: float) -> tuple[float, ...]:
 WINDING = WindView(
     phase=Phase.WINDING,
     headline=HEADLINES[Phase.WINDING],
-    advice="pauses to measure in 212 turns, about 14 s",
+    advice="pauses (measure) in 212 turns, about 14 s",
     coil=CoilView("kalimba bass coil", "clockwise", COUNTS_PER_TURN, TARGET_TURNS, 37, WINDOW_MM),
     count=CountView(CountTruth(12424, 12424, 12424), 3106.0, 1894.0),
     motion=MotionView(912.0, 900.0, 1000, 126.0, 212.0, "pause"),

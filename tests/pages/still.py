@@ -62,6 +62,7 @@ class InventedCoil:
     state: str
     goes_on: bool = False
     simulated: bool = False
+    counted: bool = False
 
 
 class StillBench:
@@ -114,6 +115,10 @@ class StillBench:
 
     def open_from_shelf(self, wish: Again | GoesOn, port: str) -> WindRun:
         self.from_shelf.append((wish, port))
+        return StillRun(self._view)
+
+    def open_count(self, turns: int, name: str, port: str) -> WindRun:
+        self.opened.append((f"{turns} {name}", port))
         return StillRun(self._view)
 
     def open_wind(

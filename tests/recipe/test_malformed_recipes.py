@@ -212,8 +212,8 @@ CASES = {
     "pause twice": (OBROUND, 18, "pauses = [1000, 1000]", 18, "winding.pauses", "rising"),
     "pause at nothing": (OBROUND, 18, "pauses = [0]", 18, "winding.pauses", "from 1"),
     "pause at the end": (OBROUND, 18, "pauses = [5000]", 18, "winding.pauses", "below the target"),
-    "one pause, no list": (OBROUND, 18, "pauses = 1000", 18, "winding.pauses", "[1000, 2500]"),
-    "pauses in words": (OBROUND, 18, 'pauses = ["half-way"]', 18, "winding.pauses", "[1000, 2500]"),
+    "one pause, no list": (OBROUND, 18, "pauses = 1000", 18, "winding.pauses", "{at = 2500"),
+    "pauses in words": (OBROUND, 18, 'pauses = ["half-way"]', 18, "winding.pauses", "{at = 2500"),
     "too many pauses": (
         OBROUND, 18, f"pauses = {list(range(1, 22))}", 18, "winding.pauses", "at most 20",
     ),

@@ -69,7 +69,9 @@ def test_check_sums_up_the_recipe_and_tells_what_it_gives(capsys):
     what, target, gives, remark = capsys.readouterr().out.strip().split("\n")
     assert what.startswith("kalimba pickup: 42 AWG single on an obround core of 24 mm x 4 mm")
     assert "6 mm wide" in what and "7 mm high" in what and "margins 0.2 mm" in what
-    assert target == ("target 5000 turns, clockwise seen from the top, pauses at 2500")
+    assert target == (
+        "target 5000 turns, clockwise seen from the top, pauses at 2500 (measure half-way)"
+    )
     assert gives.startswith("gives 5000 turns, ")
     assert gives.endswith(": may not fit")
     assert "on the flat sides" in remark and "watch the last layers" in remark

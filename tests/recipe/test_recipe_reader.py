@@ -46,6 +46,7 @@ def test_the_kalimba_example_reads_in_si_units():
     assert recipe.direction is Direction.CLOCKWISE
     assert recipe.speed_rpm is None
     assert recipe.pause_at_turns == (2500,)
+    assert recipe.pause_reasons == ((2500, "measure half-way"),)
     assert recipe.text == path.read_text(encoding="utf-8")
 
 

@@ -13,6 +13,7 @@ from winder.clock import NS_PER_S, HandClock
 from winder.screens.app import WinderApp
 from winder.screens.bench import Workbench
 from winder.screens.face import Face
+from winder.screens.starting import COUNTDOWN_S, SECOND_KEY
 from winder.wind.model import Intent
 
 
@@ -33,6 +34,12 @@ class Stage:
     async def press(self, *keys: str) -> None:
         await self.pilot.press(*keys)
         await self.tick(1.0)  # well apart from the next press, so that none counts as held
+
+    async def start(self, first: str) -> None:
+        """Both keys and the countdown."""
+        await self.press(first)
+        await self.press(SECOND_KEY)
+        await self.tick(COUNTDOWN_S)
 
     @property
     def text(self) -> str:

@@ -176,7 +176,10 @@ def test_turning_back_by_motor_is_told_prefilled_and_deliberate():
         assert stage.app.screen.query_one(Input).value == "38"
         assert "The spindle turns back slowly. Hands clear" in stage.text
         assert run.asked == []
-        await stage.pilot.press("enter")
+        await stage.press("enter")
+        await stage.press("0")
+        assert run.asked == []
+        await stage.tick(3.0)
         await stage.pilot.press("n", "space")  # the stop works before any motion is seen
 
     on_stage(play, run)

@@ -10,6 +10,7 @@ import signal
 import struct
 import sys
 import termios
+import time
 from pathlib import Path
 
 import pytest
@@ -234,6 +235,9 @@ def test_a_wind_in_motion_is_closed_when_the_program_is_told_to_end(tmp_path, ho
     terminal.press("a")
     terminal.read_until("asked: accept cautions")
     terminal.press("s")
+    terminal.read_until("Press 0 to start")
+    time.sleep(0.3)
+    terminal.press("0")
     terminal.read_until("W I N D I N G")
     if how == "terminal closed":
         os.close(terminal.handle)

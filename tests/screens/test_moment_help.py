@@ -11,7 +11,7 @@ from tests.pages.still import StillBench, StillRun
 from winder.screens.asking import AskNote
 from winder.screens.command_list import CommandList, commands_of
 from winder.screens.keys import shown_keys
-from winder.screens.moment_help import MEANS, MomentHelp, key_lines, wind_help
+from winder.screens.moment_help import MEANS, MomentHelp, flowing, key_lines, wind_help
 from winder.screens.recipe_form import RecipeForm
 from winder.screens.topics import TOPICS
 from winder.wind.model import Intent, Phase
@@ -36,6 +36,11 @@ def test_the_help_of_a_moment_names_its_state_and_every_key_of_now(scene):
         assert "Why is the count not exact?" in text
     if scene == "wire broke":
         assert "The wire broke. What now?" in text
+
+
+def test_paragraphs_flow_and_lists_stay():
+    text = "one two\nthree four\n\nkey  does\nother  thing\n    an example\nlast"
+    assert flowing(text) == "one two three four\n\nkey  does\nother  thing\n    an example\nlast"
 
 
 @pytest.mark.parametrize("key", ["question_mark", "f1"])

@@ -70,7 +70,8 @@ def test_a_start_that_is_not_seen_yet_is_stopped_and_cut_under_an_open_note():
     run = StillRun(SCENES["ready"])
 
     async def play(stage: Stage) -> None:
-        await stage.pilot.press("s", "n", "space", "space")
+        await stage.start("s")
+        await stage.pilot.press("n", "space", "space")
 
     on_stage(play, run)
     assert intents(run) == [Intent.START, Intent.PAUSE, Intent.CUT]

@@ -310,4 +310,6 @@ def test_no_second_command_while_one_is_unanswered():
     script.status(State.PAUSED, 12)
     assert script.ask(Intent.CONTINUE) != ""
     assert script.ask(Intent.END_HERE) != ""
+    assert script.count_of(Start) == 1  # the slow pace of the first turns comes before it
+    script.answer()
     assert script.count_of(Start) == 2

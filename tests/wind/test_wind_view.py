@@ -47,7 +47,7 @@ def test_the_next_stop_is_said_with_turns_and_time():
     script.status(State.WINDING, 400, leg=1, rate_mcps=400_000, traverse_um=4250)
     view = view_of(script)
     assert view.headline == "winding"
-    assert view.advice.startswith("pauses to measure in 20 turns, about ")
+    assert view.advice.startswith("pauses in 20 turns, about ")
     assert (view.motion.next_stop_turns, view.motion.next_stop_is) == (20.0, "pause")
     assert (view.count.turns, view.count.remaining_turns) == (20.0, 40.0)
     assert view.motion.speed_rpm == pytest.approx(1200)

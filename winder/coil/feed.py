@@ -157,9 +157,8 @@ def speed_advice(
     )
 
 
-def bold_remark(recipe: Recipe, advice: SpeedAdvice, machine: MachineProfile) -> str:
-    """One short sentence where the recipe's own speed is bold; "" where it is not. It is wound as it says."""
-    asked_rpm = recipe.speed_rpm
+def bold_remark(asked_rpm: float | None, advice: SpeedAdvice, machine: MachineProfile) -> str:
+    """One short sentence where a recipe's own speed is bold; "" where it is not. It is wound as it says."""
     if asked_rpm is None:
         return ""
     if advice.rpm is not None and asked_rpm > advice.rpm:

@@ -187,7 +187,7 @@ def _remarks(coil: Coil, advice: SpeedAdvice, machine: MachineProfile) -> tuple[
             "fewer turns than a layer: inductance is figured as if they lay spread over the width;"
             " side by side they have more"
         )
-    bold = bold_remark(coil.recipe, advice, machine)
+    bold = bold_remark(coil.recipe.speed_rpm, advice, machine)
     return (*told, bold) if bold else tuple(told)
 
 

@@ -13,12 +13,15 @@ if TYPE_CHECKING:
     from winder.machine.model import MachineProfile
 
 
-def print_compared_lays(coil: Coil, machine: MachineProfile, seed: int, *, as_json: bool) -> None:
+def print_compared_lays(
+    coil: Coil, machine: MachineProfile, seed: int, *, pieces: bool, as_json: bool
+) -> None:
     """With the traverse as planned, without its wait at the edges, with nothing done for the edges,
-    scattered, and by a hand that wanders."""
+    scattered, and by a hand that wanders; or, with ``pieces``, in one go and in five winds."""
     from winder.laboratory.lay_trial import lay_trial
+    from winder.laboratory.pieces_trial import pieces_trial
 
-    trial = lay_trial(coil, machine, seed)
+    trial = (pieces_trial if pieces else lay_trial)(coil, machine, seed)
     print(json.dumps(trial, indent=2) if as_json else "\n".join(trial_lines(trial)))
 
 

@@ -32,6 +32,7 @@ WORDS: dict[str, Asked] = {
     "guard closed": Asked(Intent.CONFIRM, Item.GUARD),
     "all done": Asked(Intent.SET_UP_DONE),
     "set up already": Asked(Intent.DECLARE_SET_UP),
+    "wire here": Asked(Intent.WIRE_HERE),
     "wire broke": Asked(Intent.WIRE_BROKE),
     "wire joined": Asked(Intent.WIRE_JOINED),
     "wire whole": Asked(Intent.WIRE_WHOLE),

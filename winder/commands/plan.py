@@ -67,6 +67,11 @@ def add_parser(subparsers: Any) -> None:
         action="store_true",
         help="lay the coil in several ways on the simulated bobbin and compare them",
     )
+    lay.add_argument(
+        "--compare-pieces",
+        action="store_true",
+        help="lay it in one go and in five winds, with a break, turns off and a board that was reset",
+    )
     parser.add_argument(
         "--seed",
         metavar="N",
@@ -83,7 +88,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Prints the plan, or raises all that refuses it; with ``--json`` prints both."""
     from winder.plan.checks import checks, refusals
     from winder.plan.planner import make_plan
-    from winder.service.sources import read_profile
+    from winder.service.given_files import read_profile
 
     again = again_of(arguments)
     file = arguments.recipe or f"coil {again.coil if again else ''}"
@@ -93,8 +98,9 @@ def run(arguments: argparse.Namespace) -> int:
         coil = _coil(arguments, again, machine)
         supply = supplied_by(arguments, coil)
         coil = coil if supply is None else supply.coil
-        if arguments.compare_lays:
-            print_compared_lays(coil, machine, given or 1, as_json=arguments.json)
+        if arguments.compare_lays or arguments.compare_pieces:
+            pieces, as_json = arguments.compare_pieces, arguments.json
+            print_compared_lays(coil, machine, given or 1, pieces=pieces, as_json=as_json)
             return 0
         if refused := refusals(coil, machine, legs_max=LEGS_MAX):
             raise FileComplaints(file, placed(coil, file, refused))
@@ -120,12 +126,13 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _coil(arguments: argparse.Namespace, again: Again | None, machine: MachineProfile) -> Coil:
     """By the recipe file, or after a coil of the shelf, whose spool is taken unless another is named."""
-    from winder.service.again import coil_again
-    from winder.service.sources import read_coil
-    from winder.shelf import Logbook
+    from winder.service.given_files import read_coil
 
     if again is None:
         return read_coil(arguments.recipe, readings_of(arguments), machine)
+    from winder.service.again import coil_again
+    from winder.shelf import Logbook
+
     with Logbook.open(getattr(arguments, "logbook", None), read_only=True) as logbook:
         followed = coil_again(logbook, again, arguments.recipe, readings_of(arguments), machine)
     arguments.spool = arguments.spool or followed.spool or None

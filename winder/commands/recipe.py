@@ -155,7 +155,10 @@ def _recipe_lines(recipe: Recipe, coil: Coil) -> list[str]:
     margin = f", margins {show_length(recipe.margin_m)}" if recipe.margin_m else ""
     rims = f", {show_length(recipe.rim_width_m)} at the rims" if recipe.rim_width_m else ""
     speed = f", at most {show_speed(recipe.speed_rpm)}" if recipe.speed_rpm else ""
-    pauses = ", ".join(map(str, recipe.pause_at_turns))
+    why = dict(recipe.pause_reasons)
+    pauses = ", ".join(
+        f"{at} ({why[at]})" if at in why else str(at) for at in recipe.pause_at_turns
+    )
     return [
         f"{recipe.name}: {coil.wire.label} on {core_words(recipe.core)}, "
         f"{show_length(recipe.width_m)} wide{rims}, flanges {show_length(recipe.height_m)} high{margin}",

@@ -67,7 +67,8 @@ examples:
   winder shelf edit 12 --start-colour white --finish-colour black
   winder shelf edit 12 --direction counter-clockwise
   winder shelf edit 12 --spoiled 'shorted turns'
-  winder shelf edit 12 --spool 'red 42' --hide"""
+  winder shelf edit 12 --spool 'red 42' --hide
+  winder shelf edit 12 --recipe bass.toml       wire and bobbin of a coil that was only counted"""
 
 
 _PAIR = """\
@@ -160,6 +161,9 @@ def _add_edit(verbs: Any) -> None:
     verb.add_argument("--finish-colour", metavar="WORD", help="of the finish lead (F)")
     verb.add_argument("--spool", metavar="NAME", help="the spool it was wound from")
     verb.add_argument("--spoiled", metavar="WHY", help="it is no good")
+    verb.add_argument(
+        "--recipe", metavar="FILE", help="wire and bobbin of a coil that was only counted"
+    )
     seen = verb.add_mutually_exclusive_group()
     seen.add_argument("--hide", action="store_true", help="leave it out of lists")
     seen.add_argument("--unhide", action="store_true", help="show it in lists again")

@@ -51,12 +51,12 @@ def csv_text(coils: Any) -> str:
     table = csv.writer(out, lineterminator="\n")
     table.writerow(COLUMNS)
     for coil in coils:
-        said, (nominal, low, high) = coil.said, coil.ohm_20c
+        said, expected = coil.said, coil.ohm_20c if coil.is_known else ("", "", "")
         turns = coil.turns or ("", "")
         measured = ohms_at_20c(coil.measured_ohm, coil.measured_at_c)
         row = (
             coil.coil_id, coil.name, coil.state, *turns, coil.target_turns, coil.wire,
-            coil.as_wound, coil.date, measured, nominal, low, high, said.spool, said.place,
+            coil.as_wound, coil.date, measured, *expected, said.spool, said.place,
             *said.colours, said.note, said.spoiled, int(said.hidden), int(coil.simulated),
         )  # fmt: skip
         table.writerow([defused(cell) if isinstance(cell, str) else cell for cell in row])

@@ -72,6 +72,8 @@ def _measured(coil: CoilRow) -> str:
 
 def _expected(coil: CoilRow) -> str:
     _, low, high = coil.ohm_20c
+    if not coil.is_known:
+        return ""
     return f"{low:.4g} to {high:.4g}"
 
 

@@ -11,7 +11,7 @@ from winder.errors import UserMistake, WinderError
 if TYPE_CHECKING:
     from winder.service.shelved import Judged
     from winder.shelf import Logbook
-    from winder.shelf.model import CoilRecord
+    from winder.shelf.model import CoilRecord, CoilRow
     from winder.shelf.readings import Measured
 
 CAUSES_TOLD = 3
@@ -183,7 +183,8 @@ def edit_coil(arguments: argparse.Namespace) -> int:
     }
     hidden = True if arguments.hide else False if arguments.unhide else None
     direction = None if arguments.direction is None else Direction(arguments.direction)
-    nothing = all(each is None for each in (*told.values(), hidden, direction, arguments.spool))
+    said = (*told.values(), hidden, direction, arguments.spool, arguments.recipe)
+    nothing = all(each is None for each in said)
     if nothing:
         raise UserMistake(
             "nothing was said of the coil",
@@ -192,6 +193,8 @@ def edit_coil(arguments: argparse.Namespace) -> int:
         )
     with open_logbook(getattr(arguments, "logbook", None)) as logbook:
         row = logbook.coil(arguments.coil).row
+        if arguments.recipe is not None:
+            row = tell_recipe(logbook, row, arguments.recipe)
         spool_id = None
         if arguments.spool is not None:
             spool_id = spool_for(logbook, arguments.spool, row.wire)
@@ -200,6 +203,27 @@ def edit_coil(arguments: argparse.Namespace) -> int:
         )
     print(f"coil {row.coil_id}: written")
     return 0
+
+
+def tell_recipe(logbook: Logbook, row: CoilRow, path: str) -> CoilRow:
+    """Wire and bobbin of a coil that was only counted, and the row as it is then. ``UserMistake`` where it has some."""
+    from winder.service.given_files import read_coil
+
+    if row.is_known:
+        raise UserMistake(
+            f"has wire and bobbin on record already: {row.wire}",
+            where=f"coil {row.coil_id}",
+            remedy="a recipe is told only of coils that were only counted",
+        )
+    coil = read_coil(path)
+    if coil.recipe.direction.value != row.direction:
+        raise UserMistake(
+            f"winds {coil.recipe.direction.value}, and coil {row.coil_id} was wound {row.direction}",
+            where=path,
+            remedy="change the direction in the recipe",
+        )
+    logbook.tell_recipe(row.coil_id, coil.recipe, coil)
+    return logbook.coil(str(row.coil_id)).row
 
 
 def spool_for(logbook: Logbook, name: str, wire: str) -> int:

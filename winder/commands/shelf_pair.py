@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from winder.commands import tap_questions
+from winder.commands.number_option import number
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ def add_options(verb: argparse.ArgumentParser) -> None:
     verb.add_argument("--source", choices=SOURCES, help="what hums near by")
     verb.add_argument("--away", metavar="LENGTH", help="how far that is")
     verb.add_argument(
-        "--ratio", metavar="N", type=float, help="hum of the first over the second, as measured"
+        "--ratio", metavar="N", type=number, help="hum of the first over the second, as measured"
     )
     verb.add_argument("--join", choices=("series", "parallel"), default="series", help="to draw")
     verb.add_argument("--svg", metavar="FILE", type=Path, help="draw the wiring into a new file")

@@ -133,7 +133,7 @@ def _band(coil: CoilRow) -> str:
 
 
 def _ohms(coil: CoilRow) -> str:
-    text = f"{coil.ohm_20c[0]:.4g} ({_band(coil)})"
+    text = f"{coil.ohm_20c[0]:.4g} ({_band(coil)})" if coil.is_known else "not known"
     if coil.measured_ohm is not None:
         at = "" if coil.measured_at_c is None else f" at {coil.measured_at_c:g} C"
         text += f", measured {coil.measured_ohm:.5g}{at}"

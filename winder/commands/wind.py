@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING, Any
 from winder.commands.again_option import add_again_options, again_of
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.logbook_option import add_logbook_option
-from winder.commands.number_option import whole
+from winder.commands.number_option import number, whole
 from winder.commands.spool_option import add_spool_option
 from winder.commands.verb_parser import verb_parser
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
+    from winder.recipe.counted import CountOnly
     from winder.service.again import Again
     from winder.service.opening import Declared
     from winder.service.workbench import WindRequest
@@ -41,6 +42,7 @@ examples:
   winder wind bass.toml --port sim
   winder wind bass.toml --port 'sim?pace=20&seed=7' --plain --start --top operator --tension '12 cN'
   winder wind bass.toml --port /dev/serial/by-id/... --machine bench.toml
+  winder wind --count 8000 --name "rotor sensor" --port sim --machine drill.toml
   winder wind bass.toml --port sim --continue 3      a coil that was left half way
   winder wind --continue 3 --take-off 4 --port sim   then: take off 4
   winder wind bass.toml --port sim --spool red       from this spool of the logbook
@@ -55,6 +57,13 @@ def add_parser(subparsers: Any) -> None:
         subparsers, "wind", "wind a recipe on a board, real or simulated", DESCRIPTION, EXAMPLES
     )
     add_again_options(parser)
+    parser.add_argument(
+        "--count",
+        type=int,
+        metavar="TURNS",
+        help="no recipe: only count so many turns, stop or call there, and keep the count",
+    )
+    parser.add_argument("--name", metavar="NAME", help="with --count: what the coil is called")
     parser.add_argument("--port", required=True, metavar="PORT", help="where the board is")
     parser.add_argument(
         "--machine",
@@ -73,6 +82,14 @@ def add_parser(subparsers: Any) -> None:
         metavar="CN",
         help="how hard the wire is held, as '12 cN' or 'by feel'; needed with --start",
     )
+    _add_switches(parser)
+    add_spool_option(parser, with_logbook=False)
+    add_known_option(parser)
+    add_logbook_option(parser)
+    parser.set_defaults(run=run)
+
+
+def _add_switches(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--close-unknown",
         action="store_true",
@@ -92,10 +109,6 @@ def add_parser(subparsers: Any) -> None:
         action="store_true",
         help="wind although the spool may not last: you join a fuller one when it ends",
     )
-    add_spool_option(parser, with_logbook=False)
-    add_known_option(parser)
-    add_logbook_option(parser)
-    parser.set_defaults(run=run)
 
 
 def _add_going_on(parser: argparse.ArgumentParser) -> None:
@@ -108,7 +121,7 @@ def _add_going_on(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--turns",
-        type=float,
+        type=number,
         metavar="N",
         help="with --continue: turns that you have counted on the coil",
     )
@@ -161,7 +174,7 @@ def _ask_bench(arguments: argparse.Namespace) -> None:
 def _spool_asked(arguments: argparse.Namespace) -> str | None:
     """The spool of a new coil, asked once where the logbook has one of its wire and nobody named any."""
     from winder.commands.plain_table import plain_text
-    from winder.service.sources import read_coil
+    from winder.service.given_files import read_coil
     from winder.service.supply import spools_for
     from winder.shelf import Logbook, default_path
 
@@ -173,8 +186,8 @@ def _spool_asked(arguments: argparse.Namespace) -> str | None:
     if not names:
         return None
     print("From which spool? Its wire is taken off it, and what it taught counts.")
-    for number, name in enumerate(names, 1):
-        print(f"  {number}  {plain_text(name)}")
+    for place, name in enumerate(names, 1):
+        print(f"  {place}  {plain_text(name)}")
     try:
         said = input("number, or Enter for one that is not in the logbook: ").strip()
     except EOFError:
@@ -237,13 +250,14 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
     wish = None
     if arguments.goes_on is not None:
         wish = GoesOn(arguments.goes_on, arguments.turns, arguments.take_off)
+    count = _count_only(arguments)
     declared = Declared(
         top=Top(arguments.top) if arguments.top else None,
         tension_cn=_tension(arguments.tension),
         by="--start" if arguments.start else "",
     )
     if arguments.start:
-        _look_whether_all_is_said(declared)
+        _look_whether_all_is_said(declared, wire=count is None)
     return WindRequest(
         arguments.recipe,
         arguments.port,
@@ -257,15 +271,34 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         arguments.spool,
         arguments.short_wire,
         _by_number(arguments),
+        count,
     )
 
 
-def _look_whether_all_is_said(declared: Declared) -> None:
+def _count_only(arguments: argparse.Namespace) -> CountOnly | None:
+    """``--count`` with its ``--name``; it stands in the place of a recipe."""
+    from winder.recipe.counted import count_only
+
+    recipe = arguments.recipe or arguments.mate or arguments.like
+    if arguments.count is None:
+        if arguments.name is not None:
+            raise UserMistake("a name goes with --count", where="--name", remedy="leave it out")
+        return None
+    if recipe is not None:
+        raise UserMistake(
+            "a recipe says how many turns, and so does --count",
+            where="--count",
+            remedy="leave one of them out",
+        )
+    return count_only(arguments.name or "", arguments.count)
+
+
+def _look_whether_all_is_said(declared: Declared, *, wire: bool) -> None:
     """``--start`` never waits and never guesses what only a person knows."""
     missing = []
     if declared.top is None:
         missing.append("--top operator or --top chuck: where the coil's top faces")
-    if declared.tension_cn is None:
+    if wire and declared.tension_cn is None:
         missing.append("--tension '12 cN' or 'by feel': how hard the wire is held")
     if missing:
         raise UserMistake(

@@ -202,31 +202,42 @@ class Ratio:
 
 @dataclass(frozen=True, slots=True)
 class RisingTurns:
-    """A list of whole numbers, each higher than the one before."""
+    """A list of turns, each higher than the one before; each by itself, or as ``{at = 2500, for = "measure"}``.
+
+    Read as pairs of a turn and what it is for, "" where that is not said.
+    """
 
     high: int
     count_max: int
+    reason_max: int = 60
 
     @property
     def words(self) -> str:
-        return f"a list of at most {self.count_max} rising whole numbers"
+        return f'a list of at most {self.count_max} rising whole numbers, each alone or as `{{at = 2500, for = "measure"}}`'
 
-    def read(self, key: str, value: Any) -> tuple[int, ...]:
+    def read(self, key: str, value: Any) -> tuple[tuple[int, str], ...]:
+        example = f'write {key} = [1000, {{at = 2500, for = "measure"}}]'
         if not isinstance(value, list):
-            _wrong_type(value, "a list", f"write {key} = [1000, 2500]")
+            _wrong_type(value, "a list", example)
         if len(value) > self.count_max:
             raise FieldFault(
                 f"these are {len(value)} numbers", f"leave at most {self.count_max} of them"
             )
-        before = 0
-        for number in value:
+        pairs: list[tuple[int, str]] = []
+        for part in value:
+            number, why = part, ""
+            if isinstance(part, dict):
+                if set(part) != {"at", "for"}:
+                    raise FieldFault(f"has {', '.join(sorted(part)) or 'nothing'} in it", example)
+                number = part["at"]
+                why = Text(1, self.reason_max).read(key, part["for"])
             whole = Whole(1, self.high).read(key, number) if type(number) is int else None
             if whole is None:
-                _wrong_type(number, "a whole number", f"write {key} = [1000, 2500]")
-            if whole <= before:
-                raise FieldFault(f"{whole} comes after {before}", "write the numbers rising")
-            before = whole
-        return tuple(value)
+                _wrong_type(number, "a whole number", example)
+            if pairs and whole <= pairs[-1][0]:
+                raise FieldFault(f"{whole} comes after {pairs[-1][0]}", "write the numbers rising")
+            pairs.append((whole, why))
+        return tuple(pairs)
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,7 +37,12 @@ class Plan:
     target_turns: int  # of the coil, counted from its first turn
     duration_s: float
     remarks: tuple[str, ...] = ()  # what a person should know, in words
+    pauses: tuple[tuple[int, str], ...] = ()  # turns of the coil, and what for; "": not said
     measure_at_end: bool = False  # wound long: measured at the end, then turns come off
+
+    def pause_at(self, turns: float) -> str | None:
+        """What the pause here is for; None: there is none."""
+        return next((why for turn, why in self.pauses if turn <= turns + 1e-9 < turn + 1), None)
 
     @property
     def target_counts(self) -> int:

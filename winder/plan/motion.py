@@ -15,13 +15,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Protocol
 
 from winder.coil.feed import SpeedAdvice, bold_remark, speed_advice
 from winder.coil.model import Coil
 from winder.errors import UserMistake
 from winder.files.quantities import show_speed
 from winder.machine.model import MachineProfile
-from winder.recipe.model import Recipe
 
 SLOWING_SHARE = 0.6  # of the measured loss of speed that a stop may count on
 OVERRUN_TURNS = 0.03  # aimed at: how far the spindle coasts beyond the count
@@ -57,8 +57,15 @@ class Motion:
         return max(self.floor_rpm, min(self.speed_rpm, reached_rpm))
 
 
+class Wished(Protocol):
+    """What says how fast somebody wants it wound: a recipe, or a bare number of turns."""
+
+    @property
+    def speed_rpm(self) -> float | None: ...
+
+
 def figure_motion(
-    recipe: Recipe,
+    recipe: Wished,
     machine: MachineProfile,
     edge_rate_max_cps: float | None,
     advice: SpeedAdvice | None = None,
@@ -110,7 +117,7 @@ def counts_text(counts_per_turn: int) -> str:
 
 
 def speed_ceiling(
-    recipe: Recipe, machine: MachineProfile, edge_rate_max_cps: float | None
+    recipe: Wished, machine: MachineProfile, edge_rate_max_cps: float | None
 ) -> tuple[float, list[str]]:
     """The fastest this may turn, rpm, and in words what holds it below what was asked for."""
     speed_rpm = machine.speed_rpm_max
@@ -157,13 +164,13 @@ def wire_advice(coil: Coil, machine: MachineProfile) -> SpeedAdvice:
 def _heeded(
     speed_rpm: float,
     advice: SpeedAdvice,
-    recipe: Recipe,
+    recipe: Wished,
     machine: MachineProfile,
     remarks: list[str],
 ) -> float:
     """A speed that the recipe names is wound, with a remark where it is bold; without one the advice is kept."""
     if recipe.speed_rpm is not None:
-        if bold := bold_remark(recipe, advice, machine):
+        if bold := bold_remark(recipe.speed_rpm, advice, machine):
             remarks.append(bold)
         return speed_rpm
     if advice.rpm is None or advice.rpm >= speed_rpm:

@@ -42,7 +42,7 @@ COUNTS_MAX = 1 << 30  # what the board accepts as an end count
 
 
 @dataclass(frozen=True, slots=True)
-class _Stretch:
+class Stretch:
     """Turns from rest to rest, of the coil."""
 
     start: int
@@ -75,14 +75,14 @@ def make_plan(
     motion = figure_motion(coil.recipe, machine, edge_rate_max_cps, wire_advice(coil, machine))
     refuse_pauses(coil, first_turn, legs_max)
     stretches, remarks = _stretches(coil, first_turn)
-    pieces = _pieces_that_fit(stretches, motion, machine.counts_per_turn, legs_max, remarks)
+    pieces = pieces_that_fit(stretches, motion, machine.counts_per_turn, legs_max, remarks)
     remarks += _slow_stretches(pieces, motion, first_turn)
     scatter_seed = coil.recipe.scatter_seed if scatter is None else seed if scatter else 0
     strip = figure_strip(coil, machine, scatter_seed)
     pieces, lays, told = _laid(pieces, coil, strip, first_turn, legs_max)
     cpt = machine.counts_per_turn
     legs = tuple(
-        _leg(piece, motion, lay, cpt, first_turn) for piece, lay in zip(pieces, lays, strict=True)
+        leg_of(piece, motion, lay, cpt, first_turn) for piece, lay in zip(pieces, lays, strict=True)
     )
     remarks += [*told, *lay_remarks(coil, strip, lays[-1], machine.steps_per_mm)]
     return Plan(
@@ -94,6 +94,7 @@ def make_plan(
         duration_s=duration_s(legs, machine.counts_per_turn),
         measure_at_end=coil.wind_long,
         remarks=(*coil_remarks(coil), *motion.remarks, *remarks),
+        pauses=_pauses(coil, first_turn),
     )
 
 
@@ -134,7 +135,7 @@ def refuse_pauses(coil: Coil, first_turn: int, legs_max: int) -> None:
         )
 
 
-def _stretches(coil: Coil, first_turn: int) -> tuple[list[_Stretch], list[str]]:
+def _stretches(coil: Coil, first_turn: int) -> tuple[list[Stretch], list[str]]:
     asked = coil.recipe.pause_at_turns
     stops = sorted({turn for turn in asked if first_turn < turn < coil.turns})
     remarks = [
@@ -144,14 +145,14 @@ def _stretches(coil: Coil, first_turn: int) -> tuple[list[_Stretch], list[str]]:
     ]
     starts = [first_turn, *stops]
     stretches = [
-        _Stretch(start, end, AtEnd.PAUSE) for start, end in zip(starts, stops, strict=False)
+        Stretch(start, end, AtEnd.PAUSE) for start, end in zip(starts, stops, strict=False)
     ]
-    stretches.append(_Stretch(starts[-1], coil.turns, AtEnd.COMPLETE))
+    stretches.append(Stretch(starts[-1], coil.turns, AtEnd.COMPLETE))
     return stretches, remarks
 
 
-def _pieces_that_fit(
-    stretches: list[_Stretch], motion: Motion, cpt: int, legs_max: int, remarks: list[str]
+def pieces_that_fit(
+    stretches: list[Stretch], motion: Motion, cpt: int, legs_max: int, remarks: list[str]
 ) -> list[Piece]:
     """The fullest plan the board can hold: give up the landing first, then the bedding."""
     _refuse_short(stretches, motion, cpt)
@@ -169,7 +170,7 @@ def _pieces_that_fit(
     return pieces
 
 
-def _refuse_short(stretches: list[_Stretch], motion: Motion, cpt: int) -> None:
+def _refuse_short(stretches: list[Stretch], motion: Motion, cpt: int) -> None:
     for stretch in stretches:
         turns = stretch.end - stretch.start
         if turns * cpt <= motion.coast_counts:
@@ -182,7 +183,7 @@ def _refuse_short(stretches: list[_Stretch], motion: Motion, cpt: int) -> None:
 
 
 def _pieces(
-    stretch: _Stretch, motion: Motion, reserve_turns: int, *, bed: bool, land: bool
+    stretch: Stretch, motion: Motion, reserve_turns: int, *, bed: bool, land: bool
 ) -> list[Piece]:
     """One stretch as bedding, body and landing; a short one has no room for all of them."""
     turns = stretch.end - stretch.start
@@ -229,7 +230,7 @@ def _laid(
     return [*led, *pieces], [*map(lay_led_in, lays[: len(led)]), *lays], told
 
 
-def _leg(piece: Piece, motion: Motion, lay: Lay, cpt: int, first_turn: int) -> Leg:
+def leg_of(piece: Piece, motion: Motion, lay: Lay, cpt: int, first_turn: int) -> Leg:
     stops = piece.at_end is not AtEnd.CONTINUE
     return Leg(
         name=piece.name,
@@ -272,9 +273,9 @@ def _counted_by_hand(
         dwell_counts=0,
         scatter_seed=0,
     )
-    pauses = [turn for turn in coil.recipe.pause_at_turns if first_turn < turn < coil.turns]
+    pauses = _pauses(coil, first_turn)
     if pauses:
-        places = ", ".join(str(turn) for turn in pauses)
+        places = ", ".join(f"{turn} ({why})" if why else str(turn) for turn, why in pauses)
         remarks.append(f"the pauses are yours to make: at turn {places}")
     return Plan(
         legs=(leg,),
@@ -285,7 +286,14 @@ def _counted_by_hand(
         duration_s=60 * (coil.turns - first_turn) / speed_rpm,
         measure_at_end=coil.wind_long,
         remarks=(*coil_remarks(coil), *remarks),
+        pauses=_pauses(coil, first_turn),
     )
+
+
+def _pauses(coil: Coil, first_turn: int) -> tuple[tuple[int, str], ...]:
+    reasons = dict(coil.recipe.pause_reasons)
+    asked = coil.recipe.pause_at_turns
+    return tuple((at, reasons.get(at, "")) for at in asked if first_turn < at < coil.turns)
 
 
 def _spindle(coil: Coil, facing: Facing | None) -> int:

@@ -53,6 +53,9 @@ class Lay:
     scatter_seed: int
 
 
+STANDS = Lay(0.0, 0.0, 0.0, 0, 0)  # no guide leads the wire
+
+
 @dataclass(frozen=True, slots=True)
 class Strip:
     """What the lay of every leg shares: the strip that the middle of the wire may lie on, at the core."""

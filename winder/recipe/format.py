@@ -188,8 +188,8 @@ _WINDING = Section(
         Field(
             "winding.pauses",
             RisingTurns(TURNS_MAX, PAUSES_MAX),
-            "Turns at which to stop and wait for you, for a tap or to measure.",
-            "[1000, 2500]",
+            "Turns at which to stop and wait for you, and what for: the screen says it there.",
+            '[1000, {at = 2500, for = "measure"}]',
             needed=False,
             when="Left out: none.",
             in_template=False,

@@ -156,6 +156,7 @@ class Recipe:
     direction: Direction
     speed_rpm: float | None = None  # None: as fast as the machine and the plan allow
     pause_at_turns: tuple[int, ...] = ()  # pauses asked for, rising
+    pause_reasons: tuple[tuple[int, str], ...] = ()  # what those are for that say so
     margin_m: float = 0.0  # kept free at each flange
     text: str = ""  # the file as it was read, for the record
     tape_under_m: float = 0.0  # thickness of what lies between core and wire

@@ -88,7 +88,8 @@ def _recipe(file: TomlFile) -> Recipe:
         target=target,
         direction=Direction(direction),
         speed_rpm=speed_rpm,
-        pause_at_turns=pauses,
+        pause_at_turns=tuple(turn for turn, _ in pauses),
+        pause_reasons=tuple((turn, why) for turn, why in pauses if why),
         margin_m=margin_m,
         text=file.text,
         tape_under_m=tape_under_m,
@@ -172,12 +173,12 @@ def _surroundings(form: Form) -> Surroundings:
     )
 
 
-def _pauses(form: Form, target: Target | None) -> tuple[int, ...]:
-    pauses: tuple[int, ...] = form.value("winding.pauses") or ()
-    if isinstance(target, TurnsTarget) and pauses and pauses[-1] >= target.turns:
+def _pauses(form: Form, target: Target | None) -> tuple[tuple[int, str], ...]:
+    pauses: tuple[tuple[int, str], ...] = form.value("winding.pauses") or ()
+    if isinstance(target, TurnsTarget) and pauses and pauses[-1][0] >= target.turns:
         form.complain(
             "winding.pauses",
-            f"a pause at {pauses[-1]} is not before the end at {target.turns} turns",
+            f"a pause at {pauses[-1][0]} is not before the end at {target.turns} turns",
             "write pauses below the target; winding stops there anyway",
         )
     return pauses

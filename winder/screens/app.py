@@ -26,6 +26,7 @@ from winder.screens.command_list import Command, CommandList, commands_of
 from winder.screens.face import BRIGHT, GROUND, QUIET, TEXT
 from winder.screens.keys import STOP_KEYS
 from winder.screens.moment_help import MomentHelp, help_for
+from winder.screens.recipe_form import RecipeForm
 from winder.screens.start_screen import StartScreen
 from winder.screens.topics import topic_named
 from winder.screens.wind_screen import WindScreen
@@ -45,7 +46,7 @@ LEFT_IN_TROUBLE = frozenset(phase for phase in Phase if phase.moves) | {
 
 STYLE = f"""
 Screen, ModalScreen {{ background: {GROUND}; color: {TEXT}; }}
-AskNote, AskTurns, AskNumber, AskReading, AskYes, ShowFinding {{ align: center bottom; background: transparent; }}
+AskNote, AskCount, AskTurns, AskNumber, AskReading, AskYes, ShowFinding {{ align: center bottom; background: transparent; }}
 .asking {{
     width: 64; max-width: 94%; height: auto; padding: 0 2;
     background: {GROUND}; border: heavy {BRIGHT}; margin-bottom: 3;
@@ -162,7 +163,8 @@ class WinderApp(App[int]):
         if wind is not None and key in STOP_KEYS and (wind.may_move or self.screen is wind):
             wind.stop()
             return True
-        return self._helped(key)
+        form = self.screen
+        return (isinstance(form, RecipeForm) and form.take(key)) or self._helped(key)
 
     def _helped(self, key: str) -> bool:
         """Help, or the list of commands, over a screen that asks nothing; a ? that is typed is a sign."""

@@ -8,6 +8,7 @@ Escape and space stop the machine instead, because the app takes them before any
 from __future__ import annotations
 
 import re
+from typing import TypeVar
 
 from textual import events
 from textual.app import ComposeResult
@@ -30,7 +31,18 @@ CLOSE_ROWS = 24  # below, without rows between them
 TURNS_MAX = 1_000_000  # far above any coil; a slip of the finger is told at once
 
 
-class AskNote(ModalScreen[str | None]):
+Answer = TypeVar("Answer")
+
+
+class Asking(ModalScreen[Answer]):
+    """A screen that gives one answer, however often its key was pressed or held."""
+
+    def give(self, answer: Answer) -> None:
+        if self.is_current:  # a second one would close the screen below
+            self.dismiss(answer)
+
+
+class AskNote(Asking[str | None]):
     """A line of text for the journal. What was typed is kept when something interrupts."""
 
     def __init__(self, draft: str = "", *, moving: bool = False) -> None:
@@ -51,15 +63,15 @@ class AskNote(ModalScreen[str | None]):
         self.draft = event.value
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        self.dismiss(event.value.strip() or None)
+        self.give(event.value.strip() or None)
 
     def on_key(self, event: events.Key) -> None:
         if event.key == "escape":
             event.stop()
-            self.dismiss(None)
+            self.give(None)
 
 
-class AskTurns(ModalScreen[float | None]):
+class AskTurns(Asking[float | None]):
     """The number of turns a person vouches for."""
 
     def __init__(self, counted: str) -> None:
@@ -85,15 +97,47 @@ class AskTurns(ModalScreen[float | None]):
             )
             self.query_one("#complaint", Static).update(plain(complaint))
         else:
-            self.dismiss(turns)
+            self.give(turns)
 
     def on_key(self, event: events.Key) -> None:
         if event.key == "escape":
             event.stop()
-            self.dismiss(None)
+            self.give(None)
 
 
-class AskReading(ModalScreen[str | None]):
+class AskCount(Asking[tuple[int, str] | None]):
+    """Turns and a name: all that a coil needs to be counted."""
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="asking"):
+            yield Static(
+                plain("Count how many turns, and what is the coil called?"), classes="asking-title"
+            )
+            yield Static(
+                plain("For example: 8000 rotor sensor. Wire and bobbin can be told later.")
+            )
+            yield Input(max_length=NOTE_SIGNS_MAX)
+            yield Static(plain(""), id="complaint")
+            yield Static(plain("Enter goes on   Esc goes back"), classes="asking-keys")
+
+    def on_mount(self) -> None:
+        self.query_one(Input).cursor_blink = False
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        turns, _, name = event.value.strip().partition(" ")
+        if turns.isascii() and turns.isdigit() and 0 < int(turns) <= TURNS_MAX and name.strip():
+            self.give((int(turns), name.strip()))
+        else:
+            complaint = f"Write a number from 1 to {TURNS_MAX}, a blank, and a name."
+            self.query_one("#complaint", Static).update(plain(complaint))
+
+    def on_key(self, event: events.Key) -> None:
+        if event.key == "escape":
+            event.stop()
+            self.give(None)
+
+
+class AskReading(Asking[str | None]):
     """What was measured, as one writes it. What it means is for the wind to say, and to refuse."""
 
     def compose(self) -> ComposeResult:
@@ -107,15 +151,15 @@ class AskReading(ModalScreen[str | None]):
         self.query_one(Input).cursor_blink = False
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        self.dismiss(event.value.strip() or None)
+        self.give(event.value.strip() or None)
 
     def on_key(self, event: events.Key) -> None:
         if event.key == "escape":
             event.stop()
-            self.dismiss(None)
+            self.give(None)
 
 
-class AskNumber(ModalScreen[tuple[float, ...] | None]):
+class AskNumber(Asking[tuple[float, ...] | None]):
     """One or two numbers. ``complaint`` says how to write them, ``draft`` stands there already."""
 
     def __init__(
@@ -149,12 +193,12 @@ class AskNumber(ModalScreen[tuple[float, ...] | None]):
         if numbers is None:
             self.query_one("#complaint", Static).update(plain(self._complaint))
         else:
-            self.dismiss(numbers)
+            self.give(numbers)
 
     def on_key(self, event: events.Key) -> None:
         if event.key == "escape":
             event.stop()
-            self.dismiss(None)
+            self.give(None)
 
 
 def read_numbers(text: str, most: int) -> tuple[float, ...] | None:
@@ -179,7 +223,7 @@ def read_turns(text: str) -> float | None:
     return turns if turns <= TURNS_MAX else None
 
 
-class AskYes(ModalScreen[bool]):
+class AskYes(Asking[bool]):
     """A question that only ``y`` answers with yes."""
 
     def __init__(self, question: str, yes: str) -> None:
@@ -195,12 +239,12 @@ class AskYes(ModalScreen[bool]):
     def on_key(self, event: events.Key) -> None:
         event.stop()
         if event.key == "y":
-            self.dismiss(True)
+            self.give(True)
         elif event.key in ("escape", "n"):
-            self.dismiss(False)
+            self.give(False)
 
 
-class AskCautions(ModalScreen[bool]):
+class AskCautions(Asking[bool]):
     """The cautions; only ``a`` accepts them, and only when the last one is in sight."""
 
     def compose(self) -> ComposeResult:
@@ -221,16 +265,16 @@ class AskCautions(ModalScreen[bool]):
         event.stop()
         scroll = self.query_one(VerticalScroll)
         if event.key == "a" and scroll.is_vertical_scroll_end:
-            self.dismiss(True)
+            self.give(True)
         elif event.key == "a":  # nobody has read what was not yet on the screen
             scroll.scroll_page_down(animate=False)
         elif event.key == "escape":
-            self.dismiss(False)
+            self.give(False)
         elif event.key in ("up", "down"):
             (scroll.scroll_up if event.key == "up" else scroll.scroll_down)(animate=False)
 
 
-class ShowFinding(ModalScreen[None]):
+class ShowFinding(Asking[None]):
     """What follows from a reading, where it is longer than the page has room for."""
 
     def __init__(self, finding: str) -> None:
@@ -246,10 +290,10 @@ class ShowFinding(ModalScreen[None]):
     def on_key(self, event: events.Key) -> None:
         event.stop()
         if event.key in ("escape", "enter"):
-            self.dismiss(None)
+            self.give(None)
 
 
-class ShowRecord(ModalScreen[None]):
+class ShowRecord(Asking[None]):
     """The record of one coil, to read."""
 
     def __init__(self, record: str) -> None:
@@ -265,4 +309,4 @@ class ShowRecord(ModalScreen[None]):
     def on_key(self, event: events.Key) -> None:
         if event.key in ("escape", "q", "enter"):
             event.stop()
-            self.dismiss(None)
+            self.give(None)

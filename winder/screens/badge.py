@@ -11,7 +11,7 @@ from winder.screens.layouts import Layout
 from winder.screens.page import Ink, Page
 from winder.screens.plain import plain_text
 from winder.screens.words import MAY_MOVE, WAITING, turns_now
-from winder.wind.model import WindView
+from winder.wind.model import Phase, WindView
 
 NAME_APART = 3  # columns between the state's word and the coil's name
 
@@ -19,6 +19,8 @@ NAME_APART = 3  # columns between the state's word and the coil's name
 def draw_badge(page: Page, view: WindView, layout: Layout) -> None:
     """The state: reversed when something turns, framed when it waits for the person."""
     word = plain_text(view.headline).upper()
+    if view.phase is Phase.PAUSED and view.motion.pauses_here:
+        word = f"PAUSED: {plain_text(view.motion.pauses_here).upper()}"
     letters = draw_word(word) if layout.badge_rows == WORD_ROWS + 2 else None
     beside = max(len(line) for line in _name_rows(page, view)) + NAME_APART
     if letters is None or len(letters[0]) + 6 > page.width - 2 * layout.margin - beside:

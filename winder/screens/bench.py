@@ -78,6 +78,10 @@ class ShelfEntry(Protocol):
     def simulated(self) -> bool:
         """Wound on the simulated machine."""
 
+    @property
+    def counted(self) -> bool:
+        """It was only counted: no recipe winds it."""
+
 
 class Workbench(Protocol):
     """What the start screen offers. Called on the screen's thread: everything answers soon."""
@@ -111,10 +115,14 @@ class Workbench(Protocol):
         Raises ``WinderError``.
         """
 
+    def open_count(self, turns: int, name: str, port: str) -> WindRun:
+        """Begin to count a new coil of which nothing else is known. Raises ``WinderError``."""
+
     def open_wind(
         self, recipe_path: str, port: str, goes_on: int | None = None, spool: str | None = None
     ) -> WindRun:
-        """Begin a wind, of a new coil or of the one with this number; moves nothing yet.
+        """Begin a wind, of a new coil or of the one with this number; moves nothing yet. A coil that was only
+        counted has no recipe.
 
         Raises ``WinderError``.
         """

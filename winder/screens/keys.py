@@ -47,6 +47,7 @@ KEYS = (
     Key(Intent.ACKNOWLEDGE, ("t",), "t", "acknowledge the alarm", "acknowledge", "seen"),
     Key(Intent.WIRE_JOINED, ("j",), "j", "joined here", "joined"),
     Key(Intent.WIRE_WHOLE, ("i",), "i", "wire is whole", "whole"),
+    Key(Intent.WIRE_HERE, ("z",), "z", "the wire is here", "wire here", "here"),
     Key(Intent.ADOPT_TURNS, ("y",), "y", "adopt the new turns", "adopt"),
     Key(Intent.MEASURED, ("m",), "m", "enter a reading", "reading", "ohm"),
     Key(Intent.TURNS_OFF, ("x",), "x", "turns taken off", "off"),
@@ -61,7 +62,7 @@ KEYS = (
     Key(Intent.LEAVE, ("q",), "q", "leave", "leave", "quit"),
 )
 MOVING_INTENTS = frozenset({Intent.START, Intent.CONTINUE, Intent.TAKE_OFF})
-GUIDE_INTENTS = frozenset({Intent.STEP_GUIDE, Intent.GUIDE_TO_START})
+GUIDE_INTENTS = frozenset({Intent.STEP_GUIDE, Intent.GUIDE_TO_START, Intent.WIRE_HERE})
 # A held key repeats by itself; these are not asked again by a repeat.
 DELIBERATE = MOVING_INTENTS | {
     Intent.CLEAR_TRIP,
@@ -70,6 +71,7 @@ DELIBERATE = MOVING_INTENTS | {
     Intent.WIRE_BROKE,
     Intent.WIRE_JOINED,
     Intent.WIRE_WHOLE,
+    Intent.WIRE_HERE,
 }
 
 
@@ -116,6 +118,8 @@ Placed = tuple[int, int, str, Ink | None]
 
 def _place(keys: list[Key], room: int, cap_ink: Ink) -> list[Placed]:
     """Caps and labels on two rows of ``room`` columns: the longest labels that fit."""
+    if not keys:
+        return []
     long = [key.label for key in keys]
     short = [key.short for key in keys]
     tight = [key.tight or key.short for key in keys]

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import textwrap
 from dataclasses import dataclass
 
 from winder.screens.bars import column_of_eighths
@@ -50,6 +51,10 @@ def fit_window(view: WindView, width: int, rows: int) -> Window:
 
 def draw_lay(page: Page, view: WindView, x: int, y: int, width: int, rows: int) -> None:
     """Draw into ``width`` columns and ``rows``, the caption in the last row or two."""
+    if view.coil.layers == 0:
+        words = "Only counted: wire and bobbin are not known. They can be told on the shelf later."
+        page.put_rows(x, y, textwrap.wrap(words, width), Ink.QUIET)
+        return
     caption_rows = 2 if view.lay.heights else 1
     above = GUIDE_ROWS if view.lay.guide_share is not None else 0
     window = fit_window(view, width, rows - above - 1 - caption_rows)
@@ -63,6 +68,7 @@ def draw_lay(page: Page, view: WindView, x: int, y: int, width: int, rows: int) 
     for row in range(window.rows):
         page.put(left + 1, bottom - window.rows + row, "".join(p[row] for p in pillars))
     _draw_mean(page, view, left, bottom, window, pillars)
+    _draw_wire(page, view, left + 1, bottom - window.rows, window)
     if view.lay.guide_share is not None:
         _draw_guide(page, view, left + 1, bottom, window, pillars)
     captions = (_caption(view, window), unevenness(view, width))
@@ -158,6 +164,15 @@ def lay_pillars(view: WindView, window: Window) -> list[str]:
         if view.count.turns <= 0:
             heights = [0.0] * window.columns
     return [column_of_eighths(round(height), window.rows) for height in heights]
+
+
+def _draw_wire(page: Page, view: WindView, left: int, top: int, window: Window) -> None:
+    """At rest, where the wire is by the record: a small arrow above the lay, the way it goes on."""
+    if view.lay.wire_mm is None or view.coil.window_mm is None:
+        return
+    share = min(1.0, max(0.0, view.lay.wire_mm / view.coil.window_mm[0]))
+    column = min(window.columns - 1, round(share * (window.columns - 1)))
+    page.put(left + column, top, "»" if view.lay.wire_rightward else "«", Ink.STRONG)
 
 
 def _draw_guide(

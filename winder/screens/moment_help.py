@@ -61,7 +61,7 @@ class MomentHelp(ModalScreen[None]):
         with Vertical(id="help", classes="asking"):
             yield Static(plain(self._title), classes="asking-title")
             with VerticalScroll(can_focus=False):
-                yield Static(plain(self._text))
+                yield Static(plain(flowing(self._text)))
             yield Static(plain("Esc goes back   Up, Down more"), classes="asking-keys")
 
     def on_mount(self) -> None:
@@ -75,6 +75,18 @@ class MomentHelp(ModalScreen[None]):
         elif event.key in SCROLLS:
             scroll = self.query_one(VerticalScroll)
             scroll.scroll_relative(y=SCROLLS[event.key], animate=False)
+
+
+def flowing(text: str) -> str:
+    """Paragraphs as one line each, for a screen to break where it is full; lists and examples as they are."""
+    lines: list[str] = []
+    for line in text.split("\n"):
+        runs_on = bool(lines) and lines[-1][:1].isalpha() and line[:1].isalpha()
+        if runs_on and "  " not in lines[-1] and "  " not in line:
+            lines[-1] += f" {line}"
+        else:
+            lines.append(line)
+    return "\n".join(lines)
 
 
 def help_for(screen: Screen[object]) -> tuple[str, str]:

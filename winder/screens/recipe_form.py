@@ -13,7 +13,7 @@ from textual import events
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.screen import Screen
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from winder.errors import Complaint, WinderError
 from winder.machine.model import MachineProfile
@@ -105,22 +105,20 @@ class RecipeForm(Screen[str | None]):
         )
         self.call_after_refresh(self._show)
 
-    def on_key(self, event: events.Key) -> None:
+    def take(self, key: str) -> bool:
+        """A key of the form as a whole, taken before any field sees it: what is typed next goes to the next field."""
         steps = {"enter": 1, "down": 1, "up": -1}
-        if event.key in steps:
-            event.stop()
-            self._focus(self._place + steps[event.key])
-        elif event.key == "ctrl+s":
+        if key in steps:
+            self._focus(self._place + steps[key])
+        elif key == "ctrl+s":
             self._save()
-        elif event.key == "ctrl+e":
+        elif key == "ctrl+e":
             self._edit()
-        elif event.key == "escape":
-            event.stop()
+        elif key == "escape":
             self._leave()
-
-    def on_input_submitted(self, event: Input.Submitted) -> None:
-        event.stop()
-        self._focus(self._place + 1)
+        else:
+            return False
+        return True
 
     def on_descendant_focus(self) -> None:
         for line in self._all:
@@ -154,6 +152,10 @@ class RecipeForm(Screen[str | None]):
     def _place(self) -> int:
         return next((place for place, line in enumerate(self._all) if line is self._here), 0)
 
+    def _path_place(self, path: str) -> int:
+        paths = [line.entry.path for line in self._all]
+        return paths.index(path) if path in paths else 0
+
     def _lines(self) -> list[FormLine]:
         return [FormLine(entry, self._draft.shown(entry)) for entry in self._draft.entries()]
 
@@ -161,17 +163,17 @@ class RecipeForm(Screen[str | None]):
         lines = self._all
         if lines:
             line = lines[max(0, min(place, len(lines) - 1))]
-            line.asks.focus()
+            self.set_focus(line.asks)  # at once: the next key may be here already
             line.scroll_visible(animate=False)
 
     async def _lay_out(self, path: str) -> None:
         """Other lines, after another kind was chosen or the text came back from an editor."""
         fields = self.query_one("#fields", VerticalScroll)
+        moved_on = self._place - self._path_place(path)  # while this was coming
         with self.app.batch_update():
             await fields.remove_children()
             await fields.mount_all(self._lines())
-        paths = [line.entry.path for line in self._all]
-        self._focus(paths.index(path) if path in paths else 0)
+        self._focus(self._path_place(path) + moved_on)
 
     def _judge(self) -> None:
         self._judged = judge(self._draft.text, "recipe", self._machine)

@@ -15,19 +15,21 @@ from winder.screens.page import Ink, Page
 from winder.screens.plain import plain_text
 from winder.wind.model import Asked, Intent, Item, SetUpLine, WindView
 
-STEPS_MM = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
+STEPS_MM = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0)  # no single key moves the guide further
 FIRST_STEP = 5  # 1 mm
 KEYS_OF = {
     Item.BOBBIN: ("o top towards you", "k top towards the chuck"),
     Item.LEAD: ("l it is fixed",),
     Item.TENSION: ("g say how many cN",),
     Item.GUIDE: (
+        "p take the guide up",
         "Left Right move it",
         ", . step size",
         "[ touches left",
         "] touches right",
         "h back to the start",
         "f stands at the left flange, no touching",
+        "z the wire is here",
     ),
     Item.GUARD: ("r it is closed",),
 }
@@ -43,6 +45,7 @@ ASKS = {
     "right_square_bracket": Asked(Intent.TOUCH_RIGHT),
 }
 TENSION_KEY = "g"
+TAKE_UP_KEY = "p"
 STEP_KEYS = {"left": -1, "right": 1}
 SIZE_KEYS = {"comma": -1, "full_stop": 1}
 LEAST_LANE_COLUMNS = 30

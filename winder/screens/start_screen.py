@@ -17,7 +17,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from winder.errors import WinderError
-from winder.screens.asking import ShowRecord
+from winder.screens.asking import AskCount, ShowRecord
 from winder.screens.bench import RecipeEntry, ShelfEntry, WindRun, Workbench
 from winder.screens.face import BRIGHT, QUIET
 from winder.screens.figures import draw_word
@@ -31,9 +31,11 @@ from winder.service.going_on import GoesOn
 if TYPE_CHECKING:
     from winder.screens.app import WinderApp
 
-KEYS = "Tab next list  Enter choose  w wind it  s shelf  r look again  q leave"
-SHORT_KEYS = "Tab list  Enter choose  w wind  s shelf  r again  q leave"
+KEYS = "Tab next list  Enter choose  w wind it  c count only  s shelf  r look again  q leave"
+SHORT_KEYS = "Tab list  Enter choose  w wind  c count  s shelf  r again  q leave"
 WIDE_COLUMNS = 76
+TIGHT_ROWS = 20  # below, without the space around
+ROOMY_COLUMNS = 110  # from here a recipe's line has all of it
 SIMULATED = "of the simulated machine"
 UNFINISHED_SHOWN = 3  # the newest; the shelf has them all
 
@@ -48,9 +50,14 @@ class StartScreen(Screen[None]):
     .list-name {{ color: {QUIET}; height: 1; }}
     {LIST_CSS}
     StartScreen OptionList {{ height: 1fr; }}
+    #looked-at {{ height: auto; margin: 0 3; color: {QUIET}; }}
     #shelf-side {{ height: 1fr; margin: 1 3 0 3; }}
     #offer {{ height: auto; margin: 1 3 0 3; color: {BRIGHT}; text-style: bold; }}
-    #keys {{ height: 2; margin: 1 3; text-style: bold; color: {BRIGHT}; }}
+    #keys {{ height: auto; margin: 1 3; text-style: bold; color: {BRIGHT}; }}
+    #told.tight, #lists.tight, #looked-at.tight, #shelf-side.tight, #offer.tight, #keys.tight {{
+        margin: 0 1;
+    }}
+    #shelf-side.tight, #keys.tight {{ margin: 1 1 0 1; }}
     """
 
     def __init__(self, workbench: Workbench) -> None:
@@ -70,6 +77,7 @@ class StartScreen(Screen[None]):
             with Vertical(id="ports-side"):
                 yield Static(plain("port"), classes="list-name")
                 yield OptionList(id="ports")
+        yield Static(plain(""), id="looked-at")
         with Vertical(id="shelf-side"):
             yield Static(plain("shelf"), classes="list-name")
             yield OptionList(id="shelf")
@@ -82,9 +90,12 @@ class StartScreen(Screen[None]):
 
     def on_resize(self, event: events.Resize) -> None:
         self.query_one("#name").display = event.size.height >= 24
+        for part in self.children:
+            part.set_class(event.size.height < TIGHT_ROWS, "tight")
         wide = event.size.width >= WIDE_COLUMNS + 6
         keys = (KEYS, STEP_KEYS) if wide else (SHORT_KEYS, SHORT_STEP_KEYS)
         self.query_one("#keys", Static).update(plain("\n".join(keys)))
+        self._list()
 
     def reload(self, trouble: str = "") -> None:
         """Look again at recipes, ports and shelf; ``trouble`` is told at the top."""
@@ -96,16 +107,27 @@ class StartScreen(Screen[None]):
             told += list(self._workbench.unfinished())[-UNFINISHED_SHOWN:]
         except WinderError as error:
             told.append(str(error))
-        self._fill("recipes", [_recipe_line(entry) for entry in self._recipes], "no recipe yet")
-        self._fill("ports", [_port_line(port) for port in self._ports], "no port")
-        lines = [SIMULATED if entry is None else _shelf_line(entry) for entry in self._shelf]
-        self._fill("shelf", lines, "no coil yet")
+        self._list()
         self._offer()
         self._tell(told)
+
+    def _list(self) -> None:
+        """The lists as there is room for them; of the recipe that is looked at all is told below them."""
+        roomy, wide = self.size.width >= ROOMY_COLUMNS, self.size.width >= WIDE_COLUMNS
+        recipes = [_recipe_line(entry) if roomy else entry.name for entry in self._recipes]
+        self._fill("recipes", recipes, "no recipe yet")
+        ports = [_port_line(port, roomy=roomy, wide=wide) for port in self._ports]
+        self._fill("ports", ports, "no port")
+        shelf = [
+            SIMULATED if entry is None else _shelf_line(entry, wide=wide) for entry in self._shelf
+        ]
+        self._fill("shelf", shelf, "no coil yet")
 
     def on_key(self, event: events.Key) -> None:
         if event.key == "w":
             self._wind()
+        elif event.key == "c":
+            self.app.push_screen(AskCount(), self._count)
         elif event.key == "g":
             self._go_on()
         elif event.key == "s":
@@ -175,13 +197,15 @@ class StartScreen(Screen[None]):
         """Wind what was asked for on the shelf, on the chosen port."""
         self.reload()
         if wish is not None:
-            port = self._port
-            self._begin(lambda: self._workbench.open_from_shelf(wish, port))
+            self._begin(lambda port: self._workbench.open_from_shelf(wish, port))
 
     def _go_on(self) -> None:
         """A new wind of the coil that is offered, by the recipe that winds it."""
         coil = self._unfinished_coil()
         if coil is None:
+            return
+        if coil.counted:
+            self._open("", coil.coil_id)
             return
         chosen = self.query_one("#recipes", OptionList).highlighted or 0
         fit = [entry for entry in self._recipes if entry.coil_name == coil.name]
@@ -211,22 +235,31 @@ class StartScreen(Screen[None]):
 
     def on_option_list_option_highlighted(self) -> None:
         self._offer()
+        place = self.query_one("#recipes", OptionList).highlighted
+        told = self.query_one("#looked-at", Static)
+        told.display = self.size.width < ROOMY_COLUMNS and bool(self._recipes)
+        if self._recipes and place is not None:
+            told.update(plain(plain_text(self._recipes[place].summary)))
 
     def on_descendant_focus(self) -> None:
         self._offer()
 
+    def _count(self, wanted: tuple[int, str] | None) -> None:
+        """Count a coil of which only a name and a number of turns are known."""
+        if wanted is not None:
+            self._begin(lambda port: self._workbench.open_count(*wanted, port))
+
     def _open(self, recipe_path: str, goes_on: int | None = None, spool: str | None = None) -> None:
+        self._begin(lambda port: self._workbench.open_wind(recipe_path, port, goes_on, spool))
+
+    def _begin(self, open_on: Callable[[str], WindRun]) -> None:
         """Open a wind on the chosen port, or tell why not."""
-        port = self._port
-        self._begin(lambda: self._workbench.open_wind(recipe_path, port, goes_on, spool))
-
-    @property
-    def _port(self) -> str:
-        return self._ports[self.query_one("#ports", OptionList).highlighted or 0]
-
-    def _begin(self, opening: Callable[[], WindRun]) -> None:
+        port = self.query_one("#ports", OptionList).highlighted or 0
+        if not self._ports:
+            self._tell(["There is no port to wind on."])
+            return
         try:
-            run = opening()
+            run = open_on(self._ports[port])
         except WinderError as error:
             self._tell([str(error)])
             return
@@ -266,10 +299,16 @@ def _recipe_line(entry: RecipeEntry) -> str:
     return f"{plain_text(entry.name):<20}  {plain_text(entry.summary)}"
 
 
-def _port_line(port: str) -> str:
-    return "sim   the simulated machine" if port == "sim" else plain_text(port)
+def _port_line(port: str, *, roomy: bool, wide: bool) -> str:
+    """Of a long path the last part where there is no room for all: it tells the boards apart."""
+    if port == "sim":
+        return "sim   the simulated machine" if wide else port
+    return plain_text(port if roomy or not port.startswith("/") else port.rpartition("/")[2])
 
 
-def _shelf_line(entry: ShelfEntry) -> str:
-    name, rest = plain_text(entry.name), (entry.date, entry.turns, entry.truth, entry.state)
-    return f"{name:<24.24}  {'  '.join(plain_text(part) for part in rest)}"
+def _shelf_line(entry: ShelfEntry, *, wide: bool) -> str:
+    """Without the day where there is no room for all."""
+    name, rest = plain_text(entry.name), (entry.turns, entry.truth, entry.state)
+    words = (entry.date, *rest) if wide else rest
+    told = "  ".join(plain_text(part) for part in words if part or wide)
+    return f"{name:<24.24}  {told}" if wide else f"{name:<18.18}  {told}"

@@ -2,7 +2,7 @@
 
 Everything happens on the app's tick: read the view, hear refusals, draw, and only then tell the wind
 that the screen is alive, so that a screen that cannot draw keeps no motor running. No key waits for
-the machine. A key that starts motion must be pressed, not held: the repeats of a held key are passed
+the machine. What turns the spindle takes two keys and a countdown (``starting``); the repeats of a held key are passed
 over, or a finger left on *continue* would run through the next pause.
 """
 
@@ -16,53 +16,48 @@ from textual.screen import Screen
 
 from firmware_protocol.seam import Clock
 from winder.clock import NS_PER_MS, NS_PER_S
-from winder.errors import WinderError
-from winder.screens.asking import (
-    AskCautions,
-    AskNote,
-    AskNumber,
-    AskReading,
-    AskTurns,
-    AskYes,
-    ShowFinding,
-)
+from winder.screens.asking import AskCautions, AskNote, ShowFinding
 from winder.screens.bench import WindRun
 from winder.screens.face import Face
 from winder.screens.keys import DELIBERATE, GUIDE_INTENTS, MOVING_INTENTS, Key, key_of
 from winder.screens.page import Page
 from winder.screens.plain import plain_text
+from winder.screens.questions import Questions
 from winder.screens.set_up_page import (
     ASKS,
     FIRST_STEP,
     SIZE_KEYS,
     STEP_KEYS,
     STEPS_MM,
+    TAKE_UP_KEY,
     TENSION_KEY,
     step_mm,
 )
+from winder.screens.starting import Starting
 from winder.screens.trip_page import draw_trip
 from winder.screens.wind_page import draw_wind
 from winder.screens.words import (
     CUTS,
     SILENT_BOARD,
-    counted,
+    TURNING,
     doubt,
     finding_notices,
     link_notice,
     moves,
-    number,
     sentence,
+    wire_notice,
 )
-from winder.service.estimating import said_reading
-from winder.wind.model import Asked, Intent, Phase, TurnsOff, WindView
+from winder.wind.model import Asked, Intent, Phase, WindView
 
 FILLED = (Phase.TRIPPED, Phase.ALARM)  # what is wrong takes the whole page
 HELD_KEY_NS = 750 * NS_PER_MS  # longer than the delay before a held key repeats
 REFUSAL_SHOWN_NS = 8 * NS_PER_S
 MOTION_EXPECTED_NS = 3 * NS_PER_S  # after asking for motion, until a view shows it
 BLINK_NS = 500 * NS_PER_MS
+TAKE_UP_FIRST = "Press p first: it takes the guide up. Then Left and Right step it."
+WIRE_FIRST = "Say first where the wire is: p takes up the guide, Left and Right step it, z says that it is there."
+WINDS_ON = frozenset({Intent.START, Intent.CONTINUE})
 FINDING_ROWS = 1.6  # of the page's width: more than that is cut there
-TURNS_COMPLAINT = "Not a number of turns; write for example 12 or 12.5"
 
 
 class WindScreen(Screen[None]):
@@ -85,8 +80,10 @@ class WindScreen(Screen[None]):
         self._trip_since_ns: int | None = None
         self._cautions_offered = False
         self._accepted_told = False
-        self._note_draft = ""
+        self._starting = Starting()
+        self._questions = Questions(lambda: self.app, run.ask, self._arm, self._refuse)
         self._finding_told = self.view.ohm.finding
+        self._guide_taken = False  # by its own key, since something last turned
         self._step_place = FIRST_STEP  # size of the guide's steps, on the list before the wind
 
     def compose(self) -> ComposeResult:
@@ -99,8 +96,9 @@ class WindScreen(Screen[None]):
 
     @property
     def may_move(self) -> bool:
-        """Something moves, may move, or was just asked to."""
-        return moves(self.view) or self._clock.now_ns() < self._motion_until_ns
+        """Something moves, may move, is about to, or was just asked to."""
+        asked = self._clock.now_ns() < self._motion_until_ns
+        return moves(self.view) or self._starting.counting or asked
 
     @property
     def may_go(self) -> bool:
@@ -114,15 +112,18 @@ class WindScreen(Screen[None]):
         for refusal in self.run_of_wind.refusals():
             self._refuse(refusal)
         self._follow_trip()
+        self._follow_starting()
         self._settle_cautions()
         self._tell_finding()
         self._stop_asked = self._stop_asked and self.may_move
+        self._guide_taken = self._guide_taken and self.view.phase not in TURNING
         self._show()
         self.run_of_wind.screen_is_alive()
 
     def stop(self) -> None:
         """Ask for a stop, whatever is believed of the machine; asked again, or in an alarm, cut the motor's power."""
         again = (self._stop_asked and self.may_move) or self.view.phase is Phase.ALARM
+        self._starting.call_off()
         cuts = again and Intent.CUT in self.view.may
         self._stop_asked = (
             True  # what was just asked to move is not seen yet: the next press cuts all the same
@@ -132,6 +133,7 @@ class WindScreen(Screen[None]):
     def leave(self) -> None:
         """Begin to leave: the wind stops if it moves; ``may_go`` tells when."""
         self.leaving = self._stop_asked = True
+        self._starting.call_off()
         self._close_asking()
         self.run_of_wind.ask(Asked(Intent.LEAVE))
 
@@ -141,12 +143,17 @@ class WindScreen(Screen[None]):
         event.stop()
         if self.leaving:
             return
-        if self.view.set_up and self._press_set_up(event.key):
-            return
-        key = key_of(event.key, self.view)
         held = self.is_held(event.key)
-        if key is not None and not (held and key.intent in DELIBERATE):
-            self._press(key)
+        said = self._starting.press(event.key, self._clock.now_ns(), held=held)
+        if said is not None:
+            if said:
+                self._refuse(said)
+        elif self._press_guide(event.key):
+            pass
+        elif not (self.view.set_up and self._press_set_up(event.key)):
+            key = key_of(event.key, self.view)
+            if key is not None and not (held and key.intent in DELIBERATE):
+                self._press(key)
 
     def is_held(self, name: str) -> bool:
         """Whether a key is the repeat of one that was pressed just before; notes the press."""
@@ -157,29 +164,22 @@ class WindScreen(Screen[None]):
 
     def _press(self, key: Key) -> None:
         intent = key.intent
-        if intent is Intent.NOTE:
-            self.app.push_screen(AskNote(self._note_draft, moving=self.may_move), self._note_given)
-        elif intent is Intent.SETTLE_COUNT:
-            self.app.push_screen(AskTurns(counted(self.view)), self._turns_given)
-        elif intent is Intent.MEASURED:
-            self.app.push_screen(AskReading(), self._reading_given)
-        elif intent is Intent.TURNS_OFF:
-            said = "Taken off without being counted. You vouch for what you enter."
-            ask = AskNumber("How many turns were taken off?", said, TURNS_COMPLAINT)
-            self.app.push_screen(ask, self._turns_off_given)
-        elif intent is Intent.TAKE_OFF:
-            self._ask_take_off()
-        elif intent is Intent.ADOPT_TURNS:
-            self._ask_adopt()
-        elif intent is Intent.END_HERE:
-            question = f"End this wind here? {self._how_far()} It cannot be continued."
-            self.app.push_screen(AskYes(question, "end here"), self._end_answered)
-        elif intent is Intent.LEAVE:
-            self._ask_to_leave()
+        if self._questions.open(intent, self.view, moving=self.may_move):
+            return
+        if intent is Intent.LEAVE:
+            self._questions.leaving(self.view, self._leave_after_yes)
         elif intent is Intent.ACCEPT_CAUTIONS:
             self.app.push_screen(AskCautions(), self._cautions_answered)
+        elif intent in WINDS_ON and self.view.lay.wire_open:
+            self._refuse(WIRE_FIRST)
+        elif intent in MOVING_INTENTS and self.view.board_stops:
+            self._arm(Asked(intent))
         else:
             self._ask_moving(Asked(intent))
+
+    def _arm(self, asked: Asked) -> None:
+        """The first of the two acts that turn the spindle."""
+        self._starting.arm(asked, self._clock.now_ns())
 
     def _ask_moving(self, asked: Asked) -> None:
         """Ask for something that may move: the stop key works from now on, whatever lies over it."""
@@ -187,102 +187,45 @@ class WindScreen(Screen[None]):
             self._motion_until_ns = self._clock.now_ns() + MOTION_EXPECTED_NS
         self.run_of_wind.ask(asked)
 
-    def _ask_take_off(self) -> None:
-        off = self.view.count.off_turns
-        draft = f"{off:g}" if off is not None and off > 0 else ""
-        said = "The spindle turns back slowly. Hands clear of it; take the wire up as it comes."
-        ask = AskNumber(
-            "Turn back how many turns?", said, TURNS_COMPLAINT, draft=draft, enter="turns back"
-        )
-        self.app.push_screen(ask, self._take_off_given)
-
-    def _ask_adopt(self) -> None:
-        if self.view.ohm.offered_turns is not None:
-            new, old = number(self.view.ohm.offered_turns), number(self.view.coil.target_turns)
-            question = f"Wind to {new} turns instead of {old}?"
-            self.app.push_screen(AskYes(question, "adopt"), self._adopt_answered)
-
     def _press_set_up(self, name: str) -> bool:
         """A key of the list before the wind; whether it was one."""
         may, asked = self.view.may, ASKS.get(name)
-        if name in STEP_KEYS:
-            asked = Asked(Intent.STEP_GUIDE, STEP_KEYS[name] * step_mm(self._step_place))
-        if name in SIZE_KEYS:
-            wanted = self._step_place + SIZE_KEYS[name]
-            self._step_place = min(len(STEPS_MM) - 1, max(0, wanted))
-            return True
         if name == TENSION_KEY and Intent.SET_TENSION in may:
-            said = "The wire's tension, in cN (1 cN is about 1 gram-force)."
-            ask = AskNumber("How hard is the wire held?", said, "Write for example 12 or 12.5")
-            self.app.push_screen(ask, self._tension_given)
-            return True
+            return self._questions.open(Intent.SET_TENSION, self.view, moving=self.may_move)
         if asked is None:
             return False
-        if asked.intent in may:
+        if asked.intent is Intent.GUIDE_TO_START and not self._guide_taken:
+            self._refuse(TAKE_UP_FIRST)
+        elif asked.intent in may:
             self._ask_moving(asked)
         return True
 
-    def _tension_given(self, numbers: tuple[float, ...] | None) -> None:
-        if numbers is not None:
-            self.run_of_wind.ask(Asked(Intent.SET_TENSION, numbers[0]))
-
-    def _reading_given(self, text: str | None) -> None:
-        if text is None:
-            return
-        try:
-            self.run_of_wind.ask(Asked(Intent.MEASURED, said_reading(plain_text(text))))
-        except WinderError as wrong:
-            self._refuse(f"{wrong.what}; {wrong.remedy}" if wrong.remedy else wrong.what)
+    def _press_guide(self, name: str) -> bool:
+        """A key of the guide, on the list and at a pause; whether it was one. It is taken up by a key of its own."""
+        if self.view.lay.guide_mm is None or not self.view.may & GUIDE_INTENTS:
+            return False
+        if name == TAKE_UP_KEY:
+            self._guide_taken = not self._guide_taken
+        elif name in STEP_KEYS and not self._guide_taken:
+            self._refuse(TAKE_UP_FIRST)
+        elif name in STEP_KEYS:
+            asked = Asked(Intent.STEP_GUIDE, STEP_KEYS[name] * step_mm(self._step_place))
+            if asked.intent in self.view.may:
+                self._ask_moving(asked)
+        elif name in SIZE_KEYS:
+            wanted = self._step_place + SIZE_KEYS[name]
+            self._step_place = min(len(STEPS_MM) - 1, max(0, wanted))
+        else:
+            return False
+        return True
 
     def _refuse(self, why: str) -> None:
         self._refusal = why
         self._refusal_until_ns = self._clock.now_ns() + REFUSAL_SHOWN_NS
 
-    def _turns_off_given(self, numbers: tuple[float, ...] | None) -> None:
-        if numbers is not None:
-            self.run_of_wind.ask(Asked(Intent.TURNS_OFF, TurnsOff(numbers[0])))
-
-    def _take_off_given(self, numbers: tuple[float, ...] | None) -> None:
-        if numbers is not None:
-            self._ask_moving(Asked(Intent.TAKE_OFF, numbers[0]))
-
-    def _adopt_answered(self, yes: bool | None) -> None:
-        if yes:
-            self.run_of_wind.ask(Asked(Intent.ADOPT_TURNS))
-
-    def _ask_to_leave(self) -> None:
-        if self.view.phase is Phase.UNHEARD:
-            question = "No signal from the board; it comes to rest by itself. Leave without it?"
-        elif self.view.phase in (Phase.PAUSED, Phase.TAKING_OFF, Phase.TRIPPED):
-            question = f"Leave this wind? {self._how_far()}"
-        else:
-            self.leave()
-            return
-        self.app.push_screen(AskYes(question, "leave"), self._leave_answered)
-
-    def _how_far(self) -> str:
-        count = counted(self.view)
-        return f"{count[0].upper()}{count[1:]}, of {number(self.view.coil.target_turns)}."
-
-    # Answers of the small screens
-
-    def _note_given(self, text: str | None) -> None:
-        self._note_draft = ""
-        if text:
-            self.run_of_wind.ask(Asked(Intent.NOTE, plain_text(text)))
-
-    def _turns_given(self, turns: float | None) -> None:
-        if turns is not None:
-            self.run_of_wind.ask(Asked(Intent.SETTLE_COUNT, turns))
-
-    def _end_answered(self, yes: bool | None) -> None:
-        if yes:
-            self.run_of_wind.ask(Asked(Intent.END_HERE))
-
-    def _leave_answered(self, yes: bool | None) -> None:
-        if yes:
-            self._given_up = self.view.phase is Phase.UNHEARD
-            self.leave()
+    def _leave_after_yes(self) -> None:
+        self._given_up = self.view.phase is Phase.UNHEARD
+        self.leave()
 
     def _cautions_answered(self, accepted: bool | None) -> None:
         self.cautions_accepted = self.cautions_accepted or bool(accepted)
@@ -304,6 +247,16 @@ class WindScreen(Screen[None]):
         if self.cautions_accepted:
             view = dataclasses.replace(view, may=view.may - {Intent.ACCEPT_CAUTIONS})
         return view
+
+    def _follow_starting(self) -> None:
+        """Tick the countdown, and ask at its end for what two keys asked for."""
+        now_ns = self._clock.now_ns()
+        self._starting.look(self.view, now_ns, in_sight=self.is_current and not self.leaving)
+        if self._starting.ticks(now_ns):
+            self.app.bell()
+        asked = self._starting.due(now_ns)
+        if asked is not None:
+            self._ask_moving(asked)
 
     def _follow_trip(self) -> None:
         if self.view.phase not in FILLED:
@@ -328,7 +281,7 @@ class WindScreen(Screen[None]):
             return
         for screen in reversed(stack[stack.index(self) + 1 :]):
             if isinstance(screen, AskNote):
-                self._note_draft = screen.draft
+                self._questions.note_draft = screen.draft
             self.app.pop_screen()
 
     def _settle_cautions(self) -> None:
@@ -361,7 +314,8 @@ class WindScreen(Screen[None]):
                 notices=self._notices(now_ns, with_doubt=False),
             )
         notices = self._notices(now_ns)
-        return draw_wind(self.view, width, height, notices, step_mm(self._step_place))
+        shown = self._starting.shown(self.view, now_ns)
+        return draw_wind(shown, width, height, notices, step_mm(self._step_place))
 
     def _notices(self, now_ns: int, *, with_doubt: bool = True) -> tuple[str, ...]:
         leaving = ""
@@ -371,5 +325,8 @@ class WindScreen(Screen[None]):
         why = doubt(self.view) if with_doubt else ""
         found = finding_notices(self.view)
         again = self._stop_asked and self.may_move and Intent.CUT in self.view.may
-        notices = (CUTS if again else "", leaving, refusal, link_notice(self.view), *found, why)
+        taken = f"The guide is taken up: one key moves it {step_mm(self._step_place):g} mm, , and . change that."
+        guide = taken if self._guide_taken and not self.view.set_up else ""
+        told = (link_notice(self.view), *found, why)
+        notices = (CUTS if again else "", leaving, refusal, guide, wire_notice(self.view), *told)
         return tuple(notice for notice in notices if notice)

@@ -26,7 +26,7 @@ AT_REST = WAITING - {Phase.LOST, Phase.TRIPPED, Phase.ALARM} | {Phase.ENDED}
 FINISHED = frozenset({Phase.COMPLETE, Phase.ENDED})
 MEASURE = "measure"
 AT_THE_END = (
-    ("finish lead", "fix, insulate, then cut"),
+    ("finish lead F", "fix, insulate, cut; the inner end is S"),
     ("tape", "before anything is let go"),
     (MEASURE, "m enters ohms and temperature"),
     ("leave", "q; the coil stays on the shelf"),
@@ -133,6 +133,18 @@ def finding_notices(view: WindView) -> tuple[str, ...]:
             f"y adopts {number(view.ohm.offered_turns)} turns instead of {number(view.coil.target_turns)}."
         )
     return tuple(told)
+
+
+def wire_notice(view: WindView) -> str:
+    """Where the wire is, at a pause: what the guide has to be put to, or to be left at."""
+    lay = view.lay
+    if lay.wire_mm is None or view.phase not in (Phase.PAUSED, Phase.READY):
+        return ""
+    way = "right" if lay.wire_rightward else "left"
+    said = f"The wire is at {lay.wire_mm:.2f} mm in layer {lay.layer}, going {way}"
+    if not lay.wire_open:
+        return f"{said}."
+    return f"{said}: p takes up the guide, Left and Right step it there, z says that it is there."
 
 
 def sentence(text: str) -> str:

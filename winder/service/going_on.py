@@ -13,7 +13,8 @@ from winder.coil.known import coil_of
 from winder.coil.model import Coil
 from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
-from winder.recipe.model import Direction, TurnsTarget
+from winder.recipe.counted import CountOnly
+from winder.recipe.model import Direction, Recipe, TurnsTarget
 from winder.recipe.observations import Observation
 from winder.recipe.readings import read_reading
 from winder.service.shelved import coil_on_shelf, turns_on
@@ -22,6 +23,7 @@ from winder.shelf.model import CoilRecord, JournalLine
 from winder.wind.account import Account, whole_counts
 from winder.wind.deeds import PERSON, Deed, Vouch
 from winder.wind.guards import TURNS_MAX
+from winder.wind.wire_place import WirePlace
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +47,7 @@ class Earlier:
     deeds: tuple[Deed, ...] = ()
     settings_hash: int | None = None
     readings: tuple[str, ...] = ()  # that were learnt in them, oldest first, as one writes them
+    laid: tuple[WirePlace, ...] = ()  # where the guide laid its wire, turns rising
     adopted_turns: int | None = None  # the target that a person adopted last
 
 
@@ -78,7 +81,9 @@ def coil_to_go_on(logbook: Logbook, wish: GoesOn) -> Coil:
     return coil_of(made)
 
 
-def earlier_winds(logbook: Logbook, wish: GoesOn, coil: Coil, machine: MachineProfile) -> Earlier:
+def earlier_winds(
+    logbook: Logbook, wish: GoesOn, wanted: Recipe | CountOnly, machine: MachineProfile
+) -> Earlier:
     """Look the coil up. Raises ``UserMistake`` where it cannot go on."""
     record = logbook.coil(wish.coil)
     row, where = record.row, f"coil {record.row.coil_id}, '{record.row.name}'"
@@ -86,10 +91,10 @@ def earlier_winds(logbook: Logbook, wish: GoesOn, coil: Coil, machine: MachinePr
         raise UserMistake(
             "has no wind on record", where=where, remedy="wind the recipe without --continue"
         )
-    if row.name != coil.recipe.name or row.direction != coil.recipe.direction.value:
+    if row.name != wanted.name or row.direction != wanted.direction.value:
         raise UserMistake(
             f"was wound as '{row.name}', {row.direction}, and the recipe is "
-            f"'{coil.recipe.name}', {coil.recipe.direction.value}",
+            f"'{wanted.name}', {wanted.direction.value}",
             where=where,
             remedy="give the recipe this coil was begun with",
         )
@@ -104,10 +109,25 @@ def earlier_winds(logbook: Logbook, wish: GoesOn, coil: Coil, machine: MachinePr
             for line in lines
             if line.kind == "measured" and line.facts.get("learnt") and line.facts.get("reading")
         ),
+        laid_in(record),
         None
         if wish.take_off is not None
         else _newest([line for line in lines if line.kind == "plan"], "target_turns"),
     )
+
+
+def laid_in(record: CoilRecord) -> tuple[WirePlace, ...]:
+    """Where the guide laid the wire, as the journals of a coil's winds tell it."""
+    account, laid = Account(record.row.counts_per_turn or 1), []
+    for run in record.runs:
+        for line in run.lines:
+            for deed in line.deeds:
+                account = account.take(deed)
+            if line.facts.get("guide_um") is not None:
+                turns = account.truth().best / account.per_turn
+                place = int(line.facts["guide_um"]), bool(line.facts["rightward"])
+                laid.append(WirePlace(turns, *place))
+    return tuple(laid)
 
 
 def _said_now(

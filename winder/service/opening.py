@@ -9,6 +9,7 @@ from __future__ import annotations
 import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.messages import NO_WIND, Status, Welcome
@@ -16,16 +17,20 @@ from firmware_protocol.seam import Clock, Link
 from winder.coil.feed import tension_words
 from winder.coil.lay import HeightProfile
 from winder.coil.model import Coil
+from winder.coil.spool_account import Lasting
 from winder.coil.window import widest_m
 from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
+from winder.plan.counting import plan_counted
 from winder.plan.facing import Facing, Top, face
 from winder.plan.lane import hand_lane
 from winder.plan.model import Plan
+from winder.recipe.counted import CountOnly
+from winder.recipe.model import Recipe
 from winder.service.going_on import Earlier, GoesOn, earlier_winds
 from winder.service.greeting import Met, greet
 from winder.service.person import BenchPerson
-from winder.service.planning import plan_wind
+from winder.service.planning import LEGS_USUAL, plan_wind
 from winder.service.recovery import words_of_unfinished
 from winder.service.wind import Wind
 from winder.shelf.logbook import Logbook
@@ -40,7 +45,7 @@ from winder.wind.model import Asked, How, Intent, SessionEvent
 from winder.wind.session import WindSession, Wound
 from winder.wind.set_up_list import SetUpList
 from winder.wind.truth import words
-from winder.wind.viewing import Shown
+from winder.wind.viewing import Shown, Supply
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +93,7 @@ NOTHING_DECLARED = Declared()
 class Order:
     """What shall be wound, and how it is begun."""
 
-    coil: Coil
+    coil: Coil | CountOnly
     machine: MachineProfile
     goes_on: GoesOn | None = None  # a coil of the shelf that is not done; None: a new coil
     declared: Declared = NOTHING_DECLARED
@@ -97,11 +102,25 @@ class Order:
         True  # a person named this machine; else it is good for the simulated board only
     )
     close_unknown: bool = False  # a wind that this logbook does not know may be closed on the board
+    lasting: Lasting | None = None  # whether its spool's wire lasts; None: nobody told of one
     command: str = ""  # as it was typed, without what names a coil; "": nobody typed one
 
     def next_words(self, coil_id: int) -> str:
         """What to type to go on with this coil."""
         return f"{self.command} --continue {coil_id}" if self.command else ""
+
+
+def _supply(order: Order) -> Supply | None:
+    """What a screen shows of the spool while its wire goes onto the coil."""
+    coil, lasting = order.coil, order.lasting
+    if lasting is None or not isinstance(coil, Coil):
+        return None
+    ground, area_m2 = coil.ground, coil.area_per_turn_m2.nominal
+    at_end_m = ground.length_m(coil.turns, area_m2) + lasting.spare_m.nominal
+    ends = lasting.ends_at_turns
+    return Supply(
+        lambda turns: at_end_m - ground.length_m(turns, area_m2), None if ends is None else ends.low
+    )
 
 
 class UnknownWind(UserMistake):
@@ -113,7 +132,7 @@ class Opened:
     """A wind that waits, with what it was made of."""
 
     wind: Wind
-    coil: Coil
+    coil: Coil | CountOnly
     plan: Plan
     welcome: Welcome
     coil_id: int
@@ -132,7 +151,7 @@ def open_wind(at: Station, order: Order, logbook: Logbook, numbers: Numbers) -> 
             _refuse_stranger(met.welcome, at.port)
         earlier = None
         if order.goes_on is not None:
-            earlier = earlier_winds(logbook, order.goes_on, order.coil, order.machine)
+            earlier = earlier_winds(logbook, order.goes_on, wanted(order.coil), order.machine)
         wind = _wind_number(met, earlier, numbers)
         account, deeds = _account(order, earlier, met)
         if met.status.wind not in (NO_WIND, wind):
@@ -211,19 +230,21 @@ def _wound(
     earlier: Earlier | None,
     account: Account,
     wind: int,
-) -> tuple[Wound, Coil, Facing | None]:
+) -> tuple[Wound, Coil | CountOnly, Facing | None]:
     """The plan within the board's limits and all that the session is made of."""
-    machine, top = order.machine, order.declared.top
+    machine, top, job = order.machine, order.declared.top, order.coil
     facing = None
     if top is not None:
-        facing = face(order.coil.recipe.direction, top, plus_clockwise=machine.plus_clockwise)
+        facing = face(wanted(job).direction, top, plus_clockwise=machine.plus_clockwise)
     first_turn = 0
     if earlier is not None:
         account = account.take_all(earlier.deeds)
         on_it = account.truth(wind).best // machine.counts_per_turn
-        first_turn = min(on_it, order.coil.turns - 1)  # with more there is only to take off
+        first_turn = min(on_it, job.turns - 1)  # with more there is only to take off
+    if isinstance(job, CountOnly):
+        return _counted(order, job, welcome, earlier, wind, first_turn, facing), job, facing
     coil, plan, estimate = plan_wind(
-        order.coil,
+        job,
         machine,
         welcome,
         earlier=earlier,
@@ -237,7 +258,12 @@ def _wound(
         coil.build_m * 1e3,
     )
     shown = Shown(
-        coil.recipe.name, coil.recipe.direction.value, coil.layers, estimate.resistance, window_mm
+        coil.recipe.name,
+        coil.recipe.direction.value,
+        coil.layers,
+        estimate.resistance,
+        window_mm,
+        _supply(order),
     )
     wound = Wound(
         plan,
@@ -245,13 +271,44 @@ def _wound(
         wind,
         earlier.account if earlier else Account(machine.counts_per_turn),
         shown,
-        todo=_set_up_list(coil, plan, order, goes_on=earlier is not None),
+        todo=_set_up_list(order, plan, goes_on=earlier is not None),
         estimate=estimate,
         laying=_laying(coil, plan, machine),
+        laid=earlier.laid if earlier else (),
         settings_hash=earlier.settings_hash if earlier else None,
         cautions_accepted=order.cautions_accepted,
     )
     return wound, coil, facing
+
+
+def _counted(
+    order: Order,
+    job: CountOnly,
+    welcome: Welcome,
+    earlier: Earlier | None,
+    wind: int,
+    first_turn: int,
+    facing: Facing | None,
+) -> Wound:
+    """The same for a coil without wire and bobbin: nothing is drawn, figured or led."""
+    plan = plan_counted(
+        job,
+        order.machine,
+        legs_max=welcome.legs_max or LEGS_USUAL,
+        edge_rate_max_cps=welcome.edge_rate_max_cps or None,
+        first_turn=first_turn,
+        facing=facing,
+    )
+    return Wound(
+        plan,
+        order.machine,
+        wind,
+        earlier.account if earlier else Account(order.machine.counts_per_turn),
+        Shown(job.name, job.direction.value, 0.0),
+        todo=_set_up_list(order, plan, goes_on=earlier is not None),
+        settings_hash=earlier.settings_hash if earlier else None,
+        cautions_accepted=order.cautions_accepted,
+    )
 
 
 def _enter_run(
@@ -259,13 +316,15 @@ def _enter_run(
     order: Order,
     logbook: Logbook,
     earlier: Earlier | None,
-    coil: Coil,
+    coil: Coil | CountOnly,
     wound: Wound,
 ) -> tuple[int, int]:
     """The coil's and the run's numbers; in the logbook before the first command is sent."""
     if earlier is not None:
         coil_id = earlier.coil_id
         logbook.close_stale_runs(coil_id)
+    elif isinstance(coil, CountOnly):
+        coil_id = logbook.begin_counted(coil)
     else:
         coil_id = logbook.begin_coil(coil.recipe, coil, wound.plan)
     run_id = logbook.begin_run(
@@ -300,17 +359,26 @@ def _refuse_stranger(welcome: Welcome, port: str) -> None:
         )
 
 
-def _set_up_list(coil: Coil, plan: Plan, order: Order, *, goes_on: bool) -> SetUpList:
-    machine, declared = order.machine, order.declared
+def wanted(job: Coil | CountOnly) -> Recipe | CountOnly:
+    """What says its name and direction."""
+    return job if isinstance(job, CountOnly) else job.recipe
+
+
+def _set_up_list(order: Order, plan: Plan, *, goes_on: bool) -> SetUpList:
+    machine, declared, job = order.machine, order.declared, order.coil
+    known = None if isinstance(job, CountOnly) else job
+    judge = str if known is None else partial(tension_words, known.wire)
     todo = SetUpList(
-        coil.recipe.direction,
+        wanted(job).direction,
         guide=machine.motor and drives_traverse(plan),
         plus_clockwise=machine.plus_clockwise,
         top=declared.top,
         top_by=declared.by or "operator",
-        width_m=widest_m(coil.recipe),
+        width_m=None if known is None else widest_m(known.recipe),
         goes_on=goes_on,
-        judge_tension=lambda tension_cn: tension_words(coil.wire, tension_cn),
+        judge_tension=judge,
+        wire=known is not None,
+        motor=machine.motor,
     )
     todo.tension_cn = declared.tension_cn
     return todo

@@ -11,12 +11,13 @@ def words_of_record(record: CoilRecord) -> str:
     """What was wanted, what was wound, and every event but the routine counts."""
     row = record.row
     nominal, low, high = row.ohm_20c
+    ohms = f"{nominal:.4g} ohm at 20 C, between {low:.4g} and {high:.4g}"
     lines = [
         f"{row.name}, number {row.coil_id}: {row.state}",
         f"turns       {row.turns_text} of {row.target_turns}; {row.truth_text}",
         f"direction   {row.direction}, seen from the top of the coil",
         f"wire        {row.wire}",
-        f"expected    {nominal:.4g} ohm at 20 C, between {low:.4g} and {high:.4g}",
+        f"expected    {ohms if row.is_known else 'wire and bobbin are not known yet'}",
         f"begun       {row.date}",
     ]
     for run in record.runs:

@@ -161,6 +161,7 @@ def report_of(rehearsed: Rehearsed) -> dict[str, Any]:
     if plan.measure_at_end and session.readings.left_counts is not None:
         target_counts = session.readings.left_counts
     target_turns = target_counts // plan.counts_per_turn
+    assert isinstance(opened.coil, Coil)
     expected = resistance_at(opened.coil, target_turns)
     final_counts = session.course.truth.low
     return {

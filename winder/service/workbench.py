@@ -18,9 +18,12 @@ from winder.errors import UserMistake, WinderError
 from winder.links.names import parse_port
 from winder.links.ports import ports_found
 from winder.machine.model import MachineProfile
+from winder.recipe.counted import CountOnly, count_only
+from winder.recipe.model import Direction
 from winder.recipe.observations import Observation
 from winder.recipe.samples import example_recipes
 from winder.service.again import Again, coil_again
+from winder.service.given_files import read_coil, read_profile
 from winder.service.going_on import GoesOn, coil_to_go_on
 from winder.service.opening import (
     NOTHING_DECLARED,
@@ -35,7 +38,7 @@ from winder.service.opening import (
 from winder.service.record_words import words_of_record
 from winder.service.recovery import words_of_unfinished
 from winder.service.run import WindRun
-from winder.service.sources import connect, read_coil, read_profile
+from winder.service.sources import connect
 from winder.service.supply import Supplied, refuse_short, spools_for, supplied
 from winder.shelf import Logbook, default_path
 from winder.shelf.coil_words import CoilWords
@@ -67,6 +70,7 @@ class ShelfEntry:
     state: str
     goes_on: bool  # not done, and nobody ended it there
     simulated: bool = False
+    counted: bool = False  # wire and bobbin are not known
 
 
 def open_logbook(path: str | None) -> Logbook:
@@ -135,15 +139,27 @@ class LocalWorkbench:
         """Everything up to a wind that waits for its start, of a new coil or of the shelf's with this
         number. Raises ``WinderError``."""
         wish = None if goes_on is None else GoesOn(str(goes_on))
-        return self._start(WindRequest(recipe_path, port, goes_on=wish, spool=spool))
+        recipe, count = recipe_path or None, None
+        if recipe is None and goes_on is not None:
+            count = self._counted(goes_on)
+        return self._start(WindRequest(recipe, port, goes_on=wish, spool=spool, count=count))
 
     def open_from_shelf(self, wish: Again | GoesOn, port: str) -> WindRun:
         """The same of a coil that follows one of the shelf, or goes on, by the recipe on record."""
         again, goes_on = (wish, None) if isinstance(wish, Again) else (None, wish)
         return self._start(WindRequest(None, port, again=again, goes_on=goes_on))
 
+    def open_count(self, turns: int, name: str, port: str) -> WindRun:
+        """The same for a new coil of which only name and turns are known."""
+        return self._start(WindRequest(None, port, count=count_only(name, turns)))
+
     def _start(self, request: WindRequest) -> WindRun:
         return start_run(replace(request, machine=self._machine_path, logbook=self._logbook_path))
+
+    def _counted(self, coil_id: int) -> CountOnly:
+        with self._shelf() as logbook:
+            row = logbook.coil(str(coil_id)).row
+        return count_only(row.name, row.target_turns, Direction(row.direction))
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,11 +178,14 @@ class WindRequest:
     spool: str | None = None  # of the logbook; None: the coil's own, or only what the recipe says
     short_wire: bool = False  # a person said go on though the wire may not last
     again: Again | None = None  # the coil of the shelf that it follows
+    count: CountOnly | None = None  # only a name and turns; else recipe or coil say more
 
     @property
     def command(self) -> str:
         """What begins this wind again, as one types it."""
         words = ["winder", "wind", *([self.recipe] if self.recipe else [])]
+        if self.count is not None:
+            words += ["--count", str(self.count.turns), "--name", self.count.name]
         words += [*(self.again.words if self.again else ()), "--port", self.port]
         for option, value in (
             ("--machine", self.machine),
@@ -198,7 +217,9 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
     if choice.simulated:
         seed = SEED_OF_SIMULATED_BENCH if choice.seed is None else choice.seed
     machine = read_profile(request.machine)
-    coil = None if request.recipe is None else read_coil(request.recipe, request.readings, machine)
+    coil: Coil | CountOnly | None = request.count
+    if request.recipe is not None:
+        coil = read_coil(request.recipe, request.readings, machine)
     logbook = open_logbook(request.logbook)
     try:
         spool = request.spool
@@ -209,7 +230,9 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
             coil = coil_to_go_on(logbook, request.goes_on)
         if coil is None:
             raise UserMistake("nobody said what to wind", where="recipe", remedy="name a recipe")
-        given = supply_of(request, logbook, coil, spool)
+        given = None
+        if isinstance(coil, Coil):
+            given = supply_of(request, logbook, coil, spool)
         coil = coil if given is None else given.coil
         if not choice.simulated:
             let_rest(logbook, request.port)
@@ -222,6 +245,7 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
             declared=request.declared,
             machine_named=request.machine is not None,
             close_unknown=request.close_unknown,
+            lasting=None if given is None else given.lasting,
             command=request.command,
         )
         opened = open_wind(at, order, logbook, Numbers.draw())
@@ -290,4 +314,4 @@ def _entry(name: str, path: Path) -> RecipeEntry:
 def _shelf_entry(row: CoilRow) -> ShelfEntry:
     goes_on = row.state in (BEGUN, UNFINISHED) and row.runs > 0
     words = (row.date, row.turns_text, row.truth_text, row.state)
-    return ShelfEntry(row.coil_id, row.name, *words, goes_on, row.simulated)
+    return ShelfEntry(row.coil_id, row.name, *words, goes_on, row.simulated, not row.is_known)

@@ -18,7 +18,7 @@ from winder.plan.model import AtEnd, Leg, Plan
 
 def to_json(value: Any) -> str:
     """Any value as JSON text."""
-    return json.dumps(value, default=_plain, separators=(",", ":"))
+    return _ENCODER.encode(value)
 
 
 def _plain(value: Any) -> Any:
@@ -34,6 +34,9 @@ def _plain(value: Any) -> Any:
     return str(value)
 
 
+_ENCODER = json.JSONEncoder(default=_plain, separators=(",", ":"))
+
+
 def machine_from_json(text: str) -> MachineProfile:
     return MachineProfile(**_known(MachineProfile, json.loads(text)))
 
@@ -41,7 +44,9 @@ def machine_from_json(text: str) -> MachineProfile:
 def plan_from_json(text: str) -> Plan:
     facts = _known(Plan, json.loads(text))
     legs = [Leg(**(_known(Leg, leg) | {"at_end": AtEnd(leg["at_end"])})) for leg in facts["legs"]]
-    return Plan(**(facts | {"legs": tuple(legs), "remarks": tuple(facts["remarks"])}))
+    pauses = tuple((int(turn), str(why)) for turn, why in facts.get("pauses", ()))
+    more = {"legs": tuple(legs), "remarks": tuple(facts["remarks"]), "pauses": pauses}
+    return Plan(**(facts | more))
 
 
 def _known(kind: type[Any], facts: dict[str, Any]) -> dict[str, Any]:

@@ -23,6 +23,7 @@ from winder.shelf.model import (
     BEGUN,
     COMPLETE,
     ENDED_SHORT,
+    NO_WIRE,
     UNFINISHED,
     CoilRecord,
     CoilRow,
@@ -37,11 +38,16 @@ if TYPE_CHECKING:
     from winder.coil.model import Coil
     from winder.machine.model import MachineProfile
     from winder.plan.model import Plan
+    from winder.recipe.counted import CountOnly
     from winder.recipe.model import Recipe
 
 _WRITE_SQL = """
 INSERT INTO journal (run, number, at_ns, date, kind, text, counts, facts, deeds)
 VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)
+"""
+_RECIPE_SQL = """
+UPDATE coils SET recipe_text = ?, recipe_facts = ?, coil_facts = ?, wire = ?, ohm_nominal = ?, ohm_low = ?, ohm_high = ?
+WHERE id = ? AND wire = ?
 """
 _TARGET_SQL = "UPDATE coils SET target_turns = ? WHERE id = ?"
 _TRUTH_SQL = """
@@ -108,6 +114,32 @@ class Logbook:
             state=BEGUN,
             begun=date_now(),
         )
+
+    def begin_counted(self, job: CountOnly) -> int:
+        """Enter a coil of which only name and turns are known; its number."""
+        return self._insert(
+            "coils",
+            name=job.name,
+            recipe_text=job.text,
+            recipe_facts=to_json(job),
+            coil_facts="{}",
+            target_turns=job.turns,
+            wire=NO_WIRE,
+            ohm_nominal=0.0,
+            ohm_low=0.0,
+            ohm_high=0.0,
+            direction=job.direction.value,
+            state=BEGUN,
+            begun=date_now(),
+        )
+
+    def tell_recipe(self, coil_id: int, recipe: Recipe, coil: Coil) -> None:
+        """Wire and bobbin of a coil that was only counted; what another recipe said is never written over."""
+        ohm = coil.resistance_ohm_20c
+        values = (recipe.text, to_json(recipe), to_json(coil), coil.wire.label)
+        bands = (ohm.nominal, ohm.low, ohm.high)
+        with self.book.transaction() as execute:
+            execute(_RECIPE_SQL, (*map(clean, values), *bands, coil_id, NO_WIRE))
 
     def begin_run(
         self,

@@ -22,6 +22,7 @@ COMPLETE = "complete"  # at or beyond its target
 ENDED_SHORT = "ended short"  # the person ended it before the target
 UNFINISHED = "unfinished"  # a run broke off or was left
 SPOILED = "spoiled"  # a person said so
+NO_WIRE = "not known"  # of a coil that was only counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +63,11 @@ class CoilRow:
     simulated: bool = False  # a run of it was on the simulated machine
     said: Said = NOTHING_SAID
     tapped: str = ""  # direction by its newest tap test that was not struck out
+
+    @property
+    def is_known(self) -> bool:
+        """Its wire and bobbin are; else it was only counted."""
+        return self.wire != NO_WIRE
 
     @property
     def as_wound(self) -> str:

@@ -91,6 +91,10 @@ class SimulatedBody:
             trip=self._trip(),
         )
 
+    @property
+    def true_guide_m(self) -> float:
+        return (self.guide.place_um + self._guide_offset_um) * 1e-6
+
     def _guide_to(self, count: int) -> None:
         """Move the guide where the count leads it; at the end of its travel it stands."""
         guide = self.guide

@@ -70,6 +70,11 @@ class Lay:
     def turns(self) -> int:
         return len(self._turns)
 
+    @property
+    def led_from_m(self) -> float | None:
+        """Where the guide stood for the outermost turn, from the left flange: to there the wire's slant leads the eye."""
+        return None if self._led is None else self._led[1]
+
     def lay_turn(self, guide_m: float) -> None:
         """One turn, at whose middle the guide stands at this place from the left flange."""
         came_from = self._led

@@ -237,6 +237,11 @@ class SimulatedMachine:
         return self.body.spindle.speed != 0.0
 
     @property
+    def guide_m(self) -> float:
+        """Where the guide truly stands, from the left flange; the board may believe another place."""
+        return self.body.true_guide_m
+
+    @property
     def lay(self) -> Lay:
         """The wire on the bobbin: turns, layers, unevenness, heights_m."""
         self.body.lay_up()

@@ -58,11 +58,20 @@ def _ready(session: WindSession, _: Ahead | None) -> str:
 def _winding(session: WindSession, ahead: Ahead | None) -> str:
     course = session.course
     if not course.board.motor:
-        return "turn the spindle by hand or drill; the count is watched"
+        pause = course.next_pause
+        if pause is None:
+            return "turn the spindle by hand or drill; the count is watched"
+        turns, why = pause
+        return f"stop by hand in {turns - course.turns:.0f} turns{_for(why)}; the count is watched"
+    leg, motion = course.loaded_leg, session.motion
+    if leg is not None and motion.pace_now < motion.pace_permille:
+        rpm = leg.leg.speed_rpm * motion.pace_permille / 1000
+        return f"the first turns go slowly, then {rpm:.0f} rpm: watch the wire run"
     if ahead is None:
         return ADVICE[Phase.WINDING]
     left = max(0, ahead.stop_count - course.count) / course.per_turn
-    what = "complete" if ahead.stop_is == "end" else "pauses to measure"
+    pause = course.next_pause
+    what = "complete" if ahead.stop_is == "end" else f"pauses{_for(pause[1] if pause else '')}"
     return f"{what} in {left:.0f} turns, about {seconds_words(ahead.to_stop_s)}"
 
 
@@ -95,9 +104,18 @@ def _paused(session: WindSession, ahead: Ahead | None) -> str:
     if session.readings.offered_turns is not None:
         finding = session.readings.finding
         return f"{finding}. Adopt {session.readings.offered_turns} turns, or continue as planned"
+    here = course.plan.pause_at(course.turns)
+    first = f"{here}, then continue" if here else "continue"
+    pause, then = course.next_pause, ""
+    if pause is not None:
+        then = f"; the next pause is at turn {pause[0]}{_for(pause[1])}"
     if ahead is None:
-        return "continue, or end here"
-    return f"continue, or end here; about {seconds_words(ahead.to_end_s)} of winding left"
+        return f"{first}, or end here{then}"
+    return f"{first}, or end here; about {seconds_words(ahead.to_end_s)} of winding left{then}"
+
+
+def _for(why: str) -> str:
+    return f" ({why})" if why else ""
 
 
 def _tripped(session: WindSession, _: Ahead | None) -> str:

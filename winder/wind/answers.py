@@ -51,6 +51,8 @@ def _done(session: WindSession, command: Any) -> None:
     course, kind = session.course, type(command)
     if kind is OpenWind:
         session.hearing.opened_now()
+    elif kind is TraverseStep:
+        session.set_up.stepping = True
     elif kind is TraverseMark:
         session.set_up.marked(command)
     elif kind is PlanCommit or kind is SetTarget:
@@ -67,11 +69,13 @@ def _refused(session: WindSession, command: Any, answer: Answer) -> None:
     text = verdict_words(command, answer.verdict)
     facts = {"command": kind.__name__, "verdict": int(answer.verdict), "detail": answer.detail}
     course.tell("refused", text, **facts)
-    if kind is TraverseStep:
-        session.set_up.stepping = False
+    if kind in (TraverseStep, TraverseMark):
+        session.set_up.placing_failed()
     if kind is Move:
         session.wire.unwinding = False
-    elif kind is Start:
+    elif kind is Start or course.commands.drop_start():
+        if kind is Pace:
+            session.motion.pace_refused()
         session.motion.asked = False
         seen = conclude(session, course.board.status) if course.board.status is not None else None
         if seen is not None:
@@ -93,6 +97,8 @@ def _refused(session: WindSession, command: Any, answer: Answer) -> None:
 def withdrawn(session: WindSession, command: Any) -> None:
     """A stop overtook a command of ours; what was only being prepared is prepared again."""
     course, kind = session.course, type(command)
+    if kind in (TraverseStep, TraverseMark):
+        session.set_up.placing_failed()
     if kind is TraverseStep:
         course.tell("refused", "the step was overtaken by a stop; ask again")
     elif kind is Move:
@@ -102,6 +108,7 @@ def withdrawn(session: WindSession, command: Any) -> None:
         course.tell("refused", "the start was overtaken by a stop; ask again")
     elif kind is Pace:
         session.motion.pace_sent = 0
+        session.motion.asked = session.motion.asked and not course.commands.drop_start()
     elif kind is CloseWind and session.ending.closing is How.COMPLETE:
         session.ending.close(How.COMPLETE)
     elif kind is CloseWind:

@@ -24,6 +24,7 @@ class CommandQueue:
         self.outstanding: Any = None
         self._build: Build | None = None
         self._queue: deque[Build] = deque()
+        self._start: Build | None = None  # a start that waits in the queue
         self._tried_again = False
         self._again: Build | None = None
 
@@ -32,15 +33,25 @@ class CommandQueue:
         return self.outstanding is None and not self._queue and self._again is None
 
     def is_outstanding(self, kind: type) -> bool:
-        return type(self.outstanding) is kind
+        """Sent and not answered; a start already when it waits to be sent."""
+        return type(self.outstanding) is kind or (kind is Start and self._start is not None)
 
-    def put(self, *builds: Build) -> None:
+    def put(self, *builds: Build, kind: type | None = None) -> None:
         self._queue.extend(builds)
+        if kind is Start:
+            (self._start,) = builds
 
     def clear(self) -> None:
         """Forget what is not sent yet."""
         self._queue.clear()
-        self._again = None
+        self._again = self._start = None
+
+    def drop_start(self) -> bool:
+        """A start that waits behind another command is not sent any more; whether there was one."""
+        dropped, self._start = self._start, None
+        if dropped is not None:
+            self._queue.remove(dropped)
+        return dropped is not None
 
     def give_up(self) -> Any:
         """The outstanding command will not be answered any more; returns it."""
@@ -52,6 +63,8 @@ class CommandQueue:
         if self.outstanding is not None or self._again is not None or not self._queue:
             return None
         self._build = self._queue.popleft()
+        if self._build is self._start:
+            self._start = None
         self._tried_again = False
         self.outstanding = self._build()
         return self.outstanding

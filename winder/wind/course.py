@@ -6,10 +6,9 @@ tell the log, and put commands into the queue.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
-from firmware_protocol.messages import NO_LEG
+from firmware_protocol.messages import NO_LEG, Flag, Status
 from winder.clock import NS_PER_S
 from winder.machine.model import MachineProfile
 from winder.plan.model import Plan
@@ -18,12 +17,13 @@ from .account import Account
 from .board import Board
 from .commands import Build, CommandQueue
 from .deeds import Deed, Drives, Place, Says
-from .loading import LoadedLeg, drive_of, has_direction_sense
+from .loading import LoadedLeg, drive_of, drives_traverse, has_direction_sense
 from .log import EventLog
 from .model import CountTruth, Phase
 from .preparing import Preparation
 from .schedule import Ahead
 from .truth import turns_words, words
+from .wire_place import WirePlace, WireWay
 
 PACE_FULL = 1000
 
@@ -48,6 +48,7 @@ class Course:
         self.commands = CommandQueue()
         self.log = EventLog()
         self.requests: list[Any] = []
+        self.way = WireWay()  # where the wire lies, by the record
         self.view_is_stale = False  # what is shown of ohms and target has changed
         self._known: tuple[Account, Any, CountTruth] | None = None
 
@@ -106,6 +107,12 @@ class Course:
     def place_now(self) -> Place:
         return self.account.place or Place(self.wind, 0)
 
+    @property
+    def next_pause(self) -> tuple[int, str] | None:
+        """The turn of the coil where the next pause is, and what for."""
+        turns = self.turns + 1e-9
+        return next(((at, why) for at, why in self.plan.pauses if at > turns), None)
+
     # --- the plan ---------------------------------------------------------------------------
 
     @property
@@ -129,6 +136,25 @@ class Course:
         self.preparation.in_force = True
         self.take(Drives(self.wind, drive_of(self.preparation.loaded, self.machine, self.board)))
 
+    @property
+    def lays_by_guide(self) -> bool:
+        """The board's guide lays the wire, not a hand."""
+        return self.board.motor and drives_traverse(self.plan)
+
+    def note_wire(self, status: Status) -> None:
+        """The guide laid wire up to here."""
+        if self.lays_by_guide:
+            rightward = bool(status.flags & Flag.TRAVERSE_RIGHTWARD)
+            self.way.note(WirePlace(self.turns, status.traverse_um, rightward))
+
+    def guide_facts(self) -> dict[str, Any]:
+        """Of the newest status, for the journal: so the wire is found again in another wind."""
+        status = self.board.status
+        if status is None or not self.lays_by_guide:
+            return {}
+        rightward = bool(status.flags & Flag.TRAVERSE_RIGHTWARD)
+        return {"guide_um": status.traverse_um, "rightward": rightward}
+
     # --- telling and asking -------------------------------------------------------------------
 
     def tell(self, kind: str, text: str, **facts: Any) -> None:
@@ -150,7 +176,8 @@ class Course:
         if command is not None:
             self.requests.append(command)
 
-    def ask_board(self, kind: Callable[..., Any], *values: Any) -> None:
+    def ask_board(self, kind: type, *values: Any) -> None:
         """A command that carries boot, wind and revision as they are when its turn comes."""
         board, wind = self.board, self.wind
-        self.do(lambda: kind(0, board.boot, wind, board.revision, *values))
+        self.commands.put(lambda: kind(0, board.boot, wind, board.revision, *values), kind=kind)
+        self.send_next()

@@ -15,8 +15,8 @@ the deeds that it did to the account (``account.py``), by which the same account
 | started | the board winds | leg |
 | leg | another leg began | leg |
 | slowing | the board is on the way to rest | reason |
-| at rest | the board came to rest within the wind | reason, overrun |
-| count | while moving, at least twice a second | leg |
+| at rest | the board came to rest within the wind | reason, overrun, guide_um, rightward |
+| count | while moving, at least twice a second | leg, guide_um, rightward |
 | doubt | the count or the board's word is doubted | |
 | settled | a person settled the count | |
 | alarm | the board did what it was not told, or the alarm was acknowledged | |

@@ -172,6 +172,13 @@ def guide_stands(session: WindSession) -> str:
     return "" if session.course.board.status is not None else "the board is not heard yet"
 
 
+def wire_on_record(session: WindSession) -> str:
+    """it is on record where the wire is"""
+    if session.set_up.wire_place() is not None:
+        return ""
+    return "where the wire is is not on record: touch the flanges, or let the guide stand at the left one"
+
+
 def left_touched(session: WindSession) -> str:
     """the left flange was touched"""
     todo = session.set_up.list

@@ -193,6 +193,9 @@ class Hearing:
         course.take(Says(course.wind, word, final=closed and bool(self._session.ending.closing)))
         if self._laying is not None:
             self._laying.see(course.count, status.traverse_um)
+        if moving and not self._session.set_up.stepping:
+            course.note_wire(status)
+            self._session.set_up.wire_open = self._session.set_up.stepped = False
         if before is not None and self._session.watch.look_at_count(status, before):
             course.tell("doubt", f"count {course.words()}")
             if (
@@ -207,7 +210,7 @@ class Hearing:
             if course.now_ns - self.committed_ns >= COMMIT_EVERY_NS and course.board.opened:
                 self.committed_ns = course.now_ns
                 turns = course.turns_words(course.truth.best)
-                course.tell("count", f"{turns} turns", leg=status.leg)
+                course.tell("count", f"{turns} turns", leg=status.leg, **course.guide_facts())
         elif self._session.phase is Phase.LOST:
             self._session.finish(How.LOST)
         elif self._leaves_now() and not course.commands.is_outstanding(Start):
@@ -242,6 +245,8 @@ class Hearing:
 
     def _prepare(self, status: Status, *, rests: bool) -> None:
         if not rests:
+            if self._session.set_up.stepping:
+                return
             if not self._session.motion.stopping:
                 self._session.course.tell(
                     "link", "the board still moves from before; it is stopped"

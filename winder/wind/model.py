@@ -27,6 +27,8 @@ Ohms = tuple[float, float, float]  # nominal, low, high, at 20 C
 class Intent(enum.Enum):
     """What a person may ask of a wind; beside each the value that goes with it. Screens and commands send nothing else."""
 
+    __hash__ = object.__hash__  # by identity: it is looked up in tables at every status
+
     START = "start"  # from ready
     PAUSE = "pause"  # a stop: at any time
     CUT = "cut the power"  # a second stop: the drive goes off at once
@@ -49,6 +51,7 @@ class Intent(enum.Enum):
     GUIDE_TO_START = "guide to start"  # one finite move back to the left flange
     TOUCH_LEFT = "touch left"  # the guide touches this flange now
     TOUCH_RIGHT = "touch right"
+    WIRE_HERE = "wire here"  # the guide stands where the wire is: the layer goes on from there
     SET_UP_DONE = "set-up done"  # every item is
     DECLARE_SET_UP = "declare set-up"  # the same, without going through the list
     # When the coil is wound, or at a pause.
@@ -105,6 +108,8 @@ class Asked:
 class Phase(enum.Enum):
     """Where the host stands with this wind: the keys of the one table. Each says whether the spindle moves or may move,
     whether a person is waited for, and whether the wind is over."""
+
+    __hash__ = object.__hash__  # by identity: it is looked up in tables at every status
 
     moves: bool
     waits: bool
@@ -247,6 +252,7 @@ class MotionView:
     seconds_to_go: float | None = None
     next_stop_turns: float | None = None  # turns until the next planned pause or the end
     next_stop_is: str = ""  # "pause", "end" or ""
+    pauses_here: str | None = None  # a planned pause is here: what for, "" where that is not said
     unwinds: bool = False  # the motor turns back, as was asked
     guide_moves: bool = False  # a step that was asked for is under way
 
@@ -273,6 +279,9 @@ class LayView:
     heights: tuple[float, ...] = ()
     span: tuple[float, float] = (0.0, 1.0)  # where the winding is, shares of the bobbin's width
     lane: LanePlace | None = None  # for a hand that guides the wire
+    wire_mm: float | None = None  # at rest, by the record: where the wire is; None: not on record
+    wire_rightward: bool = True  # which way its layer goes on
+    wire_open: bool = False  # somebody has to say where it is before it is wound on
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,6 +292,14 @@ class TroubleView:
     trip: str = ""
     advice: str = ""  # what to do about it
     link_age_s: float | None = None  # since the last whole frame; None before the first
+
+
+@dataclass(frozen=True, slots=True)
+class WireView:
+    """What is on the spool; ``until_turns``: turns until it may be empty, None where it lasts for sure."""
+
+    left_m: float
+    until_turns: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -302,3 +319,4 @@ class WindView:
     lines: tuple[str, ...]  # newest events in words, newest last, at most 50
     set_up: tuple[SetUpLine, ...] = ()  # the list, while it is gone through
     board_stops: bool = True  # False: a counter, which stops nothing
+    wire: WireView | None = None  # None: nobody told of a spool

@@ -15,6 +15,7 @@ from .deeds import Says
 from .sense import SenseWatch
 
 PACE_STEP, PACE_LEAST = 100, 100
+CREEP_TURNS, CREEP_RPM = 5, 120.0  # after every rest, to see the wire run; our judgement, no source
 REACTION_S = 2.0  # from what happens to the key; our judgement, no source
 
 
@@ -32,6 +33,8 @@ class Motion:
         self.stop_uptime_ms: int | None = None  # of the newest status when the stop was first sent
         self.pace_permille = PACE_FULL
         self.pace_sent = PACE_FULL
+        self._inherited = course.account.entry(course.wind) is not None  # another run set a pace
+        self.creeping = False  # the first turns after a pause
         self.whole_until = 0
         self.started_count = -1  # of this wind, at the newest start
         self._stop_ns = 0
@@ -60,12 +63,17 @@ class Motion:
         self.started_count = -1 if status is None else status.count
         if board.motor:
             self.set_off = True
+            self.creeping = course.turns > 0  # a new coil begins slowly by its plan
+            if self._inherited:
+                self._inherited, self.pace_sent = False, 0
+            self.send_pace()
             course.ask_board(Start, course.preparation.generation)
 
     def stop(self) -> None:
         if self.asked and self._course.phase.moves:
             self.whole_until = self.reacted_count()
         self.asked = False
+        self._course.commands.drop_start()
         if not self.stopping:
             status = self._course.board.status
             self.stop_uptime_ms = None if status is None else status.uptime_ms
@@ -89,7 +97,11 @@ class Motion:
 
     def look(self, *, rests: bool) -> None:
         """A status was believed."""
+        turned = self._course.count - self.started_count
+        if not rests and turned >= CREEP_TURNS * self._course.per_turn:
+            self.creeping = False
         if rests and not self._course.commands.is_outstanding(Start):
+            self.creeping = False
             self.set_off = self.stopping = self.cutting = False
             self.stop_uptime_ms = None
 
@@ -103,15 +115,27 @@ class Motion:
         self.pace_permille += by_permille
         self.send_pace()
 
+    @property
+    def pace_now(self) -> int:
+        """The person's, or less while the first turns creep."""
+        course = self._course
+        loaded = (leg for leg in course.preparation.loaded if course.count < leg.end_count)
+        leg = next(loaded, None)
+        if not self.creeping or leg is None:
+            return self.pace_permille
+        creep = max(PACE_LEAST, round(PACE_FULL * CREEP_RPM / max(leg.leg.speed_rpm, 1.0)))
+        return min(self.pace_permille, creep)
+
     def send_pace(self) -> None:
         """One at a time; the newest wish goes out when the one before is answered."""
         course = self._course
-        if course.commands.idle and self.pace_permille != self.pace_sent and course.board.motor:
-            self.pace_sent = self.pace_permille
-            course.ask_board(Pace, self.pace_permille)
+        if course.commands.idle and self.pace_now != self.pace_sent and course.board.motor:
+            self.pace_sent = self.pace_now
+            course.ask_board(Pace, self.pace_sent)
 
     def pace_refused(self) -> None:
         self.pace_permille = self.pace_sent = PACE_FULL
+        self.creeping = False
 
     def _send_stop(self) -> None:
         self._stop_ns = self._course.now_ns

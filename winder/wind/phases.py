@@ -45,6 +45,7 @@ GUARDS: dict[Intent, tuple[Guard, ...]] = {
     Intent.FASTER: (g.not_over, g.has_motor, g.not_full_pace),
     Intent.STEP_GUIDE: _GUIDE,
     Intent.GUIDE_TO_START: (*_GUIDE, g.left_touched, g.guide_away),
+    Intent.WIRE_HERE: (*_GUIDE, g.wire_on_record),
     Intent.TOUCH_LEFT: (g.has_guide, g.guide_stands),
     Intent.TOUCH_RIGHT: (g.has_guide, g.guide_stands, g.left_touched),
     Intent.SET_UP_DONE: (g.list_done, g.set_up_answered),
@@ -83,7 +84,9 @@ _LIST = (
     Intent.GUIDE_TO_START,
     Intent.TOUCH_LEFT,
     Intent.TOUCH_RIGHT,
+    Intent.WIRE_HERE,
 )
+_PLACES = (Intent.STEP_GUIDE, Intent.WIRE_HERE)
 _SLOWS = (Intent.PAUSE, Intent.CUT, Intent.WIRE_BROKE, Intent.LEAVE)
 
 
@@ -126,6 +129,7 @@ _ROWS: dict[Phase, dict[Happening, Phase]] = {
         Intent.START: P.STARTING,
         **_same(P.READY, *_ANYTIME, *_COUNT, *_WIRE, Intent.END_HERE, Intent.SLOWER, Intent.FASTER),
         **_same(P.READY, Intent.MEASURED, Intent.ADOPT_TURNS, Intent.ACCEPT_CAUTIONS),
+        **_same(P.READY, *_PLACES),
     },
     P.STARTING: {
         **_LIVE,
@@ -160,7 +164,7 @@ _ROWS: dict[Phase, dict[Happening, Phase]] = {
             P.PAUSED, *_ANYTIME, *_COUNT, *_WIRE, Intent.END_HERE, Intent.SLOWER, Intent.FASTER
         ),
         **_same(P.PAUSED, Intent.TAKE_OFF, Intent.MEASURED, Intent.ADOPT_TURNS),
-        Intent.ACCEPT_CAUTIONS: P.PAUSED,
+        **_same(P.PAUSED, Intent.ACCEPT_CAUTIONS, *_PLACES),
     },
     P.TAKING_OFF: {
         **_LIVE,

@@ -23,6 +23,7 @@ from firmware_protocol.messages import (
     Side,
     Status,
     TraverseMark,
+    TraverseStep,
 )
 from winder.plan.model import Plan
 
@@ -30,6 +31,7 @@ from .board import Board
 from .commands import Build
 from .loading import LoadedLeg, checksum, drives_traverse, leg_message, legs_of_wind
 from .schedule import Schedule
+from .wire_place import NUDGE_UM, WirePlace
 
 WARN_BEFORE_TURNS = 10  # counter-only boards call out this long before the target
 
@@ -43,6 +45,7 @@ class Preparation:
         self._board = board
         self._motor = motor
         self._goes_on = goes_on  # the coil has turns from an earlier wind
+        self.wire: WirePlace | None = None  # where it is, on a coil that goes on
         self.marked = not (motor and drives_traverse(plan))
         self.generation = 0
         self.in_force = False  # plan committed, or target set
@@ -74,11 +77,35 @@ class Preparation:
             return steps
         if not self.marked and self._goes_on and status.flags & Flag.REFERENCED:
             self.marked = True
+        if not self.marked and self.wire is not None:
+            return steps + self.at_wire(status, self.wire)
         if not self.marked:
-            steps.append(
-                lambda: TraverseMark(0, board.boot, wind, board.revision, Side.LEFT, at_um=0)
-            )
+            steps.append(lambda: self._mark(Side.LEFT, 0))
         return steps + (self._load_plan(status) if self._motor else [self._set_target])
+
+    def at_wire(self, status: Status, wire: WirePlace) -> list[Build]:
+        """The guide stands where the wire is: the marks that say so, and its direction.
+
+        A leg begins in the direction that the guide had last: where that is the other one, a step too small to be
+        seen gives it.
+        """
+        nudge_um = 0
+        if bool(status.flags & Flag.TRAVERSE_RIGHTWARD) != wire.rightward:
+            nudge_um = NUDGE_UM if wire.rightward else -NUDGE_UM
+        steps: list[Build] = []
+        before_um = wire.place_um - nudge_um
+        if not status.flags & Flag.REFERENCED:
+            steps.append(lambda: self._mark(Side.LEFT, 0))
+            if before_um > 0:
+                steps.append(lambda: self._mark(Side.RIGHT, before_um))
+        if nudge_um:
+            board = self._board
+            steps.append(lambda: TraverseStep(0, board.boot, board.wind, board.revision, nudge_um))
+        return steps
+
+    def _mark(self, side: Side, at_um: int) -> TraverseMark:
+        board = self._board
+        return TraverseMark(0, board.boot, board.wind, board.revision, side, at_um=at_um)
 
     def _load_plan(self, status: Status) -> list[Build]:
         board, wind, plan = self._board, self._wind, self._plan

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 class Seen(enum.Enum):
     """What the session concludes from messages and time."""
 
+    __hash__ = object.__hash__  # by identity: it is looked up in tables at every status
+
     WELCOMED = "the board is known and fit for the plan"
     UNFIT = "the board cannot do this plan"
     UNREACHED = "no board, another version, or held by another host"
@@ -61,6 +63,9 @@ def conclude(session: WindSession, status: Status) -> Seen | None:
         return Seen.TRIPPED
     if not course.board.motor:
         return _by_counter(session, status)
+    steps = session.set_up.stepping or course.commands.is_outstanding(TraverseStep)
+    if steps and state in (State.SETTING_UP, State.SLOWING):
+        return None
     turns_back = session.wire.unwinding or course.commands.is_outstanding(Move)
     if turns_back and (
         state in (State.SETTING_UP, State.SLOWING) or course.commands.is_outstanding(Move)

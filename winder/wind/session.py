@@ -39,6 +39,7 @@ from .telling import tell_intent
 from .viewing import Shown, Viewer
 from .watch import Watch
 from .wire import Wire
+from .wire_place import WirePlace, WireWay
 from .wording import not_now
 
 UNHEARD_AFTER_NS = NS_PER_S
@@ -67,6 +68,7 @@ class Wound:
     laying: Laying | None = None
     settings_hash: int | None = None
     cautions_accepted: bool = False
+    laid: tuple[WirePlace, ...] = ()  # where the guide laid the wire in earlier winds, turns rising
     deeds: tuple[Deed, ...] = ()  # what was said of the coil just now, by the person and the board
 
 
@@ -75,11 +77,13 @@ class WindSession:
 
     def __init__(self, wound: Wound) -> None:
         self.course = Course(wound.plan, wound.machine, wound.wind, wound.account)
+        self.course.way = WireWay(wound.laid)
         for deed in wound.deeds:
             self.course.take(deed)
         self.motion = Motion(self.course)
         self.wire = Wire(self.course, self.motion)
         self.set_up = SetUp(self.course, wound.todo)
+        self._find_wire()
         self.readings = Readings(self.course, wound.estimate)
         self.ending = Ending(self.course)
         self.watch = Watch(self.course, self.motion, self.wire, self.ending)
@@ -89,6 +93,14 @@ class WindSession:
             0  # when the newest count that was told, and is on record, was heard
         )
         self._viewer = Viewer(self, wound.shown, wound.laying)
+
+    def _find_wire(self) -> None:
+        """A coil that goes on: its wire is not at the left flange, but where it was left."""
+        place, todo = self.set_up.wire_place(), self.set_up.list
+        self.course.preparation.wire = place
+        if place is not None and todo is not None:
+            way = "right" if place.rightward else "left"
+            todo.wire_said = f"the wire is at {place.place_um / 1000:.2f} mm, going {way}"
 
     # --- in and out -------------------------------------------------------------------------
 
@@ -215,6 +227,7 @@ class WindSession:
 
     def turns_off(self, asked: Asked) -> None:
         self.wire.turns_off(asked)
+        self.set_up.wire_moved()
         self._after_settling()
 
     def _after_settling(self) -> None:
@@ -230,6 +243,10 @@ class WindSession:
             course.preparation.in_force = False  # the next status leads to PREPARING
         else:
             course.advice = "the coil has all its turns already: end here"
+
+    def wire_broke(self, _: Asked) -> None:
+        self.wire.broke()
+        self.set_up.wire_moved()
 
     def leave(self, _: Asked) -> None:
         motion = self.motion
@@ -317,7 +334,7 @@ _OBEY: dict[Intent, _Obey] = {
     Intent.SETTLE_COUNT: WindSession.settle,
     Intent.VOUCH_UNMOVED: WindSession.settle,
     Intent.LEAVE: WindSession.leave,
-    Intent.WIRE_BROKE: lambda session, _: session.wire.broke(),
+    Intent.WIRE_BROKE: WindSession.wire_broke,
     Intent.WIRE_JOINED: lambda session, asked: session.wire.mended(asked),
     Intent.WIRE_WHOLE: lambda session, asked: session.wire.mended(asked),
     Intent.TURNS_OFF: WindSession.turns_off,

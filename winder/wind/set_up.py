@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections.abc import Hashable
 from dataclasses import replace
 
-from firmware_protocol.messages import Side, TraverseMark, TraverseStep
+from firmware_protocol.messages import Flag, Side, TraverseMark, TraverseStep
 from winder.plan.facing import Top
 
 from .course import Course
 from .model import Asked, Intent, Item, Phase, SetUpLine
 from .set_up_list import SetUpList
+from .wire_place import WirePlace
 
 STEP_UM_MAX = 100_000  # what the protocol allows in one step
 
@@ -26,6 +27,9 @@ class SetUp:
         self._course = course
         self.list = todo
         self.stepping = False  # a step of the guide was asked for and has not ended
+        self.stepped = False  # it stands where a person has led it, not where the wire is
+        self.wire_open = False  # turns came off or the wire broke: where it is has to be said
+        self._placing = False  # marks under way that say where the wire is
 
     @property
     def pending(self) -> bool:
@@ -52,6 +56,8 @@ class SetUp:
             self._step(round(value * 1000))
         elif intent is Intent.GUIDE_TO_START:
             self._step(max(-STEP_UM_MAX, min(STEP_UM_MAX, -self._guide_um)))
+        elif intent is Intent.WIRE_HERE:
+            self._wire_here(asked)
         elif intent in (Intent.TOUCH_LEFT, Intent.TOUCH_RIGHT):
             left = intent is Intent.TOUCH_LEFT
             self._mark(Side.LEFT if left else Side.RIGHT, 0 if left else self._guide_um)
@@ -74,6 +80,9 @@ class SetUp:
         """The board took a mark, of the list or of the preparation."""
         course, todo = self._course, self.list
         in_list = todo is not None and course.phase is Phase.SETTING_UP
+        if self._placing:
+            course.preparation.marked = True
+            return
         if mark.side == Side.LEFT:
             course.preparation.marked = True
             if in_list and todo is not None:
@@ -86,6 +95,47 @@ class SetUp:
             course.tell("set up", text, item="guide", width_mm=width_mm)
             if remark:
                 course.tell("set up", remark, item="guide", width_mm=width_mm)
+
+    def wire_place(self) -> WirePlace | None:
+        """Where the wire is by the record; None where no guide lays it, or nothing is on record."""
+        course = self._course
+        leg = course.loaded_leg
+        legs = (leg.leg,) if leg is not None else course.plan.legs
+        pitched = next((one for one in legs if one.pitch_m > 0), None)
+        if pitched is None or not course.lays_by_guide or course.turns <= 0:
+            return None
+        return course.way.at(course.turns, pitched)
+
+    def wire_moved(self) -> None:
+        """The wire is not where the guide left it any more."""
+        self.wire_open = self._course.lays_by_guide
+
+    def placing_failed(self) -> None:
+        """A step or a mark was refused or overtaken: it has to be said again."""
+        self.stepping = False
+        if self._placing:
+            self._placing, self.wire_open = False, True
+            if self.list is not None:
+                self.list.wire_here = ""
+
+    def _wire_here(self, asked: Asked) -> None:
+        """The guide stands where the wire is. A board that knows its guide's place keeps it; another one takes the record's.
+
+        Where the layer goes on the other way, a step too small to be seen gives the guide its direction.
+        """
+        course, status, place = self._course, self._course.board.status, self.wire_place()
+        assert status is not None and place is not None
+        known = bool(status.flags & Flag.REFERENCED)
+        at_um = status.traverse_um if known else place.place_um
+        self._placing, self.wire_open, self.stepped = True, False, False
+        course.do(*course.preparation.at_wire(status, replace(place, place_um=at_um)))
+        way = "right" if place.rightward else "left"
+        said = f"the wire is at {at_um / 1000:.2f} mm, the layer goes on to the {way}"
+        if self.list is not None:
+            self.list.wire_here = said
+        course.way.note(replace(place, place_um=at_um))
+        facts = {"guide_um": at_um, "rightward": place.rightward}
+        course.tell("set up", said, item=Item.GUIDE.value, by=asked.by, **facts)
 
     def lines(self) -> tuple[SetUpLine, ...]:
         board = self._course.board
@@ -116,7 +166,8 @@ class SetUp:
         self._course.tell("set up", text, item=item.value, by=asked.by)
 
     def _step(self, distance_um: int) -> None:
-        self.stepping = True
+        self.stepping = self.stepped = True
+        self._placing = False
         board, wind = self._course.board, self._course.board.wind
         self._course.do(lambda: TraverseStep(0, board.boot, wind, board.revision, distance_um))
 

@@ -23,7 +23,8 @@ AT_START_MM = 0.3  # the guide stands at the flange where it begins
 
 class SetUpList:
     """One wind's list. ``top`` None: it has to be asked; ``width_m`` None: not compared. ``judge_tension``:
-    a tension in words, with how it suits the wire."""
+    a tension in words, with how it suits the wire. Without ``wire`` nothing is known of it and nothing asked;
+    without ``motor`` no guard is."""
 
     def __init__(
         self,
@@ -36,6 +37,8 @@ class SetUpList:
         width_m: float | None = None,
         goes_on: bool = False,
         judge_tension: Callable[[float], str] = "{:g} cN".format,
+        wire: bool = True,
+        motor: bool = True,
     ) -> None:
         self.has_guide = guide
         self.done = False
@@ -48,6 +51,9 @@ class SetUpList:
         self._plus_clockwise = plus_clockwise
         self._width_mm = None if width_m is None else width_m * 1e3
         self._goes_on = goes_on
+        self.wire_said = ""  # where the wire of a coil that goes on is, by the record
+        self.wire_here = ""  # that the guide stands there
+        self._wire, self._motor = wire, motor
         self._said: set[Item] = set()
         self._judge_tension = judge_tension
         self.facing: Facing | None = None
@@ -85,8 +91,10 @@ class SetUpList:
     def confirmable(self, item: Item, welcome: Welcome | None) -> bool:
         """Whether a person's word settles this item."""
         if item is Item.GUARD:
-            return not _has_guard(welcome)
-        return item is Item.LEAD or (item is Item.GUIDE and self.has_guide)
+            return self._motor and not _has_guard(welcome)
+        if item is Item.LEAD:
+            return self._wire
+        return item is Item.GUIDE and self.has_guide and not self.wire_said
 
     def lines(self, status: Status | None, welcome: Welcome | None) -> tuple[SetUpLine, ...]:
         facing = self.facing
@@ -96,7 +104,24 @@ class SetUpList:
                 "bobbin mounted",
                 facing is not None,
                 facing.words if facing else "does its top face you (the free end) or the chuck?",
-            ),
+            )
+        ]
+        if self._wire:
+            lines += self._wire_lines()
+        if self.has_guide:
+            done, said = self._guide(status)
+            lines.append(SetUpLine(Item.GUIDE, "guide referenced", done, said))
+        if self._motor or _has_guard(welcome):
+            lines.append(SetUpLine(Item.GUARD, "guard closed", *self._guard(status, welcome)))
+        count = "the board is not heard yet"
+        if status is not None:
+            count = "the board counts this wind from zero"
+            count += "; earlier turns are on record" if self._goes_on else ""
+        lines.append(SetUpLine(Item.COUNT, "count at zero", status is not None, count))
+        return tuple(lines)
+
+    def _wire_lines(self) -> list[SetUpLine]:
+        return [
             SetUpLine(
                 Item.LEAD,
                 "start lead fixed and insulated",
@@ -110,21 +135,17 @@ class SetUpList:
                 self.tension_said or "enter it in cN, or 0 if by feel",
             ),
         ]
-        if self.has_guide:
-            done, said = self._guide(status)
-            lines.append(SetUpLine(Item.GUIDE, "guide referenced", done, said))
-        lines.append(SetUpLine(Item.GUARD, "guard closed", *self._guard(status, welcome)))
-        count = "the board is not heard yet"
-        if status is not None:
-            count = "the board counts this wind from zero"
-            count += "; earlier turns are on record" if self._goes_on else ""
-        lines.append(SetUpLine(Item.COUNT, "count at zero", status is not None, count))
-        return tuple(lines)
 
     def open_items(self, status: Status | None, welcome: Welcome | None) -> list[str]:
         return [line.what for line in self.lines(status, welcome) if not line.done]
 
     def _guide(self, status: Status | None) -> tuple[bool, str]:
+        if self.wire_here:
+            return True, self.wire_here
+        if self.wire_said:
+            known = self.left_touched or (status is not None and status.flags & Flag.REFERENCED)
+            first = "" if known else "touch the left flange, then "
+            return False, f"{self.wire_said}: {first}step the guide to the wire and say so"
         if Item.GUIDE in self._said:
             return True, "stands at the flange at the chuck, as declared"
         if not self.left_touched:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from firmware_protocol.messages import State, Status, Trip
+from firmware_protocol.messages import Reason, State, Status, Trip
 
 from .board import IN_MOTION
 from .model import Asked, Intent, Phase, Reading, TurnsOff
@@ -67,8 +67,12 @@ def tell_changes(session: WindSession, status: Status, before: Status | None) ->
 
 def tell_rest(session: WindSession, status: Status) -> None:
     reason = int(status.reason)
-    text = f"at rest ({reason_words(reason)}); {session.course.words()}"
-    session.course.tell("at rest", text, reason=reason)
+    here = session.course.plan.pause_at(session.course.turns)
+    said = f", for: {here}" if here and reason == Reason.LEG_PAUSE else ""
+    text = f"at rest ({reason_words(reason)}{said}); {session.course.words()}"
+    course = session.course
+    facts = {} if session.set_up.wire_open or session.set_up.stepped else course.guide_facts()
+    course.tell("at rest", text, reason=reason, **facts)
 
 
 def tell_trip(session: WindSession, trip: int) -> None:
