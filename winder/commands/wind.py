@@ -101,14 +101,6 @@ def _add_switches(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="close a wind on the board that this logbook does not know",
     )
-    _add_manner(parser)
-    add_known_option(parser)
-    add_logbook_option(parser)
-    parser.set_defaults(run=run)
-
-
-def _add_manner(parser: argparse.ArgumentParser) -> None:
-    """How it is wound, apart from what and where."""
     parser.add_argument("--plain", action="store_true", help="print lines instead of a screen")
     parser.add_argument(
         "--start",
@@ -153,6 +145,7 @@ def _add_going_on(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
+    arguments.port, arguments.machine = _port_and_machine(arguments)
     terminal = sys.stdin.isatty() and sys.stdout.isatty()
     if not terminal and not arguments.start:
         raise UserMistake(
@@ -160,7 +153,6 @@ def run(arguments: argparse.Namespace) -> int:
             where="winder wind",
             remedy="add --start if the machine is set up and someone stands beside it",
         )
-    arguments.port, arguments.machine = _port_and_machine(arguments)
     if terminal and not arguments.start:
         _ask_bench(arguments)
         arguments.spool = arguments.spool or _spool_asked(arguments)
