@@ -17,7 +17,6 @@ from firmware_protocol.seam import Clock, Link
 from winder.coil.feed import tension_words
 from winder.coil.lay import HeightProfile
 from winder.coil.model import Coil
-from winder.coil.spool_account import Lasting
 from winder.coil.window import widest_m
 from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
@@ -102,25 +101,12 @@ class Order:
         True  # a person named this machine; else it is good for the simulated board only
     )
     close_unknown: bool = False  # a wind that this logbook does not know may be closed on the board
-    lasting: Lasting | None = None  # whether its spool's wire lasts; None: nobody told of one
+    supply: Supply | None = None  # of its spool, for the screen; None: nobody told of one
     command: str = ""  # as it was typed, without what names a coil; "": nobody typed one
 
     def next_words(self, coil_id: int) -> str:
         """What to type to go on with this coil."""
         return f"{self.command} --continue {coil_id}" if self.command else ""
-
-
-def _supply(order: Order) -> Supply | None:
-    """What a screen shows of the spool while its wire goes onto the coil."""
-    coil, lasting = order.coil, order.lasting
-    if lasting is None or not isinstance(coil, Coil):
-        return None
-    ground, area_m2 = coil.ground, coil.area_per_turn_m2.nominal
-    at_end_m = ground.length_m(coil.turns, area_m2) + lasting.spare_m.nominal
-    ends = lasting.ends_at_turns
-    return Supply(
-        lambda turns: at_end_m - ground.length_m(turns, area_m2), None if ends is None else ends.low
-    )
 
 
 class UnknownWind(UserMistake):
@@ -263,7 +249,7 @@ def _wound(
         coil.layers,
         estimate.resistance,
         window_mm,
-        _supply(order),
+        order.supply,
     )
     wound = Wound(
         plan,

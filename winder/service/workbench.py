@@ -41,7 +41,7 @@ from winder.service.record_words import words_of_record
 from winder.service.recovery import words_of_unfinished
 from winder.service.run import WindRun
 from winder.service.sources import connect
-from winder.service.supply import Supplied, refuse_short, spools_for, supplied
+from winder.service.supply import Supplied, refuse_short, shown_supply, spools_for, supplied
 from winder.shelf import Logbook, default_path
 from winder.shelf.coil_words import CoilWords
 from winder.shelf.model import BEGUN, UNFINISHED, CoilRow
@@ -250,7 +250,7 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
             declared=request.declared,
             machine_named=request.machine is not None,
             close_unknown=request.close_unknown,
-            lasting=None if given is None else given.lasting,
+            supply=None if given is None else shown_supply(given),
             command=request.command,
         )
         opened = open_wind(at, order, logbook, Numbers.draw())
