@@ -168,7 +168,7 @@ def test_at_the_advice_tension_and_ripple_reach_four_fifths():
         (12.0, "12 cN"),
         (
             45.0,
-            "45 cN is more than 42 AWG single bears: it stretches or breaks; set 10.9 cN to 14.5 cN",
+            "45 cN is more than 42 AWG single can take: it stretches or breaks; use 10.9 cN to 14.5 cN",
         ),
         (18.0, "18 cN stretches 42 AWG single; 10.9 cN to 14.5 cN is better"),
     ],

@@ -85,6 +85,11 @@ def coils_and_blanks(draw, count):
 offs = st.floats(-1.0, 1.0)
 
 
+def fine_and_within(coil):
+    """The wire this is for, below its flanges: a thicker one stands many wires high on the jaws, and bulges without end."""
+    return coil.wire.bare_m < 0.11e-3 and coil.build_m <= coil.recipe.height_m
+
+
 def known_numbers(knowledge):
     """Means by name, of the numbers that every coil has."""
     return dict(zip(knowledge.numbers.names, knowledge.numbers.mean, strict=True))
@@ -123,7 +128,8 @@ def test_an_observation_never_widens_what_is_known(case, off):
             assert left <= was * (1 + 1e-9) + 1e-15
         slack = 1.03  # the mean has moved, and with it what a per cent of packing is worth
         before, after = (resistance_band(k, coil.turns) for k in (knowledge, later))
-        assert width(after) <= width(before) * slack
+        if fine_and_within(coil):
+            assert width(after) <= width(before) * slack
         determinant = later.two_by_two[0][0] * later.two_by_two[1][1] - later.two_by_two[0][1] ** 2
         assert determinant >= 0
         knowledge = later
@@ -134,8 +140,7 @@ def test_an_observation_never_widens_what_is_known(case, off):
 def test_the_order_of_observations_does_not_matter_to_first_order(case, off):
     """Both orders agree within a small part of the band that is left."""
     coil, observations = case
-    # The wire this is for, below its flanges: a millimetre wire stands wires high on the jaws.
-    assume(coil.wire.bare_m < 0.11e-3 and coil.build_m <= coil.recipe.height_m)
+    assume(fine_and_within(coil))
     begun = prior(coil.wound)
     first = made(begun, observations[0], off[0] / 2)
     second = made(learn(begun, first), observations[1], off[1] / 2)  # of the same coil

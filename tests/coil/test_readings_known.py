@@ -90,12 +90,12 @@ def test_what_was_typed_tells_the_last_digit_that_was_read(text, step):
 @pytest.mark.parametrize(
     ("text", "says", "remedy"),
     [
-        ("43.1 V", "no unit of a reading", "write ohm or k"),
+        ("43.1 V", "not a unit of a reading", "write ohm or k"),
         ("5.6k, rested 3 days", "rested for", "20 min"),
         ("1e3 ohm", "an exponent", "without"),
         ("1_000 ohm", "digits and a point", "1000"),
-        ("ohm, 2 3 turns, 4 ohm", "nothing measured", "a number and its unit"),
-        ("832 ohm, 400 C", "no temperature of a coil", "150"),
+        ("ohm, 2 3 turns, 4 ohm", "not a measurement", "a number and its unit"),
+        ("832 ohm, 400 C", "not a temperature", "150"),
         ("caliper, 3 mm", "nothing to measure", "tail, build"),
         ("ohm, 300 ohm", "at how many turns", "2500 turns"),
         ("tail, 43 ohm", "its length", "8 m"),

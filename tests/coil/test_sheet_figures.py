@@ -309,7 +309,7 @@ def test_too_fast_a_recipe_is_remarked_on():
 
 @pytest.mark.parametrize(
     ("cn", "words"),
-    [(45, "more than 42 AWG single bears"), (18, "stretches"), (13, ""), (4, "little")],
+    [(45, "more than 42 AWG single can take"), (18, "stretches"), (13, ""), (4, "too little")],
 )
 def test_a_tension_that_is_told_is_judged_at_once(cn, words):
     """The chart's greatest for 42 AWG is 21.8 cN; half to two thirds of it are 10.9 to 14.5 cN."""
@@ -338,8 +338,8 @@ def test_full_leaves_so_much_below_the_rims_by_the_flats():
 
 def test_what_a_band_is_wide_from_and_the_reading_that_would_narrow_it():
     said = narrowing_words(figure_coil(recipe()))
-    assert "mostly by what a metre of this spool's wire has" in said
-    assert "one reading at half way: +-" in said
+    assert "mostly because of the ohms per metre of this spool" in said
+    assert "one reading of the coil half-way: +-" in said
 
 
 @given(st.floats(0.1, 1e6), st.floats(1, 2), st.floats(1, 2))

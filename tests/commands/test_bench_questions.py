@@ -74,7 +74,7 @@ def test_what_is_no_answer_is_asked_again_with_the_remedy(tmp_path):
 
 def test_who_leaves_keeps_what_was_said_and_is_asked_the_rest_next_time(tmp_path):
     person, path = asked(tmp_path, "4", "4000")
-    assert "left" in person.heard[-1]
+    assert "stopped asking" in person.heard[-1]
     machine = read_machine(path)
     assert machine.tensioner == "turning spool" and machine.instruments.counts == 4000
     assert "instruments.leads" not in machine.told
@@ -91,7 +91,7 @@ def test_a_file_that_cannot_be_written_is_one_clear_mistake(tmp_path, monkeypatc
         raise PermissionError(13, "Permission denied")
 
     monkeypatch.setattr("winder.commands.bench_questions.os.replace", refuses)
-    with pytest.raises(UserMistake, match="cannot be kept: Permission denied"):
+    with pytest.raises(UserMistake, match="cannot be saved: Permission denied"):
         asked(tmp_path, "1")
     assert (tmp_path / "bench.toml").read_text() == PLAIN
     assert [each.name for each in tmp_path.iterdir()] == ["bench.toml"]

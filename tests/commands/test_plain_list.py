@@ -15,7 +15,7 @@ import pytest
 from winder.commands.plain_words import NUMBERS, TEXTS, WORDS, read_word
 from winder.plan.facing import Top
 from winder.service.estimating import said_reading
-from winder.service.sources import read_coil
+from winder.service.given_files import read_coil
 from winder.wind.model import Asked, Intent, Item, TurnsOff
 
 PATIENCE_S = 60.0  # only so that a hang ends

@@ -117,7 +117,7 @@ def test_everything_a_recipe_may_say_comes_out_in_the_table(tmp_path, capsys, mo
     assert run(path) == 0
     out = capsys.readouterr().out
     for words in ("target 350 ohm at 23 C", "resistance at 23 C", "left on the spool", "core factor 2.5",
-                  "resonance with 500 pF", "hum, 2 uT along axis, 60 Hz", "any", "no limit", "band: the ohms are"):  # fmt: skip
+                  "resonance with 500 pF", "hum, 2 uT along axis, 60 Hz", "any", "no limit", "band: the ohms are known to"):  # fmt: skip
         assert words in out
 
 

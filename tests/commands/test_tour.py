@@ -7,7 +7,7 @@ import xml.etree.ElementTree as ElementTree
 
 import pytest
 
-from tests.pages.tour import PAGE, do_step, read_tour
+from tests.pages.tour import PAGE, RERUN, do_step, read_tour
 
 
 @pytest.fixture(scope="module")
@@ -23,7 +23,7 @@ def toured(tmp_path_factory):
         assert code == 0, f"{step.words}\n{seen}"
         lines = [line.rstrip() for line in seen.splitlines()]
         for line in step.prints:
-            assert line in lines, f"{step.words} does not print\n{line}\nbut\n{seen}"
+            assert line in lines, f"{step.words}: not {line}; {RERUN} after a change\n{seen}"
     return folder
 
 
@@ -33,6 +33,7 @@ def test_the_tour_prints_what_its_page_says(toured):
 
 def test_the_tour_leaves_cards_a_picture_and_a_copy(toured):
     left = (toured / "left.html").read_text()
+    assert "read at turn 1000" in left and left.count("<circle") == 2  # half-way and finished
     assert (
         "white" in left and "black" in left and "350.2 ohm" in left and "tap, down, north" in left
     )

@@ -44,13 +44,13 @@ def test_all_readers_read_the_same(text, ohm, step, celsius):
     [
         ("832", "has no unit", "3.9 ohm"),
         ("8,32 ohm", "decimal comma: 8,32", "8.32"),
-        ("832 V", '"V" is no unit', "write ohm"),
+        ("832 V", '"V" is not a unit', "write ohm"),
         ("832 ohm, 31 C, 32 C", "twice", LIKE),
-        ("832 ohm, 3 mm", "a length too", LIKE),
-        ("22 C", "does not say a resistance", LIKE),
-        ("0 ohm", "not more than nothing", "measure again"),
-        ("832 ohm, 500 F", "no temperature of a coil", "150 C"),
-        ("", "nothing measured", "a number and its unit"),
+        ("832 ohm, 3 mm", "a length in it too", LIKE),
+        ("22 C", "does not give a resistance", LIKE),
+        ("0 ohm", "not more than zero", "measure again"),
+        ("832 ohm, 500 F", "not a temperature", "150 C"),
+        ("", "not a measurement", "a number and its unit"),
     ],
 )
 def test_what_cannot_be_read_is_told_with_its_remedy(text, what, remedy):

@@ -68,7 +68,7 @@ def test_lost_bytes_are_sent_again_and_cost_no_count():
 
 
 def test_the_claim_is_at_most_half_of_the_first_loss_and_the_loss_is_told():
-    run = first_loss_cps(2 * claim())
+    run = first_loss_cps(2 * claim(), step_cps=10_000)
     print(f"first loss at {run.rate_cps} counts/s: {run.counted} of {run.injected}")
     assert claim() <= run.rate_cps / 2
     assert run.tripped == Trip.SENSOR_IMPLAUSIBLE

@@ -3,12 +3,14 @@
 In its blocks a line ``$ winder ...`` is a command, a line ``> ...`` is typed into the wind once it waits, and any
 other line stands in what the command prints. A block headed ``toml`` is the file named in its first line.
 
-python -m tests.pages.tour FOLDER      does the tour in an empty folder and shows it
+python -m tests.pages.tour FOLDER            does the tour in an empty folder and shows it
+python -m tests.pages.tour FOLDER --write    and puts what is printed now into the page, where a line of it is near
 """
 
 from __future__ import annotations
 
 import codecs
+import difflib
 import os
 import re
 import select
@@ -20,6 +22,7 @@ from pathlib import Path
 
 from winder.clock import wall_seconds
 
+RERUN = "python -m tests.pages.tour FOLDER --write"
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "tour_pair.md"
 PATIENCE_S = 90.0  # so that a wind that never waits ends the test
 WAITS = re.compile(r"^type: (.*)$", re.MULTILINE)  # what the wind says can be typed now
@@ -83,13 +86,20 @@ def do_step(step: Step, folder: Path) -> tuple[int, str]:
 
 
 def main() -> int:
-    folder = Path(sys.argv[1])
-    files, steps = read_tour(PAGE.read_text())
+    folder, page = Path(sys.argv[1]), PAGE.read_text()
+    files, steps = read_tour(page)
     for name, text in files.items():
         (folder / name).write_text(text)
     for step in steps:
         code, seen = do_step(step, folder)
         print(f"$ winder {shlex.join(step.words)}\n{seen}[{code}]\n")
+        lines = [line.rstrip() for line in seen.splitlines()]
+        for line in (each for each in step.prints if each not in lines):
+            near = difflib.get_close_matches(line, lines, 1, 0.5)
+            print(f"not printed: {line}\nnow: {near}\n")
+            page = page.replace(f"\n{line}\n", f"\n{near[0]}\n", 1) if near else page
+    if "--write" in sys.argv[2:]:
+        PAGE.write_text(page)
     return 0
 
 

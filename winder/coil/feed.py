@@ -83,15 +83,11 @@ def tension_remark(wire: WireFacts, told_n: float) -> str:
     low, high = (show_quantity(end, FORCE, 3) for end in (range_n.low, range_n.high))
     told = show_quantity(told_n, FORCE, 3)
     if told_n > tension_max_n(wire.bare_m):
-        return (
-            f"{told} is more than {wire.label} bears: it stretches or breaks; set {low} to {high}"
-        )
+        return f"{told} is more than {wire.label} can take: it stretches or breaks; use {low} to {high}"
     if told_n > range_n.high * 1.01:
         return f"{told} stretches {wire.label}; {low} to {high} is better"
     if 0 < told_n < range_n.low * 0.99:
-        return (
-            f"{told} is little for {wire.label}, which then lies loosely; {low} to {high} is better"
-        )
+        return f"{told} is too little for {wire.label}: the turns will be loose; {low} to {high} is better"
     return ""
 
 

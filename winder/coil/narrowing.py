@@ -21,8 +21,8 @@ from winder.coil.unknowns import Doubts
 from winder.recipe.observations import BuildCaliper, Observation, OhmReading, SpoolTail
 
 WORDS = {
-    OHM: "what a metre of this spool's wire has",
-    AREA: "how tightly it packs",
+    OHM: "the ohms per metre of this spool",
+    AREA: "how tightly the turns pack",
     STRETCH: "how far the tension stretches the wire",
     BULGE: "how far the flat sides bulge",
     CORE: "the size of the core",
@@ -64,8 +64,8 @@ def narrowing(coil: Coil) -> Narrowing:
     ]
     if half > 0:
         candidates += [
-            (OhmReading(float(half), rested_min=60.0), "one reading at half way"),
-            (BuildCaliper(float(half)), "a caliper on the build at half way"),
+            (OhmReading(float(half), rested_min=60.0), "one reading of the coil half-way"),
+            (BuildCaliper(float(half)), "a caliper on the build half-way"),
         ]
     best: tuple[float, Observation, str] | None = None
     for reading, words in candidates:
@@ -82,7 +82,7 @@ def narrowing(coil: Coil) -> Narrowing:
 def narrowing_words(coil: Coil) -> str:
     """The band's cause and cure in one sentence."""
     found = narrowing(coil)
-    said = f"the ohms are +-{100 * found.now:.2g} %, mostly by {found.wide_from}"
+    said = f"the ohms are known to +-{100 * found.now:.2g} %, mostly because of {found.wide_from}"
     if found.reading is not None:
         said += f"; {found.words}: +-{100 * found.then:.2g} %"
     return said

@@ -35,14 +35,14 @@ def ask_bench(
     if not questions:
         return
     say(
-        f"{path.name} does not say {_how_many(len(questions))} about your bench yet. Enter takes the value in"
-        " brackets; your answers are kept in it."
+        f"{path.name} lacks {_how_many(len(questions))} about your bench. Press Enter for the value in brackets;"
+        " your answers are saved there."
     )
     for question in questions:
         try:
             value = _answer(question, read, say)
         except (EOFError, KeyboardInterrupt):
-            say("\nleft: the usual values are taken this time")
+            say("\nstopped asking: the usual values are used this time")
             return
         if value:
             _keep(path, answered(path.read_text(encoding="utf-8"), question.path, value, str(path)))
@@ -72,7 +72,7 @@ def _answer(question: Question, read: Callable[[str], str], say: Callable[[str],
         if not wrong:
             return value
         say(f"  {wrong}")
-    say("  left open: the usual value is taken this time")
+    say("  skipped: the usual value is used this time")
     return ""
 
 
@@ -112,9 +112,9 @@ def _keep(path: Path, text: str) -> None:
     except OSError as wrong:
         beside.unlink(missing_ok=True)
         raise UserMistake(
-            f"the answer cannot be kept: {wrong.strerror or wrong}",
+            f"the answer cannot be saved: {wrong.strerror or wrong}",
             where=str(path),
-            remedy="make the file writable, or write the line into it yourself",
+            remedy="make the file writable, or add the line yourself",
         ) from None
 
 

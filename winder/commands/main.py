@@ -1,7 +1,7 @@
 """The command line's front door: which verb, and errors turned into words.
 
-Every verb lives in a file of its own and imports the rooms it needs only when it runs, so that help
-is instant. Exit codes: 0 done, 1 trouble, 2 the user's mistake.
+Every verb lives in a file of its own, which is read when it is asked for, and imports the rooms it needs only when
+it runs, so that help is instant. Exit codes: 0 done, 1 trouble, 2 the user's mistake.
 """
 
 from __future__ import annotations
@@ -9,11 +9,11 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-import traceback
+from collections.abc import Sequence
+from importlib import import_module
 from typing import NoReturn
 
 from winder import __version__
-from winder.commands import bench, desk, help, plan, recipe, rehearse, sheet, shelf, spool, wind
 from winder.commands.clean_output import clean_output, one_line
 from winder.commands.completion import SHELLS, PrintCompletion
 from winder.commands.old_spellings import refuse_old_spelling
@@ -40,6 +40,18 @@ examples:
 exit codes: 0 done, 1 trouble, 2 something to put right in what was asked"""
 
 
+VERBS = {
+    "recipe": "write or check a recipe",
+    "sheet": "tell what a recipe will give",
+    "plan": "tell how a recipe would be wound",
+    "rehearse": "wind on the simulated machine, in virtual time",
+    "wind": "wind a recipe on a board, real or simulated",
+    "bench": "the machine file; serve a simulated machine",
+    "shelf": "the coils made",
+    "spool": "spools of wire and what is left",
+    "desk": "sums for the bench",
+    "help": "short answers to what people ask",
+}  # each the file of this room, and its line in the help
 TRACE = "WINDER_TRACE"  # environment variable: show where an unforeseen fault came from
 
 
@@ -50,7 +62,8 @@ class Parser(argparse.ArgumentParser):
         super().error(one_line(message))
 
 
-def build_parser() -> argparse.ArgumentParser:
+def build_parser(words: Sequence[str] = tuple(VERBS)) -> argparse.ArgumentParser:
+    """The parser for these words: of a verb that is not among them it knows the name and what it is for."""
     parser = Parser(
         prog="winder",
         description=DESCRIPTION,
@@ -72,8 +85,12 @@ def build_parser() -> argparse.ArgumentParser:
         help="print a script that lets this shell finish what you type",
     )
     subparsers = parser.add_subparsers(title="verbs", metavar="VERB")
-    for verb in (recipe, sheet, plan, rehearse, wind, bench, shelf, spool, desk, help):
-        verb.add_parser(subparsers)
+    every = any(word.startswith("--c") for word in words)  # --completion tells of all verbs
+    for verb, summary in VERBS.items():
+        if every or verb in words:
+            import_module(f"winder.commands.{verb}").add_parser(subparsers)
+        else:
+            subparsers.add_parser(verb, help=summary)
     return parser
 
 
@@ -86,7 +103,7 @@ def open_workbench(arguments: argparse.Namespace) -> int:
 
     from winder.commands.said import said
     from winder.screens import run_workbench
-    from winder.service.sources import read_profile
+    from winder.service.given_files import read_profile
     from winder.service.workbench import LocalWorkbench
 
     machine = arguments.workbench_machine
@@ -110,9 +127,10 @@ def main(words: list[str] | None = None) -> int:
 
 
 def _run(words: list[str] | None) -> int:
+    words = sys.argv[1:] if words is None else words
     try:
-        refuse_old_spelling(sys.argv[1:] if words is None else words)
-        arguments = build_parser().parse_args(words)
+        refuse_old_spelling(words)
+        arguments = build_parser(words).parse_args(words)
         run = getattr(arguments, "run", open_workbench)
         return int(run(arguments))
     except WinderError as error:
@@ -127,6 +145,8 @@ def _run(words: list[str] | None) -> int:
         return 1
     except Exception as error:
         if os.environ.get(TRACE):
+            import traceback
+
             traceback.print_exc()
             return 1
         fault = one_line(f"{type(error).__name__}: {error}")

@@ -17,7 +17,6 @@ from winder.pair.signs import Lead, Outcome
 
 if TYPE_CHECKING:
     from winder.coil.bands import Band
-    from winder.coil.spool_account import Lasting
     from winder.pair.ways import PairFigures, Way
 
 NAME_LETTERS = 30
@@ -160,26 +159,6 @@ def stack_tap_lines(*, wound_alike: bool) -> list[str]:
         f"quiet in series: join {series}",
         f"quiet in parallel: join {parallel}",
     ]
-
-
-def lasting_lines(lasting: Lasting) -> list[str]:
-    """Whether the spool lasts for a wind, and where it would run out."""
-    needed, spare = lasting.needed_m, lasting.spare_m
-    lines = [
-        f"{needed.nominal:.0f} m of wire needed, between {needed.low:.0f} and {needed.high:.0f}"
-    ]
-    if spare.nominal >= 0:
-        lines.append(f"{lasting.lasts.value}: {spare.nominal:.0f} m stay on the spool")
-    else:
-        lines.append(f"{lasting.lasts.value}: {-spare.nominal:.0f} m are missing")
-    lines[-1] += f" (between {spare.low:.0f} and {spare.high:.0f})"
-    ends = lasting.ends_at_turns
-    if ends is not None:
-        lines.append(
-            f"the wire would end at about turn {ends.nominal:.0f}, between {ends.low:.0f} and"
-            f" {ends.high:.0f}"
-        )
-    return lines
 
 
 def _turns_words(more: Band) -> str:

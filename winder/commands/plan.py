@@ -88,7 +88,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Prints the plan, or raises all that refuses it; with ``--json`` prints both."""
     from winder.plan.checks import checks, refusals
     from winder.plan.planner import make_plan
-    from winder.service.sources import read_profile
+    from winder.service.given_files import read_profile
 
     again = again_of(arguments)
     file = arguments.recipe or f"coil {again.coil if again else ''}"
@@ -126,12 +126,13 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _coil(arguments: argparse.Namespace, again: Again | None, machine: MachineProfile) -> Coil:
     """By the recipe file, or after a coil of the shelf, whose spool is taken unless another is named."""
-    from winder.service.again import coil_again
-    from winder.service.sources import read_coil
-    from winder.shelf import Logbook
+    from winder.service.given_files import read_coil
 
     if again is None:
         return read_coil(arguments.recipe, readings_of(arguments), machine)
+    from winder.service.again import coil_again
+    from winder.shelf import Logbook
+
     with Logbook.open(getattr(arguments, "logbook", None), read_only=True) as logbook:
         followed = coil_again(logbook, again, arguments.recipe, readings_of(arguments), machine)
     arguments.spool = arguments.spool or followed.spool or None

@@ -98,8 +98,8 @@ def run(arguments: argparse.Namespace) -> int:
         raise UserMistake(
             f"{arguments.runs} runs", where="--runs", remedy=f"ask for 1 to {RUNS_MAX}"
         )
+    from winder.service.given_files import read_coil, read_profile
     from winder.service.shipped import first_example
-    from winder.service.sources import read_coil, read_profile
 
     machine = None if arguments.machine == ANY else read_profile(arguments.machine)
     coil = read_coil(arguments.recipe or first_example(), readings_of(arguments), machine)
@@ -114,9 +114,9 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _one(arguments: argparse.Namespace, coil: Coil, asks: tuple[Ask, ...]) -> int:
+    from winder.service.given_files import read_profile
     from winder.service.observing import rehearse_observed
     from winder.service.rehearsal import rehearse, report_of
-    from winder.service.sources import read_profile
 
     machine = read_profile(arguments.machine)
     with ProgressBar(coil.recipe.name, quiet=arguments.json) as progress:

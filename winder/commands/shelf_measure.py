@@ -207,7 +207,7 @@ def edit_coil(arguments: argparse.Namespace) -> int:
 
 def tell_recipe(logbook: Logbook, row: CoilRow, path: str) -> CoilRow:
     """Wire and bobbin of a coil that was only counted, and the row as it is then. ``UserMistake`` where it has some."""
-    from winder.service.sources import read_coil
+    from winder.service.given_files import read_coil
 
     if row.is_known:
         raise UserMistake(

@@ -100,13 +100,13 @@ def read_measured_ohms(text: str, like: str, *, length: bool = False) -> Measure
         for each in read_amounts(part):
             name = each.dimension.name
             if each.dimension not in (*needed, TEMPERATURE):
-                raise QuantityError(f"{quoted(text)} says {name} too", f"write it like {like}")
+                raise QuantityError(f"{quoted(text)} has {name} in it too", f"write it like {like}")
             if name in found:
-                raise QuantityError(f"{quoted(text)} says {name} twice", f"write it like {like}")
+                raise QuantityError(f"{quoted(text)} gives {name} twice", f"write it like {like}")
             found[name] = each
     for dimension in needed:
         if dimension.name not in found:
-            what = f"{quoted(text)} does not say {dimension.name}"
+            what = f"{quoted(text)} does not give {dimension.name}"
             raise QuantityError(what, f"write it like {like}")
     ohm, celsius = found[RESISTANCE.name], found.get(TEMPERATURE.name)
     return MeasuredOhms(
@@ -122,7 +122,7 @@ def _amount(part: str) -> Amount:
     match = _AMOUNT.fullmatch(part)
     if match is None:
         raise QuantityError(
-            f"{quoted(part)} is nothing measured",
+            f"{quoted(part)} is not a measurement",
             "write a number and its unit, as in 832 ohm, 1.41 mm or 23 C",
         )
     number, unit = match[1], match[2].strip().lower()
@@ -134,7 +134,7 @@ def _amount(part: str) -> Amount:
         )
     if unit not in _UNITS:
         raise QuantityError(
-            f"{quoted(match[2].strip())} is no unit of a reading",
+            f"{quoted(match[2].strip())} is not a unit of a reading",
             "write ohm or k, mm or in, C or F",
         )
     dimension, ours = _UNITS[unit]
@@ -144,9 +144,9 @@ def _amount(part: str) -> Amount:
     value = float(exact + dimension.noughts.get(ours, Fraction(0)))
     if dimension is TEMPERATURE and not COLDEST_C <= value <= WARMEST_C:
         raise QuantityError(
-            f"{quoted(part)} is no temperature of a coil",
+            f"{quoted(part)} is not a temperature that a coil can have",
             f"write {COLDEST_C:g} C to {WARMEST_C:g} C",
         )
     if dimension is not TEMPERATURE and not 0 < value < math.inf:
-        raise QuantityError(f"{quoted(part)} is not more than nothing", "measure again")
+        raise QuantityError(f"{quoted(part)} is not more than zero", "measure again")
     return Amount(dimension, value, step)

@@ -43,21 +43,21 @@ class Question:
 QUESTIONS = (
     Question(
         "feed.tensioner",
-        "What brakes the wire?",
+        "What puts tension on the wire?",
         f'"{TENSIONERS[0]}"',
         Purpose.WINDING,
         tuple(f'"{kind}"' for kind in TENSIONERS),
     ),
     Question(
         "instruments.meter_counts",
-        "How far does your ohmmeter count?",
+        "How many counts does your ohmmeter have?",
         "2000",
         Purpose.OHMS,
         ("2000", "4000", "6000", "20000"),
     ),
     Question(
         "instruments.meter_accuracy",
-        "How good are its ohms, by its manual?",
+        "How accurate is it on ohms, by its manual?",
         '"0.8 %"',
         Purpose.OHMS,
         ('"0.5 %"', '"0.8 %"', '"1.0 %"', '"1.2 %"'),
@@ -77,18 +77,18 @@ QUESTIONS = (
     ),
     Question(
         "instruments.thermometer",
-        "How far off may your thermometer be?",
+        "How far off can your thermometer be?",
         '"2 K"',
         Purpose.OHMS,
         ('"1 K"', '"2 K"', '"3 K"'),
     ),
     Question(
         "instruments.caliper",
-        "How far off may your caliper be on a winding?",
+        "How far off can your caliper be on a winding?",
         '"0.05 mm"',
         Purpose.CALIPER,
     ),
-    Question("instruments.scale", "How far off may your scale be?", '"0.02 g"', Purpose.WEIGHING),
+    Question("instruments.scale", "How far off can your scale be?", '"0.02 g"', Purpose.WEIGHING),
 )
 
 

@@ -11,9 +11,9 @@ import math
 from dataclasses import dataclass, replace
 
 from winder.coil.bands import Band, exact
+from winder.coil.core import Section
 from winder.coil.doubts import Doubtful
 from winder.coil.model import Coil
-from winder.coil.mutual import Section
 from winder.coil.turns_area import growth, packing_slopes
 from winder.coil.winding import figure_coil
 from winder.errors import UserMistake

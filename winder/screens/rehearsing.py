@@ -58,8 +58,8 @@ class Rehearsing(ModalScreen[None]):
             self.dismiss(None)
 
     def _rehearse(self) -> None:
+        from winder.service.given_files import read_coil
         from winder.service.rehearsal import rehearse, report_of
-        from winder.service.sources import read_coil
 
         try:
             coil = read_coil(self._recipe_path)

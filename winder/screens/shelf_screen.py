@@ -39,6 +39,7 @@ EDITS: tuple[tuple[str, str, str], ...] = (
     ("direction, seen from its top", "--direction", "clockwise or counter-clockwise"),
     ("spool it was wound from", "--spool", "its name"),
     ("spoiled: it is no good", "--spoiled", "why"),
+    ("wire and bobbin, where it was only counted", "--recipe", "file of a recipe that has them"),
 )
 HIDE = ("hide it from lists", "show it in lists again")
 STRIKE = "strike out a reading"
@@ -336,8 +337,9 @@ def detail(coil: dict[str, Any]) -> str:
     """Three lines of the coil that is looked at."""
     _, low, high = coil["ohm_20c"]
     said = coil["said"]
+    expected = f"{coil['wire']}, expected {low:.4g} to {high:.4g} ohm at 20 C"
     told = [
-        f"{coil['wire']}, expected {low:.4g} to {high:.4g} ohm at 20 C, wound {coil['as_wound']}",
+        f"{expected if high > 0 else 'wire and bobbin not known'}, wound {coil['as_wound']}",
         ", ".join(f"{name} {said[name]}" for name in ("spool", "place", "spoiled") if said[name]),
         said["note"],
     ]

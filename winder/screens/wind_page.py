@@ -39,7 +39,7 @@ from winder.screens.words import (
     sentence,
     turns_now,
 )
-from winder.wind.model import Certainty, Phase, WindView
+from winder.wind.model import Certainty, Phase, WindView, WireView
 
 
 def draw_wind(
@@ -264,6 +264,9 @@ def _draw_below(page: Page, view: WindView, layout: Layout) -> None:
                 page.put(x + 38, y + offset, band_bar(bar_wide, *band))
     last = page.height - layout.bottom - (2 if layout.bottom > 2 else 1)
     rows = max(0, last - y)
+    if view.wire is not None and y + 3 <= last:
+        page.put(x, y + 3, "wire", Ink.QUIET)
+        page.put(x + 12, y + 3, _wire_words(view.wire), width=layout.right_x - x - 13)
     if view.phase in FINISHED:
         _draw_end(page, view, layout.right_x, y, last)
         return
@@ -318,7 +321,16 @@ def _draw_right(page: Page, view: WindView, layout: Layout) -> None:
     if view.coil.layers > 0 and view.lay.layer > 0 and view.lay.lane is None:  # the lane has it
         page.put(x, y, f"layer {view.lay.layer} of {view.coil.layers}", Ink.QUIET)
         y += 1
+    if view.wire is not None:
+        page.put(x, y, f"wire {_wire_words(view.wire)}", Ink.QUIET, width=wide)
+        y += 1
     _draw_newest(page, view, x, y, layout.right_end_y, wide)
+
+
+def _wire_words(wire: WireView) -> str:
+    """What is on the spool, and the turns that it gives for sure; short, for a narrow terminal."""
+    left = f"{wire.left_m:.0f} m"
+    return left if wire.until_turns is None else f"{left}, {wire.until_turns:.0f}+ turns"
 
 
 def _draw_newest(page: Page, view: WindView, x: int, top: int, last: int, width: int) -> None:

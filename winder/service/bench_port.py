@@ -18,8 +18,8 @@ from winder.links.names import parse_port
 from winder.links.serial_link import BAUD, BAUD_FALLBACK, open_serial
 from winder.links.simulated_link import SimulatedLink
 from winder.service.bodies import simulated_machine
+from winder.service.given_files import read_profile
 from winder.service.greeting import greet
-from winder.service.sources import read_profile
 from winder.simulator.machine import SimulatedMachine
 
 

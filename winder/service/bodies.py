@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from winder.coil.feed import tension_n
 from winder.coil.mass import wire_kg_per_m
 from winder.coil.model import Coil
-from winder.machine.model import SIMULATED_BENCH, MachineProfile
+from winder.machine.model import MachineProfile
 from winder.machine.tensioner import FELT, moving_kg
 from winder.recipe.model import ObroundCore, RoundedRectangleCore
 from winder.simulator.build import RAD_S_PER_RPM, Build
@@ -36,11 +36,6 @@ PACKING_SHARE = 0.10  # from wind to wind, 95 %: common practice, no source
 HABIT_SHARE = 0.11  # and of the bench, 95 %: both together 15 %, the practice range
 EDGE_RATE_MAX_CPS = 100_000  # of the simulated board, where the profile knows of no slower sensor
 VISCOUS_SHARE = 0.1  # of the friction that a coasting test finds
-
-
-def simulated_bench() -> MachineProfile:
-    """The profile of the simulated bench."""
-    return SIMULATED_BENCH
 
 
 def simulated_machine(

@@ -17,6 +17,7 @@ from firmware_protocol.seam import Clock, Link
 from winder.coil.feed import tension_words
 from winder.coil.lay import HeightProfile
 from winder.coil.model import Coil
+from winder.coil.spool_account import Lasting
 from winder.coil.window import widest_m
 from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
@@ -44,7 +45,7 @@ from winder.wind.model import Asked, How, Intent, SessionEvent
 from winder.wind.session import WindSession, Wound
 from winder.wind.set_up_list import SetUpList
 from winder.wind.truth import words
-from winder.wind.viewing import Shown
+from winder.wind.viewing import Shown, Supply
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,11 +102,25 @@ class Order:
         True  # a person named this machine; else it is good for the simulated board only
     )
     close_unknown: bool = False  # a wind that this logbook does not know may be closed on the board
+    lasting: Lasting | None = None  # whether its spool's wire lasts; None: nobody told of one
     command: str = ""  # as it was typed, without what names a coil; "": nobody typed one
 
     def next_words(self, coil_id: int) -> str:
         """What to type to go on with this coil."""
         return f"{self.command} --continue {coil_id}" if self.command else ""
+
+
+def _supply(order: Order) -> Supply | None:
+    """What a screen shows of the spool while its wire goes onto the coil."""
+    coil, lasting = order.coil, order.lasting
+    if lasting is None or not isinstance(coil, Coil):
+        return None
+    ground, area_m2 = coil.ground, coil.area_per_turn_m2.nominal
+    at_end_m = ground.length_m(coil.turns, area_m2) + lasting.spare_m.nominal
+    ends = lasting.ends_at_turns
+    return Supply(
+        lambda turns: at_end_m - ground.length_m(turns, area_m2), None if ends is None else ends.low
+    )
 
 
 class UnknownWind(UserMistake):
@@ -243,7 +258,12 @@ def _wound(
         coil.build_m * 1e3,
     )
     shown = Shown(
-        coil.recipe.name, coil.recipe.direction.value, coil.layers, estimate.resistance, window_mm
+        coil.recipe.name,
+        coil.recipe.direction.value,
+        coil.layers,
+        estimate.resistance,
+        window_mm,
+        _supply(order),
     )
     wound = Wound(
         plan,

@@ -27,6 +27,7 @@ from winder.recipe.observations import (
     SpoolTail,
 )
 from winder.recipe.reader import read_recipe_text
+from winder.recipe.readings import read_reading
 from winder.shelf.model import CoilRecord
 from winder.shelf.readings import OHM, Reading
 from winder.wind.account import Account
@@ -141,6 +142,21 @@ def turns_on(record: CoilRecord) -> tuple[float, float]:
             remedy="go on with it (winder wind ... --continue) and tell the turns that are on it",
         )
     return turns
+
+
+def readings_on_the_way(record: CoilRecord) -> tuple[OhmReading, ...]:
+    """Ohms that were measured while it was wound and that its winds learnt from, oldest first."""
+    made = []
+    for line in (line for run in record.runs for line in run.lines if line.kind == "measured"):
+        if not line.facts.get("learnt") or not line.facts.get("reading"):
+            continue
+        try:
+            reading = read_reading(str(line.facts["reading"]))
+        except UserMistake:  # written by another version of this program
+            continue
+        if isinstance(reading, OhmReading) and reading.ohm is not None:
+            made.append(reading)
+    return tuple(made)
 
 
 def newest_ohms(readings: Sequence[Reading]) -> Reading | None:

@@ -12,17 +12,20 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from firmware_protocol.messages import LEASE_MS
+from firmware_protocol.seam import Clock, Link
 from winder.clock import SystemClock, seconds_since
 from winder.coil.model import Coil
 from winder.errors import UserMistake, WinderError
 from winder.links.names import parse_port
 from winder.links.ports import ports_found
+from winder.links.recording import recorded
 from winder.machine.model import MachineProfile
 from winder.recipe.counted import CountOnly, count_only
 from winder.recipe.model import Direction
 from winder.recipe.observations import Observation
 from winder.recipe.samples import example_recipes
 from winder.service.again import Again, coil_again
+from winder.service.given_files import read_coil, read_profile
 from winder.service.going_on import GoesOn, coil_to_go_on
 from winder.service.opening import (
     NOTHING_DECLARED,
@@ -37,7 +40,7 @@ from winder.service.opening import (
 from winder.service.record_words import words_of_record
 from winder.service.recovery import words_of_unfinished
 from winder.service.run import WindRun
-from winder.service.sources import connect, read_coil, read_profile
+from winder.service.sources import connect
 from winder.service.supply import Supplied, refuse_short, spools_for, supplied
 from winder.shelf import Logbook, default_path
 from winder.shelf.coil_words import CoilWords
@@ -178,6 +181,7 @@ class WindRequest:
     short_wire: bool = False  # a person said go on though the wire may not last
     again: Again | None = None  # the coil of the shelf that it follows
     count: CountOnly | None = None  # only a name and turns; else recipe or coil say more
+    record: str | None = None  # a new file for what passes on the line
 
     @property
     def command(self) -> str:
@@ -236,6 +240,8 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
         if not choice.simulated:
             let_rest(logbook, request.port)
         link, clock, body = connect(choice, machine, coil, request.baud, seed)
+        if request.record is not None:
+            link = _recorded(link, clock, request.record)
         at = Station(link, clock, request.port, seed, body)
         order = Order(
             coil,
@@ -244,6 +250,7 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
             declared=request.declared,
             machine_named=request.machine is not None,
             close_unknown=request.close_unknown,
+            lasting=None if given is None else given.lasting,
             command=request.command,
         )
         opened = open_wind(at, order, logbook, Numbers.draw())
@@ -253,6 +260,14 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
         logbook.close()
         raise
     return opened, logbook
+
+
+def _recorded(link: Link, clock: Clock, path: str) -> Link:
+    try:
+        return recorded(link, clock, Path(path))
+    except BaseException:
+        link.close()
+        raise
 
 
 def supply_of(

@@ -133,7 +133,7 @@ _POLES = {pole.value: pole for pole in Pole}
 def _positive(text: str, dimension: Dimension) -> float:
     value = _quantity(text, dimension)
     if not 0 < value < math.inf:
-        raise _mistake(f"{quoted(text)} is not more than nothing", "measure again")
+        raise _mistake(f"{quoted(text)} is not more than zero", "measure again")
     return value
 
 

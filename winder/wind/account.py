@@ -95,7 +95,7 @@ class Account:
         entry, word = self.entry(deed.wind), deed.word
         if entry is None or entry.final or not entry.may_follow(word.uptime_ms):
             return self
-        account = self._changed(deed.wind, word=word, final=deed.final)
+        account = self._with(entry.saying(word, final=deed.final))
         if (
             not account.statements or word.uptime_ms == entry.word.uptime_ms
         ):  # the latter: looked at anew
@@ -103,8 +103,18 @@ class Account:
         return account._placed(Place(deed.wind, word.count, word.undriven, word.sooner))
 
     def _changed(self, wind: int, **facts: object) -> Account:
-        changed = [replace(e, **facts) if e.wind == wind else e for e in self.entries]  # type: ignore[arg-type]
-        return Account(self.per_turn, tuple(changed), self.statements)
+        entry = self.entry(wind)
+        if entry is None:
+            return replace(self)
+        return self._with(replace(entry, **facts))  # type: ignore[arg-type]
+
+    def _with(self, changed: Entry) -> Account:
+        """The entry of its wind, anew."""
+        entries = self.entries
+        if entries[-1].wind == changed.wind:
+            return Account(self.per_turn, (*entries[:-1], changed), self.statements)
+        anew = tuple(changed if entry.wind == changed.wind else entry for entry in entries)
+        return Account(self.per_turn, anew, self.statements)
 
     def _placed(self, place: Place) -> Account:
         """A number that waited for a word has its place now."""

@@ -27,6 +27,8 @@ Ohms = tuple[float, float, float]  # nominal, low, high, at 20 C
 class Intent(enum.Enum):
     """What a person may ask of a wind; beside each the value that goes with it. Screens and commands send nothing else."""
 
+    __hash__ = object.__hash__  # by identity: it is looked up in tables at every status
+
     START = "start"  # from ready
     PAUSE = "pause"  # a stop: at any time
     CUT = "cut the power"  # a second stop: the drive goes off at once
@@ -106,6 +108,8 @@ class Asked:
 class Phase(enum.Enum):
     """Where the host stands with this wind: the keys of the one table. Each says whether the spindle moves or may move,
     whether a person is waited for, and whether the wind is over."""
+
+    __hash__ = object.__hash__  # by identity: it is looked up in tables at every status
 
     moves: bool
     waits: bool
@@ -291,6 +295,14 @@ class TroubleView:
 
 
 @dataclass(frozen=True, slots=True)
+class WireView:
+    """What is on the spool; ``until_turns``: turns until it may be empty, None where it lasts for sure."""
+
+    left_m: float
+    until_turns: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class WindView:
     """All a screen needs to know, newest moment."""
 
@@ -307,3 +319,4 @@ class WindView:
     lines: tuple[str, ...]  # newest events in words, newest last, at most 50
     set_up: tuple[SetUpLine, ...] = ()  # the list, while it is gone through
     board_stops: bool = True  # False: a counter, which stops nothing
+    wire: WireView | None = None  # None: nobody told of a spool

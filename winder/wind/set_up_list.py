@@ -132,7 +132,7 @@ class SetUpList:
                 Item.TENSION,
                 "tension set",
                 self.tension_cn is not None,
-                self.tension_said or "say how many cN, or 0 for by feel",
+                self.tension_said or "enter it in cN, or 0 if by feel",
             ),
         ]
 

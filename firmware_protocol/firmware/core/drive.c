@@ -105,7 +105,7 @@ int32_t motion_arm(uint16_t before_stop) {
 }
 
 int32_t motion_to_stop(void) {
-    int32_t count = edges_now().count;
+    int32_t count = edges_read(&edges.count);
     return motion_sense() > 0 ? motion.stop_at - count : count - motion.stop_at;
 }
 

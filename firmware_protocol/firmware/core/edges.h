@@ -21,26 +21,28 @@
 
 #define EDGE_PATH static inline __attribute__((always_inline))
 
+/* What the main loop copies with interrupts off comes first: an edge waits as long as the copy takes. */
 struct edges {
     int32_t count;          /* of this wind */
-    int32_t left;           /* edges until the cut; looked at only while `armed` */
     uint16_t clock;         /* port_clock() when the count came to be what it is */
     uint16_t before;        /* and when the one before it did; two channels under drive only */
     uint16_t seen;          /* edges since boot, wrapping: those with the drive, less those against it */
-    uint16_t unattributed;  /* stays at 65535 */
-    uint16_t implausible;   /* stays at 65535 */
     uint8_t missed;         /* jumps over an edge while something drove; stays at 255. The body trips on it */
     uint8_t backward;       /* edges against the drive that came behind another, wrapping. So does it on these */
     uint8_t turns;          /* the others against the drive, wrapping */
-    bool back;              /* the newest edge was against the drive */
     int8_t sense;           /* way of the drive: +1 winds, -1 unwinds, 0 nothing drives.
                              * A counter without motor: +1 while a wind is open, else 0 */
-    bool armed;             /* cut when `left` is used up */
+    bool back;              /* the newest edge was against the drive */
     bool cut;               /* the cut has happened */
+    /* the rest is read one by one */
+    bool armed;             /* cut when `left` is used up */
     bool reversed;          /* winding turns the motor backward */
+    int32_t left;           /* edges until the cut; looked at only while `armed` */
+    uint16_t unattributed;  /* stays at 65535 */
+    uint16_t implausible;   /* stays at 65535 */
 };
 
-/* What only the edges themselves look at; interrupts are off for as short as the rest takes to copy. */
+/* What only the edges themselves look at. */
 struct edges_past {
     uint16_t lost_clock;    /* two channels: when an edge against the drive took a count away */
     uint16_t lost;          /* and the clock of that count */
@@ -191,7 +193,7 @@ EDGE_PATH void edge_missed(void) {
     }
 }
 
-/* A copy in which all fields belong together. */
-struct edges edges_now(void);
+/* A number of several bytes that an edge may change, read in one. */
+int32_t edges_read(const volatile int32_t *number);
 
 #endif

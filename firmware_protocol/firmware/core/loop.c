@@ -197,7 +197,7 @@ static void step(const struct edges *now, uint16_t number, uint32_t edge_clock) 
     motion.step_clock = motion.clock;
     motion.step_ms = motion.now_ms;
     if (tracking())
-        track(passed_s, number == 0, edges_now().left);
+        track(passed_s, number == 0, edges_read(&edges.left));
     else if (motion.mode == MODE_NUDGE)
         nudge(passed_s);
 }
@@ -290,7 +290,8 @@ static void drive_on(struct edges *now, uint16_t clock) {
 void body_tick(uint32_t now_ms) {
     uint8_t before = port_lock();
     edges_age(RECENT_TICKS);
-    struct edges now = edges;
+    struct edges now;
+    memcpy(&now, (const void *)&edges, offsetof(struct edges, armed));
     uint16_t clock = port_edge_clock();
     port_unlock(before);
     motion.clock += (uint16_t)(clock - (uint16_t)motion.clock);
