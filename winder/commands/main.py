@@ -14,6 +14,7 @@ from typing import NoReturn
 
 from winder import __version__
 from winder.commands import bench, desk, lay, plan, recipe, rehearse, sheet, shelf, spool, wind
+from winder.commands.calling_option import add_calling_options, calling_of
 from winder.commands.clean_output import clean_output, one_line
 from winder.errors import FileComplaints, WinderError
 
@@ -63,6 +64,7 @@ def build_parser() -> argparse.ArgumentParser:
         metavar="FILE",
         help="without a verb: the machine profile that the workbench winds with",
     )
+    add_calling_options(parser)
     subparsers = parser.add_subparsers(title="verbs", metavar="VERB")
     for verb in (recipe, sheet, plan, lay, rehearse, wind, bench, shelf, spool, desk):
         verb.add_parser(subparsers)
@@ -81,7 +83,8 @@ def open_workbench(arguments: argparse.Namespace) -> int:
     machine = arguments.workbench_machine
     if machine is not None:
         read_profile(machine)  # what is wrong with it is told before any screen opens
-    return run_workbench(LocalWorkbench(logbook=arguments.logbook, machine=machine))
+    bench = LocalWorkbench(logbook=arguments.logbook, machine=machine)
+    return run_workbench(bench, calling_of(arguments))
 
 
 def words_of(error: WinderError) -> str:

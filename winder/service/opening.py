@@ -6,6 +6,7 @@ plan is made, because its limits bound the plan; the run is in the logbook befor
 
 from __future__ import annotations
 
+import math
 import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -99,6 +100,8 @@ class Order:
         True  # a person named this machine; else it is good for the simulated board only
     )
     close_unknown: bool = False  # a wind that this logbook does not know may be closed on the board
+    early_turns: float = 0.0  # a hand drill ran on so far in its last winds
+    wire_ends_turns: float = math.inf  # where the spool may end
     command: str = ""  # as it was typed, without what names a coil; "": nobody typed one
 
     def next_words(self, coil_id: int) -> str:
@@ -244,7 +247,13 @@ def _wound(
         coil.build_m * 1e3,
     )
     shown = Shown(
-        coil.recipe.name, coil.recipe.direction.value, coil.layers, estimate.resistance, window_mm
+        coil.recipe.name,
+        coil.recipe.direction.value,
+        coil.layers,
+        estimate.resistance,
+        window_mm,
+        order.early_turns,
+        order.wire_ends_turns,
     )
     wound = Wound(
         plan,
@@ -285,7 +294,7 @@ def _counted(
         order.machine,
         wind,
         earlier.account if earlier else Account(order.machine.counts_per_turn),
-        Shown(job.name, job.direction.value, 0.0),
+        Shown(job.name, job.direction.value, 0.0, early_turns=order.early_turns),
         todo=_set_up_list(order, plan, goes_on=earlier is not None),
         settings_hash=earlier.settings_hash if earlier else None,
         cautions_accepted=order.cautions_accepted,

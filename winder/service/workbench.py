@@ -6,6 +6,7 @@ the shipped examples. The logbook is opened for as long as it is needed, by whoe
 
 from __future__ import annotations
 
+import math
 import shlex
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +15,7 @@ from typing import Any
 from firmware_protocol.messages import LEASE_MS
 from winder.clock import SystemClock, seconds_since
 from winder.coil.model import Coil
+from winder.coil.spool_account import Lasts
 from winder.errors import UserMistake, WinderError
 from winder.links.names import parse_port
 from winder.links.ports import ports_found
@@ -22,6 +24,7 @@ from winder.recipe.model import Direction
 from winder.recipe.observations import Observation
 from winder.recipe.samples import example_recipes
 from winder.service.again import Again, coil_again
+from winder.service.drill_habit import overrun_turns
 from winder.service.going_on import GoesOn
 from winder.service.opening import (
     NOTHING_DECLARED,
@@ -211,6 +214,8 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
             declared=request.declared,
             machine_named=request.machine is not None,
             close_unknown=request.close_unknown,
+            early_turns=0.0 if machine.motor else overrun_turns(logbook, machine.name),
+            wire_ends_turns=_wire_ends(given),
             command=request.command,
         )
         opened = open_wind(at, order, logbook, Numbers.draw())
@@ -237,6 +242,13 @@ def supply_of(
     if given is not None and not request.short_wire:
         refuse_short(given)
     return given
+
+
+def _wire_ends(given: Supplied | None) -> float:
+    """The lowest turn at which the spool may end, if it may before the coil does."""
+    if given is None or given.lasting.lasts is Lasts.YES or given.lasting.ends_at_turns is None:
+        return math.inf
+    return given.lasting.ends_at_turns.low
 
 
 def close_run(opened: Opened, logbook: Logbook) -> None:

@@ -60,7 +60,9 @@ def _winding(session: WindSession, ahead: Ahead | None) -> str:
     if not course.board.motor:
         pause = course.next_pause
         if pause is None:
-            return "turn the spindle by hand or drill; the count is watched"
+            early = session.early_turns
+            said = f"; the call to stop comes {early:.1f} turns early, as it ran on before"
+            return f"turn the spindle by hand or drill; the count is watched{said if early else ''}"
         turns, why = pause
         return f"stop by hand in {turns - course.turns:.0f} turns{_for(why)}; the count is watched"
     leg, motion = course.loaded_leg, session.motion

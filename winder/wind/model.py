@@ -7,6 +7,7 @@ an intent travels as one value of the type that the intent takes, read once wher
 from __future__ import annotations
 
 import enum
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Protocol
@@ -248,6 +249,8 @@ class MotionView:
     seconds_to_go: float | None = None
     next_stop_turns: float | None = None  # turns until the next planned pause or the end
     next_stop_is: str = ""  # "pause", "end" or ""
+    early_turns: float = 0.0  # by which a hand drill is called to stop, for it runs on
+    wire_ends_turns: float = math.inf  # where the spool's account says that it may end
     pauses_here: str | None = None  # a planned pause is here: what for, "" where that is not said
     unwinds: bool = False  # the motor turns back, as was asked
     guide_moves: bool = False  # a step that was asked for is under way

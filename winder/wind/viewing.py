@@ -5,6 +5,7 @@ The advice is one sentence: what happens next and when, or what to do.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -47,6 +48,8 @@ class Shown:
     layers: float
     resistance: Callable[[float], Ohms] | None = None
     window_mm: tuple[float, float, float] | None = None
+    early_turns: float = 0.0
+    wire_ends_turns: float = math.inf
 
 
 class Viewer:
@@ -127,6 +130,8 @@ class Viewer:
             if ahead
             else None,
             next_stop_is=ahead.stop_is if ahead else "",
+            early_turns=0.0 if course.board.motor else self._shown.early_turns,
+            wire_ends_turns=self._shown.wire_ends_turns,
             pauses_here=course.plan.pause_at(course.turns),
             unwinds=session.wire.unwinding,
             guide_moves=session.set_up.stepping,
