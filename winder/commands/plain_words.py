@@ -29,6 +29,7 @@ WORDS: dict[str, Asked] = {
     "guide back": Asked(Intent.GUIDE_TO_START),
     "touch left": Asked(Intent.TOUCH_LEFT),
     "touch right": Asked(Intent.TOUCH_RIGHT),
+    "by feel": Asked(Intent.CONFIRM, Item.TENSION),
     "guard closed": Asked(Intent.CONFIRM, Item.GUARD),
     "all done": Asked(Intent.SET_UP_DONE),
     "set up already": Asked(Intent.DECLARE_SET_UP),

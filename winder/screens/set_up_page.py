@@ -18,7 +18,7 @@ FIRST_STEP = 5  # 1 mm
 KEYS_OF = {
     Item.BOBBIN: ("o top towards you", "k top towards the chuck"),
     Item.LEAD: ("l it is fixed",),
-    Item.TENSION: ("g say how many cN",),
+    Item.TENSION: ("g say how many cN", "y by feel"),
     Item.GUIDE: (
         "p take the guide up",
         "Left Right move it",
@@ -37,6 +37,7 @@ ASKS = {
     "k": Asked(Intent.DECLARE_TOP, Top.CHUCK),
     "l": Asked(Intent.CONFIRM, Item.LEAD),
     "f": Asked(Intent.CONFIRM, Item.GUIDE),
+    "y": Asked(Intent.CONFIRM, Item.TENSION),
     "r": Asked(Intent.CONFIRM, Item.GUARD),
     "h": Asked(Intent.GUIDE_TO_START),
     "left_square_bracket": Asked(Intent.TOUCH_LEFT),

@@ -87,6 +87,7 @@ class WindScreen(Screen[None]):
         self._starting = Starting()
         self._questions = Questions(lambda: self.app, run.ask, self._arm, self._refuse)
         self._finding_told = self.view.ohm.finding
+        self._list_finished = False
         self._guide_taken = False  # by its own key, since something last turned
         self._step_place = FIRST_STEP  # size of the guide's steps, on the list before the wind
 
@@ -118,6 +119,7 @@ class WindScreen(Screen[None]):
         self._follow_trip()
         self._follow_starting()
         self._settle_cautions()
+        self._finish_list()
         self._tell_finding()
         self._caller.look(self.view, self._clock.now_ns())
         self._stop_asked = self._stop_asked and self.may_move
@@ -262,6 +264,13 @@ class WindScreen(Screen[None]):
         asked = self._starting.due(now_ns)
         if asked is not None:
             self._ask_moving(asked)
+
+    def _finish_list(self) -> None:
+        """With a hand drill nothing is loaded that could turn: a list that is done leads on by itself."""
+        done = Intent.SET_UP_DONE in self.view.may and not self.view.board_stops
+        if done and not self._list_finished and not self.leaving:
+            self.run_of_wind.ask(Asked(Intent.SET_UP_DONE))
+        self._list_finished = done
 
     def _follow_trip(self) -> None:
         if self.view.phase not in FILLED:

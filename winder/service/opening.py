@@ -20,16 +20,18 @@ from winder.coil.window import widest_m
 from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
 from winder.plan.counting import plan_counted
-from winder.plan.facing import Facing, Top, face
+from winder.plan.facing import Facing, face
 from winder.plan.lane import hand_lane
 from winder.plan.model import Plan
 from winder.recipe.counted import CountOnly
-from winder.recipe.model import Recipe
 from winder.service.going_on import Earlier, GoesOn, earlier_winds
 from winder.service.greeting import Met, greet
 from winder.service.person import BenchPerson
 from winder.service.planning import LEGS_USUAL, plan_wind
 from winder.service.recovery import words_of_unfinished
+from winder.service.setting_up import NOTHING_DECLARED as NOTHING_DECLARED
+from winder.service.setting_up import Declared as Declared
+from winder.service.setting_up import set_up_list, wanted
 from winder.service.wind import Wind
 from winder.shelf.logbook import Logbook
 from winder.simulator.machine import BOARD_NAME as SIMULATED_BOARD
@@ -41,7 +43,6 @@ from winder.wind.laying import Laying
 from winder.wind.loading import drives_traverse
 from winder.wind.model import Asked, How, Intent, SessionEvent
 from winder.wind.session import WindSession, Wound
-from winder.wind.set_up_list import SetUpList
 from winder.wind.truth import words
 from winder.wind.viewing import Shown
 
@@ -73,18 +74,6 @@ class Station:
     port: str
     seed: int | None = None
     simulated: SimulatedMachine | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Declared:
-    """What was said of the machine's set-up beforehand. ``by``: who takes the list as done; "": it is gone through."""
-
-    top: Top | None = None  # where the top of the coil faces; None: asked
-    tension_cn: float | None = None
-    by: str = ""
-
-
-NOTHING_DECLARED = Declared()
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,7 +250,7 @@ def _wound(
         wind,
         earlier.account if earlier else Account(machine.counts_per_turn),
         shown,
-        todo=_set_up_list(order, plan, goes_on=earlier is not None),
+        todo=set_up_list(job, machine, order.declared, plan, goes_on=earlier is not None),
         estimate=estimate,
         laying=_laying(coil, plan, machine),
         laid=earlier.laid if earlier else (),
@@ -295,7 +284,7 @@ def _counted(
         wind,
         earlier.account if earlier else Account(order.machine.counts_per_turn),
         Shown(job.name, job.direction.value, 0.0, early_turns=order.early_turns),
-        todo=_set_up_list(order, plan, goes_on=earlier is not None),
+        todo=set_up_list(job, order.machine, order.declared, plan, goes_on=earlier is not None),
         settings_hash=earlier.settings_hash if earlier else None,
         cautions_accepted=order.cautions_accepted,
     )
@@ -347,29 +336,6 @@ def _refuse_stranger(welcome: Welcome, port: str) -> None:
             where=port,
             remedy="write one with 'winder bench new bench.toml' and name it with --machine bench.toml",
         )
-
-
-def wanted(job: Coil | CountOnly) -> Recipe | CountOnly:
-    """What says its name and direction."""
-    return job if isinstance(job, CountOnly) else job.recipe
-
-
-def _set_up_list(order: Order, plan: Plan, *, goes_on: bool) -> SetUpList:
-    machine, declared, job = order.machine, order.declared, order.coil
-    known = None if isinstance(job, CountOnly) else job
-    todo = SetUpList(
-        wanted(job).direction,
-        guide=machine.motor and drives_traverse(plan),
-        plus_clockwise=machine.plus_clockwise,
-        top=declared.top,
-        top_by=declared.by or "operator",
-        width_m=None if known is None else widest_m(known.recipe),
-        goes_on=goes_on,
-        wire=known is not None,
-        motor=machine.motor,
-    )
-    todo.tension_cn = declared.tension_cn
-    return todo
 
 
 def _laying(coil: Coil, plan: Plan, machine: MachineProfile) -> Laying:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import shlex
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -39,6 +39,7 @@ from winder.service.opening import (
 from winder.service.record_words import words_of_record
 from winder.service.recovery import words_of_unfinished
 from winder.service.run import WindRun
+from winder.service.setting_up import usual
 from winder.service.sources import connect, read_coil, read_profile
 from winder.service.supply import Supplied, refuse_short, supplied
 from winder.shelf import Logbook, default_path
@@ -206,12 +207,16 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
         if not choice.simulated:
             let_rest(logbook, request.port)
         link, clock, body = connect(choice, machine, coil, request.baud, seed)
+        before, declared = usual(logbook, machine), request.declared
+        if declared.top is None:
+            declared = replace(declared, top=before.top)
         at = Station(link, clock, request.port, seed, body)
         order = Order(
             coil,
             machine,
             goes_on=request.goes_on,
-            declared=request.declared,
+            declared=declared,
+            cautions_accepted=before.read_today,
             machine_named=request.machine is not None,
             close_unknown=request.close_unknown,
             early_turns=0.0 if machine.motor else overrun_turns(logbook, machine.name),

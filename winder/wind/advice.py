@@ -51,8 +51,8 @@ def _ready(session: WindSession, _: Ahead | None) -> str:
     if status is not None and status.flags & Flag.GUARD_OPEN:
         return "the guard is open: close it, then start"
     if not course.board.motor:
-        return "start, then turn the spindle by hand or drill"
-    return "keep hands clear of the spindle and start"
+        return "start, then turn the spindle by hand or drill; eyes protected"
+    return "hands, hair and sleeves clear, eyes protected, the hard-wired stop in reach: start"
 
 
 def _winding(session: WindSession, ahead: Ahead | None) -> str:

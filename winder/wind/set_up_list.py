@@ -41,6 +41,7 @@ class SetUpList:
         self.top_by = top_by  # who said where the top faces, with ``top``
         self.by = ""  # who declared the list as done, if nobody went through it
         self.tension_cn: float | None = None
+        self.sheet_cn: tuple[float, float] | None = None  # what the sheet recommends
         self.left_touched = False
         self.right_mm: float | None = None
         self._direction = direction
@@ -82,7 +83,7 @@ class SetUpList:
         """Whether a person's word settles this item."""
         if item is Item.GUARD:
             return self._motor and not _has_guard(welcome)
-        if item is Item.LEAD:
+        if item in (Item.LEAD, Item.TENSION):
             return self._wire
         return item is Item.GUIDE and self.has_guide and not self.wire_said
 
@@ -121,10 +122,20 @@ class SetUpList:
             SetUpLine(
                 Item.TENSION,
                 "tension set",
-                self.tension_cn is not None,
-                f"{self.tension_cn:g} cN" if self.tension_cn is not None else "say how many cN",
+                self.tension_cn is not None or Item.TENSION in self._said,
+                self._tension_said(),
             ),
         ]
+
+    def _tension_said(self) -> str:
+        if self.tension_cn is not None:
+            return f"{self.tension_cn:g} cN"
+        if Item.TENSION in self._said:
+            return "by feel"
+        if self.sheet_cn is None:
+            return "say how many cN, or set it by feel"
+        low, high = self.sheet_cn
+        return f"the sheet says {low:.2g} to {high:.2g} cN; a number, the sheet's, or by feel"
 
     def open_items(self, status: Status | None, welcome: Welcome | None) -> list[str]:
         return [line.what for line in self.lines(status, welcome) if not line.done]
