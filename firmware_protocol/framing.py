@@ -88,6 +88,8 @@ class FrameReader:
     def feed(self, data: bytes) -> list[Frame]:
         """Take bytes, return the frames they complete, oldest first."""
         frames: list[Frame] = []
+        if not data:
+            return frames
         *whole, rest = data.split(b"\0")
         for piece in whole:
             if self._buffer or self._skipping or len(piece) > STUFFED_BYTES_MAX:

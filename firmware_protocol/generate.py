@@ -18,12 +18,17 @@ from pathlib import Path
 
 from . import vocabulary
 from .c_header import c_header
+from .conformance.judging import by_number
 from .state_tables import allowed_table, state_picture, state_table, table
 from .wire import GROUPS6, I8, I32, REGISTER, TEXT10, U8, U16, U32, FieldLayout, Group
 
 ROOT = Path(__file__).resolve().parent.parent
 HEADER = Path("firmware_protocol/firmware/generated/messages.h")
-DOCUMENTS = (Path("docs/protocol/specification.md"), Path("docs/protocol/counting.md"))
+DOCUMENTS = (
+    Path("docs/protocol/specification.md"),
+    Path("docs/protocol/counting.md"),
+    Path("docs/protocol/conformance.md"),
+)
 _SECTION = re.compile(r"(<!-- derived: ([a-z ]+) -->\n).*?(<!-- end derived -->)", re.DOTALL)
 FIELD_KINDS = (U8, I8, U16, U32, I32, TEXT10, GROUPS6)
 
@@ -161,7 +166,22 @@ def limit_table() -> str:
     return table(("name", "value", "what it is"), rows)
 
 
+def clause_table() -> str:
+    """Every clause of the examination."""
+    rows = [
+        (
+            clause.number,
+            clause.sentence,
+            ", ".join(group.name for group in clause.needs),
+            "yes" if clause.motion else "",
+        )
+        for clause in by_number()
+    ]
+    return table(("clause", "what is demanded", "needs", "moves"), rows)
+
+
 SECTIONS = {
+    "clauses": clause_table,
     "kinds": kind_table,
     "field kinds": field_kind_table,
     "messages": lambda: message_tables(tuple(Group)),

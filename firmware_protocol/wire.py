@@ -95,6 +95,10 @@ class MessageLayout:
     values: Callable[[Any], tuple[Any, ...]]  # of a message, in the order of its fields
 
     @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(field.name for field in self.fields)
+
+    @property
     def size(self) -> int:
         return self.struct.size
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import datetime
 import time
+from functools import lru_cache
 
 NS_PER_S = 1_000_000_000
 NS_PER_MS = 1_000_000
@@ -82,7 +83,12 @@ def wall_seconds() -> float:
 
 def date_now() -> str:
     """The date and time in UTC, ISO 8601 with seconds, for records."""
-    return datetime.datetime.now(datetime.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    return _date(int(time.time()))
+
+
+@lru_cache(1)
+def _date(seconds: int) -> str:
+    return datetime.datetime.fromtimestamp(seconds, datetime.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 def seconds_since(date: str) -> float:

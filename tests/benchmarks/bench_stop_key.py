@@ -37,6 +37,7 @@ from winder.screens.asking import (
 from winder.screens.calls import Calling
 from winder.service.opening import Declared
 from winder.service.run import WindRun
+from winder.service.wind import Wind
 from winder.service.workbench import WindRequest, close_run, open_run
 from winder.wind.model import Asked, Intent, Phase
 
@@ -56,18 +57,10 @@ OPEN: dict[str, Callable[[], Screen | None]] = {
 }
 
 
-async def measure(samples: int, folder: Path) -> dict[str, list[float]]:
-    request = WindRequest(
-        None,
-        "sim?seed=1",
-        logbook=str(folder / "shelf.sqlite"),
-        declared=Declared(Top.OPERATOR, None, "bench"),
-        count=count_only("invented", 100_000),
-    )
-    opened, logbook = open_run(request)
-    opened.wind.session.cautions_accepted = True
+def times_of_stops(wind: Wind) -> list[float]:
+    """Fills with the moments at which the bytes of a stop were written to the link."""
     written: list[float] = []
-    link, host_end = opened.wind.link, opened.wind.host_end
+    link, host_end = wind.link, wind.host_end
     stop, write = host_end.stop, link.write
     asked: list[bool] = []
 
@@ -82,6 +75,20 @@ async def measure(samples: int, folder: Path) -> dict[str, list[float]]:
             written.append(time.perf_counter())
 
     host_end.stop, link.write = stopped, wrote  # type: ignore[method-assign]
+    return written
+
+
+async def measure(samples: int, folder: Path) -> dict[str, list[float]]:
+    request = WindRequest(
+        None,
+        "sim?seed=1",
+        logbook=str(folder / "shelf.sqlite"),
+        declared=Declared(Top.OPERATOR, None, "bench"),
+        count=count_only("invented", 100_000),
+    )
+    opened, logbook = open_run(request)
+    opened.wind.session.cautions_accepted = True
+    written = times_of_stops(opened.wind)
     run = WindRun(opened.wind, lambda: close_run(opened, logbook))
     app = WinderApp(run, cautions_accepted=True, calling=Calling())
     found: dict[str, list[float]] = {name: [] for name in OPEN}

@@ -30,6 +30,12 @@ SMALL_LEAVES_OUT = (
     *("with its brake", "power lost for 0.5 s,", "supply dips for 50 ms,"),
 )
 
+# Nor what the core's own tests put in more ways (test_core_disturbed.py), nor the milder of two alike.
+SMALL_HAS_LIKE = (
+    *("of 500 us, late", "of 20 us, just before", "a second of 20 us", "at the cut, no brake"),
+    *("at rest, no brake", "70 degrees apart, 50:50", "90 degrees apart, 60:40"),
+)
+
 
 def small() -> tuple[Case, ...]:
     """One case of every fault, with one sensor after the other."""
@@ -40,7 +46,8 @@ def small() -> tuple[Case, ...]:
     chosen = []
     for number, cases in enumerate(kinds.values()):
         slower = [case for case in cases if case.rpm < RPM_MAX] or cases  # takes less time
-        chosen.append(slower[5 * number % len(slower)])
+        if not any(words in cases[0].fault for words in SMALL_HAS_LIKE):
+            chosen.append(slower[5 * number % len(slower)])
     return tuple(chosen)
 
 

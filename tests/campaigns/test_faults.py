@@ -13,7 +13,7 @@ from winder.laboratory.faulty import ALL, ONLY_CLEAN, names_of, run_faults
 from winder.laboratory.judge import WRONGS
 from winder.simulator.scene import KINDS, UNSEEABLE
 
-RUNS, CLEAN_RUNS, SEED = 1000, 300, 1
+RUNS, CLEAN_RUNS, SEED = 250, 60, 1
 QUIET = ("link late", "link doubled", "link damaged")  # of a line: nothing strikes at one moment
 
 

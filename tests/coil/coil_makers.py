@@ -16,6 +16,14 @@ from winder.recipe.model import (
     TurnsTarget,
 )
 
+STRETCH_USUAL = 1 / 3  # of the allowance, in logarithms: where the nominal value stands
+
+
+def usual_rise(coil) -> float:
+    """What stretch makes of the nominal ohms: a third of its allowance."""
+    return (1 + coil.stretch_share) ** STRETCH_USUAL
+
+
 KALIMBA_CORE = ObroundCore(length_m=0.066, thickness_m=0.006)
 
 

@@ -27,7 +27,7 @@ SMALL = {"core": RoundCore(0.006), "width_m": 0.008, "target": ResistanceTarget(
 PLAIN = figure_coil(recipe(**SMALL))
 # A spool 3 % above its table.
 TRUE_OHM_PER_M = 1.03 * PLAIN.wire.ohm_per_m.nominal
-TAIL = SpoolTail(8.0, 8.0 * TRUE_OHM_PER_M)
+TAIL = SpoolTail(20.0, 20.0 * TRUE_OHM_PER_M)
 
 
 def known(*readings, **changes):
@@ -56,7 +56,7 @@ def test_a_tail_narrows_the_wire_and_plans_fewer_turns():
     coil = known(TAIL)
     ohm_per_m = coil.wire.ohm_per_m
     assert ohm_per_m.low < TRUE_OHM_PER_M < ohm_per_m.high
-    assert ohm_per_m.high / ohm_per_m.low < 1.025  # gain, contact, length, stretch and a kelvin
+    assert ohm_per_m.high / ohm_per_m.low < 1.035  # gain, digits, leads, length and two kelvin
     assert coil.turns < PLAIN.turns
     assert coil.resistance_ohm_20c.nominal == pytest.approx(500.0, rel=1e-3)
     assert coil.area_per_turn_m2.high == pytest.approx(PLAIN.area_per_turn_m2.high, rel=1e-6)
@@ -115,8 +115,7 @@ def test_readings_are_learnt_once_wherever_they_are_given():
     reading = OhmReading(800.0, 1.03 * resistance_at(PLAIN, 800).nominal)
     both = knowledge_of(in_recipe, [reading])
     assert both.observations == (TAIL, reading)
-    assert both.mean == known(TAIL, reading).knowledge.mean
-    assert both.covariance == known(TAIL, reading).knowledge.covariance
+    assert both.numbers == known(TAIL, reading).knowledge.numbers
 
 
 def test_a_reading_given_twice_is_refused():
@@ -154,7 +153,8 @@ def test_a_long_coil_has_enough_even_at_the_high_end():
     target = ResistanceTarget(500.0, wind_long=True)
     coil = coil_of(recipe(**SMALL | {"target": target}))
     assert coil.wind_long
-    assert coil.turns == turns_to_wind_long(prior(PLAIN.wound), 500.0) > PLAIN.turns
+    assert coil.turns == pytest.approx(turns_to_wind_long(prior(PLAIN.wound), 500.0), abs=1)
+    assert coil.turns > PLAIN.turns
     # 95 % limits: whatever lies within them, the coil has its ohms
     assert coil.resistance_ohm_20c.low >= 500.0
     assert resistance_at(coil, coil.turns - 1).low < 500.0
@@ -170,12 +170,14 @@ def test_the_sheet_tells_both_the_expected_turns_and_the_long_ones():
     facts = sheet_facts(sheet)
     expected = facts["turns_for_target"]
     assert facts["wind_long"] is True
-    assert facts["turns"] == long.turns == math.ceil(expected["high"])
+    assert facts["turns"] == long.turns == pytest.approx(math.ceil(expected["high"]), abs=1)
     assert expected["low"] < known(TAIL).turns < expected["high"]
     assert any("measure, take off" in remark for remark in facts["remarks"])
     plain = sheet_facts(figure_sheet(known(TAIL)))
     assert plain["wind_long"] is False
-    assert plain["turns_for_target"] == expected
+    # The other is planned for other turns, where the packing's drift has no say.
+    assert plain["turns_for_target"]["nominal"] == pytest.approx(expected["nominal"])
+    assert plain["turns_for_target"]["high"] == pytest.approx(expected["high"], rel=1e-4)
     assert plain["turns"] == round(expected["nominal"])
     assert sheet_facts(figure_sheet(figure_coil(recipe())))["turns_for_target"] is None
 
@@ -216,4 +218,6 @@ def test_what_is_told_of_the_readings_agrees_with_the_coil():
     assert told.ohm == coil.resistance_ohm_20c
     assert told.ohm_per_m == coil.wire.ohm_per_m
     assert told.ohm_before == resistance_band(prior(PLAIN.wound), coil.turns)
-    assert told.wind_long_turns == known(TAIL, target=ResistanceTarget(500.0, True)).turns
+    assert told.wind_long_turns == pytest.approx(
+        known(TAIL, target=ResistanceTarget(500.0, True)).turns, abs=1
+    )

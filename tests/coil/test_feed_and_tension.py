@@ -2,23 +2,32 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import numpy
 import pytest
+from coil_makers import recipe
 from hypothesis import given
 from hypothesis import strategies as st
 
 from winder.coil.core import Outline, core_outline
 from winder.coil.feed import (
+    bold_remark,
     feed_peak_over_mean,
+    peak_tension_n,
     ripple_n,
-    speed_limit,
+    rippling_rpm,
+    speed_advice,
     support_m,
     tension_max_n,
     tension_n,
+    tension_words,
 )
+from winder.coil.mass import wire_kg_per_m
 from winder.coil.wire import wire_facts
+from winder.machine.model import SIMULATED_BENCH
+from winder.machine.tensioner import ARM, FELT, moving_kg
 from winder.recipe.model import AwgWire, ObroundCore, RoundCore, RoundedRectangleCore
 
 outlines = st.builds(Outline, st.floats(0, 0.1), st.floats(0, 0.1), st.floats(0.0005, 0.02))
@@ -86,8 +95,11 @@ def test_ripple_grows_with_the_square_of_the_speed(outline, speed_rpm, times):
     )
 
 
-# 'Tension chart - proper wire tensioning', credited Phelps Dodge Magnet Wire Co. Eng. Data: lbf.
+# 'Tension chart - proper wire tensioning', credited Phelps Dodge Magnet Wire Co. Eng. Data: lbf. Finer rows by its own
+# rule, which meets the printed ones within 1 % (read in a stored copy for AWG 30 to 43).
 CHART_LBF = {30: 0.785, 31: 0.622, 32: 0.503, 33: 0.396}
+# 10 000 psi times the bare area of ASTM B258 rounded diameters, cN; worked apart from this program.
+MAX_CN = {38: 55.8, 39: 42.8, 40: 33.5, 41: 27.4, 42: 21.8, 43: 16.9, 44: 14.0, 45: 10.8, 46: 8.6}
 
 
 @pytest.mark.parametrize(("gauge", "lbf"), CHART_LBF.items())
@@ -96,33 +108,108 @@ def test_greatest_tension_is_the_charts(gauge, lbf):
     assert newton == pytest.approx(lbf * 4.4482216, rel=0.01)
 
 
+@pytest.mark.parametrize(("gauge", "most_cn"), MAX_CN.items())
+def test_greatest_tension_is_ten_thousand_psi_of_the_copper(gauge, most_cn):
+    """1 psi = 6894.757 Pa; the yield of soft copper, not a margin below it."""
+    bare_m = wire_facts(AwgWire(gauge, "single")).bare_m
+    assert 100 * tension_max_n(bare_m) == pytest.approx(most_cn, rel=5e-3)
+    assert tension_max_n(bare_m) == pytest.approx(
+        10_000 * 6894.757 * math.pi / 4 * bare_m**2, rel=2e-3
+    )
+
+
 @given(st.floats(1e-5, 1e-3))
-def test_tension_to_wind_with_is_half_to_four_fifths(bare_m):
+def test_tension_to_wind_with_is_half_to_two_thirds(bare_m):
     band, most = tension_n(bare_m), tension_max_n(bare_m)
-    assert (band.low, band.high) == pytest.approx((0.5 * most, 0.8 * most))
+    assert (band.low, band.high) == pytest.approx((most / 2, most * 2 / 3))
     assert band.low < band.nominal < band.high
+    assert band.high < peak_tension_n(bare_m) < most
 
 
-@given(outlines.filter(lambda o: o.straight_m > 1e-4), st.floats(2e-5, 5e-4), st.floats(1e-4, 0.02))
-def test_at_the_limit_the_ripple_takes_the_tension_to_its_maximum_and_not_to_slack(
-    outline, bare_m, tensioner_kg
-):
-    limit = speed_limit(outline, bare_m, tensioner_kg)
-    ripple, working = ripple_n(outline, limit.rpm, tensioner_kg), tension_n(bare_m).nominal
-    assert working + ripple <= tension_max_n(bare_m) * (1 + 1e-9)
-    assert working - ripple >= -1e-12
-    assert working + 1.02 * ripple > tension_max_n(bare_m) or working < 1.02 * ripple
-    assert "uneven" in limit.why
+def test_the_finest_wire_stays_below_the_least_that_is_printed():
+    """The chart's AWG 44 row prints 10.2 cN where its rule gives 14.0."""
+    for gauge in (44, 45, 46):
+        bare_m = wire_facts(AwgWire(gauge, "single")).bare_m
+        assert peak_tension_n(bare_m) <= 0.102 * (bare_m / 0.0508e-3) ** 2 * (1 + 1e-9)
 
 
-def test_a_round_core_sets_no_limit():
-    limit = speed_limit(core_outline(RoundCore(0.01)), 5e-5, 0.002)
-    assert limit.rpm is None and "evenly" in limit.why
+LONG = core_outline(ObroundCore(0.066, 0.006))
+WIRE_42 = wire_facts(AwgWire(42, "single"))
 
 
-@given(st.floats(1.1, 4))
-def test_thicker_wire_and_a_lighter_tensioner_may_go_faster(times):
-    outline = core_outline(ObroundCore(0.066, 0.006))
-    plain = speed_limit(outline, 6e-5, 0.002).rpm
-    assert speed_limit(outline, 6e-5 * times, 0.002).rpm == pytest.approx(times * plain)
-    assert speed_limit(outline, 6e-5, 0.002 / times**2).rpm == pytest.approx(times * plain)
+@pytest.mark.parametrize(("grams", "rpm"), [(None, 3600), (2.0, 340), (50.0, 68)])
+def test_speeds_at_which_the_ripple_is_all_that_the_wire_bears(grams, rpm):
+    """66 x 6 mm, 42 AWG at 0.65 of the chart's greatest: the ripple takes it up to that (worked apart).
+
+    Under felt only 0.6 m of the wire move.
+    """
+    kg = moving_kg(FELT, None, wire_kg_per_m(WIRE_42).nominal) if grams is None else grams / 1000
+    margin_n = 0.35 * tension_max_n(WIRE_42.bare_m)
+    assert rippling_rpm(LONG, margin_n, kg) == pytest.approx(rpm, rel=0.02)
+
+
+def advice(**changes):
+    told = dataclasses.replace(SIMULATED_BENCH, **changes)
+    return speed_advice(LONG, WIRE_42, recipe(), told)
+
+
+def test_at_the_advice_tension_and_ripple_reach_four_fifths():
+    found = advice(tensioner=ARM)
+    ripple = ripple_n(LONG, found.rpm, 2e-3)
+    most = tension_max_n(WIRE_42.bare_m)
+    assert tension_n(WIRE_42.bare_m).nominal + ripple == pytest.approx(0.8 * most)
+    assert "arm or dancer" in found.why and len(found.why.split()) < 30
+
+
+@pytest.mark.parametrize(
+    ("tension_cn", "said"),
+    [
+        (0.0, "by feel"),
+        (12.0, "12 cN"),
+        (
+            45.0,
+            "45 cN is more than 42 AWG single can take: it stretches or breaks; use 10.9 cN to 14.5 cN",
+        ),
+        (18.0, "18 cN stretches 42 AWG single; 10.9 cN to 14.5 cN is better"),
+    ],
+)
+def test_a_tension_that_is_set_is_judged_by_the_wire(tension_cn, said):
+    """42 AWG: 54.1 N/mm2 x 0.0635 mm squared are 21.8 cN (the published chart prints 21.8)."""
+    assert tension_words(WIRE_42, tension_cn) == said
+
+
+@pytest.mark.parametrize("core", [RoundCore(0.01), None])
+def test_a_round_core_and_felt_set_no_limit(core):
+    outline = LONG if core is None else core_outline(core)
+    machine = dataclasses.replace(SIMULATED_BENCH, tensioner=FELT if core is None else ARM)
+    found = speed_advice(outline, WIRE_42, recipe(), machine)
+    assert found.rpm is None and "no limit" in found.why
+
+
+def test_a_tensioner_that_nobody_told_is_taken_for_an_arm_and_asked_for():
+    untold = advice(tensioner=None)
+    assert untold.rpm == advice(tensioner=ARM).rpm
+    assert "say what brakes the wire" in untold.why
+
+
+def test_a_lighter_tensioner_may_go_faster_as_its_square_root():
+    assert advice(tensioner_kg=5e-4).rpm == pytest.approx(2 * advice(tensioner_kg=2e-3).rpm)
+
+
+@pytest.mark.parametrize(
+    ("changes", "rpm", "words"),
+    [
+        ({"tensioner": FELT}, 900.0, ""),
+        ({"tensioner": ARM}, 200.0, ""),
+        ({"tensioner": ARM}, 900.0, "900 rpm is bold for this wire"),
+        ({"tensioner": FELT, "tensioner_hz": 17.0}, 900.0, "17 times a second"),
+        ({"tensioner": FELT, "tensioner_hz": 17.0}, 200.0, ""),
+        ({"tensioner": ARM}, None, ""),
+    ],
+)
+def test_a_bold_speed_gets_one_short_remark(changes, rpm, words):
+    machine = dataclasses.replace(SIMULATED_BENCH, **changes)
+    asked = recipe(speed_rpm=rpm)
+    said = bold_remark(rpm, speed_advice(LONG, WIRE_42, asked, machine), machine)
+    assert (words in said) if words else said == ""
+    assert len(said.split()) < 40

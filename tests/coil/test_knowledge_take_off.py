@@ -22,8 +22,13 @@ from winder.coil.knowledge import (
 from winder.coil.steiner import turns_of_length, wound_length_m
 from winder.coil.winding import figure_coil
 from winder.errors import UserMistake
+from winder.machine.instruments import Instruments
 from winder.recipe.model import RoundCore, TurnsTarget
 from winder.recipe.observations import BuildCaliper
+
+NULLED = Instruments(leads_ohm=0.0)  # a meter that deducts its leads
+
+COLD_MIN = 10_000.0  # rested so long that nothing is warm any more
 
 
 def ohm_of(coil, area_m2, ohm_per_m, turns):
@@ -39,9 +44,10 @@ def test_with_known_packing_it_is_exact_whatever_the_wire(some_recipe, wire, sha
     area_m2, ohm_per_m = coil.area_per_turn_m2.nominal, coil.wire.ohm_per_m.nominal * wire
     wanted = coil.turns * (1 - share)
     off = take_off(
-        prior(coil.wound),
+        prior(coil.wound, NULLED),
         ohm_of(coil, area_m2, ohm_per_m, coil.turns),
         ohm_of(coil, area_m2, ohm_per_m, wanted),
+        rested_min=COLD_MIN,
     )
     assert off.turns == pytest.approx(coil.turns - wanted, rel=1e-7, abs=1e-7)
     assert off.low <= off.turns <= off.high
@@ -55,7 +61,7 @@ def test_in_proportion_one_would_take_a_quarter_too_many():
     """
     coil = figure_coil(recipe(core=RoundCore(0.006), width_m=0.016, target=TurnsTarget(6500)))
     measured, target = 1000.0, 995.0
-    off = take_off(prior(coil.wound), measured, target)
+    off = take_off(prior(coil.wound, NULLED), measured, target, rested_min=COLD_MIN)
     in_proportion = coil.turns * (1 - target / measured)
     assert 1.2 < in_proportion / off.turns < 1.4
 
@@ -63,8 +69,10 @@ def test_in_proportion_one_would_take_a_quarter_too_many():
 def test_a_kelvin_is_worth_twenty_to_thirty_turns():
     """ "1 K is 20-29 turns of a 6500-turn coil" (computed independently)."""
     coil = figure_coil(recipe(core=RoundCore(0.010), width_m=0.016, target=TurnsTarget(6500)))
-    cold = take_off(prior(coil.wound), 1000.0, 950.0)
-    warm = take_off(prior(coil.wound), 1000.0, 950.0, temperature_c=21.0)
+    cold = take_off(prior(coil.wound, NULLED), 1000.0, 950.0, rested_min=COLD_MIN)
+    warm = take_off(
+        prior(coil.wound, NULLED), 1000.0, 950.0, temperature_c=21.0, rested_min=COLD_MIN
+    )
     assert 19 < cold.turns - warm.turns < 29
     assert (
         cold.meter_turns > cold.turns - warm.turns
@@ -73,30 +81,32 @@ def test_a_kelvin_is_worth_twenty_to_thirty_turns():
 
 def test_nothing_too_much_takes_nothing_off_and_too_little_is_told_as_missing():
     coil = figure_coil(recipe())
-    assert take_off(prior(coil.wound), 500.0, 500.0).turns == pytest.approx(0.0, abs=1e-7)
-    assert take_off(prior(coil.wound), 500.0, 510.0).turns < 0
+    assert take_off(
+        prior(coil.wound, NULLED), 500.0, 500.0, rested_min=COLD_MIN
+    ).turns == pytest.approx(0.0, abs=1e-7)
+    assert take_off(prior(coil.wound, NULLED), 500.0, 510.0, rested_min=COLD_MIN).turns < 0
 
 
 @pytest.mark.parametrize("measured", [0.0, -5.0, math.inf, math.nan])
 def test_a_reading_that_is_none_is_refused(measured):
     coil = figure_coil(recipe())
     with pytest.raises(UserMistake, match="ohm measured"):
-        take_off(prior(coil.wound), measured, 500.0)
+        take_off(prior(coil.wound, NULLED), measured, 500.0, rested_min=COLD_MIN)
 
 
 def test_a_caliper_makes_the_taking_off_surer():
     coil = figure_coil(recipe(core=RoundCore(0.006), width_m=0.016))
-    begun = prior(coil.wound)
+    begun = prior(coil.wound, NULLED)
     measured = dataclasses.replace(BuildCaliper(coil.turns), build_m=coil.build_m)
     later = learn(begun, measured)
-    wide, narrow = (take_off(k, 1000.0, 900.0) for k in (begun, later))
+    wide, narrow = (take_off(k, 1000.0, 900.0, rested_min=COLD_MIN) for k in (begun, later))
     assert narrow.high - narrow.low < wide.high - wide.low
 
 
 @given(recipes(), st.floats(0.3, 1.2))
 def test_winding_long_is_long_enough_at_the_high_end(some_recipe, share):
     coil = figure_coil(some_recipe)
-    knowledge = prior(coil.wound)
+    knowledge = prior(coil.wound, NULLED)
     ohm = resistance_band(knowledge, coil.turns * share).nominal
     turns = turns_to_wind_long(knowledge, ohm)
     assert turns >= turns_for(knowledge, ohm).nominal

@@ -13,10 +13,9 @@ import magpylib
 import numpy
 import pytest
 
-from winder.coil.core import Outline
+from winder.coil.core import Outline, Section
 from winder.coil.inductance import winding_h
 from winder.coil.mutual import (
-    Section,
     beside_per_turns_h,
     curve_of,
     mutual_per_turns_h,

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from winder.coil.winding import figure_coil, wound_length_m
+from winder.coil.steiner import wound_length_m
+from winder.coil.winding import figure_coil
 from winder.recipe.model import AwgWire, Direction, Recipe, RoundCore, TurnsTarget
 from winder.recipe.reader import read_recipe
 

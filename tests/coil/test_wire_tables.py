@@ -7,6 +7,7 @@ import math
 import fluids.piping
 import pytest
 
+from winder.coil.mass import copper_kg_per_m
 from winder.coil.wire import (
     IEC_OHM_M,
     awg_diameter_m,
@@ -16,7 +17,7 @@ from winder.coil.wire import (
     wire_facts,
 )
 from winder.errors import UserMistake
-from winder.recipe.model import AwgWire, MetricWire
+from winder.recipe.model import AwgWire, MetricWire, SwgWire
 
 INCH_M = 0.0254
 KFT_M = 304.8
@@ -199,7 +200,7 @@ def test_iec_nominal_stands_below_pure_copper_by_its_own_constant():
         (MetricWire(0.064e-3, 1), ("0.064 mm", "0.063 mm or 0.067 mm")),
         (MetricWire(2.5e-3, 1), ("2.5 mm", "1.800 mm")),
         (MetricWire(0.01e-3, 1), ("0.01 mm", "0.018 mm")),
-        (MetricWire(0.063e-3, 3), ("grade 3", "1 or 2")),
+        (MetricWire(0.063e-3, 4), ("grade 4", "1, 2 or 3")),
     ],
 )
 def test_wire_outside_the_table_is_refused_with_the_nearest(wire, names: tuple[str, str]):
@@ -212,3 +213,63 @@ def test_wire_outside_the_table_is_refused_with_the_nearest(wire, names: tuple[s
 def test_resistance_of_a_round_wire_is_resistivity_over_area():
     """A square millimetre of IACS copper, a metre long: 1/58 ohm (IEC 60028)."""
     assert solid_ohm_per_m(math.sqrt(4 / math.pi) * 1e-3) == pytest.approx(1 / 58)
+
+
+# ASTM B258 rounded and NEMA MW 1000 style limits as a wire maker prints them (Rubadue Wire, "Magnet Wire" sheet; bare limits of
+# AWG 38 to 40 also in Centelsa's catalogue, p. 10): bare mm, ohm/m least, nominal (IACS 1/58), most, single overall mm least and
+# most. Least of AWG 41 to 44 by the symmetry of the tolerance, of 45 and 46 by that of the printed x 1.08.
+FINE = {
+    38: (0.1016, 2.024, 2.127, 2.237, 0.1067, 0.1194),
+    39: (0.0889, 2.625, 2.778, 2.943, 0.0914, 0.1041),
+    40: (0.0787, 3.323, 3.541, 3.781, 0.0813, 0.0940),
+    41: (0.0711, 4.046, 4.340, 4.667, 0.0737, 0.0838),
+    42: (0.0635, 5.033, 5.444, 5.907, 0.0660, 0.0762),
+    43: (0.0559, 6.432, 7.030, 7.716, 0.0584, 0.0660),
+    44: (0.0508, 7.716, 8.507, 9.425, 0.0533, 0.0610),
+    45: (0.0447, 10.11, 10.99, 11.86, 0.0455, 0.0521),
+    46: (0.0399, 12.70, 13.80, 14.91, 0.0409, 0.0470),
+}
+
+
+@pytest.mark.parametrize(("gauge", "row"), FINE.items())
+def test_the_fine_gauges_have_their_printed_figures(gauge, row):
+    bare_mm, least, nominal, most, thin_mm, thick_mm = row
+    facts = wire_facts(AwgWire(gauge, "single"))
+    assert facts.bare_m * 1000 == pytest.approx(bare_mm, abs=6e-5)
+    assert facts.ohm_per_m.low == pytest.approx(least, rel=1e-3)
+    assert facts.ohm_per_m.nominal == pytest.approx(nominal, rel=1e-3)
+    assert facts.ohm_per_m.high == pytest.approx(most, rel=1e-3)
+    assert facts.overall_limits_m == pytest.approx((thin_mm / 1000, thick_mm / 1000), abs=6e-8)
+
+
+def test_mass_and_resistance_of_copper_give_a_length_without_a_gauge():
+    """R m / L^2 = 1.5327e-4 ohm kg/m2: the IACS resistivity by mass, 0.15328 ohm g/m2 (IEC 60028)."""
+    for gauge in range(38, 47):
+        facts = wire_facts(AwgWire(gauge, "single"))
+        product = facts.ohm_per_m.nominal * copper_kg_per_m(facts).nominal
+        assert product == pytest.approx(1.5327e-4, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("gauge", "inch"),
+    [(30, 0.0124), (38, 0.006), (42, 0.004), (44, 0.0032), (46, 0.0024), (50, 0.001)],
+)
+def test_imperial_gauges_are_a_list_of_their_own(gauge, inch):
+    """Imperial standard wire gauge of 1883 (BS 3737), from memory. 46 SWG is nearly 42 AWG, not 46 AWG."""
+    facts = wire_facts(SwgWire(gauge, 1))
+    assert facts.bare_m == pytest.approx(inch * INCH_M)
+    assert facts.ohm_per_m.low < facts.ohm_per_m.nominal < facts.ohm_per_m.high
+    assert facts.bare_m < facts.overall_limits_m[0] < facts.overall_limits_m[1]
+
+
+def test_grade_three_is_thicker_than_grade_two():
+    """0.100 mm, grade 3: 0.123 to 0.132 mm over the enamel (IEC 60317-0-1, from memory)."""
+    low_m, high_m = metric(0.100, 3).overall_limits_m
+    assert (low_m * 1e3, high_m * 1e3) == pytest.approx((0.123, 0.132), abs=0.004)
+    assert metric(0.100, 3).overall_m > metric(0.100, 2).overall_m
+
+
+def test_a_bonding_layer_comes_on_top_by_its_thickness():
+    plain, bonding = (wire_facts(AwgWire(42, "single", overcoat_m=each)) for each in (0.0, 3e-6))
+    assert bonding.overall_m - plain.overall_m == pytest.approx(6e-6)
+    assert bonding.bare_m == plain.bare_m and "bondable" in bonding.label

@@ -1,4 +1,4 @@
-"""``winder bench new`` and ``check-profile``: a file to begin with, and its judge."""
+"""``winder bench new`` and ``check FILE``: a file to begin with, and its judge."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def bench(capsys, *words) -> tuple[int, str, str]:
 def test_a_new_profile_is_valid_commented_and_the_simulated_benchs(capsys, tmp_path):
     path = tmp_path / 'my "bench"\\1.toml'
     code, out, err = bench(capsys, "new", path)
-    assert (code, err) == (0, "") and "check-profile" in out
+    assert (code, err) == (0, "") and "bench check" in out
     machine = read_machine(path)
     assert machine.name == path.stem
     assert machine.counts_per_turn == SIMULATED_BENCH.counts_per_turn
@@ -42,18 +42,24 @@ def test_a_good_profile_is_told_with_what_it_comes_to(capsys, tmp_path):
     """1500 rpm are 25 turns/s: 500 counts/s; coasting 25^2 / (2 x 700/60) = 26.8, braked 3.75 turns."""
     path = tmp_path / "bench.toml"
     bench(capsys, "new", path)
-    code, out, err = bench(capsys, "check-profile", path)
+    code, out, err = bench(capsys, "check", path)
     assert (code, err) == (0, "")
     assert "20 counts per turn, 500 a second at 1500 rpm" in out
     assert "coasting 26.8 turns, braked 3.75 turns" in out
-    assert "runs free for 50 mm" in out and "2 g move with the wire" in out
+    assert "runs free for 50 mm" in out and "only the wire itself moves" in out
     assert "note:" not in out
+
+
+def test_the_old_spelling_names_the_new_one(capsys):
+    code, out, err = bench(capsys, "check-profile", "bench.toml")
+    assert (code, out) == (2, "") and "winder bench check FILE" in err
+    assert err.count("\n") == 1
 
 
 def test_json_is_as_documented(capsys, tmp_path):
     path = tmp_path / "bench.toml"
     bench(capsys, "new", path)
-    code, out, _ = bench(capsys, "check-profile", path, "--json")
+    code, out, _ = bench(capsys, "check", path, "--json")
     told = json.loads(out)
     assert code == 0 and told["good"] and told["complaints"] == told["remarks"] == []
     assert told["counts_per_s_at_speed_max"] == 500.0
@@ -61,7 +67,7 @@ def test_json_is_as_documented(capsys, tmp_path):
     page = PAGE.read_text()
     assert all(f"`{name}`" in page for name in told)
     path.write_text(path.read_text().replace("per_turn = 20", "per_turn = 8.57"))
-    code, out, err = bench(capsys, "check-profile", path, "--json")
+    code, out, err = bench(capsys, "check", path, "--json")
     told = json.loads(out)
     (complaint,) = told["complaints"]
     assert (code, err, told["good"]) == (2, "", False)
@@ -74,7 +80,7 @@ def test_all_complaints_come_with_line_cause_and_remedy(capsys, tmp_path):
     bench(capsys, "new", path)
     text = path.read_text().replace("per_turn = 20", 'per_turn = "60/7"')
     path.write_text(text.replace('"1500 rpm"', '"1500"').replace("true", '"yes"'))
-    code, out, err = bench(capsys, "check-profile", path)
+    code, out, err = bench(capsys, "check", path)
     assert (code, out) == (2, "")
     lines = err.splitlines()
     assert len(lines) == 4 and all(line.startswith(f"{path}:") and "; " in line for line in lines)
@@ -95,6 +101,6 @@ def test_what_holds_a_machine_back_is_remarked(capsys, tmp_path, old, new, words
     bench(capsys, "new", path)
     assert old in path.read_text()
     path.write_text(path.read_text().replace(old, new))
-    code, out, _ = bench(capsys, "check-profile", path)
+    code, out, _ = bench(capsys, "check", path)
     (line,) = [line for line in out.splitlines() if line.startswith("note: ")]
     assert code == 0 and words in line

@@ -116,8 +116,8 @@ def test_a_file_with_a_hostile_name_is_used_without_a_word_to_the_terminal(tmp_p
     """The whole program, with a name that the file system allows."""
     name = f"{HOSTILE}\nforged.toml".encode() + b"\xff"
     for words in (
-        ["recipe", "new"], ["recipe", "new"], ["recipe", "check"], ["sheet"], ["plan"], ["lay"],
-        ["bench", "check-profile"], ["shelf", "list", "--logbook"], ["wind", "--port"],
+        ["recipe", "new"], ["recipe", "new"], ["recipe", "check"], ["sheet"], ["plan"], ["plan", "--compare-lays"],
+        ["bench", "check"], ["shelf", "list", "--logbook"], ["wind", "--port"],
     ):  # fmt: skip
         done = subprocess.run(
             [sys.executable, "-m", "winder", *words, os.fsdecode(name)],

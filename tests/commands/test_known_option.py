@@ -11,7 +11,7 @@ from winder.commands.main import build_parser, main
 from winder.commands.wind import request_of
 from winder.recipe.observations import SpoolTail
 from winder.recipe.samples import example_recipes
-from winder.service.sources import read_coil
+from winder.service.given_files import read_coil
 
 SENSOR = dict(example_recipes())["sensor"]
 DOCS = Path(__file__).parents[2] / "docs" / "reference"

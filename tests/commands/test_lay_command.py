@@ -1,4 +1,4 @@
-"""``winder lay``: ways to lay the wire side by side, and the page that shows them."""
+"""``winder plan --compare-lays``: ways to lay the wire side by side, and the page that shows them."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from winder.recipe.samples import example_recipes
 
 DOCS = Path(__file__).parents[2] / "docs"
 EXAMPLES = dict(example_recipes())
+KALIMBA = EXAMPLES["kalimba"]
 NAMES = [
     "traverse, as planned",
     "traverse, no wait at the edges",
@@ -23,7 +24,7 @@ NAMES = [
 
 
 def lay(capsys, *words) -> tuple[int, str, str]:
-    code = main(["lay", *map(str, words)])
+    code = main(["plan", "--compare-lays", *map(str, words)])
     said = capsys.readouterr()
     return code, said.out, said.err
 
@@ -46,7 +47,7 @@ def test_the_page_shows_what_the_command_prints(capsys, name):
     printed = rows(out)
     title = out.splitlines()[0]
     page = (DOCS / "lay.md").read_text()
-    assert title in page, "write the figures again: winder lay"
+    assert title in page, "write the figures again: winder plan --compare-lays"
     shown = rows(page[page.index(title) :].split("\n\n")[1])
     assert [row[0] for row in printed[1:]] == NAMES
     assert shown[0] == printed[0]
@@ -75,15 +76,15 @@ def test_the_planned_lay_is_level_to_the_edge_and_the_others_tell_why(capsys, na
 
 
 def test_json_is_as_documented(capsys):
-    _, out, _ = lay(capsys, "--json")
+    _, out, _ = lay(capsys, KALIMBA, "--json")
     told = json.loads(out)
     page = (DOCS / "reference" / "lay.md").read_text()
     assert all(f"`{name}`" in page for name in (*told, *told["lays"][0]))
 
 
 def test_a_seed_repeats_and_another_guides_another_hand(capsys):
-    one, again = compared(capsys, "--seed", "5"), compared(capsys, "--seed", "5")
-    other = compared(capsys, "--seed", "6")
+    one, again = [compared(capsys, KALIMBA, "--seed", "5") for _ in range(2)]
+    other = compared(capsys, KALIMBA, "--seed", "6")
     assert one == again
     assert one["by hand"]["unevenness"] != other["by hand"]["unevenness"]
     bare = "traverse, nothing done for the edges"
@@ -102,11 +103,12 @@ def test_without_a_driven_guide_only_the_hand_is_left(capsys, tmp_path, old, new
     )
     path.write_text(text)
     capsys.readouterr()
-    assert list(compared(capsys, "--machine", path)) == ["by hand"]
+    assert list(compared(capsys, KALIMBA, "--machine", path)) == ["by hand"]
 
 
 @pytest.mark.parametrize(
-    "words", [["--seed", "x"], ["missing.toml"], ["--machine", "missing.toml"]]
+    "words",
+    [[KALIMBA, "--seed", "x"], ["missing.toml"], [KALIMBA, "--machine", "missing.toml"], []],
 )
 def test_a_mistake_is_one_clear_line(capsys, words):
     code, out, err = lay(capsys, *words)

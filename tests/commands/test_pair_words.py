@@ -7,13 +7,13 @@ import pytest
 from tests.pair.pair_makers import D10, HUB7, coil_on, finished
 from winder.coil.spool_account import SpoolFacts, use_of, will_last
 from winder.commands.pair_words import (
-    lasting_lines,
     likeness_lines,
     off_line,
     verdict_lines,
     ways_lines,
     wiring_lines,
 )
+from winder.commands.spool_option import lasting_lines
 from winder.pair.backwards import Cure, Heard, explain
 from winder.pair.drawing import Drawing, Drawn
 from winder.pair.likeness import By, advice, compare, turns_off

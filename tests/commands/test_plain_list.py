@@ -15,7 +15,7 @@ import pytest
 from winder.commands.plain_words import NUMBERS, TEXTS, WORDS, read_word
 from winder.plan.facing import Top
 from winder.service.estimating import said_reading
-from winder.service.sources import read_coil
+from winder.service.given_files import read_coil
 from winder.wind.model import Asked, Intent, Item, TurnsOff
 
 PATIENCE_S = 60.0  # only so that a hang ends
@@ -74,7 +74,7 @@ def test_a_word_is_an_intent(typed, asked):
         ("counted 3_106", "counted 6.5"),
         ("counted 1e3", "counted 6.5"),
         ("turns off six besides", "turns off 6.5"),
-        ("measured 846,2", "nothing to measure"),
+        ("measured 846,2", "decimals with a point"),
         ("guide left", "guide -0.5"),
         ("tension hard", "tension 12.5"),
         ("note", "note TEXT"),
@@ -183,5 +183,5 @@ def test_the_whole_list_the_wind_and_the_reading_are_typed(tmp_path):
     run = json.loads(shown)["runs"][0]
     assert (run["measured_ohm"], run["measured_at_c"]) == (pytest.approx(ohm, abs=0.01), 21.5)
     told = [line["text"] for line in run["lines"]]
-    assert any("tension set to 12 cN" in text for text in told)
+    assert any("tension: 12 cN" in text for text in told)
     assert any("turns counter-clockwise, as declared" in text for text in told), "by the sensor"

@@ -50,8 +50,8 @@ def test_the_table_tells_exact_from_banded(capsys, monkeypatch):
     ohm = next(line for line in lines if "resistance at 20 C" in line)
     value, low, high = (float(number) for number in re.findall(r"([0-9.]+) kohm", ohm))
     assert low < value < high
-    for name in ("build", "fits", "inductance, air core", "hum at 1 uT, 50 Hz", "self-capacitance",
-                 "tension", "speed the wire bears", "time"):  # fmt: skip
+    for name in ("build", "may not fit", "inductance, air core", "hum, 0.1 uT along axis, 50 Hz", "near a transformer, 1 uT, 50 Hz", "self-capacitance",
+                 "tension", "speed the wire likes", "time"):  # fmt: skip
         assert any(line.strip().startswith(name) for line in lines), name
 
 
@@ -99,7 +99,10 @@ def test_what_is_documented_as_banded_is_printed_in_order(tmp_path, capsys):
     for name in banded:
         assert list(facts[name]) == ["nominal", "low", "high"], name
         assert facts[name]["low"] <= facts[name]["nominal"] <= facts[name]["high"], name
-    assert [name for name, value in facts.items() if value is None] == ["speed_limit_rpm"]
+    assert [name for name, value in facts.items() if value is None] == [
+        "tension_told_cn",
+        "speed_limit_rpm",
+    ]
 
 
 def test_everything_a_recipe_may_say_comes_out_in_the_table(tmp_path, capsys, monkeypatch):
@@ -114,7 +117,7 @@ def test_everything_a_recipe_may_say_comes_out_in_the_table(tmp_path, capsys, mo
     assert run(path) == 0
     out = capsys.readouterr().out
     for words in ("target 350 ohm at 23 C", "resistance at 23 C", "left on the spool", "core factor 2.5",
-                  "resonance with 500 pF", "hum at 2 uT, 60 Hz", "no limit"):  # fmt: skip
+                  "resonance with 500 pF", "hum, 2 uT along axis, 60 Hz", "any", "no limit", "band: the ohms are known to"):  # fmt: skip
         assert words in out
 
 

@@ -8,7 +8,9 @@ import pytest
 
 from tests.commands.running import AT_ONCE, short_recipe_file, winder
 from tests.commands.shelf_of_coils import enter, told
-from winder.commands.main import main
+from winder.commands import wind
+from winder.commands.main import build_parser, main
+from winder.errors import UserMistake
 from winder.shelf import Logbook
 from winder.wind.model import How
 
@@ -166,3 +168,41 @@ def test_no_spool_says_so(book, capsys):
     with Logbook.open(book[1]):
         pass
     assert told(capsys, "spool", "list", *book) == "No spool yet: winder spool new begins one.\n"
+
+
+def test_a_recipe_names_its_spool(book, capsys, tmp_path):
+    """Every command takes the wire from it; one that is not there, or a length beside it, is refused."""
+    recipe = str(short_recipe_file(tmp_path, turns=60, more='\n[spool]\nname = "red"\n'))
+    with Logbook.open(book[1]):
+        pass
+    assert main(["recipe", "check", recipe, *book]) == 2
+    assert "there is no spool 'red'" in capsys.readouterr().err
+    new(capsys, book, "--length", "40 m")
+    for words in (["recipe", "check"], ["sheet"], ["plan"]):
+        assert "spool, red: 2 m of wire needed" in told(capsys, *words, recipe, *book)
+    assert winder("wind", recipe, "--port", "sim?pace=50", *AT_ONCE, *book).returncode == 0
+    assert left(capsys, book)["coils"] == [1]
+    both = '\n[spool]\nname = "red"\nlength = "9 m"\n'
+    assert main(["recipe", "check", str(short_recipe_file(tmp_path, more=both)), *book]) == 2
+    assert "stands beside a name" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("typed", "taken"), [("1", "red"), ("red", "red"), ("", None)])
+def test_a_wind_asks_once_for_its_spool(book, capsys, tmp_path, monkeypatch, typed, taken):
+    words = ["wind", str(short_recipe_file(tmp_path)), "--port", "sim", *book]
+    asked = build_parser().parse_args(words)
+    monkeypatch.setattr("builtins.input", lambda prompt: typed)
+    assert wind._spool_asked(asked) is None  # no spool of its wire, no question
+    new(capsys, book, "--length", "40 m")
+    assert wind._spool_asked(asked) == taken
+    assert "1  red" in capsys.readouterr().out
+    asked.goes_on = "1"
+    assert wind._spool_asked(asked) is None  # a coil that goes on has its own
+
+
+def test_an_answer_that_is_no_spool_is_refused(book, capsys, tmp_path, monkeypatch):
+    new(capsys, book, "--length", "40 m")
+    words = ["wind", str(short_recipe_file(tmp_path)), "--port", "sim", *book]
+    monkeypatch.setattr("builtins.input", lambda prompt: "7")
+    with pytest.raises(UserMistake, match="none of these spools"):
+        wind._spool_asked(build_parser().parse_args(words))

@@ -187,8 +187,21 @@ def test_a_message_shows_no_control_characters_and_no_endless_text():
 
 
 def test_a_gauge_is_read_by_name():
-    assert q.read_gauge("42 AWG") == 42
-    assert q.show_gauge(42) == "42 AWG"
+    assert q.read_gauge("42 AWG") == (42, "AWG")
+    assert q.read_gauge("46 SWG") == (46, "SWG")
+
+
+@pytest.mark.parametrize("text", ["46 swg", "SWG 46", "46SWG"])
+def test_no_hint_leads_to_another_wire(text):
+    with pytest.raises(q.QuantityError) as caught:
+        q.read_gauge(text)
+    assert "46 SWG" in caught.value.remedy and "AWG" not in caught.value.remedy
+
+
+def test_a_gauge_without_its_system_is_asked_for():
+    with pytest.raises(q.QuantityError) as caught:
+        q.read_gauge("46")
+    assert "46 AWG" in caught.value.remedy and "46 SWG" in caught.value.remedy
 
 
 @pytest.mark.parametrize(

@@ -19,6 +19,7 @@ from winder.wind.model import Certainty, Phase
 pytestmark = needs_cross_tools
 RATE_LEAST_CPS = 20_000
 EDGE_VECTORS = (1, 2)
+BEYOND_CPS = 100_000  # edges take all of the chip's time
 
 
 def claim(sensor: int = FOUR_EDGES, **settings: int) -> int:
@@ -67,7 +68,7 @@ def test_lost_bytes_are_sent_again_and_cost_no_count():
 
 
 def test_the_claim_is_at_most_half_of_the_first_loss_and_the_loss_is_told():
-    run = first_loss_cps(2 * claim())
+    run = first_loss_cps(2 * claim(), step_cps=10_000)
     print(f"first loss at {run.rate_cps} counts/s: {run.counted} of {run.injected}")
     assert claim() <= run.rate_cps / 2
     assert run.tripped == Trip.SENSOR_IMPLAUSIBLE
@@ -94,24 +95,39 @@ def test_a_build_that_would_drive_faster_than_it_counts_is_refused():
         firmware("atmega328p", {"SETTING_RATE_MAX_MCPS": 30_000_000})
 
 
-def test_edges_missed_at_rest_are_a_doubt_of_so_many_counts():
+def at_rest_with_a_wind() -> BusyHost:
     board = EmulatedBoard(bench(20, FOUR_EDGES))
     host = BusyHost(board, commands_per_s=20)
     host.open()
     assert host.ask(OpenWind(0, 0, 0, 1)) is Verdict.DONE
-    board.chip.force(100_000, 20_000)
+    return host
+
+
+def test_edges_missed_at_rest_are_a_doubt_of_so_many_counts():
+    host = at_rest_with_a_wind()
+    chip = host.board.chip
+    chip.force(BEYOND_CPS, BEYOND_CPS // 10)  # shorter than the watchdog waits
     host.live(0.6)
-    missing = board.chip.true_count - host.status.count
+    missing = chip.true_count - host.status.count
     assert missing > 0, "nothing was missed: the test proves nothing"
     assert host.status.unattributed >= missing
 
 
+def test_edges_that_leave_no_time_for_the_program_end_in_its_watchdog_and_a_trip():
+    host = at_rest_with_a_wind()
+    before = host.status.boot
+    host.board.chip.force(BEYOND_CPS, BEYOND_CPS // 3)
+    host.board.run_s(0.8)
+    again = BusyHost(host.board, token=9)
+    again.open()
+    assert again.status.boot > before
+    assert (again.status.wind, again.status.trip) == (0, Trip.WATCHDOG)
+
+
 @pytest.mark.parametrize("width_us", [1, 8, 60])
 def test_disturbances_at_rest_leave_the_count_where_it_was(width_us):
-    board = EmulatedBoard(bench(20, FOUR_EDGES))
-    host = BusyHost(board, commands_per_s=20)
-    host.open()
-    assert host.ask(OpenWind(0, 0, 0, 1)) is Verdict.DONE
+    host = at_rest_with_a_wind()
+    board = host.board
     board.chip.sensor.disturb(width_us, 1137)
     host.live(1.2)
     board.chip.sensor.calm()

@@ -14,7 +14,7 @@ from emulator.builds import needs_cross_tools
 from emulator.winding import EmulatedWind
 
 from winder.coil.window import widest_m
-from winder.service.sources import read_coil
+from winder.service.given_files import read_coil
 from winder.wind.model import Certainty, Phase
 
 pytestmark = needs_cross_tools

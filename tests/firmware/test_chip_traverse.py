@@ -310,7 +310,7 @@ def test_a_program_that_hangs_gives_no_step_after_two_milliseconds(deaf):
     host.board.run_s(0.0021)
     made = chip.step_times.made
     host.board.run_s(1.0)
-    assert chip.resets == 1
+    assert chip.resets == int(deaf), "only where its interrupt does not come the watchdog resets"
     assert chip.step_times.made == made
     again = BusyHost(host.board, token=9)
     again.open()

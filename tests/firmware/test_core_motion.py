@@ -69,6 +69,23 @@ def test_few_counts_a_turn_stop_by_coasting_and_one_gentle_nudge(seed, counts_pe
     assert end <= status.count <= end + counts_per_turn // 2
 
 
+def test_a_coast_that_reaches_its_end_is_arrived_and_braked_at_that_edge():
+    """A host takes a board that is past its end and says WINDING for one that runs on."""
+    machine, full = slow_machine(1, True, 1)
+    rate = full // 5
+    one = leg(
+        0, 5, COMPLETE, rate_mcps=rate, accel_mcps2=full // 2, creep_mcps=rate, coast_counts=1
+    )
+    bench = wound(machine, one)
+    while bench.status.count < 5:
+        assert bench.status.state is State.WINDING
+        bench.run(1)
+    bench.run(60)
+    assert bench.status.state is not State.WINDING
+    assert bench.to_rest().state is State.COMPLETE
+    assert machine.model.place < 5.2
+
+
 def test_the_speed_follows_the_plan_and_the_pace():
     machine = Machine(3)
     bench = wound(machine, leg(0, 4000, COMPLETE))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 CORE = "firmware_protocol/firmware/core/"
 SUSPICION = ("tests/firmware/test_core_suspicion.py",)
+DISTURBED = ("tests/firmware/test_core_disturbed.py",)
 BOUNDS = ("tests/protocol/test_device_bounds.py",)
 LOOP = ("tests/simulator/test_board_control.py",)
 
@@ -26,39 +27,81 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
         SUSPICION,
     ),
     (
-        "edges to and fro are believed",
-        CORE + "judge.c",
-        "return weight >= BACKWARD_MOST;",
-        "return false;",
+        "edges against the drive are believed",
+        CORE + "loop.c",
+        "now.backward != motion.backward && tracking()",
+        "false",
         SUSPICION,
     ),
     (
-        "one edge up and one down is a change of speed",
+        "edges that only go to and fro are a spindle that is held",
         CORE + "loop.c",
-        "number = (uint16_t)(number - 2 * against);",
-        "number = (uint16_t)(number + 0 * against);",
+        "edges.turns != motion.turns ?",
+        "false ?",
         SUSPICION,
+    ),
+    (
+        "a count that was taken away and given back is as old as that",
+        CORE + "edges.h",
+        "edges.clock = was_away_shorter ? edges_past.lost : clock;",
+        "edges.clock = clock;",
+        DISTURBED,
+    ),
+    (
+        "a count that was given and taken away leaves its time",
+        CORE + "edges.h",
+        "    edges.clock = edges.before;\n",
+        "",
+        DISTURBED,
+    ),
+    (
+        "the newest edge is believed at once",
+        CORE + "loop.c",
+        ">= BELIEVED_TICKS)",
+        ">= 0)",
+        DISTURBED,
     ),
     (
         "a bounce is an edge",
         CORE + "edges.h",
-        "edges.ended_recently && (uint16_t)(clock - edges.ended) < PORT_BOUNCE_TICKS",
+        "edges_past.ended_recently && (uint16_t)(clock - edges_past.ended) < PORT_BOUNCE_TICKS",
         "false",
         SUSPICION,
     ),
     (
         "an edge that comes too soon is passed over without a word",
         CORE + "edges.h",
-        "    if (since < PORT_LEAST_TICKS) {\n        edge_is_implausible();",
-        "    if (since < PORT_LEAST_TICKS) {",
+        "if (too_soon || edge_was_short())",
+        "if (edge_was_short())",
+        SUSPICION,
+    ),
+    (
+        "a long pulse behind the end of one is its bounce",
+        CORE + "edges.h",
+        "if (stayed && edges_past.late)",
+        "if (false)",
         SUSPICION,
     ),
     (
         "a spindle that does not slow down is waited for",
         CORE + "judge.c",
-        "edges_in >= FALL_EDGES && rate >= FALL_LEAST * before",
-        "edges_in >= FALL_EDGES && rate >= 9.0f * before",
+        "seen.window_edges >= FALL_EDGES && rate >= FALL_LEAST * before",
+        "seen.window_edges >= FALL_EDGES && rate >= 9.0f * before",
         SUSPICION,
+    ),
+    (
+        "a spindle that turns faster after the cut is waited for as long as one that turns on",
+        CORE + "judge.c",
+        "passed_s >= RISE_S",
+        "passed_s >= 99.0f",
+        SUSPICION,
+    ),
+    (
+        "a coast that reached its end goes on",
+        CORE + "loop.c",
+        "motion.mode == MODE_COAST && motion_to_stop() <= 0",
+        "false",
+        ("tests/firmware/test_core_motion.py",),
     ),
     (
         "a motor that starts by itself is a hand",

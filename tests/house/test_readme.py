@@ -1,71 +1,76 @@
-"""The README is a promise: every command of its tour runs, the picture is the real screen's."""
+"""The README and the page of the first coil are promises: every command runs as it is written."""
 
 from __future__ import annotations
 
 import re
-import shlex
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 from source_tree import ROOT
 
-README = (ROOT / "README.md").read_text()
+from tests.pages.first_coil import PAGE, comparable, page_text, run_line
+
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+LINES_MAX = 60
+PAGES = {"README.md": ROOT, "docs/first_coil.md": ROOT / "docs", "docs/bench.md": ROOT / "docs"}
 
 
-def commands_of(section: str) -> list[str]:
-    """The indented ``winder`` lines of a section, without their remarks."""
-    body = README.split(f"## {section}\n", 1)[1].split("\n## ", 1)[0]
-    lines = [line.strip() for line in body.splitlines() if line.startswith("    winder ")]
-    return [line.split("  #")[0].strip() for line in lines]
+def tour() -> list[str]:
+    """The indented ``winder`` lines, whole; the shell leaves out the remarks."""
+    return re.findall(r"^    (winder .*)$", README, re.MULTILINE)
 
 
-def run(words: list[str], folder: Path) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", *words], cwd=folder, capture_output=True, text=True, timeout=120,
-        input="", check=False,
-        env={**__import__("os").environ, "XDG_DATA_HOME": str(folder / "data")},
-    )  # fmt: skip
+def test_the_readme_is_short():
+    assert len(README.splitlines()) <= LINES_MAX
 
 
-def test_the_tour_runs_from_an_empty_folder(tmp_path):
-    tour = commands_of("Five minutes with it")
-    assert len(tour) >= 7
-    ran = []
-    for command in tour:
-        words = shlex.split(command)
-        if "bench-port" in words or "/dev/" in command:
-            continue  # the serial road has a test of its own; a device path needs the device
-        if "--port" in words and "--start" not in words:
-            words += [
-                "--plain",
-                "--start",
-                "--top",
-                "operator",
-                "--tension",
-                "12 cN",
-            ]  # a screen needs a terminal; the wind is the same
-            words[words.index("sim")] = "sim?pace=200"
-        done = run(words, tmp_path)
-        assert done.returncode == 0, f"{command}\n{done.stdout}{done.stderr}"
-        ran.append(command)
-    assert len(ran) >= 7
+def test_ten_commands_lead_from_a_bobbin_to_a_card_to_the_letter(tmp_path):
+    commands = tour()
+    assert len(commands) == 10
+    for command in commands:
+        run_line(command, tmp_path)
+    assert (tmp_path / "bass.html").is_file()
+
+
+def test_the_first_coil_prints_what_its_page_says(tmp_path):
+    before = PAGE.read_text(encoding="utf-8")
+    assert before.count("\n$ winder") >= 6
+    assert comparable(page_text(before, tmp_path)) == comparable(before), (
+        "write it again: python -m tests.pages.first_coil"
+    )
+
+
+def test_a_page_whose_command_prints_something_else_is_caught(tmp_path):
+    page = '```toml\nname = "x"\n```\n```console\n$ echo one\ntwo\n```\n'
+    assert page_text(page, tmp_path) == page.replace("two", "one")
+    with pytest.raises(AssertionError):
+        page_text(page.replace("echo one", "false"), tmp_path)
 
 
 def test_the_test_command_is_the_one_ci_calls():
     (command,) = re.findall(r"^    (.*&& \.venv/bin/pytest)$", README, re.MULTILINE)
-    script = (ROOT / ".ci" / "run").read_text()
+    script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
     assert command in script
 
 
-@pytest.mark.parametrize("page", re.findall(r"\]\(([^)]+\.(?:svg|md))\)", README))
-def test_what_the_readme_points_to_is_there(page):
-    assert (ROOT / page).is_file()
+@pytest.mark.parametrize("page", PAGES)
+def test_what_a_page_points_to_is_there(page):
+    text = (ROOT / page).read_text(encoding="utf-8")
+    for target in re.findall(r"\]\(([^)#:]+)\)", text):
+        assert (PAGES[page] / target).exists(), target
 
 
-def test_every_page_the_readme_names_is_there():
-    named = re.findall(r"`(docs/[^`]+|DEVELOPERS\.md)`", README)
-    assert named
-    for page in named:
-        assert (ROOT / page).exists(), page
+def test_every_page_of_the_documentation_is_pointed_to():
+    """From the README, or from a page that it points to."""
+    docs = ROOT / "docs"
+    seen, todo = set(), [ROOT / "README.md"]
+    while todo:
+        page = todo.pop()
+        for target in re.findall(r"\]\(([^)#:]+)\)", page.read_text(encoding="utf-8")):
+            found = (page.parent / target).resolve()
+            if found.suffix == ".md" and found not in seen:
+                seen.add(found)
+                todo.append(found)
+    named = {Path(path).resolve() for path in docs.glob("*.md")}
+    missing = sorted(str(path.relative_to(ROOT)) for path in named - seen)
+    assert missing == []

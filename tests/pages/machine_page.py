@@ -31,7 +31,7 @@ in this file, and no key on a computer, is one.
 """
 
 _JSON = """
-## What `winder bench check-profile --json` prints
+## What `winder bench check --json` prints
 
 An interface: names and meanings stay; fields may be added. `winder bench new FILE` writes a file to begin with.
 

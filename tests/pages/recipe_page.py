@@ -34,7 +34,7 @@ _OPENING = """\
 Written from the code by `python -m tests.pages.recipe_page`; change it there.
 
 A recipe says what to wind: which wire, on which bobbin, how much of it and which way round. It is a
-TOML file in UTF-8. `winder recipe new FILE` writes one with every key in it, and
+TOML file in UTF-8. `winder recipe new --full FILE` writes one with every key in it, and
 `winder recipe check FILE` tells everything that is wrong with one: each complaint names the line,
 the field, what is wrong and what to write instead. A key that is not in these tables is refused.
 

@@ -10,7 +10,10 @@ from dataclasses import dataclass
 
 from tests.pages.scenes import WINDING
 from winder.errors import UserMistake
+from winder.machine.model import SIMULATED_BENCH, MachineProfile
 from winder.screens.bench import WindRun
+from winder.service.again import Again
+from winder.service.going_on import GoesOn
 from winder.wind.model import Asked, WindView
 
 
@@ -58,6 +61,7 @@ class InventedCoil:
     truth: str
     state: str
     goes_on: bool = False
+    simulated: bool = False
     counted: bool = False
 
 
@@ -68,6 +72,8 @@ class StillBench:
         self._view = view
         self.opened: list[tuple[str, str]] = []
         self.went_on: list[int | None] = []
+        self.from_spool: list[str | None] = []
+        self.from_shelf: list[tuple[Again | GoesOn, str]] = []
 
     def recipes(self) -> Sequence[InventedRecipe]:
         return (
@@ -78,6 +84,9 @@ class StillBench:
                 "sketch", "sketch.toml", "line 7: wire: '9,5 mm' has a comma; write 9.5 mm"
             ),
         )
+
+    def machine(self) -> MachineProfile:
+        return SIMULATED_BENCH
 
     def shelf(self) -> Sequence[InventedCoil]:
         return (
@@ -92,23 +101,36 @@ class StillBench:
     def shelf_record(self, coil_id: int) -> str:
         return f"coil {coil_id}\ninvented, for pictures\n5 000 turns, exact"
 
+    def say(self, words: Sequence[str]) -> str:
+        return f"winder {' '.join(words)}"
+
+    def spools(self, recipe_path: str) -> Sequence[str]:
+        return ()
+
     def unfinished(self) -> Sequence[str]:
         return ("Coil 9 (rotor sensor) did not end properly: between 480 and 506 turns.",)
 
     def ports(self) -> Sequence[str]:
         return ("sim", "/dev/serial/by-id/usb-bench-board-0001")
 
+    def open_from_shelf(self, wish: Again | GoesOn, port: str) -> WindRun:
+        self.from_shelf.append((wish, port))
+        return StillRun(self._view)
+
     def open_count(self, turns: int, name: str, port: str) -> WindRun:
         self.opened.append((f"{turns} {name}", port))
         return StillRun(self._view)
 
-    def open_wind(self, recipe_path: str, port: str, goes_on: int | None = None) -> WindRun:
+    def open_wind(
+        self, recipe_path: str, port: str, goes_on: int | None = None, spool: str | None = None
+    ) -> WindRun:
         if recipe_path == "sketch.toml":
             raise UserMistake(
                 "'9,5 mm' has a comma", where="sketch.toml:7: wire", remedy="write 9.5 mm"
             )
         self.opened.append((recipe_path, port))
         self.went_on.append(goes_on)
+        self.from_spool.append(spool)
         return StillRun(self._view)
 
 

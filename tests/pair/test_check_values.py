@@ -12,12 +12,11 @@ import math
 import pytest
 from pair_makers import AREA_M2, D10, HUB7, OBROUND, ground, turns_area
 
-from winder.coil.core import Outline
+from winder.coil.core import Outline, Section
 from winder.coil.hum import hum_v
 from winder.coil.inductance import winding_h
 from winder.coil.model import Band
 from winder.coil.mutual import (
-    Section,
     beside_per_turns_h,
     mutual_per_turns_h,
     stacked_per_turns_h,

@@ -133,7 +133,7 @@ CASES = {
     "diameter beside a gauge": (
         OBROUND, 5, 'film = "single"\ndiameter = "0.05 mm"', 6, "wire.diameter", "keep the one",
     ),
-    "grade three": (ROUND, 4, "grade = 3", 4, "wire.grade", "1 to 2"),
+    "grade four": (ROUND, 4, "grade = 4", 4, "wire.grade", "1 to 3"),
     "grade missing": (ROUND, 4, "", 2, "wire.grade", "grade = 1"),
     "film missing": (OBROUND, 5, "", 3, "wire.film", 'film = "single"'),
     "gauge missing": (OBROUND, 4, "", 3, "wire.gauge", 'gauge = "42 AWG"'),

@@ -17,6 +17,7 @@ from winder.recipe.model import (
     BuildTarget,
     CustomCore,
     Direction,
+    FullTarget,
     InductanceTarget,
     MeasuredWire,
     MetricWire,
@@ -26,6 +27,7 @@ from winder.recipe.model import (
     RoundedRectangleCore,
     Spool,
     Surroundings,
+    SwgWire,
     TurnsTarget,
     WireTarget,
 )
@@ -191,6 +193,7 @@ def test_the_example_of_every_field_is_accepted(field):
         "wire.overall": ({"wire.bare"}, {"wire.gauge", "wire.film"}),
         "target.resistance": (set(), {"target.turns"}),
         "target.build": (set(), {"target.turns"}),
+        "target.full": (set(), {"target.turns"}),
         "target.wire_length": (set(), {"target.turns"}),
         "target.inductance": (set(), {"target.turns"}),
         "target.wind_long": ({"target.resistance"}, {"target.turns"}),
@@ -276,3 +279,37 @@ def test_any_bytes_are_read_or_complained_of(tmp_path_factory, data):
     path.write_bytes(data)
     with pytest.raises(UserMistake):  # no recipe is so short
         read_recipe(path)
+
+
+@pytest.mark.parametrize(
+    ("line", "told_n"),
+    [('tension = "14 cN"', 0.14), ('tension = "15 gf"', 0.14709975), ('tension = "by feel"', None)],
+)
+def test_tension_is_told_or_by_feel(line, told_n):
+    recipe = read_recipe_text(with_lines("winding", line), "f")
+    assert recipe.tension_n == told_n
+    assert read_recipe_text(with_lines("winding"), "f").tension_n is None
+
+
+def test_a_recipe_may_be_full_in_swg_and_in_inches():
+    text = with_lines(
+        "wire",
+        'gauge = "46 SWG"',
+        "grade = 3",
+        'overcoat = "0.003 mm"',
+        without=("diameter", "grade"),
+    )
+    text = text.replace('resistance = "350 ohm"', 'full = "0.01 in"').replace('"4 mm"', '"0.16 in"')
+    recipe = read_recipe_text(text, "f")
+    assert recipe.wire == SwgWire(46, 3, None, 3e-6)
+    assert recipe.target == FullTarget(0.000254)
+    assert recipe.width_m == 0.16 * 0.0254
+
+
+def test_a_gauge_without_its_system_is_never_turned_into_another_wire():
+    for written in ('"46 swg"', '"46"', "46"):
+        text = with_lines("wire", f"gauge = {written}", "grade = 1", without=("diameter", "grade"))
+        with pytest.raises(FileComplaints) as caught:
+            read_recipe_text(text, "f")
+        remedies = " ".join(each.remedy for each in caught.value.complaints)
+        assert "46 SWG" in remedies

@@ -10,6 +10,7 @@ from tests.pages.scenes import SCENES, WINDING, moment
 from tests.pages.still import StillRun
 from winder.screens.app import WinderApp
 from winder.screens.calls import Call, Calling
+from winder.wind.model import WireView
 
 _LED, _NEAR = SCENES["by hand"], SCENES["edge near"]
 _DRILL = moment(WINDING, board_stops=False, remaining_turns=30.0)
@@ -18,7 +19,7 @@ IN_TURN = (
     (WINDING, moment(SCENES["paused"], pauses_here="measure")),
     (_LED, moment(_LED, lane=_NEAR.lay.lane.__class__(0.97, 0.02, 0.98, True, 0.5, 23))),
     (_DRILL, moment(_DRILL, remaining_turns=2.0, early_turns=2.4)),
-    (WINDING, moment(WINDING, wire_ends_turns=3120.0)),
+    (WINDING, moment(WINDING, wire=WireView(0.8, 14.0))),
     (WINDING, SCENES["trip"]),
     (WINDING, SCENES["alarm"]),
 )

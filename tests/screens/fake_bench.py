@@ -128,9 +128,9 @@ class PretendedRun:
 
 class PretendedBench(StillBench):
     def open_wind(  # type: ignore[override]
-        self, recipe_path: str, port: str, goes_on: int | None = None
+        self, recipe_path: str, port: str, goes_on: int | None = None, spool: str | None = None
     ) -> PretendedRun:
-        super().open_wind(recipe_path, port, goes_on)
+        super().open_wind(recipe_path, port, goes_on, spool)
         return PretendedRun()
 
 

@@ -9,14 +9,14 @@ from tests.pages.scenes import SCENES, WINDING, moment
 from tests.pages.still import StillRun
 from winder.clock import NS_PER_S
 from winder.screens.calls import FILLS, Call, Caller, Calling, events
-from winder.wind.model import Phase
+from winder.wind.model import Phase, WireView
 
 LED = SCENES["by hand"]
 DRILL = moment(WINDING, board_stops=False, remaining_turns=30.0)
 BECOMES = {
     Call.ALARM: (WINDING, SCENES["alarm"]),
     Call.TRIP: (WINDING, SCENES["trip"]),
-    Call.WIRE_ENDS: (WINDING, moment(WINDING, wire_ends_turns=3120.0)),
+    Call.WIRE_ENDS: (WINDING, moment(WINDING, wire=WireView(0.8, 14.0))),
     Call.STOP: (DRILL, moment(DRILL, remaining_turns=2.0, early_turns=2.4)),
     Call.PAUSE: (WINDING, moment(SCENES["paused"], pauses_here="measure")),
     Call.LAST: (SCENES["landing"], moment(SCENES["landing"], remaining_turns=20.0)),

@@ -45,7 +45,7 @@ def test_a_broken_wire_offers_neither_going_on_nor_speed():
 @pytest.mark.parametrize(
     ("typed", "observation"),
     [
-        ("846.2", OhmReading(1.0, 846.2)),
+        ("846.2", OhmReading(1.0, 846.2, noted_c=False)),
         ("846.2 21.5", OhmReading(1.0, 846.2, 21.5)),
         ("build, 1.41 mm", BuildCaliper(1.0, 0.00141)),
         ("ohm, 832 ohm, 23 C", OhmReading(1.0, 832.0, 23.0)),
@@ -57,7 +57,7 @@ def test_a_reading_is_read_once_and_travels_as_what_it_says(typed, observation):
     async def play(stage: Stage) -> None:
         await stage.press("m")
         assert isinstance(stage.app.screen, AskReading)
-        assert "tail, 8 m, 43.1 ohm, 22 C" in stage.text
+        assert "tail, 20 m, 107.8 ohm, 22 C" in stage.text
         stage.app.screen.query_one(Input).value = typed
         await stage.press("enter")
 
@@ -68,8 +68,16 @@ def test_a_reading_is_read_once_and_travels_as_what_it_says(typed, observation):
     assert asked.value.text and asked.value.observation == observation
 
 
-@pytest.mark.parametrize("typed", ["846,2", "x y", "1_000", "1e3"])
-def test_what_is_no_reading_is_said_with_a_remedy_and_not_sent(typed):
+@pytest.mark.parametrize(
+    ("typed", "remedy"),
+    [
+        ("846,2", "decimals with a point"),
+        ("x y", "begin with one of"),
+        ("1_000", "write 1000"),
+        ("1e3", "write the number out"),
+    ],
+)
+def test_what_is_no_reading_is_said_with_a_remedy_and_not_sent(typed, remedy):
     run = StillRun(SCENES["paused"])
 
     async def play(stage: Stage) -> None:
@@ -77,7 +85,7 @@ def test_what_is_no_reading_is_said_with_a_remedy_and_not_sent(typed):
         stage.app.screen.query_one(Input).value = typed
         await stage.press("enter")
         assert typed.split(",")[0] in stage.text
-        assert "begin with one of" in " ".join(stage.text.split())
+        assert remedy in " ".join(stage.text.split())
 
     on_stage(play, run)
     assert run.asked == []

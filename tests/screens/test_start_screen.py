@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+from pages import SIZES_ASKED
 from piloting import Stage, intents, on_stage
 
 from tests.pages.scenes import SCENES
@@ -132,6 +134,27 @@ def test_a_coil_whose_recipe_is_not_here_is_not_wound_by_another():
 
     on_stage(play, workbench=bench)
     assert bench.opened == []
+
+
+@pytest.mark.parametrize("size", SIZES_ASKED, ids=lambda size: f"{size[0]}x{size[1]}")
+def test_what_the_start_screen_says_is_whole_at_every_size(size):
+    async def play(stage: Stage) -> None:
+        text = " ".join(stage.text.split())
+        for whole in (
+            "kalimba bass coil",
+            "5 000 turns of 0.063 mm, 853 ohm",
+            "5 000 turns exact complete",
+            "g go on with coil 9: rotor sensor, between 480 and 506 turns",
+            "q leave t try it",
+            "f new recipe",
+            "Ctrl+P all",
+        ):
+            assert whole in text, whole
+        assert "2026-03-02 5 000 turns" in text or size[0] < 76
+        first = next(line for line in stage.text.splitlines() if "kalimba bass coil" in line)
+        assert "sim" in first
+
+    on_stage(play, workbench=StillBench(), size=size)
 
 
 class HostileBench(StillBench):

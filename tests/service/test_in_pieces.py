@@ -9,7 +9,7 @@ import pytest
 from winder.laboratory.pieces_trial import pieces_trial
 from winder.machine.model import SIMULATED_BENCH
 from winder.recipe.samples import example_recipes
-from winder.service.sources import read_coil
+from winder.service.given_files import read_coil
 
 
 @pytest.mark.parametrize("seed", [1, 2])

@@ -10,9 +10,9 @@ from winder.machine.model import SIMULATED_BENCH
 from winder.plan.facing import Top
 from winder.recipe.samples import example_recipes
 from winder.service.bodies import simulated_machine
+from winder.service.given_files import read_coil
 from winder.service.opening import Declared, Numbers, Opened, Order, Station, end_run, open_wind
 from winder.service.setting_up import Usual, usual
-from winder.service.sources import read_coil
 from winder.shelf import Logbook
 from winder.wind.model import Asked, Intent, Item, Phase
 
@@ -59,14 +59,8 @@ def test_a_known_drill_needs_three_answers_and_another_machine_is_asked_all():
         second = opened(book, 2)
         assert second.wind.session.cautions_accepted
         ask(second, Intent.CONFIRM, Item.LEAD)  # the first answer
-        ask(second, Intent.CONFIRM, Item.TENSION)  # the second: by feel
+        ask(second, Intent.SET_TENSION, 0.0)  # the second: by feel
         assert all(line.done for line in second.wind.view().set_up)
         leave(second, book)
         assert usual(book, replace(DRILL, name="another")) == Usual()
         assert usual(book, replace(DRILL, motor=True)).top is None, "a motor is asked each time"
-
-
-def test_the_sheets_tension_stands_on_the_list():
-    with Logbook.in_memory() as book:
-        line = next(one for one in opened(book, 1).wind.view().set_up if one.item is Item.TENSION)
-        assert line.said.startswith("the sheet says ")

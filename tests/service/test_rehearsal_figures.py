@@ -11,8 +11,8 @@ from workshop_recipes import short_recipe
 from winder.laboratory.campaign import run_campaign
 from winder.machine.model import SIMULATED_BENCH
 from winder.recipe.samples import example_recipes
+from winder.service.given_files import read_coil
 from winder.service.rehearsal import rehearse, report_of
-from winder.service.sources import read_coil
 
 FIELDS = {
     "target_turns", "final_turns", "counts_per_turn", "target_counts", "final_counts",

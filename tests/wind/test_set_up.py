@@ -108,6 +108,17 @@ def test_the_whole_list_leads_to_a_start():
     assert not [text for text in told if "recipe says" in text]
 
 
+def test_a_tension_is_judged_where_it_is_set_and_by_feel_is_an_answer():
+    bench = bench_of(list_of(judge_tension=lambda cn: f"{cn:g} cN is judged" if cn else "by feel"))
+    bench.ask(A.SET_TENSION, 45.0)
+    said = {line.item: line for line in bench.view().set_up}
+    assert said[Item.TENSION].said == "45 cN is judged" and said[Item.TENSION].done
+    assert any(e.text == "tension: 45 cN is judged" for e in bench.journal)
+    bench.ask(A.SET_TENSION, 0.0)
+    assert lines(bench)[Item.TENSION]
+    assert any(e.text == "tension: by feel" for e in bench.journal)
+
+
 @pytest.mark.parametrize(("width_mm", "remarked"), [(8.25, False), (8.5, True), (7.5, True)])
 def test_the_touches_measure_the_bobbin(width_mm, remarked):
     bench = referenced(bench_of(), width_mm)
@@ -233,7 +244,7 @@ def test_the_legs_turn_the_way_that_was_declared(top, spindle):
     [
         (A.DECLARE_TOP, "up"),
         (A.DECLARE_TOP, None),
-        (A.SET_TENSION, 0.0),
+        (A.SET_TENSION, -1.0),
         (A.SET_TENSION, float("nan")),
         (A.STEP_GUIDE, 0.0),
         (A.STEP_GUIDE, 101.0),

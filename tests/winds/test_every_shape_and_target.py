@@ -18,8 +18,8 @@ from winder.machine.model import SIMULATED_BENCH
 from winder.plan.planner import make_plan
 from winder.recipe.samples import example_recipes
 from winder.service.bodies import bobbin_build
+from winder.service.given_files import read_coil
 from winder.service.rehearsal import rehearse, report_of
-from winder.service.sources import read_coil
 from winder.simulator.machine import SimulatedMachine
 
 HERE = Path(__file__).parent

@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from winder.coil.allowances import BULGE_MOST, flats_m
 from winder.coil.core import Outline
 from winder.coil.window import Ground
 from winder.coil.wire import WireFacts
@@ -18,6 +19,7 @@ from winder.files.dimensions import INDUCTANCE
 from winder.files.quantities import show_length, show_quantity, show_resistance
 from winder.recipe.model import (
     BuildTarget,
+    FullTarget,
     InductanceTarget,
     ResistanceTarget,
     Target,
@@ -38,6 +40,7 @@ class Winding:
     ground: Ground
     area_per_turn_m2: float
     leads_m: float
+    room_m: float  # below the flanges and the tape over the wire
 
     def length_m(self, turns: float) -> float:
         return self.ground.length_m(turns, self.area_per_turn_m2)
@@ -59,6 +62,8 @@ def turns_asked(target: Target, winding: Winding) -> int:
     elif isinstance(target, BuildTarget):
         full = winding.ground.turns_in_build(target.build_m, winding.area_per_turn_m2)
         turns = _no_more(full, show_length(target.build_m), "build")
+    elif isinstance(target, FullTarget):
+        turns = _turns_for_full(target, winding)
     elif isinstance(target, WireTarget):
         wound_m = max(target.length_m - winding.leads_m, 0.0)
         turns = _no_more(
@@ -75,6 +80,20 @@ def turns_asked(target: Target, winding: Winding) -> int:
             remedy="check the unit of the target",
         )
     return turns
+
+
+def _turns_for_full(target: FullTarget, winding: Winding) -> int:
+    """By the flats, where there are any: there the winding stands highest."""
+    left_m = winding.room_m - target.below_rim_m
+    if left_m <= 0:
+        raise UserMistake(
+            f"{show_length(target.below_rim_m)} left free is all the height there is",
+            where="target.full",
+            remedy="leave less free, or take higher flanges",
+        )
+    loose = 1 + BULGE_MOST / 2 if flats_m(winding.outline) else 1.0
+    full = winding.ground.turns_in_build(left_m / loose, winding.area_per_turn_m2)
+    return _no_more(full, show_length(left_m), "full")
 
 
 def _no_more(turns: float, asked: str, key: str) -> int:

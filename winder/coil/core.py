@@ -36,6 +36,19 @@ class Outline:
         return Outline(self.straight_m, self.other_straight_m, self.radius_m + by_m)
 
 
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A winding as a body: what its first turn lies on, its width along the axis, its build. Metres."""
+
+    outline: Outline
+    width_m: float
+    height_m: float
+
+    @property
+    def round(self) -> bool:
+        return self.outline.straight_m <= 0 and self.outline.other_straight_m <= 0
+
+
 def core_outline(core: Core) -> Outline:
     """The core's cross-section. ``UserMistake`` for an impossible core."""
     _refuse_impossible(core)

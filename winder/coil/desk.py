@@ -26,11 +26,12 @@ from winder.coil.wire import (
     wire_facts,
 )
 from winder.errors import UserMistake
+from winder.files.amounts import COLDEST_C, WARMEST_C
 from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
+from winder.machine.instruments import Instruments
 from winder.recipe.model import AwgWire, MetricWire, Wire
-from winder.recipe.observations import CALIPER_M, TAPE_MEASURE_M, UNEVEN_EVEN_LAY, Meter
+from winder.recipe.observations import CALIPER_M, TAPE_MEASURE_M, UNEVEN_EVEN_LAY
 
-COLDEST_C, WARMEST_C = -40.0, 150.0
 NEAREST = 4  # wires told at most
 
 
@@ -51,10 +52,16 @@ class ReadingAt:
 
 
 def reading_at(
-    ohm: float, temperature_c: float, meter: Meter | None = None, wanted_c: float = 20.0
+    ohm: float,
+    temperature_c: float,
+    meter: Instruments | None = None,
+    wanted_c: float = 20.0,
 ) -> ReadingAt:
-    """``UserMistake`` for what no meter or thermometer shows of a coil."""
-    meter = meter or Meter()
+    """``meter`` None: an ordinary hand meter. Leads are deducted where they are known, else they widen the band.
+
+    ``UserMistake`` for what no meter or thermometer shows of a coil.
+    """
+    meter = meter or Instruments()
     for celsius in (temperature_c, wanted_c):
         if not COLDEST_C <= celsius <= WARMEST_C:
             raise UserMistake(
@@ -62,7 +69,8 @@ def reading_at(
                 where="temperature",
                 remedy=f"give {COLDEST_C:g} C to {WARMEST_C:g} C",
             )
-    own = ohm - meter.lead_ohm
+    leads_ohm = meter.leads_ohm or 0.0
+    own = ohm - leads_ohm
     if not 0 < own < math.inf:
         raise UserMistake(
             f"{ohm:g} ohm is no more than the meter's leads have",
@@ -71,9 +79,11 @@ def reading_at(
         )
     at_20c = own / copper_factor(temperature_c)
     wanted = at_20c * copper_factor(wanted_c)
-    by_meter = wanted * math.hypot(meter.gain_share, meter.ohm / own)
+    by_meter = wanted * ohm / own * meter.spread_share(ohm)
+    if meter.leads_ohm is None:
+        by_meter += wanted * meter.leads_band_ohm[0] / own
     kelvin = COPPER_ALPHA20_PER_K / copper_factor(temperature_c)
-    by_thermometer = wanted * kelvin * meter.kelvin
+    by_thermometer = wanted * kelvin * meter.thermometer_k
     doubt = math.hypot(by_meter, by_thermometer)
     return ReadingAt(
         ohm,
@@ -114,7 +124,7 @@ def unknown_coil(
         raise ValueError("the reading has to be brought to 20 C")
     knowledge = knowledge_of(coil)
     ohm = reading.at_wanted
-    leads_ohm = math.exp(knowledge.mean[0]) * coil.recipe.leads_m
+    leads_ohm = bands(knowledge)[0].nominal * coil.recipe.leads_m
     if ohm.nominal <= leads_ohm:
         raise UserMistake(
             f"{reading.ohm:g} ohm is no more than the leads of this recipe have",
@@ -272,7 +282,7 @@ def gauge_by_ohms(
     length_m: float,
     ohm: float,
     temperature_c: float = 20.0,
-    meter: Meter | None = None,
+    meter: Instruments | None = None,
     length_error_m: float = TAPE_MEASURE_M,
 ) -> GaugeFound:
     """From the ohms of a measured length, which do not tell the film. ``UserMistake`` outside the tables."""

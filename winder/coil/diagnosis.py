@@ -13,8 +13,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from winder.coil.bands import Band
-from winder.coil.equations import WITHIN_95
+from winder.coil.bands import WITHIN_95, Band
 from winder.coil.knowledge import (
     SURPRISE_MAX,
     Contradiction,
@@ -22,6 +21,7 @@ from winder.coil.knowledge import (
     foreseen,
     learn,
     prior,
+    resistance_band,
     surprise,
     turns_for,
 )
@@ -138,7 +138,7 @@ def _causes(
         yield _cause(Fault.OPEN, shown, "ohm", "the circuit is open"), 1.0
         return
     closed_ohm = min(max(SHORT_OHM, SHORT_SHARE * expected.nominal), expected.nominal / 10)
-    if shown <= closed_ohm + knowledge.meter.lead_ohm:
+    if shown <= closed_ohm + (knowledge.instruments.leads_ohm or 0.0):
         words = f"the ends touch: {max(shown, 0.0):.2g} ohm"
         yield _cause(Fault.SHORT, shown, "ohm", words), WEIGHTS[Fault.SHORT] * SHORT_DENSITY
     if shown <= 0:
@@ -146,7 +146,7 @@ def _causes(
     ratio = math.log(shown) - math.log(expected.nominal)
     spread = (expected.high - expected.low) / 2 / WITHIN_95 / expected.nominal
     yield from _scale(ratio, spread)
-    if shown <= closed_ohm + knowledge.meter.lead_ohm:
+    if shown <= closed_ohm + (knowledge.instruments.leads_ohm or 0.0):
         return
     yield from _gauge(knowledge, reading, shown)
     yield from _temperature(reading, ratio, spread)
@@ -189,7 +189,7 @@ def _as_if_wound_of(wire: Wire, knowledge: Knowledge) -> tuple[Knowledge | None,
     scale = (facts.overall_m / ours.overall_m) ** 2
     packed = Band(area.nominal * scale, area.low * scale, area.high * scale)
     wound = replace(knowledge.wound, wire=facts, area_per_turn_m2=packed)
-    other, likely = prior(wound, knowledge.meter), 1.0
+    other, likely = prior(wound, knowledge.instruments), 1.0
     for observation in knowledge.observations:
         likely *= math.exp(-(surprise(other, observation) ** 2) / 2)
         try:
@@ -220,8 +220,8 @@ def _turns(
 ) -> Iterator[tuple[Cause, float]]:
     """Too little: turns that are shorted or were never wound; too much: a joint, or more turns."""
     off = abs(ratio)
-    ohm_20c = (shown - knowledge.meter.lead_ohm) / copper_factor(reading.temperature_c)
-    as_if = turns_for(knowledge, max(ohm_20c, 0.0)).nominal
+    ohm_20c = resistance_band(knowledge, reading.turns).nominal * shown / expected.nominal
+    as_if = turns_for(knowledge, ohm_20c).nominal
     apart = as_if - reading.turns
     likely = math.exp(-off / USUAL_SHARE) / USUAL_SHARE
     if ratio < 0:

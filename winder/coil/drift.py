@@ -19,8 +19,6 @@ import functools
 import math
 from dataclasses import dataclass
 
-import numpy
-
 from winder.coil.steiner import turns_of_length
 from winder.coil.window import Ground
 from winder.coil.wound import Wound
@@ -148,5 +146,7 @@ def _nodes(turns: float) -> list[tuple[float, float]]:
 
 @functools.cache
 def _rule() -> tuple[tuple[float, float], ...]:
+    import numpy  # only where flanges taper
+
     nodes, weights = numpy.polynomial.legendre.leggauss(NODES)
     return tuple(zip(map(float, nodes), map(float, weights), strict=True))

@@ -1,156 +1,257 @@
-"""Observations as equations: what each should show of a state, its slopes, and its noise.
+"""Observations as equations: what each should show of the numbers in doubt, its slopes, and its noise.
 
-A state is (ln r, ln a, d, ln gain, ln habit): ohms per metre, area per turn, drift of the packing with depth,
-the ohmmeter's gain, and the area per turn that this bench's winds of the recipe have in common. Every coil
-lies off the habit by its own chance, so however many earlier coils were measured, this one keeps its own.
-An earlier coil adds a sixth number, its chance, which is forgotten when it has been learnt. ``State.take`` learns one scalar equation: a Gauss-Markov step,
-linearised again where it leads (the iterated form of the Kalman update for a single reading).
+The numbers (``unknowns``): the logarithms of ohms per metre on the spool and of the area per turn, the drift of the packing with
+depth, the area that this bench's winds of the recipe have in common (every coil lies off that habit by its own chance), and
+how many wires above the mean height a caliper stands, and two allowances: stretch and the bulge of flat sides. With the
+first reading of an ohmmeter come what its readings share: gain (half of it common to all ranges, half a range's own, for
+ranges hang on different resistors: our judgement), the nought of each range, the leads, the thermometer's error of the
+sitting; and with a reading of the coil the warmth it has at that place of the wind, which two readings some minutes apart
+tell.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 
+from winder.coil.allowances import (
+    BULGE_MOST,
+    RESTED_MIN,
+    STRETCH_USUAL,
+    WARM_MOST_K,
+    bulge_length_m,
+    flats_m,
+    warm_fade,
+)
+from winder.coil.bands import WITHIN_95
 from winder.coil.drift import DriftingWinding
+from winder.coil.unknowns import Allowance, Array, Doubts, Numbers, Predict, Value
 from winder.coil.wound import Wound
 from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
+from winder.machine.instruments import Instruments
 from winder.recipe.observations import (
     BuildCaliper,
     EarlierCoil,
     FinishedDiameter,
-    Meter,
     Observation,
     OhmReading,
     SpoolTail,
     is_made,
 )
 
-WITHIN_95 = 1.96  # standard deviations either side that hold 95 of 100
 # All 95 %, our judgement, no source:
 DRIFT = 0.2  # of the packing, from the core to the finished coil
-# Of any length the model gives: the core is measured to some hundredths of a millimetre, wire is not straight.
-MODEL_SHARE = 0.004
-TAIL_SHARE = 0.005  # between the tail and the wire as wound: stretch, unevenness along the spool
-CREST_WIRES = 1.0  # a caliper rests on the highest strands: so many wires above the mean height ...
-CREST_DOUBT_WIRES = 1.0  # ... give or take so many
+# Of any length the model gives: the core is measured to some hundredths of a millimetre, the same for all turns ...
+CORE_SHARE = 0.004
+MODEL_SHARE = 0.002  # ... and wire is not straight
+TAIL_SHARE = 0.005  # unevenness along the spool, and the pull that lays a tail straight
+# A caliper rests on the highest strands, as a rule: so many wires above the mean height, give or take so many, the
+# same in all its readings, and a little from reading to reading.
+CREST_WIRES = 1.0
+CREST_DOUBT_WIRES = 1.0
+CREST_CHANCE_WIRES = 0.3
+CROWNED = 0.1  # unevenness above this is a hand's, which heaps the wire up in the middle
 WIND_TO_WIND = 0.1  # of a coil's packing about the bench's habit; common practice, no source
-STEPS_MAX = 30
-STANDS = 1e-12  # change of the state that is none
+ROOM_K = 6.0  # between 20 C and a coil whose temperature nobody read
+NOTED_K = 0.3  # a temperature read to the nearest half degree or so
 
-OHM, AREA, DRIFTS, GAIN, HABIT = range(5)  # places in the state
+OHM, AREA, DRIFTS, HABIT, CORE, STRETCH, BULGE, CREST = (
+    "ohm", "area", "drift", "habit", "core", "stretch", "bulge", "crest",
+)  # fmt: skip
+GAIN, LEADS, KELVIN, OWN, CROWN = "gain", "leads", "kelvin", "own", "crown"
+RECTANGULAR = 1 / math.sqrt(3)  # standard deviation of a rectangular error over its limit
 
-Value = tuple[float, list[float], float]  # what a state gives, its slopes, the noise's variance
-Equation = tuple[float, Callable[[list[float]], Value]]  # what was measured, what predicts it
+Equation = tuple[float, Predict]  # what was measured, what predicts it
 
 
-class State:
-    """A mean and covariance being worked on, one scalar equation at a time."""
+def numbers_of(wound: Wound) -> Numbers:
+    """What tables, practice and allowances say before anything was measured."""
+    doubts = Doubts(Numbers())
+    wire, area = wound.wire.ohm_per_m, wound.area_per_turn_m2
+    packing = math.log(area.high / area.low) / 2
+    habit = math.sqrt(max(packing**2 - WIND_TO_WIND**2, 0.0))
+    doubts.add(OHM, math.log(wire.nominal), math.log(wire.high / wire.low) / 2 / WITHIN_95)
+    doubts.add(AREA, math.log(area.nominal), packing / WITHIN_95)
+    doubts.add(DRIFTS, 0.0, DRIFT / WITHIN_95)
+    doubts.add(HABIT, math.log(area.nominal), habit / WITHIN_95)
+    of_area, of_habit = doubts.place(AREA), doubts.place(HABIT)
+    # The area is the habit and a chance.
+    doubts.chance[of_area, of_habit] = doubts.chance[of_habit, of_area] = (habit / WITHIN_95) ** 2
+    doubts.add(CORE, 0.0, CORE_SHARE / WITHIN_95)
+    _allow(doubts, STRETCH, math.log1p(wound.stretch_share), STRETCH_USUAL)
+    _allow(doubts, BULGE, BULGE_MOST if flats_m(wound.outline) else 0.0, 0.5)
+    doubts.add(CREST, CREST_WIRES, CREST_DOUBT_WIRES / WITHIN_95)
+    return doubts.kept()
 
-    def __init__(
-        self,
-        wound: Wound,
-        meter: Meter,
-        mean: Sequence[float],
-        covariance: Sequence[Sequence[float]],
-        observation: Observation,
-    ) -> None:
-        self._wound, self._meter = wound, meter
+
+def _allow(doubts: Doubts, name: str, most: float, usual: float) -> int:
+    return doubts.add(name, usual * most, within=Allowance.upwards(most, usual))
+
+
+def warm_at(doubts: Doubts, turns: float, *, earlier: bool = False) -> int:
+    """The place of the warmth that the coil has at so many turns, ten minutes after it was wound."""
+    name = f"warm {'earlier ' if earlier else ''}{turns:g}"
+    return _allow(doubts, name, WARM_MOST_K, 0.5)
+
+
+class Reader:
+    """Turns observations of one coil into equations over its doubts, adding what they need."""
+
+    def __init__(self, wound: Wound, instruments: Instruments, doubts: Doubts) -> None:
+        self._wound, self._instruments, self._doubts = wound, instruments, doubts
         self._winding = DriftingWinding.of(wound)
-        self.mean = list(mean)
-        self.rows = [list(row) for row in covariance]
-        if isinstance(observation, EarlierCoil):  # its packing over the habit: a number of its own
-            for row in self.rows:
-                row.append(0.0)
-            self.rows.append([0.0] * len(self.mean) + [(WIND_TO_WIND / WITHIN_95) ** 2])
-            self.mean.append(0.0)
-
-    def variance(self, slopes: list[float]) -> float:
-        """Of what the state gives with these slopes, the noise of measuring left out."""
-        return quadratic(self.rows, slopes)
-
-    def forget_own(self) -> tuple[tuple[float, ...], tuple[tuple[float, ...], ...]]:
-        """Mean and covariance of the five numbers, without what only this observation brought."""
-        size = HABIT + 1
-        return tuple(self.mean[:size]), tuple(tuple(row[:size]) for row in self.rows[:size])
-
-    def take(self, value: float, predict: Callable[[list[float]], Value]) -> None:
-        """Learn ``value``: the step is linearised again where it leads until it stays there.
-
-        Noise is taken as foreseen from where the step begins: what an observation is good for must
-        not depend on what it says.
-        """
-        begun = self.mean
-        noise = predict(begun)[2]
-        for _ in range(STEPS_MAX):
-            expected, slopes, _ = predict(self.mean)
-            gains = [sum(c * s for c, s in zip(row, slopes, strict=True)) for row in self.rows]
-            spread = sum(g * s for g, s in zip(gains, slopes, strict=True)) + noise
-            way = sum(s * (b - m) for s, b, m in zip(slopes, begun, self.mean, strict=True))
-            pull = (value - expected - way) / spread
-            further = [b + gain * pull for b, gain in zip(begun, gains, strict=True)]
-            moved = max(abs(f - m) for f, m in zip(further, self.mean, strict=True))
-            self.mean = further
-            if moved <= STANDS:
-                break
-        self.rows = [
-            [c - g * other / spread for c, other in zip(row, gains, strict=True)]
-            for row, g in zip(self.rows, gains, strict=True)
-        ]
+        self._blank = False
 
     def equations(self, observation: Observation, *, blank: bool = False) -> Iterator[Equation]:
         """Each measured value with the function that predicts it; ``blank``: as if all were measured."""
+        self._blank = blank  # then a meter's range is that of what is expected
         nothing = math.nan if blank else None
         if isinstance(observation, FinishedDiameter):
-            observation = observation.build()
+            observation = replace(observation.build(), on_flats=self._across(observation))
         if isinstance(observation, SpoolTail):
-            tail = observation
-            yield from _if_any(tail.ohm, nothing, lambda state: self._tail(state, tail))
+            value = nothing if observation.ohm is None else observation.ohm
+            if value is not None:
+                yield value, self._tail(observation)
         elif isinstance(observation, BuildCaliper):
-            caliper = observation
-            yield from _if_any(
-                observation.build_m, nothing, lambda state: self._build(state, caliper)
-            )
+            value = nothing if observation.build_m is None else observation.build_m
+            if value is not None:
+                yield value, self._build(observation)
         else:
-            reading: OhmReading | EarlierCoil = observation
-            only_build = isinstance(reading, EarlierCoil) and reading.ohm is None
-            if not (only_build and is_made(reading)):
-                yield from _if_any(reading.ohm, nothing, lambda state: self._ohm(state, reading))
-            if isinstance(reading, EarlierCoil) and reading.build_m is not None:
-                built = BuildCaliper(
-                    reading.turns, reading.build_m, reading.build_error_m, reading.uneven_share
-                )
-                yield reading.build_m, lambda state: self._build(state, built)
+            yield from self._readings(observation, nothing)
+
+    def _across(self, outside: FinishedDiameter) -> bool | None:
+        """Whether an outside was taken across the flats: the core's own measure there tells."""
+        outline = self._wound.outline
+        if outside.on_flats is not None or outline.other_straight_m > 0:
+            return outside.on_flats
+        thin_m = 2 * outline.radius_m
+        return abs(outside.core_m - thin_m) < abs(outside.core_m - thin_m - outline.straight_m)
+
+    def _readings(
+        self, reading: OhmReading | EarlierCoil, nothing: float | None
+    ) -> Iterator[Equation]:
+        earlier = isinstance(reading, EarlierCoil)
+        if earlier:
+            self._doubts.add(OWN, 0.0, WIND_TO_WIND / WITHIN_95)
+        only_build = earlier and reading.ohm is None and is_made(reading)
+        value = nothing if reading.ohm is None else reading.ohm
+        if value is not None and not only_build:
+            yield value, self._ohm(reading)
+        if isinstance(reading, EarlierCoil) and reading.build_m is not None:
+            built = BuildCaliper(
+                reading.turns, reading.build_m, reading.build_error_m, reading.uneven_share,
+                on_flats=reading.on_flats,
+            )  # fmt: skip
+            yield reading.build_m, self._build(built, earlier=True)
+
+    # --- what a meter shows ---------------------------------------------------------------------
+
+    def _tail(self, tail: SpoolTail) -> Predict:
+        share = math.hypot(TAIL_SHARE, tail.length_error_m / tail.length_m) / WITHIN_95
+
+        def ohms(mean: Array) -> tuple[float, Array]:
+            ohm = math.exp(mean[self._doubts.place(OHM)]) * tail.length_m
+            return ohm, self._doubts.slopes(**{OHM: ohm})
+
+        return self._shown(ohms, tail, share**2, warm_at=None)
+
+    def _ohm(self, reading: OhmReading | EarlierCoil) -> Predict:
+        turns, earlier = reading.turns, isinstance(reading, EarlierCoil)
+        noise = (MODEL_SHARE / WITHIN_95) ** 2 + self._part_layer(turns) ** 2
+        # What a rested coil still has is its own; a coil that is wound on is as warm at one place as it is.
+        warmth = warm_at(self._doubts, turns, earlier=earlier)
+
+        def ohms(mean: Array) -> tuple[float, Array]:
+            return self.ohm_of(mean, turns, earlier=earlier)
+
+        return self._shown(ohms, reading, noise, warm_at=warmth)
 
     def _shown(
-        self, ohm_20c: float, slopes: list[float], temperature_c: float, noise: float
-    ) -> Value:
-        """What the meter shows of ``ohm_20c``; ``noise`` is the ohms' own variance over their square."""
-        meter = self._meter
-        factor = copper_factor(temperature_c)
-        warm = COPPER_ALPHA20_PER_K * meter.kelvin / factor / WITHIN_95
-        shown = ohm_20c * factor
-        slopes = [slope * factor for slope in slopes]
-        slopes[GAIN] = shown
-        return (
-            shown + meter.lead_ohm,
-            slopes,
-            (meter.ohm / WITHIN_95) ** 2 + shown**2 * (noise + warm**2),
+        self,
+        ohms: Callable[[Array], tuple[float, Array]],
+        reading: SpoolTail | OhmReading | EarlierCoil,
+        noise: float,
+        *,
+        warm_at: int | None,
+    ) -> Predict:
+        """What the meter shows of ohms at 20 C; ``noise`` is the ohms' own variance over their square."""
+        doubts, instruments = self._doubts, self._instruments
+        shown_ohm = reading.ohm
+        if self._blank or shown_ohm is None or not math.isfinite(shown_ohm):
+            shown_ohm = ohms(doubts.mean)[0] * copper_factor(reading.temperature_c)
+            shown_ohm += instruments.leads_band_ohm[0]
+        scale = instruments.range_of(shown_ohm)
+        own_gain, nought = f"gain {scale.full_ohm:g}", f"nought {scale.full_ohm:g}"
+        half = math.sqrt(0.5) * instruments.gain_share * RECTANGULAR
+        doubts.add(GAIN, 0.0, half)
+        doubts.add(own_gain, 0.0, half)
+        doubts.add(nought, 0.0, instruments.digits * scale.step_ohm * RECTANGULAR)
+        leads_ohm, leads_doubt_ohm = instruments.leads_band_ohm
+        doubts.add(LEADS, leads_ohm, leads_doubt_ohm * RECTANGULAR)
+        doubts.add(KELVIN, 0.0, instruments.thermometer_k * RECTANGULAR)
+        fade = warm_fade(reading.rested_min) if isinstance(reading, OhmReading) else 1.0
+        if isinstance(reading, EarlierCoil):
+            fade = warm_fade(RESTED_MIN)
+        step_ohm = max(scale.step_ohm, reading.step_ohm)
+        guessed_k = NOTED_K if reading.noted_c else ROOM_K
+        celsius = reading.temperature_c
+        kelvin_at = doubts.place(KELVIN)
+        places = [doubts.place(each) for each in (GAIN, own_gain, nought, LEADS)]
+
+        def predict(mean: Array) -> Value:
+            ohm, slopes = ohms(mean)
+            warm_k = mean[kelvin_at] + (fade * mean[warm_at] if warm_at is not None else 0.0)
+            factor = copper_factor(celsius + float(warm_k))
+            gain = 1 + mean[places[0]] + mean[places[1]]
+            per_kelvin = ohm * COPPER_ALPHA20_PER_K * gain
+            slopes = slopes * factor * gain
+            slopes[kelvin_at] = per_kelvin
+            if warm_at is not None:
+                slopes[warm_at] = fade * per_kelvin
+            slopes[places[0]] = slopes[places[1]] = ohm * factor
+            slopes[places[2]] = slopes[places[3]] = 1.0
+            shown = ohm * factor * gain
+            variance = step_ohm**2 / 12 + (per_kelvin * guessed_k / WITHIN_95) ** 2
+            return (
+                float(shown + mean[places[2]] + mean[places[3]]),
+                slopes,
+                float(variance + shown**2 * noise),
+            )
+
+        return predict
+
+    def ohm_of(self, mean: Array, turns: float, *, earlier: bool = False) -> tuple[float, Array]:
+        """Ohms at 20 C of so many turns and the leads, and the slopes over the numbers."""
+        doubts, winding = self._doubts, self._winding
+        ohm_per_m = math.exp(sum(float(mean[doubts.place(each)]) for each in (OHM, STRETCH, CORE)))
+        drift = float(mean[doubts.place(DRIFTS)])
+        area_m2, by_area_of = self._packed(mean, earlier=earlier)
+        by_area, by_drift = winding.length_slopes(turns, area_m2, drift)
+        bulge = float(mean[doubts.place(BULGE)])
+        more_m = by_bulge = 0.0
+        if turns > 0:
+            build_m = winding.build_m(turns, area_m2, drift)
+            by_bulge = bulge_length_m(self._wound.outline, build_m, turns, 1.0)
+            more_m = by_bulge * bulge
+        ohm = ohm_per_m * (winding.length_m(turns, area_m2, drift) + more_m)
+        slopes = doubts.slopes(
+            **{
+                OHM: ohm,
+                STRETCH: ohm,
+                CORE: ohm,
+                DRIFTS: ohm_per_m * by_drift,
+                BULGE: ohm_per_m * by_bulge,
+            }
         )
+        for name in by_area_of:
+            slopes[doubts.place(name)] = ohm_per_m * (by_area + 2 * more_m)
+        return ohm, slopes
 
-    def _tail(self, state: list[float], tail: SpoolTail) -> Value:
-        ohm = math.exp(state[OHM] + state[GAIN]) * tail.length_m
-        slopes = [ohm, 0.0, 0.0, 0.0, 0.0]
-        share = math.hypot(TAIL_SHARE, tail.length_error_m / tail.length_m) / WITHIN_95
-        return self._shown(ohm, slopes, tail.temperature_c, share**2)
-
-    def _ohm(self, state: list[float], reading: OhmReading | EarlierCoil) -> Value:
-        winding = self._winding
-        ohm, slopes = ohm_of(winding, _with_own_packing(state), reading.turns)
-        slopes = _of_own_packing(slopes, state)
-        gain = math.exp(state[GAIN])
-        noise = (MODEL_SHARE / WITHIN_95) ** 2 + self._part_layer(reading.turns) ** 2
-        return self._shown(ohm * gain, [s * gain for s in slopes], reading.temperature_c, noise)
+    def _packed(self, mean: Array, *, earlier: bool) -> tuple[float, tuple[str, ...]]:
+        """The measured coil's area per turn: an earlier coil packed in its own way. And what it goes by."""
+        names = (HABIT, OWN) if earlier else (AREA,)
+        return math.exp(sum(float(mean[self._doubts.place(name)]) for name in names)), names
 
     def _part_layer(self, turns: float) -> float:
         """Share by which a layer half done may lengthen the wire: pi d t (m - t)/m, t of m turns."""
@@ -158,57 +259,41 @@ class State:
         excess_m = math.pi * wound.wire.overall_m * min(wound.turns_per_layer, turns) / 4
         return excess_m / (wound.ground.perimeter_m * turns) / WITHIN_95
 
-    def _build(self, state: list[float], caliper: BuildCaliper) -> Value:
-        turns = caliper.turns
-        winding = self._winding
-        own = _with_own_packing(state)
-        area_m2 = math.exp(own[AREA])
-        height_m = winding.build_m(turns, area_m2, own[DRIFTS])
-        by_area, by_drift = winding.build_slopes(turns, area_m2, own[DRIFTS])
-        slopes = _of_own_packing([0.0, by_area, by_drift, 0.0, 0.0], state)
+    # --- what a caliper shows ---------------------------------------------------------------------
+
+    def _build(self, caliper: BuildCaliper, *, earlier: bool = False) -> Predict:
+        doubts, winding, turns = self._doubts, self._winding, caliper.turns
         overall_m = self._wound.wire.overall_m
-        doubt_m = math.hypot(
-            caliper.error_m, CREST_DOUBT_WIRES * overall_m, caliper.uneven_share * height_m
-        )
-        return height_m + CREST_WIRES * overall_m, slopes, (doubt_m / WITHIN_95) ** 2
+        # The jaws meet the middle of the width, where a hand heaps the wire up: above the mean, as a rule.
+        by_hand = caliper.uneven_share > CROWNED
+        uneven = caliper.uneven_share / 2 if by_hand else caliper.uneven_share
+        _allow(doubts, CROWN, 2 * caliper.uneven_share if by_hand else 0.0, 0.5)
+        chance_m = CREST_CHANCE_WIRES * overall_m
+        flats = bool(flats_m(self._wound.outline))
+        # A core of flat sides all round has no rounded ends to measure over.
+        looser = caliper.on_flats is not False and self._wound.outline.other_straight_m > 0
+        on_flats = flats and (bool(caliper.on_flats) or looser)
+        error_m = caliper.error_m if caliper.error_m is not None else self._instruments.caliper_m
 
+        def predict(mean: Array) -> Value:
+            drift = float(mean[doubts.place(DRIFTS)])
+            area_m2, by_area_of = self._packed(mean, earlier=earlier)
+            height_m = winding.build_m(turns, area_m2, drift)
+            by_area, by_drift = winding.build_slopes(turns, area_m2, drift)
+            crown = 1 + float(mean[doubts.place(CROWN)])
+            loose = 1 + float(mean[doubts.place(BULGE)]) if on_flats else 1.0
+            slopes = doubts.slopes(
+                **{
+                    DRIFTS: by_drift * crown * loose,
+                    CROWN: height_m * loose,
+                    BULGE: height_m * crown if on_flats else 0.0,
+                    CREST: overall_m,
+                }
+            )
+            for name in by_area_of:
+                slopes[doubts.place(name)] = by_area * crown * loose
+            seen_m = height_m * crown * loose + float(mean[doubts.place(CREST)]) * overall_m
+            noise_m = math.hypot(error_m, chance_m, uneven * height_m)
+            return seen_m, slopes, (noise_m / WITHIN_95) ** 2
 
-def _if_any(
-    value: float | None, nothing: float | None, predict: Callable[[list[float]], Value]
-) -> Iterator[Equation]:
-    value = nothing if value is None else value
-    if value is not None:
-        yield value, predict
-
-
-def _with_own_packing(state: list[float]) -> list[float]:
-    """The state as the measured coil had it: an earlier coil packed in its own way."""
-    if len(state) == HABIT + 1:
-        return state
-    return [state[OHM], state[HABIT] + state[-1], *state[DRIFTS : HABIT + 1]]
-
-
-def _of_own_packing(slopes: list[float], state: list[float]) -> list[float]:
-    """An earlier coil's slope over packing is one over the habit and over its own chance."""
-    if len(state) == HABIT + 1:
-        return slopes
-    by_area = slopes[AREA]
-    return [slopes[OHM], 0.0, slopes[DRIFTS], slopes[GAIN], by_area, by_area]
-
-
-def ohm_of(
-    winding: DriftingWinding, state: Sequence[float], turns: float
-) -> tuple[float, list[float]]:
-    """Ohms at 20 C of so many turns, and its slopes over the places of the state."""
-    ohm_per_m, area_m2, drift = math.exp(state[OHM]), math.exp(state[AREA]), state[DRIFTS]
-    ohm = ohm_per_m * winding.length_m(turns, area_m2, drift)
-    by_area, by_drift = winding.length_slopes(turns, area_m2, drift)
-    return ohm, [ohm, ohm_per_m * by_area, ohm_per_m * by_drift, 0.0, 0.0]
-
-
-def quadratic(rows: Sequence[Sequence[float]], slopes: Sequence[float]) -> float:
-    """Slopes times covariance times slopes: the variance of what has these slopes."""
-    return sum(
-        s * sum(c * t for c, t in zip(row, slopes, strict=True))
-        for s, row in zip(slopes, rows, strict=True)
-    )
+        return predict

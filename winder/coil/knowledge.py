@@ -1,14 +1,12 @@
 """What is known of one coil's wire and packing, and how each measurement narrows it.
 
-Two numbers are in doubt: r (ohms per metre) and a (area per turn). Their logarithms start as independent
-normals whose 95 % limits are the coil's two bands. Three nuisances ride along so that nothing becomes too
-sure: d, by which packing drifts with depth (``drift``), the logarithm of the ohmmeter's gain, which all its
-readings share, and the packing that this bench's winds have in common, which earlier coils tell of.
-Every observation is one equation y = f(state) + noise, learnt by a Gauss-Markov step that is linearised again at its own result until it stands (the scalar form of the
-iterated Kalman update). The covariance only ever loses; in which order observations are learnt matters to
-second order. What ohms and turns follow is figured from the whole covariance, never from two bands.
+The numbers in doubt and what is open of them are ``unknowns``; what an observation says of them is ``equations``. Here a prior is made of
+tables and practice, observations are learnt one after another, and what ohms and turns follow is figured from all that is
+known together, never from two bands. In which order observations are learnt matters to second order.
 
-Checked against 20 000 simulated coils: ``docs/estimation.md``.
+Every limit is at 95 %. What lies in an allowance (stretch, warmth, bulge) is carried as an interval: the band holds it wherever it is.
+
+Checked against simulated coils: ``docs/estimation.md``.
 """
 
 from __future__ import annotations
@@ -17,49 +15,40 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from winder.coil.bands import Band
+from winder.coil.allowances import warm_fade
+from winder.coil.bands import WITHIN_95, Band
 from winder.coil.drift import DriftingWinding
-from winder.coil.equations import (
-    AREA,
-    DRIFT,
-    DRIFTS,
-    HABIT,
-    MODEL_SHARE,
-    OHM,
-    STANDS,
-    STEPS_MAX,
-    WIND_TO_WIND,
-    WITHIN_95,
-    State,
-    ohm_of,
-    quadratic,
-)
+from winder.coil.equations import AREA, DRIFTS, MODEL_SHARE, OHM, OWN, Reader, numbers_of, warm_at
+from winder.coil.unknowns import Array, Doubts, Numbers
 from winder.coil.wound import Wound
 from winder.errors import UserMistake, WinderError
 from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
-from winder.recipe.observations import FinishedDiameter, Meter, Observation, SpoolTail, is_made
+from winder.machine.instruments import Instruments
+from winder.recipe.observations import FinishedDiameter, Observation, SpoolTail, is_made
 
 SURPRISE_MAX = 4.0  # standard errors; a sound reading is further off 1 time in 16 000
 FAR_OFF = 3.0  # times or part of what is expected: beyond it nothing is learnt, whoever wants it
-
-Row = tuple[float, ...]
+STEPS_MAX = 30
+STANDS = 1e-11  # change of the turns that is none
+ENDS_STAND = 1e-8  # and at the ends of a band
 
 
 @dataclass(frozen=True, slots=True)
 class Knowledge:
-    """Mean and covariance of (ln r, ln a, d, ln gain, ln habit); SI units, ohms at 20 C."""
+    """Of one coil, as it is wound of this wire, measured with these instruments."""
 
     wound: Wound
-    meter: Meter
-    mean: Row
-    covariance: tuple[Row, ...]
+    instruments: Instruments
+    numbers: Numbers
     observations: tuple[Observation, ...] = ()  # that were learnt, in this order
 
     @property
-    def two_by_two(self) -> tuple[Row, Row]:
-        """Covariance of (ln r, ln a), the nuisances averaged over."""
-        rows = self.covariance
-        return (rows[OHM][: AREA + 1], rows[AREA][: AREA + 1])
+    def two_by_two(self) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Covariance of the logarithms of ohms per metre and area per turn, all else averaged over."""
+        doubts = Doubts(self.numbers)
+        by_ohm, by_area = doubts.slopes(**{OHM: 1.0}), doubts.slopes(**{AREA: 1.0})
+        both = (doubts.variance(by_ohm + by_area) - doubts.variance(by_ohm - by_area)) / 4
+        return (doubts.variance(by_ohm), both), (both, doubts.variance(by_area))
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,42 +88,30 @@ class Contradiction(WinderError):
 # --- learning ---------------------------------------------------------------------------------
 
 
-def prior(wound: Wound, meter: Meter | None = None) -> Knowledge:
+def prior(wound: Wound, instruments: Instruments | None = None) -> Knowledge:
     """What tables and practice say, before anything of this coil was measured."""
-    meter = meter or Meter()
-    wire, area = wound.wire.ohm_per_m, wound.area_per_turn_m2
-    packing = math.log(area.high / area.low) / 2
-    habit = math.sqrt(max(packing**2 - WIND_TO_WIND**2, 0.0))
-    spread = (math.log(wire.high / wire.low) / 2, packing, DRIFT, meter.gain_share, habit)
-    rows = [[0.0] * len(spread) for _ in spread]
-    for place, limit in enumerate(spread):
-        rows[place][place] = (limit / WITHIN_95) ** 2
-    rows[AREA][HABIT] = rows[HABIT][AREA] = rows[HABIT][HABIT]  # a is the habit and a chance
-    mean = (math.log(wire.nominal), math.log(area.nominal), 0.0, 0.0, math.log(area.nominal))
-    return Knowledge(wound, meter, mean, tuple(tuple(row) for row in rows))
+    return Knowledge(wound, instruments or Instruments(), numbers_of(wound))
 
 
 def learn(knowledge: Knowledge, observation: Observation, *, anyway: bool = False) -> Knowledge:
     """What is known after the observation.
 
-    Raises ``Contradiction`` where it lies further off than ``SURPRISE_MAX`` standard errors, unless a
-    person has looked and wants it learnt ``anyway``; ``UserMistake`` where nothing was measured or the
-    place of it cannot be.
+    Raises ``Contradiction`` where it lies further off than ``SURPRISE_MAX`` standard errors from all that the
+    allowances explain, unless a person has looked and wants it learnt ``anyway``; ``UserMistake`` where nothing was
+    measured or the place of it cannot be.
     """
     _refuse_impossible(observation)
-    state = _state(knowledge, observation)
-    for value, predict in state.equations(observation):
-        expected, slopes, noise = predict(state.mean)
-        off = (value - expected) / math.sqrt(state.variance(slopes) + noise)
+    doubts, reader = _reading(knowledge)
+    for value, predict in reader.equations(observation):
+        expected = predict(doubts.mean)[0]
+        off = doubts.off(value, predict)
         bearable = anyway and expected / FAR_OFF < value < expected * FAR_OFF
         if not math.isfinite(off) or (abs(off) > SURPRISE_MAX and not bearable):
             raise Contradiction(observation, foreseen(knowledge, observation), off)
-        state.take(value, predict)
-    mean, covariance = state.forget_own()
+        doubts.take(value, predict, _by_coil(doubts, reader, knowledge.wound.turns)[1])
     return replace(
         knowledge,
-        mean=mean,
-        covariance=covariance,
+        numbers=doubts.kept(OWN),
         observations=(*knowledge.observations, observation),
     )
 
@@ -144,22 +121,21 @@ def foreseen(knowledge: Knowledge, observation: Observation) -> Band:
 
     Of an earlier coil: its ohms, or its build where only that was measured.
     """
-    state = _state(knowledge, observation)
-    _, predict = next(state.equations(observation, blank=True))
-    expected, slopes, noise = predict(state.mean)
-    spread = WITHIN_95 * math.sqrt(state.variance(slopes) + noise)
+    doubts, reader = _reading(knowledge)
+    _, predict = next(reader.equations(observation, blank=True))
+    expected, slopes, noise = predict(doubts.mean)
+    below, above = doubts.limits(slopes, noise)
     if isinstance(observation, FinishedDiameter):
-        expected, spread = 2 * expected + observation.core_m, 2 * spread
-    return Band(expected, expected - spread, expected + spread)
+        expected, below, above = 2 * expected + observation.core_m, 2 * below, 2 * above
+    return Band(expected, expected + below, expected + above)
 
 
 def surprise(knowledge: Knowledge, observation: Observation) -> float:
     """How many standard errors it lies from what is expected; the worst one of an earlier coil."""
-    state = _state(knowledge, observation)
+    doubts, reader = _reading(knowledge)
     worst = 0.0
-    for value, predict in state.equations(observation):
-        expected, slopes, noise = predict(state.mean)
-        off = (value - expected) / math.sqrt(state.variance(slopes) + noise)
+    for value, predict in reader.equations(observation):
+        off = doubts.off(value, predict)
         worst = off if not abs(off) <= abs(worst) else worst
     return worst
 
@@ -168,25 +144,26 @@ def surprise(knowledge: Knowledge, observation: Observation) -> float:
 
 
 def bands(knowledge: Knowledge) -> tuple[Band, Band]:
-    """Ohms per metre at 20 C and area per turn (m2), each by itself with its 95 % limits.
+    """Ohms per metre of the wire on the spool at 20 C and area per turn (m2), each by itself with its 95 % limits.
 
-    They are correlated; figure nothing from the two together: ``resistance_band`` does it properly.
+    They are correlated, and stretch comes on top: figure nothing from the two; ``resistance_band`` does it properly.
     """
+    doubts = Doubts(knowledge.numbers)
 
-    def band(place: int) -> Band:
-        return _log_band(
-            math.exp(knowledge.mean[place]), math.sqrt(knowledge.covariance[place][place])
-        )
+    def band(name: str) -> Band:
+        middle = math.exp(doubts.mean[doubts.place(name)])
+        below, above = doubts.limits(doubts.slopes(**{name: 1.0}))
+        return Band(middle, middle * math.exp(below), middle * math.exp(above))
 
     return band(OHM), band(AREA)
 
 
 def resistance_band(knowledge: Knowledge, turns: float) -> Band:
     """Ohms at 20 C of ``turns`` turns and the leads, with 95 % limits."""
-    ohm, slopes = ohm_of(_winding(knowledge), knowledge.mean, turns)
-    relative = [slope / ohm for slope in slopes] if ohm > 0 else [1.0, 0.0, 0.0, 0.0, 0.0]
-    spread = quadratic(knowledge.covariance, relative) + (MODEL_SHARE / WITHIN_95) ** 2
-    return _log_band(ohm, math.sqrt(spread))
+    doubts, reader = _reading(knowledge)
+    ohm, relative = _by_coil(doubts, reader, turns)
+    below, above = doubts.limits(relative, (MODEL_SHARE / WITHIN_95) ** 2)
+    return Band(ohm, ohm * math.exp(below), ohm * math.exp(above))
 
 
 def turns_for(knowledge: Knowledge, ohm_20c: float) -> Band:
@@ -194,20 +171,24 @@ def turns_for(knowledge: Knowledge, ohm_20c: float) -> Band:
 
     At ``low`` turns the high end of the resistance is ``ohm_20c``, at ``high`` turns the low end.
     """
+    doubts, reader = _reading(knowledge)
     winding = _winding(knowledge)
+    area_m2 = math.exp(doubts.mean[doubts.place(AREA)])
+    drift = float(doubts.mean[doubts.place(DRIFTS)])
 
     def turns_of(ohm: float) -> float:
-        length_m = ohm / math.exp(knowledge.mean[OHM])
-        return winding.turns_of(length_m, math.exp(knowledge.mean[AREA]), knowledge.mean[DRIFTS])
+        def nearer(turns: float) -> float:  # what bulging adds is put into the ratio
+            length_m = winding.length_m(turns, area_m2, drift)
+            shown_ohm = reader.ohm_of(doubts.mean, turns)[0]
+            return winding.turns_of(length_m * ohm / shown_ohm, area_m2, drift)
+
+        return _settled(nearer, float(knowledge.wound.turns), STANDS)
 
     def end(factor_of: Callable[[Band], float]) -> float:
-        turns = nominal
-        for _ in range(STEPS_MAX):  # the factor hardly changes with the turns: this settles fast
-            further = turns_of(ohm_20c / factor_of(resistance_band(knowledge, turns)))
-            if abs(further - turns) <= STANDS * turns:
-                break
-            turns = further
-        return turns
+        def nearer(turns: float) -> float:  # the factor changes slowly with the turns
+            return turns_of(ohm_20c / factor_of(resistance_band(knowledge, turns)))
+
+        return _settled(nearer, nominal, ENDS_STAND)
 
     nominal = turns_of(ohm_20c)
     if nominal <= 0:
@@ -223,10 +204,11 @@ def turns_to_wind_long(knowledge: Knowledge, ohm_20c: float) -> int:
 def would_buy(knowledge: Knowledge, observation: Observation, turns: float | None = None) -> Worth:
     """How far the observation would narrow the ohms of ``turns`` turns (the coil's), before it is made."""
     turns = float(knowledge.wound.turns if turns is None else turns)
-    state = _state(knowledge, observation)
-    for _, predict in state.equations(observation, blank=True):
-        state.take(predict(state.mean)[0], predict)
-    later = replace(knowledge, covariance=state.forget_own()[1])
+    doubts, reader = _reading(knowledge)
+    for _, predict in reader.equations(observation, blank=True):
+        told = _by_coil(doubts, reader, turns)[1]
+        doubts.take(predict(doubts.mean)[0], predict, told)
+    later = replace(knowledge, numbers=doubts.kept(OWN))
     return Worth(resistance_band(knowledge, turns), resistance_band(later, turns))
 
 
@@ -237,6 +219,7 @@ def take_off(
     *,
     turns: float | None = None,
     temperature_c: float = 20.0,
+    rested_min: float | None = None,
 ) -> TakeOff:
     """Turns to take off a coil of ``turns`` turns (those planned) that shows ``measured_ohm``.
 
@@ -245,46 +228,71 @@ def take_off(
     outer turns are the longest, in proportion one would take too many. What is doubtful is packing only.
     """
     on_it = float(knowledge.wound.turns if turns is None else turns)
-    shown_ohm = (measured_ohm - knowledge.meter.lead_ohm) / copper_factor(temperature_c)
+    meter = knowledge.instruments
+    # What is still warm of it will cool: the target is meant at its temperature, not at that of the reading.
+    winding, doubts = _winding(knowledge), Doubts(knowledge.numbers)
+    warmth = warm_at(doubts, on_it)
+    fade = warm_fade(rested_min)
+
+    def cold_ohm(warm_k: float) -> float:
+        celsius = temperature_c + fade * warm_k
+        return (measured_ohm - meter.leads_band_ohm[0]) / copper_factor(celsius)
+
+    warm_k = float(doubts.mean[warmth])
+    shown_ohm = cold_ohm(warm_k)
     if not (0 < shown_ohm < math.inf and 0 < target_ohm < math.inf and on_it > 0):
         raise UserMistake(
             f"{measured_ohm:g} ohm measured, {target_ohm:g} ohm wanted, {on_it:g} turns",
             remedy="give what was measured and what is wanted, both more than nothing",
         )
-    winding = _winding(knowledge)
 
-    def too_many(log_area: float, drift: float) -> float:
+    def too_many(log_area: float, drift: float, warmer_k: float = 0.0) -> float:
         length_m = winding.length_m(on_it, math.exp(log_area), drift)
-        left_m = length_m * target_ohm / shown_ohm
+        left_m = length_m * target_ohm / cold_ohm(warm_k + warmer_k)
         return on_it - winding.turns_of(left_m, math.exp(log_area), drift)
 
-    log_area, drift = knowledge.mean[AREA], knowledge.mean[DRIFTS]
+    log_area, drift = (float(doubts.mean[doubts.place(name)]) for name in (AREA, DRIFTS))
     turns_off = too_many(log_area, drift)
     step = 1e-4
-    slopes = [0.0] * len(knowledge.mean)
-    slopes[AREA] = (too_many(log_area + step, drift) - too_many(log_area - step, drift)) / 2 / step
-    slopes[DRIFTS] = (
-        (too_many(log_area, drift + step) - too_many(log_area, drift - step)) / 2 / step
-    )
-    spread = WITHIN_95 * math.sqrt(quadratic(knowledge.covariance, slopes))
-    meter = knowledge.meter
-    share = math.hypot(
-        meter.gain_share, COPPER_ALPHA20_PER_K * meter.kelvin, meter.ohm / measured_ohm
-    )
+    by_area = too_many(log_area + step, drift) - too_many(log_area - step, drift)
+    by_drift = too_many(log_area, drift + step) - too_many(log_area, drift - step)
+    slopes: Array = doubts.slopes(**{AREA: by_area / 2 / step, DRIFTS: by_drift / 2 / step})
+    slopes[warmth] = (too_many(log_area, drift, 0.1) - too_many(log_area, drift, -0.1)) / 0.2
+    below, above = doubts.limits(slopes)
+    share = math.hypot(meter.spread_share(measured_ohm), COPPER_ALPHA20_PER_K * meter.thermometer_k)
     area_m2 = math.exp(log_area)
     per_turn = winding.turn_m(on_it, area_m2, drift) / winding.length_m(on_it, area_m2, drift)
     return TakeOff(
-        turns_off, turns_off - spread, turns_off + spread, round(turns_off), share / per_turn
+        turns_off, turns_off + below, turns_off + above, round(turns_off), share / per_turn
     )
 
 
 # --- small change -----------------------------------------------------------------------------
 
 
-def _state(knowledge: Knowledge, observation: Observation) -> State:
-    return State(
-        knowledge.wound, knowledge.meter, knowledge.mean, knowledge.covariance, observation
-    )
+def _reading(knowledge: Knowledge) -> tuple[Doubts, Reader]:
+    doubts = Doubts(knowledge.numbers)
+    return doubts, Reader(knowledge.wound, knowledge.instruments, doubts)
+
+
+def _by_coil(doubts: Doubts, reader: Reader, turns: float) -> tuple[float, Array]:
+    """Ohms at 20 C of so many turns, and the slopes of their logarithm."""
+    ohm, slopes = reader.ohm_of(doubts.mean, turns)
+    return ohm, slopes / ohm if ohm > 0 else doubts.slopes(**{OHM: 1.0})
+
+
+def _settled(nearer: Callable[[float], float], start: float, stands: float) -> float:
+    """The turns that ``nearer`` leaves as they are, to a share of ``stands``: two steps, then Aitken's guess."""
+    at = start
+    for _ in range(STEPS_MAX):
+        first = nearer(at)
+        if abs(first - at) <= stands * max(at, 1.0):
+            return first
+        second = nearer(first)
+        bend = second - 2 * first + at
+        guess = at - (first - at) ** 2 / bend if bend else second
+        at = guess if 0 < guess < math.inf else second
+    return at
 
 
 def _refuse_impossible(observation: Observation) -> None:
@@ -302,8 +310,3 @@ def _refuse_impossible(observation: Observation) -> None:
 
 def _winding(knowledge: Knowledge) -> DriftingWinding:
     return DriftingWinding.of(knowledge.wound)
-
-
-def _log_band(nominal: float, spread: float) -> Band:
-    factor = math.exp(WITHIN_95 * spread)
-    return Band(nominal, nominal / factor, nominal * factor)

@@ -9,9 +9,11 @@ model does not bear stops everything and is told with what it may be: nothing is
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from winder.coil.allowances import WARM_MOST_K, flats_m, warm_fade
 from winder.coil.bands import Band
 from winder.coil.diagnosis import diagnose
 from winder.coil.knowledge import (
@@ -32,6 +34,7 @@ from winder.coil.model import Coil
 from winder.coil.winding import figure_coil
 from winder.errors import UserMistake, WinderError
 from winder.files.quantities import show_length, show_resistance
+from winder.machine.model import MachineProfile
 from winder.recipe.model import Recipe, ResistanceTarget
 from winder.recipe.observations import (
     BuildCaliper,
@@ -68,14 +71,14 @@ class Known:
     take_off: TakeOff | None  # from the newest reading of the coil itself
 
 
-def coil_of(recipe: Recipe) -> Coil:
-    """The coil that a recipe gives with all that it says was measured.
+def coil_of(recipe: Recipe, machine: MachineProfile | None = None) -> Coil:
+    """The coil that a recipe gives on this machine, with all that it says was measured.
 
     Raises ``UserMistake`` where nothing can be figured, ``WinderError`` with the likely causes of a reading that
     cannot be.
     """
-    coil = figure_coil(recipe)
-    if not recipe.readings and not coil.wind_long:
+    coil = figure_coil(recipe, machine=machine)
+    if not recipe.readings:
         return coil
     try:
         knowledge = knowledge_of(coil, recipe.readings)
@@ -89,7 +92,7 @@ def knowledge_of(coil: Coil, readings: Sequence[Observation] = ()) -> Knowledge:
 
     Raises ``WinderError`` with the likely causes of a reading that cannot be.
     """
-    knowledge = coil.knowledge or prior(coil.wound)
+    knowledge = coil.known
     for reading in readings:
         knowledge = _learnt(knowledge, reading)
     return knowledge
@@ -125,7 +128,7 @@ def figure_known(coil: Coil, observations: Sequence[Observation]) -> Known:
     Ohms are those of the coil's turns, which may have been planned by these very readings. Raises
     ``WinderError`` with the likely causes of a reading that cannot be.
     """
-    knowledge = start = prior(coil.wound)
+    knowledge = start = prior(coil.wound, coil.instruments)
     told = []
     for observation in (each for each in observations if is_made(each)):
         expected = foreseen(knowledge, observation)
@@ -162,6 +165,7 @@ def _take_off(knowledge: Knowledge, target_ohm: float) -> TakeOff | None:
         target_ohm,
         turns=last.turns,
         temperature_c=last.temperature_c,
+        rested_min=last.rested_min,
     )
 
 
@@ -227,6 +231,37 @@ def expected_words(observation: Observation, band: Band) -> str:
     if of_build or isinstance(observation, BuildCaliper | FinishedDiameter):
         return f"{show_length(band.low, 4)} to {show_length(band.high, 4)}"
     return ohm_words(band)
+
+
+SHORT_TAIL_OHM = 100.0  # below, a meter's digits and leads spoil it
+
+
+def reading_remarks(observation: Observation, knowledge: Knowledge) -> list[str]:
+    """What would have made a reading better, in sentences."""
+    told = []
+    if isinstance(observation, SpoolTail) and observation.ohm is not None:
+        if observation.ohm < SHORT_TAIL_OHM:
+            ohm_per_m = observation.ohm / observation.length_m
+            told.append(
+                f"a tail of {observation.ohm:.3g} ohm is short: the meter's last digits and its leads spoil"
+                f" it; take {math.ceil(SHORT_TAIL_OHM / ohm_per_m)} m"
+            )
+    elif isinstance(observation, OhmReading):
+        warm_k = WARM_MOST_K * warm_fade(observation.rested_min)
+        if observation.rested_min is None:
+            told.append(
+                f"just wound it may be up to {warm_k:.0f} K warm, {0.393 * warm_k:.1f} % of its ohms: read it"
+                " again after a while, 'rested 20 min', and what is left to fall follows"
+            )
+    elif (
+        isinstance(observation, BuildCaliper | FinishedDiameter)
+        and observation.on_flats
+        and flats_m(knowledge.wound.outline)
+    ):
+        told.append(
+            "on flat sides the layers stand looser: over the rounded ends a caliper tells more"
+        )
+    return told
 
 
 def ohm_words(band: Band) -> str:

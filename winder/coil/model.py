@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from winder.coil.allowances import STRETCH_BY_FEEL
 from winder.coil.bands import Band
-from winder.coil.core import core_outline
-from winder.coil.knowledge import Knowledge
+from winder.coil.core import Outline
+from winder.coil.feed import wound_outline
+from winder.coil.knowledge import Knowledge, prior
 from winder.coil.window import Ground, Window
 from winder.coil.wire import WireFacts
 from winder.coil.wound import Wound
+from winder.machine.instruments import Instruments
 from winder.recipe.model import Recipe, ResistanceTarget
 
 
@@ -31,6 +34,8 @@ class Coil:
     resistance_ohm_20c: Band  # at ``turns``
     knowledge: Knowledge | None = None  # by which the bands are; None: nothing of it was measured
     window: Window | None = None  # between tapering flanges; None: straight ones, ``width_m`` apart
+    stretch_share: float = STRETCH_BY_FEEL  # greatest rise of the ohms by stretch (``allowances``)
+    instruments: Instruments = field(default_factory=Instruments)  # that measure it
 
     @property
     def ground(self) -> Ground:
@@ -46,13 +51,24 @@ class Coil:
         return Wound(
             made_of=self.recipe.wire,
             wire=self.wire,
-            outline=core_outline(self.recipe.core).swollen(self.recipe.tape_under_m),
+            outline=self.outline,
             ground=self.ground,
             area_per_turn_m2=self.area_per_turn_m2,
             turns=self.turns,
             turns_per_layer=self.turns_per_layer,
             leads_m=self.recipe.leads_m,
+            stretch_share=self.stretch_share,
         )
+
+    @property
+    def outline(self) -> Outline:
+        """Of what the first turn lies on."""
+        return wound_outline(self.recipe.core, self.recipe.tape_under_m)
+
+    @property
+    def known(self) -> Knowledge:
+        """All that is known of it: with what was measured, or by tables and practice."""
+        return self.knowledge or prior(self.wound, self.instruments)
 
     @property
     def wind_long(self) -> bool:

@@ -21,7 +21,7 @@ from dataclasses import dataclass
 import numpy
 from numpy.typing import NDArray
 
-from winder.coil.core import Outline
+from winder.coil.core import Outline, Section
 from winder.coil.inductance import coaxial_circles_h
 from winder.files.quantities import MU0_H_M
 
@@ -32,19 +32,6 @@ STEPS_OF_CIRCLE = 128
 STEPS_A_METRE = 1500  # on straights and arcs; a piece has at least ...
 STEPS_OF_PIECE = 16
 ON_AXIS_M = 1e-12  # a point this near to an axis lies on it
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """A winding as a body: what its first turn lies on, its width along the axis, its build. Metres."""
-
-    outline: Outline
-    width_m: float
-    height_m: float
-
-    @property
-    def round(self) -> bool:
-        return self.outline.straight_m <= 0 and self.outline.other_straight_m <= 0
 
 
 @dataclass(frozen=True, slots=True)

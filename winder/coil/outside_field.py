@@ -20,8 +20,8 @@ import math
 import numpy
 from numpy.typing import NDArray
 
-from winder.coil.core import Outline
-from winder.coil.mutual import Section, curve_of, filaments
+from winder.coil.core import Outline, Section
+from winder.coil.mutual import curve_of, filaments
 from winder.errors import UserMistake
 from winder.files.quantities import show_length
 

@@ -13,16 +13,25 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from winder.coil.allowances import BULGE_MOST, bulge_length_m
 from winder.coil.bands import Band, factors, joined_band
 from winder.coil.capacitance import resonance_hz, self_capacitance_f
-from winder.coil.feed import TENSIONER_KG, SpeedLimit, speed_limit, tension_n, wound_outline
-from winder.coil.hum import MAINS_HZ, hum_v, turns_area_band
-from winder.coil.knowledge import prior, turns_for
+from winder.coil.feed import SpeedAdvice, bold_remark, speed_advice, tension_max_n, tension_n
+from winder.coil.hum import MAINS_HZ, bulge_factor, hum_v, turns_area_band
+from winder.coil.knowledge import turns_for
 from winder.coil.mass import SpoolLeft, copper_kg_per_m, mass_of, spool_left, wire_kg_per_m
 from winder.coil.model import Coil
-from winder.coil.winding import LAY_PITCH, build_at, complaints, remarks, room_m
+from winder.coil.winding import (
+    LAY_PITCH,
+    build_at,
+    complaints,
+    flats_build_at,
+    remarks,
+    room_m,
+)
 from winder.coil.window import slope_of
-from winder.files.quantities import copper_factor, show_speed
+from winder.files.quantities import copper_factor
+from winder.machine.model import SIMULATED_BENCH, MachineProfile
 from winder.recipe.model import CustomCore, ResistanceTarget
 
 CALIPER_FACTOR = 1.02  # on inductance, from dimensions taken with a caliper
@@ -35,7 +44,8 @@ class Sheet:
 
     coil: Coil
     turns_for_target: Band | None  # for a resistance; the coil's own turns may be more, to take off
-    build_m: Band
+    build_m: Band  # at the ends, or all round a round core
+    flats_build_m: Band  # on the flat sides, by which the fit is judged
     spare_m: Band  # room below the flanges and the tape over the wire; below zero it lacks so much
     fill_fraction: Band  # of the window between flanges and below their rims: wire with its enamel
     copper_fill_fraction: float
@@ -53,7 +63,8 @@ class Sheet:
     resonance_hz: Band | None  # of the coil alone
     cable_resonance_hz: Band | None  # with the stated cable
     tension_n: Band  # to wind with
-    speed_limit: SpeedLimit
+    tension_max_n: float  # the chart's greatest: where soft copper yields
+    speed_advice: SpeedAdvice
     duration_s: float | None
     remarks: tuple[str, ...]
 
@@ -62,7 +73,7 @@ def inductance_band(coil: Coil) -> Band:
     """Henry at low frequency with nothing but air inside."""
     from winder.coil.inductance import inductance_of, round_winding_h
 
-    outline, build = wound_outline(coil), build_at(coil, coil.turns)
+    outline, build = coil.outline, build_at(coil, coil.turns)
     window = coil.ground.window
     nominal = inductance_of(outline, window, build.nominal, coil.turns, coil.wire.bare_m)
     radius_m = outline.perimeter_m / (2 * math.pi)
@@ -73,37 +84,38 @@ def inductance_band(coil: Coil) -> Band:
     packing = factors(Band(at, min(low, high, at), max(low, high, at)))
     shape = SHAPE_FACTOR if isinstance(coil.recipe.core, CustomCore) else 1.0
     caliper = (CALIPER_FACTOR, CALIPER_FACTOR)
-    return joined_band(nominal, packing, caliper, (shape, shape))
+    bulge = (1.0, bulge_factor(coil))  # turns that enclose more, by as much as their area
+    return joined_band(nominal, packing, caliper, (shape, shape), bulge)
 
 
 def figure_sheet(
-    coil: Coil, duration_s: float | None = None, *, tensioner_kg: float = TENSIONER_KG
+    coil: Coil, duration_s: float | None = None, *, machine: MachineProfile = SIMULATED_BENCH
 ) -> Sheet:
-    """The whole sheet; ``duration_s`` is the plan's, ``tensioner_kg`` the machine's unless the recipe says."""
+    """The whole sheet; ``duration_s`` is the plan's."""
     recipe, wire = coil.recipe, coil.wire
     # Ohms that were measured say little of the copper's mass: that stays by the tables.
     by_tables = coil.wound.wire
     around = recipe.surroundings
-    build = build_at(coil, coil.turns)
+    build, flats = build_at(coil, coil.turns), flats_build_at(coil, coil.turns)
     room = room_m(recipe)
     ground, leads_m = coil.ground, recipe.leads_m
     length = _over_packing(coil, lambda area: ground.length_m(coil.turns, area) + leads_m)
+    bulge_m = bulge_length_m(coil.outline, coil.build_m, coil.turns, BULGE_MOST)
+    length = Band(length.nominal, length.low, length.high + bulge_m)
     factor = copper_factor(recipe.temperature_c)
     ohm = coil.resistance_ohm_20c
     inductance = inductance_band(coil)
     cored = _times(inductance, around.core_factor)
     turns_area = turns_area_band(coil)
     capacitance = self_capacitance_f(coil)
-    told_kg = around.tensioner_kg
-    limit = speed_limit(
-        wound_outline(coil), wire.bare_m, tensioner_kg if told_kg is None else told_kg
-    )
+    advice = speed_advice(coil.outline, wire, recipe, machine)
     window_m2 = (recipe.width_m + slope_of(recipe) * recipe.height_m / 2) * recipe.height_m
     return Sheet(
         coil=coil,
         turns_for_target=turns_for_target(coil),
         build_m=build,
-        spare_m=Band(room - build.nominal, room - build.high, room - build.low),
+        flats_build_m=flats,
+        spare_m=Band(room - flats.nominal, room - flats.high, room - flats.low),
         fill_fraction=_fill(coil, window_m2),
         copper_fill_fraction=coil.turns * math.pi / 4 * wire.bare_m**2 / window_m2,
         wire_length_m=length,
@@ -122,9 +134,10 @@ def figure_sheet(
             resonance_hz(cored, capacitance, around.cable_f) if around.cable_f else None
         ),
         tension_n=tension_n(wire.bare_m),
-        speed_limit=limit,
+        tension_max_n=tension_max_n(wire.bare_m),
+        speed_advice=advice,
         duration_s=duration_s,
-        remarks=_remarks(coil, limit),
+        remarks=_remarks(coil, advice, machine),
     )
 
 
@@ -138,7 +151,7 @@ def turns_for_target(coil: Coil) -> Band | None:
     target = coil.recipe.target
     if not isinstance(target, ResistanceTarget):
         return None
-    return turns_for(coil.knowledge or prior(coil.wound), target.ohm_20c)
+    return turns_for(coil.known, target.ohm_20c)
 
 
 def _over_packing(coil: Coil, figure: Callable[[float], float]) -> Band:
@@ -161,7 +174,7 @@ def _times(band: Band, factor: float) -> Band:
     return Band(band.nominal * factor, band.low * factor, band.high * factor)
 
 
-def _remarks(coil: Coil, limit: SpeedLimit) -> tuple[str, ...]:
+def _remarks(coil: Coil, advice: SpeedAdvice, machine: MachineProfile) -> tuple[str, ...]:
     told = [f"{wrong.what}; {wrong.remedy}" for wrong in complaints(coil)]
     told += remarks(coil)
     if coil.wind_long:
@@ -169,13 +182,13 @@ def _remarks(coil: Coil, limit: SpeedLimit) -> tuple[str, ...]:
             "wound long on purpose: the figures are of the long coil; finish it, measure, take off, "
             "and the target is met"
         )
-    asked_rpm = coil.recipe.speed_rpm
-    if limit.rpm is not None and asked_rpm is not None and asked_rpm > limit.rpm:
+    if coil.layers < 1:
         told.append(
-            f"the recipe asks for {show_speed(asked_rpm)}, this wire bears"
-            f" {show_speed(limit.rpm, 3)} on this core with such a tensioner"
+            "fewer turns than a layer: inductance is figured as if they lay spread over the width;"
+            " side by side they have more"
         )
-    return tuple(told)
+    bold = bold_remark(coil.recipe.speed_rpm, advice, machine)
+    return (*told, bold) if bold else tuple(told)
 
 
 def sheet_facts(sheet: Sheet) -> dict[str, Any]:
@@ -192,6 +205,7 @@ def sheet_facts(sheet: Sheet) -> dict[str, Any]:
         "turns_last_layer": turns_in_layer(coil, coil.build_m),
         "layers": coil.layers,
         "build_mm": _told(sheet.build_m, 1e3),
+        "flats_build_mm": _told(sheet.flats_build_m, 1e3),
         "spare_mm": _told(sheet.spare_m, 1e3),
         "fits": coil.fits,
         "fill_fraction": _told(sheet.fill_fraction),
@@ -218,15 +232,15 @@ def sheet_facts(sheet: Sheet) -> dict[str, Any]:
         "resonance_khz": _told(sheet.resonance_hz, 1e-3),
         "cable_resonance_khz": _told(sheet.cable_resonance_hz, 1e-3),
         "tension_cn": _told(sheet.tension_n, 100.0),
-        "speed_limit_rpm": sheet.speed_limit.rpm,
-        "speed_limit_why": sheet.speed_limit.why,
+        "tension_max_cn": sheet.tension_max_n * 100,
+        "tension_told_cn": None if coil.recipe.tension_n is None else coil.recipe.tension_n * 100,
+        "stretch_share_most": coil.stretch_share,
+        "speed_limit_rpm": sheet.speed_advice.rpm,
+        "speed_limit_why": sheet.speed_advice.why,
         "duration_s": sheet.duration_s,
         "remarks": list(sheet.remarks),
     }
 
 
 def _told(band: Band | None, per_unit: float = 1.0) -> dict[str, float] | None:
-    if band is None:
-        return None
-    scaled = _times(band, per_unit)
-    return {"nominal": scaled.nominal, "low": scaled.low, "high": scaled.high}
+    return None if band is None else _times(band, per_unit).facts()

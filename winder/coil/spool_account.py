@@ -15,9 +15,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from winder.coil.bands import Band
+from winder.coil.bands import WITHIN_95, Band
 from winder.coil.doubts import Doubtful
-from winder.coil.equations import MODEL_SHARE, TAIL_SHARE, WIND_TO_WIND, WITHIN_95
+from winder.coil.equations import MODEL_SHARE, TAIL_SHARE, WIND_TO_WIND
 from winder.coil.knowledge import Knowledge, prior
 from winder.coil.mass import ENAMEL_DENSITY_KG_M3
 from winder.coil.model import Coil

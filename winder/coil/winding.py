@@ -13,7 +13,7 @@ taper W goes with the height: the formulas are then those of ``window``.
 
 The default packing: turn density 0.70 to 0.95 of a square lay (practice range, "Coil design", sec.
 1.10 of an electric-motor handbook) is, within a hundredth, 0.815 with 15 % up or down, which is what
-is used. Left out: bulging on flat sides, stretch by tension (R rises by twice the strain). Tape under
+is used. What a real bench adds to one side only (stretch, flat sides that bulge) is ``allowances``. Tape under
 the wire swells the core; tape over it takes from the room below the flanges; leads add their length.
 """
 
@@ -23,9 +23,11 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
+from winder.coil.allowances import BULGE_MOST, flats_m, stretch_share
 from winder.coil.asked import Winding, turns_asked
-from winder.coil.bands import Band
-from winder.coil.core import core_area_m2, core_outline, core_perimeter_m
+from winder.coil.bands import Band, factors, joined_band
+from winder.coil.core import Outline, core_area_m2, core_perimeter_m
+from winder.coil.feed import peak_share, tension_remark, wound_outline
 from winder.coil.knowledge import (
     Knowledge,
     bands,
@@ -34,29 +36,13 @@ from winder.coil.knowledge import (
     turns_to_wind_long,
 )
 from winder.coil.model import Coil
-from winder.coil.steiner import turns_area_m2, turns_of_length, wound_length_m
 from winder.coil.window import Ground, Window, window_of
-from winder.coil.wire import WireFacts, wire_facts
+from winder.coil.wire import WireFacts, makers_remark, wire_facts
 from winder.errors import Complaint, UserMistake
 from winder.files.quantities import show_length
+from winder.machine.instruments import Instruments
+from winder.machine.model import MachineProfile
 from winder.recipe.model import Recipe, ResistanceTarget
-
-__all__ = [
-    "area_per_turn_m2",
-    "build_at",
-    "complaints",
-    "figure_coil",
-    "joined",
-    "remarks",
-    "resistance_at",
-    "resistance_curve",
-    "room_m",
-    "turns_area_m2",
-    "turns_for_resistance",
-    "turns_of_length",
-    "turns_that_fit",
-    "wound_length_m",
-]
 
 TURN_DENSITY = 0.815  # of square lay; middle of the practice range 0.70 to 0.95
 PACKING_FACTOR = 1.15  # 95 % limits of the area per turn: nominal divided and multiplied by this
@@ -69,50 +55,70 @@ def area_per_turn_m2(overall_m: float) -> Band:
     return Band(nominal, nominal / PACKING_FACTOR, nominal * PACKING_FACTOR)
 
 
-def figure_coil(recipe: Recipe, knowledge: Knowledge | None = None) -> Coil:
-    """What the recipe will give. ``UserMistake`` where nothing can be figured.
+def figure_coil(
+    recipe: Recipe, knowledge: Knowledge | None = None, machine: MachineProfile | None = None
+) -> Coil:
+    """What the recipe will give on this machine. ``UserMistake`` where nothing can be figured.
 
     By ``knowledge`` both bands are narrowed and the turns planned; without it by tables and practice alone,
-    whatever readings the recipe has (``known.coil_of`` heeds them). A coil that does not fit its bobbin is
-    still figured; see ``complaints`` and ``remarks``.
+    whatever readings the recipe has (``known.coil_of`` heeds them). ``machine`` says what measures and what brakes the
+    wire; None: an ordinary bench, or that of the knowledge. A coil that does not fit its bobbin is still figured; see
+    ``complaints`` and ``remarks``.
     """
-    wire = wire_facts(recipe.wire)
-    tape_m = recipe.tape_under_m
-    core_m = core_perimeter_m(recipe.core)
-    perimeter_m = core_m + 2 * math.pi * tape_m
-    area_m2 = core_area_m2(recipe.core) + core_m * tape_m + math.pi * tape_m**2
-    ground = Ground(_winding_window(recipe, wire), perimeter_m, area_m2)
-    area = area_per_turn_m2(wire.overall_m)
+    ground, outline, tables = _ground(recipe)
+    wire, area = tables, area_per_turn_m2(tables.overall_m)
+    stretch = stretch_share(peak_share(outline, tables, recipe, machine))
+    instruments = machine.instruments if machine is not None else Instruments()
     if knowledge is not None:
         ohm_per_m, area = bands(knowledge)
         told = "; ohms per metre: as measured" if knowledge.observations else ""
         wire = replace(wire, ohm_per_m=ohm_per_m, source=wire.source + told)
-    outline = core_outline(recipe.core).swollen(tape_m)
-    winding = Winding(wire, outline, ground, area.nominal, recipe.leads_m)
-    turns = turns_asked(recipe.target, winding)
-    if knowledge is not None and isinstance(recipe.target, ResistanceTarget):
-        turns = _turns_as_known(recipe.target, knowledge)
-    # A layer is as thick on any width: where the flanges taper its turns are those of the mean width.
-    turns_per_layer = ground.mean_width_m(turns, area.nominal) / (LAY_PITCH * wire.overall_m)
-    ohm = _resistance_curve(wire.ohm_per_m, ground, area, recipe.leads_m)
-    return Coil(
-        recipe=recipe,
-        wire=wire,
-        turns=turns,
-        core_perimeter_m=perimeter_m,
-        core_area_m2=area_m2,
-        width_m=ground.even_width_m(turns, area.nominal),
-        area_per_turn_m2=area,
-        turns_per_layer=turns_per_layer,
-        layers=turns / turns_per_layer,
-        build_m=ground.build_m(turns, area.nominal),
-        fits=ground.build_m(turns, area.high) <= room_m(recipe),
-        wire_length_m=ground.length_m(turns, area.nominal) + recipe.leads_m,
-        outer_turn_m=ground.turn_m(turns, area.nominal),
-        resistance_ohm_20c=resistance_band(knowledge, turns) if knowledge else Band(*ohm(turns)),
-        knowledge=knowledge,
-        window=ground.window if ground.window.slope else None,
-    )
+        stretch, instruments = knowledge.wound.stretch_share, knowledge.instruments
+    winding = Winding(wire, outline, ground, area.nominal, recipe.leads_m, room_m(recipe))
+
+    def of_turns(turns: int) -> Coil:
+        # A layer is as thick on any width: where the flanges taper its turns are those of the mean width.
+        turns_per_layer = ground.mean_width_m(turns, area.nominal) / (LAY_PITCH * wire.overall_m)
+        coil = Coil(
+            recipe=recipe,
+            wire=wire,
+            turns=turns,
+            core_perimeter_m=ground.perimeter_m,
+            core_area_m2=ground.core_m2,
+            width_m=ground.even_width_m(turns, area.nominal),
+            area_per_turn_m2=area,
+            turns_per_layer=turns_per_layer,
+            layers=turns / turns_per_layer,
+            build_m=ground.build_m(turns, area.nominal),
+            fits=False,
+            wire_length_m=ground.length_m(turns, area.nominal) + recipe.leads_m,
+            outer_turn_m=ground.turn_m(turns, area.nominal),
+            resistance_ohm_20c=Band(0.0, 0.0, 0.0),
+            knowledge=knowledge,
+            window=ground.window if ground.window.slope else None,
+            stretch_share=stretch,
+            instruments=instruments,
+        )
+        return replace(
+            coil,
+            fits=flats_build_at(coil, turns).high <= room_m(recipe),
+            resistance_ohm_20c=resistance_band(coil.known, turns),
+        )
+
+    coil = of_turns(turns_asked(recipe.target, winding))
+    if isinstance(recipe.target, ResistanceTarget):
+        coil = of_turns(_turns_as_known(recipe.target, coil.known))
+    return coil
+
+
+def _ground(recipe: Recipe) -> tuple[Ground, Outline, WireFacts]:
+    """What the wire lies on and between, with its tape, and the wire by its tables."""
+    tables = wire_facts(recipe.wire)
+    tape_m, core_m = recipe.tape_under_m, core_perimeter_m(recipe.core)
+    perimeter_m = core_m + 2 * math.pi * tape_m
+    area_m2 = core_area_m2(recipe.core) + core_m * tape_m + math.pi * tape_m**2
+    ground = Ground(_winding_window(recipe, tables), perimeter_m, area_m2)
+    return ground, wound_outline(recipe.core, tape_m), tables
 
 
 def _turns_as_known(target: ResistanceTarget, knowledge: Knowledge) -> int:
@@ -137,50 +143,37 @@ def resistance_at(coil: Coil, turns: float) -> Band:
 
 
 def resistance_curve(coil: Coil) -> Callable[[float], tuple[float, float, float]]:
-    """A cheap callable, turns -> (nominal, low, high) in ohms at 20 C, for screens; leads included."""
-    knowledge = coil.knowledge
-    if knowledge is not None:
+    """A callable, turns -> (nominal, low, high) in ohms at 20 C, for screens; leads included."""
+    known = coil.known
 
-        def as_known(turns: float) -> tuple[float, float, float]:
-            band = resistance_band(knowledge, turns)
-            return (band.nominal, band.low, band.high)
+    def curve(turns: float) -> tuple[float, float, float]:
+        band = resistance_band(known, turns)
+        return (band.nominal, band.low, band.high)
 
-        return as_known
-    return _resistance_curve(
-        coil.wire.ohm_per_m, coil.ground, coil.area_per_turn_m2, coil.recipe.leads_m
-    )
+    return curve
 
 
 def turns_for_resistance(coil: Coil, ohm_20c: float) -> Band:
-    """Turns (not whole) at which this winding has ``ohm_20c``; limits combined like the resistance's.
-
-    The same two doubts, carried through the inverse: more ohms per metre or fatter packing need
-    fewer turns. Of a coil of which something was measured: as known.
-    """
-    if coil.knowledge is not None:
-        return turns_for(coil.knowledge, ohm_20c)
-
-    ground = coil.ground
-
-    def turns(ohm_per_m: float, area_m2: float) -> float:
-        length_m = max(ohm_20c / ohm_per_m - coil.recipe.leads_m, 0.0)
-        return ground.turns_of(length_m, area_m2)
-
-    wire, area = coil.wire.ohm_per_m, coil.area_per_turn_m2
-    nominal = turns(wire.nominal, area.nominal)
-    if nominal <= 0:
-        return Band(0.0, 0.0, 0.0)
-    by_wire, by_packing = turns(wire.high, area.nominal), turns(wire.nominal, area.high)
-    most = joined(turns(wire.low, area.nominal) / nominal, turns(wire.nominal, area.low) / nominal)
-    if by_wire <= 0:  # the leads alone may have it
-        return Band(nominal, 0.0, nominal * most)
-    return Band(nominal, nominal / joined(by_wire / nominal, by_packing / nominal), nominal * most)
+    """Turns (not whole) at which this winding has ``ohm_20c``; limits combined like the resistance's."""
+    return turns_for(coil.known, ohm_20c)
 
 
 def build_at(coil: Coil, turns: float) -> Band:
     """Height of the first ``turns`` turns above the core, metres, with 95 % limits."""
     area, ground = coil.area_per_turn_m2, coil.ground
     return Band(*(ground.build_m(turns, each) for each in (area.nominal, area.low, area.high)))
+
+
+def flats_build_at(coil: Coil, turns: float) -> Band:
+    """Height where the winding stands highest: on its flat sides, if it has any; metres, 95 % limits.
+
+    The layers stand looser there, by nothing to ``BULGE_MOST`` of the build.
+    """
+    build = build_at(coil, turns)
+    if not flats_m(coil.outline):
+        return build
+    middle = 1 + BULGE_MOST / 2
+    return joined_band(build.nominal * middle, factors(build), (middle, (1 + BULGE_MOST) / middle))
 
 
 def complaints(coil: Coil) -> tuple[Complaint, ...]:
@@ -204,25 +197,36 @@ def complaints(coil: Coil) -> tuple[Complaint, ...]:
 
 def remarks(coil: Coil) -> tuple[str, ...]:
     """What a person should know of a coil that may be wound, in sentences."""
-    build = build_at(coil, coil.turns)
+    told = [each for each in (makers_remark(coil.recipe.wire), _tension_remark(coil)) if each]
+    build, flats = build_at(coil, coil.turns), flats_build_at(coil, coil.turns)
     height_m = room_m(coil.recipe)
-    if build.high <= height_m or build.low > height_m:
-        return ()
+    if flats.high <= height_m or build.low > height_m:
+        return tuple(told)
     chance = (
         "it fits only if laid tighter than usual"
-        if build.nominal > height_m
+        if flats.nominal > height_m
         else "loosely laid it may reach the flange"
     )
-    return (
-        f"the build is {_span(build)} under flanges of {show_length(coil.recipe.height_m)}"
-        f"{_less_tape(coil.recipe)}:"
-        f" {chance}; watch the last layers",
+    where = " on the flat sides, where the layers stand looser," if flats != build else ""
+    told.append(
+        f"the build is {_span(flats)}{where} under flanges of"
+        f" {show_length(coil.recipe.height_m)}{_less_tape(coil.recipe)}:"
+        f" {chance}; watch the last layers"
     )
+    return tuple(told)
+
+
+def _tension_remark(coil: Coil) -> str:
+    """A tension that is told is judged at once."""
+    told_n = coil.recipe.tension_n
+    return "" if told_n is None else tension_remark(coil.wire, told_n)
 
 
 def turns_that_fit(coil: Coil) -> int:
-    """Turns that stay below the flanges with nominal packing."""
-    return int(coil.ground.turns_in_build(room_m(coil.recipe), coil.area_per_turn_m2.nominal))
+    """Turns that stay below the flanges with nominal packing, on the flats too."""
+    loose = 1 + BULGE_MOST / 2 if flats_m(coil.outline) else 1.0
+    room = room_m(coil.recipe) / loose
+    return int(coil.ground.turns_in_build(room, coil.area_per_turn_m2.nominal))
 
 
 def _winding_window(recipe: Recipe, wire: WireFacts) -> Window:
@@ -240,32 +244,6 @@ def _winding_window(recipe: Recipe, wire: WireFacts) -> Window:
                 remedy=f"make the margin smaller or check {what}",
             )
     return window
-
-
-def _resistance_curve(
-    ohm_per_m: Band, ground: Ground, area: Band, leads_m: float
-) -> Callable[[float], tuple[float, float, float]]:
-    wire_up = ohm_per_m.high / ohm_per_m.nominal
-    wire_down = ohm_per_m.nominal / ohm_per_m.low
-
-    def curve(turns: float) -> tuple[float, float, float]:
-        if turns < 1e-9:  # nothing wound yet
-            bare = leads_m * ohm_per_m.nominal
-            return (bare, bare / wire_down, bare * wire_up)
-        length_m, longest_m, shortest_m = (
-            ground.length_m(turns, each) + leads_m for each in (area.nominal, area.high, area.low)
-        )
-        up = joined(wire_up, longest_m / length_m)
-        down = joined(wire_down, length_m / shortest_m)
-        nominal = ohm_per_m.nominal * length_m
-        return (nominal, nominal / down, nominal * up)
-
-    return curve
-
-
-def joined(factor: float, other: float) -> float:
-    """Two independent factors at their 95 % limits as one: log-errors add as squares. At least 1."""
-    return math.exp(math.hypot(math.log(factor), math.log(other)))
 
 
 def _less_tape(recipe: Recipe) -> str:

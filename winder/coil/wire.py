@@ -24,13 +24,14 @@ from collections.abc import Iterable
 from winder.coil.bands import Band
 from winder.errors import UserMistake
 from winder.files.dimensions import INCH_M, MIL_M
-from winder.files.quantities import COPPER_RESISTIVITY_20C_OHM_M, awg_bare_m
-from winder.recipe.model import AwgWire, MeasuredWire, MetricWire, Wire
+from winder.files.quantities import COPPER_RESISTIVITY_20C_OHM_M, awg_bare_m, swg_bare_m
+from winder.recipe.model import AwgWire, MeasuredWire, MetricWire, SwgWire, Wire
 
 KFT_M = 12_000 * INCH_M
 IEC_OHM_M = 1e-6 / 58.5  # what IEC 60317-0-1 computes nominal resistances with
 FILMS = ("single", "heavy")
-GRADES = (1, 2)
+GRADES = (1, 2, 3)
+GRADE_3_SOURCE = "; grade 3: as much over grade 2 as grade 2 is over grade 1"
 DEFINITION = "definition"
 # What a micrometer in careful hands leaves open on a diameter, and copper's conductivity (58 to 59
 # MS/m) on the resistance, both at 95 %; our judgement, no source.
@@ -69,21 +70,63 @@ def wire_facts(wire: Wire) -> WireFacts:
     if isinstance(wire, MeasuredWire):
         facts = _measured_facts(wire)
     else:
-        facts = _awg_facts(wire) if isinstance(wire, AwgWire) else _metric_facts(wire)
-    if wire.ohm_per_m is None:
+        facts = _overcoated(_table_facts(wire), wire.overcoat_m)
+    maker = wire.ohm_per_m
+    if maker is None:
         return facts
     table = facts.ohm_per_m
-    if not 0.5 < wire.ohm_per_m / table.nominal < 2:
+    if not 0.5 < maker / table.nominal < 2:
         raise UserMistake(
-            f"{wire.ohm_per_m:.4g} ohm/m cannot be copper of {facts.bare_m * 1e3:.4g} mm,"
+            f"{maker:.4g} ohm/m cannot be copper of {facts.bare_m * 1e3:.4g} mm,"
             f" which has {table.nominal:.4g} ohm/m",
             where="wire.ohms_per_length",
             remedy="check the unit and the gauge; or leave it out to take the table's",
         )
-    ratio = wire.ohm_per_m / table.nominal
-    band = Band(wire.ohm_per_m, table.low * ratio, table.high * ratio)
+    ratio = maker / table.nominal
+    band = Band(maker, table.low * ratio, table.high * ratio)
     return dataclasses.replace(
         facts, ohm_per_m=band, source=f"{facts.source}; ohms per metre: the maker's"
+    )
+
+
+def makers_remark(wire: Wire) -> str:
+    """Where a maker's ohms per metre are more or less than copper of this wire can have; "" where they are not."""
+    maker = wire.ohm_per_m
+    if maker is None or isinstance(wire, MeasuredWire):
+        return ""
+    facts = _table_facts(wire)
+    table = facts.ohm_per_m
+    if table.low <= maker <= table.high:
+        return ""
+    near = ""
+    if isinstance(wire, AwgWire):
+        ohms = {gauge: _band(row, "ohm_per_kft", KFT_M) for gauge, row in _awg_rows().items()}
+        gauge = min(ohms, key=lambda each: abs(math.log(maker / ohms[each].nominal)))
+        near = f"; it is what {gauge} AWG has" if gauge != wire.gauge else ""
+    return (
+        f"{maker:.4g} ohm/m is not what {facts.label} can have, {table.low:.4g} to"
+        f" {table.high:.4g} ohm/m{near}: read the label again"
+    )
+
+
+def _table_facts(wire: AwgWire | SwgWire | MetricWire) -> WireFacts:
+    if isinstance(wire, AwgWire):
+        return _awg_facts(wire)
+    return _swg_facts(wire) if isinstance(wire, SwgWire) else _metric_facts(wire)
+
+
+def _overcoated(facts: WireFacts, overcoat_m: float) -> WireFacts:
+    """With a bonding layer over the enamel: twice its thickness on the diameter."""
+    if not overcoat_m:
+        return facts
+    assert facts.overall_limits_m is not None
+    low_m, high_m = facts.overall_limits_m
+    return dataclasses.replace(
+        facts,
+        label=f"{facts.label} bondable",
+        overall_m=facts.overall_m + 2 * overcoat_m,
+        overall_limits_m=(low_m + 2 * overcoat_m, high_m + 2 * overcoat_m),
+        source=f"{facts.source}; bonding layer of {overcoat_m * 1e3:.4g} mm, as told",
     )
 
 
@@ -178,21 +221,65 @@ def _metric_facts(wire: MetricWire) -> WireFacts:
             where="wire",
             remedy=f"take a size of the table: {_neighbours(size_nm, rows)}",
         )
-    if wire.grade not in GRADES:
-        raise UserMistake(
-            f"grade {wire.grade} is not in the wire table", where="wire", remedy="write 1 or 2"
-        )
     row = rows[size_nm]
-    grade = f"grade{wire.grade}"
     # The standard limits the overall diameter on both sides and names none in between: the middle.
-    low_mm, high_mm = float(row[f"{grade}_min_mm"]), float(row[f"{grade}_max_mm"])
+    low_mm, high_mm = _overall_mm(row, wire.grade)
     return WireFacts(
         label=f"{row['bare_mm']} mm grade {wire.grade}",
         bare_m=float(row["bare_mm"]) * 1e-3,
         overall_m=(low_mm + high_mm) / 2 * 1e-3,
         ohm_per_m=_band(row, "ohm_per_m", 1.0),
-        source=row["source"],
+        source=row["source"] + GRADE_3_SOURCE * (wire.grade == 3),
         overall_limits_m=(low_mm * 1e-3, high_mm * 1e-3),
+    )
+
+
+def _overall_mm(row: _Row, grade: int) -> tuple[float, float]:
+    """Limits over the enamel. Grade 3 is not in the tables at hand: as far over grade 2 as that is over grade 1."""
+    if grade not in GRADES:
+        raise UserMistake(
+            f"grade {grade} is not in the wire table", where="wire", remedy="write 1, 2 or 3"
+        )
+    (low_1, high_1), (low_2, high_2) = (
+        (float(row[f"grade{each}_min_mm"]), float(row[f"grade{each}_max_mm"])) for each in (1, 2)
+    )
+    return (low_1 + (grade - 1) * (low_2 - low_1), high_1 + (grade - 1) * (high_2 - high_1))
+
+
+def _swg_facts(wire: SwgWire) -> WireFacts:
+    """Imperial wire with an IEC grade: film and limits between those of the next metric sizes."""
+    bare_m = swg_bare_m(wire.gauge)
+    rows = _metric_rows()
+    size_nm = bare_m * 1e9
+    nearest = sorted(rows, key=lambda size: abs(size - size_nm))[:2]
+    first, other = rows[nearest[0]], rows[nearest[1]]
+    share = (size_nm - nearest[0]) / (nearest[1] - nearest[0])
+
+    def between(one: float, two: float) -> float:
+        return one + (two - one) * max(share, 0.0)
+
+    films_m = [
+        1e-3 * between(one - float(first["bare_mm"]), two - float(other["bare_mm"]))
+        for one, two in zip(
+            _overall_mm(first, wire.grade), _overall_mm(other, wire.grade), strict=True
+        )
+    ]
+    nominal = solid_ohm_per_m(bare_m)
+    low, high = (
+        nominal
+        * between(
+            *(float(row[f"ohm_per_m_{end}"]) / float(row["ohm_per_m"]) for row in (first, other))
+        )
+        for end in ("min", "max")
+    )
+    return WireFacts(
+        label=f"{wire.gauge} SWG grade {wire.grade}",
+        bare_m=bare_m,
+        overall_m=bare_m + sum(films_m) / 2,
+        ohm_per_m=Band(nominal, low, high),
+        source="bare: imperial standard wire gauge (from memory); IACS copper; film and limits between the"
+        " nearest sizes of IEC 60317-0-1",
+        overall_limits_m=(bare_m + films_m[0], bare_m + films_m[1]),
     )
 
 

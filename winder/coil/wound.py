@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from winder.coil.allowances import STRETCH_BY_FEEL
 from winder.coil.bands import Band
 from winder.coil.core import Outline
 from winder.coil.window import Ground
@@ -27,3 +28,4 @@ class Wound:
     turns: int  # that the coil is planned for
     turns_per_layer: float
     leads_m: float = 0.0
+    stretch_share: float = STRETCH_BY_FEEL  # greatest rise of the ohms by stretch (``allowances``)

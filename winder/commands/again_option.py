@@ -32,9 +32,6 @@ def add_again_options(parser: argparse.ArgumentParser) -> None:
 
 def again_of(arguments: argparse.Namespace) -> Again | None:
     """What is asked for; None: RECIPE alone. ``UserMistake`` where it does not go together."""
-    from winder.pair.likeness import By
-    from winder.service.again import Again
-
     mate, like = arguments.mate, arguments.like
     if mate is None and (arguments.by is not None or arguments.mirrored):
         raise UserMistake(
@@ -47,6 +44,9 @@ def again_of(arguments: argparse.Namespace) -> Again | None:
                 where="--mate",
                 remedy="add --by turns, --by resistance or --by hum",
             )
+        from winder.pair.likeness import By
+        from winder.service.again import Again
+
         return Again(mate, By(arguments.by), arguments.mirrored)
     if like is not None:
         if arguments.recipe is not None:
@@ -55,11 +55,14 @@ def again_of(arguments: argparse.Namespace) -> Again | None:
                 where=arguments.recipe,
                 remedy="leave the recipe out, or leave --like out",
             )
+        from winder.service.again import Again
+
         return Again(like)
-    if arguments.recipe is None and getattr(arguments, "count", None) is None:
+    others = ("goes_on", "count")
+    if arguments.recipe is None and all(getattr(arguments, name, None) is None for name in others):
         raise UserMistake(
             "nobody said what to wind",
             where="RECIPE",
-            remedy="name a recipe file, or a coil with --mate COIL or --like COIL",
+            remedy="name a recipe file, or a coil with --mate COIL, --like COIL or --continue COIL",
         )
     return None

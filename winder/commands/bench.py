@@ -2,27 +2,30 @@
 
 from __future__ import annotations
 
-import argparse
 from typing import Any
+
+from winder.commands.verb_parser import verb_parser
 
 _EXAMPLES = """\
 examples:
   winder bench new bench.toml           write a commented machine file to change
-  winder bench check-profile bench.toml tell everything that is wrong with it
+  winder bench check bench.toml         say everything that is wrong with it
+  winder bench check --port PORT        ask a board everything the protocol demands
   winder bench simulate                 a simulated bench on a pseudo-terminal"""
 
 
 def add_parser(subparsers: Any) -> None:
     """Add ``bench`` and its verbs."""
-    from winder.commands import bench_profile, bench_simulate
+    from winder.commands import bench_check, bench_profile, bench_simulate
 
-    parser = subparsers.add_parser(
+    parser = verb_parser(
+        subparsers,
         "bench",
-        help="the machine file; serve a simulated machine",
-        description="The machine and its set-up.",
-        epilog=_EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        "the machine: its file, its board, a simulated one",
+        "The machine and its set-up.",
+        _EXAMPLES,
     )
     verbs = parser.add_subparsers(title="verbs", metavar="VERB", required=True)
     bench_profile.add_verbs(verbs)
+    bench_check.add_verb(verbs)
     bench_simulate.add_verb(verbs)

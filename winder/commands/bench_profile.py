@@ -1,4 +1,4 @@
-"""``winder bench new`` and ``winder bench check-profile``: the machine file, written and judged.
+"""``winder bench new``, and the half of ``winder bench check`` that judges a machine file.
 
 The check tells everything that is wrong at once; of a good file it says in words what the numbers come
 to, so that a slip of ten shows: how far the spindle runs on, how many counts a second it gives.
@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.own_files import complaints_of, write_new_file
+from winder.commands.verb_parser import verb_parser
 from winder.errors import WinderError
 
 if TYPE_CHECKING:
@@ -27,39 +28,12 @@ _NEW_EXAMPLES = """\
 examples:
   winder bench new bench.toml"""
 
-_CHECK = """\
-Read a machine file. Everything that is wrong is told at once, each with its
-line and what to do; else what was read and what it comes to."""
-
-_CHECK_EXAMPLES = """\
-examples:
-  winder bench check-profile bench.toml
-  winder bench check-profile bench.toml --json
-
-exit codes: 0 the file is good, 2 it is not as it stands"""
-
 
 def add_verbs(verbs: Any) -> None:
-    """Add ``new`` and ``check-profile`` to the verbs of ``winder bench``."""
-    new = verbs.add_parser(
-        "new",
-        help="write a commented machine file",
-        description=_NEW,
-        epilog=_NEW_EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
+    """Add ``new`` to the verbs of ``winder bench``."""
+    new = verb_parser(verbs, "new", "write a commented machine file", _NEW, _NEW_EXAMPLES)
     new.add_argument("file", metavar="FILE", type=Path, help="the file to write")
     new.set_defaults(run=write_new)
-    check = verbs.add_parser(
-        "check-profile",
-        help="tell what is wrong with a machine file",
-        description=_CHECK,
-        epilog=_CHECK_EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    check.add_argument("file", metavar="FILE", type=Path, help="the machine file to read")
-    check.add_argument("--json", action="store_true", help="print one JSON object")
-    check.set_defaults(run=check_profile)
 
 
 def write_new(arguments: argparse.Namespace) -> int:
@@ -68,7 +42,7 @@ def write_new(arguments: argparse.Namespace) -> int:
 
     file: Path = arguments.file
     write_new_file(file, new_profile_text(file.stem), "machine file")
-    print(f"{file} is written; put your values in, then: winder bench check-profile {file}")
+    print(f"{file} is written; put your values in, then: winder bench check {file}")
     return 0
 
 

@@ -21,6 +21,7 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any
 
+from winder.commands.verb_parser import verb_parser
 from winder.errors import UserMistake, WinderError
 
 if TYPE_CHECKING:
@@ -65,12 +66,8 @@ examples:
 
 def add_verb(verbs: Any) -> None:
     """Add ``simulate`` to the verbs of ``winder bench``."""
-    simulate = verbs.add_parser(
-        "simulate",
-        help="serve a simulated machine as a serial port",
-        description=_DESCRIPTION,
-        epilog=_EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+    simulate = verb_parser(
+        verbs, "simulate", "serve a simulated machine as a serial port", _DESCRIPTION, _EXAMPLES
     )
     simulate.add_argument(
         "--seed", metavar="N", default="1", help="seed of all its chances (default 1)"

@@ -7,22 +7,25 @@ take off, ``gauge`` which wire a piece is of. Nothing is read or written but the
 from __future__ import annotations
 
 import argparse
-import re
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.known_option import add_known_option, readings_of
+from winder.commands.verb_parser import verb_parser
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
-    from winder.coil.bands import Band
     from winder.coil.desk import GaugeFound, ReadingAt, UnknownCoil
     from winder.coil.model import Coil
+    from winder.files.amounts import MeasuredOhms
     from winder.files.dimensions import Dimension
+    from winder.machine.instruments import Instruments
+    from winder.machine.model import MachineProfile
 
 _DESCRIPTION = """\
 Sums for the bench: a reading at another temperature, the turns of an unknown
 coil, the gauge of a wire. Every quantity is a number, one space and a unit;
-limits are at 95 %, for an ordinary meter and thermometer."""
+limits are at 95 %, by the instruments that your machine file tells (--machine),
+else those of an ordinary hand meter and thermometer."""
 
 _EXAMPLES = """\
 examples:
@@ -64,25 +67,28 @@ examples:
   winder desk gauge --bare '2.5 mil'
   winder desk gauge --piece '20 m, 108.6 ohm, 22 C'"""
 
-USUAL_C = 20.0
+READING_LIKE = "'832 ohm, 27 C'"
+PIECE_LIKE = "'20 m, 108 ohm, 22 C'"
 PIECE_SHORT_OHM = 100.0
 
 
 def add_parser(subparsers: Any) -> None:
-    desk = _parser(subparsers, "desk", "sums for the bench", _DESCRIPTION, _EXAMPLES)
+    desk = verb_parser(subparsers, "desk", "sums for the bench", _DESCRIPTION, _EXAMPLES)
     verbs = desk.add_subparsers(title="verbs", metavar="VERB", required=True)
-    reading = _parser(verbs, "reading", "ohms at another temperature", _READING, _READING_EXAMPLES)
+    reading = verb_parser(
+        verbs, "reading", "ohms at another temperature", _READING, _READING_EXAMPLES
+    )
     reading.add_argument("reading", metavar="READING", help="as in '832 ohm, 27 C'")
     reading.add_argument("--to", metavar="C", default="20 C", help="temperature (default: 20 C)")
     _json(reading, run_reading)
-    turns = _parser(verbs, "turns", "turns of an unknown coil", _TURNS, _TURNS_EXAMPLES)
+    turns = verb_parser(verbs, "turns", "turns of an unknown coil", _TURNS, _TURNS_EXAMPLES)
     turns.add_argument("recipe", metavar="RECIPE", help="recipe with its wire and bobbin")
     turns.add_argument("reading", metavar="READING", help="of the coil, as in '812 ohm, 23 C'")
     turns.add_argument("--build", metavar="LENGTH", help="height of the winding above the core")
     turns.add_argument("--reach", metavar="OHMS", help="ohms at 20 C that are wanted")
     add_known_option(turns)
     _json(turns, run_turns)
-    gauge = _parser(verbs, "gauge", "which wire a piece is of", _GAUGE, _GAUGE_EXAMPLES)
+    gauge = verb_parser(verbs, "gauge", "which wire a piece is of", _GAUGE, _GAUGE_EXAMPLES)
     ways = gauge.add_mutually_exclusive_group(required=True)
     ways.add_argument("--over", metavar="LENGTH", help="diameter over the enamel")
     ways.add_argument("--bare", metavar="LENGTH", help="diameter of the bare copper")
@@ -92,20 +98,24 @@ def add_parser(subparsers: Any) -> None:
     _json(gauge, run_gauge)
 
 
-def _parser(
-    subparsers: Any, name: str, summary: str, description: str, examples: str
-) -> argparse.ArgumentParser:
-    parser: argparse.ArgumentParser = subparsers.add_parser(
-        name,
-        help=summary,
-        description=description,
-        epilog=examples,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    return parser
+def _bench(arguments: argparse.Namespace) -> MachineProfile | None:
+    """What is measured with; None: an ordinary hand meter. ``UserMistake`` as ``read_machine``."""
+    from winder.machine.reader import read_machine
+
+    return None if arguments.machine is None else read_machine(arguments.machine)
+
+
+def _meter(arguments: argparse.Namespace) -> Instruments | None:
+    bench = _bench(arguments)
+    return None if bench is None else bench.instruments
 
 
 def _json(parser: argparse.ArgumentParser, run: Any) -> None:
+    parser.add_argument(
+        "--machine",
+        metavar="FILE",
+        help="machine file that says what you measure with (default: an ordinary hand meter)",
+    )
     parser.add_argument("--json", action="store_true", help="print one JSON object")
     parser.set_defaults(run=run)
 
@@ -118,12 +128,12 @@ def run_reading(arguments: argparse.Namespace) -> int:
     from winder.coil.desk import reading_at
     from winder.files.dimensions import TEMPERATURE
 
-    _, ohm, celsius, said = _parts(arguments.reading, length=False)
+    read = _measured(arguments.reading)
     wanted = _quantity(arguments.to, TEMPERATURE, "--to")
-    told = reading_at(ohm, celsius, None, wanted)
+    told = reading_at(read.ohm, read.celsius, _meter(arguments), wanted)
     if arguments.json:
         return _print_json(_reading_facts(told))
-    if not said:
+    if not read.noted_c:
         print("no temperature given: the coil is taken to be at 20 C")
     band = told.at_wanted
     print(
@@ -141,7 +151,7 @@ def _reading_facts(told: ReadingAt) -> dict[str, Any]:
         "ohm": told.ohm,
         "temperature_c": told.temperature_c,
         "to_c": told.wanted_c,
-        "ohm_there": _facts(told.at_wanted),
+        "ohm_there": told.at_wanted.facts(),
         "ohm_per_kelvin": told.by_kelvin,
         "ohm_by_meter": told.by_meter,
         "ohm_by_thermometer": told.by_thermometer,
@@ -158,15 +168,16 @@ def run_turns(arguments: argparse.Namespace) -> int:
     from winder.commands.recipe import figured
     from winder.files.dimensions import LENGTH, RESISTANCE
 
-    _, ohm, celsius, said = _parts(arguments.reading, length=False)
+    read = _measured(arguments.reading)
     build = None if arguments.build is None else _quantity(arguments.build, LENGTH, "--build")
     reach = None if arguments.reach is None else _quantity(arguments.reach, RESISTANCE, "--reach")
-    _, coil = figured(arguments.recipe)
+    _, coil = figured(arguments.recipe, _bench(arguments))
     coil = with_readings(coil, readings_of(arguments))
-    found = unknown_coil(coil, reading_at(ohm, celsius), build_m=build, reach_ohm_20c=reach)
+    at_20c = reading_at(read.ohm, read.celsius, _meter(arguments))
+    found = unknown_coil(coil, at_20c, build_m=build, reach_ohm_20c=reach)
     if arguments.json:
         return _print_json(_turns_facts(found))
-    if not said:
+    if not read.noted_c:
         print("no temperature given: the coil is taken to be at 20 C")
     _print_turns(found, coil)
     return 0
@@ -200,12 +211,12 @@ def _print_turns(found: UnknownCoil, coil: Coil) -> None:
 
 def _turns_facts(found: UnknownCoil) -> dict[str, Any]:
     return {
-        "ohm_20c": _facts(found.ohm_20c),
-        "turns": _facts(found.turns),
+        "ohm_20c": found.ohm_20c.facts(),
+        "turns": found.turns.facts(),
         "wire_m": found.wire_m,
         "outer_turn_ohm_20c": found.outer_turn_ohm,
         "reach_ohm_20c": found.reach_ohm_20c,
-        "take_off_turns": None if found.take_off is None else _facts(found.take_off),
+        "take_off_turns": None if found.take_off is None else found.take_off.facts(),
     }
 
 
@@ -219,9 +230,9 @@ def run_gauge(arguments: argparse.Namespace) -> int:
 
     short = False
     if arguments.piece is not None:
-        length, ohm, celsius, _ = _parts(arguments.piece, length=True)
-        found = gauge_by_ohms(length, ohm, celsius)
-        short = ohm < PIECE_SHORT_OHM
+        piece = _measured(arguments.piece, piece=True)
+        found = gauge_by_ohms(piece.length_m, piece.ohm, piece.celsius, _meter(arguments))
+        short = piece.ohm < PIECE_SHORT_OHM
     else:
         bare = arguments.bare is not None
         option = "--bare" if bare else "--over"
@@ -256,7 +267,7 @@ def _label(label: str, film: bool) -> str:
 def _gauge_facts(found: GaugeFound) -> dict[str, Any]:
     return {
         "by": "ohms" if found.by_ohms else "diameter",
-        "measured": _facts(found.measured),
+        "measured": found.measured.facts(),
         "wires": [
             {
                 "wire": match.facts.label,
@@ -264,7 +275,7 @@ def _gauge_facts(found: GaugeFound) -> dict[str, Any]:
                 "off_share": match.off,
                 "bare_m": match.facts.bare_m,
                 "overall_m": match.facts.overall_m,
-                "ohm_per_m": _facts(match.facts.ohm_per_m),
+                "ohm_per_m": match.facts.ohm_per_m.facts(),
             }
             for match in found.matches
         ],
@@ -274,45 +285,14 @@ def _gauge_facts(found: GaugeFound) -> dict[str, Any]:
 # --- small change -------------------------------------------------------------------------------
 
 
-def _parts(text: str, *, length: bool) -> tuple[float, float, float, bool]:
-    """Length (0 where none belongs), ohms, temperature, and whether it was said; parts are known by units."""
-    from winder.files.dimensions import LENGTH, RESISTANCE, TEMPERATURE
-    from winder.files.quantities import quoted
+def _measured(text: str, *, piece: bool = False) -> MeasuredOhms:
+    from winder.files.amounts import read_measured_ohms
+    from winder.files.quantities import QuantityError
 
-    like = "'20 m, 108 ohm, 22 C'" if length else "'832 ohm, 27 C'"
-    if comma := re.search(r"[0-9],[0-9]", text):
-        raise UserMistake(
-            f"{quoted(text)} has a decimal comma at {comma.group()}",
-            where="reading",
-            remedy=f"write numbers with a point, and a space after a comma: {like}",
-        )
-    found: dict[str, float] = {}
-    for part in (each.strip() for each in text.split(",")):
-        kinds = [RESISTANCE, TEMPERATURE, *([LENGTH] if length else [])]
-        unit = part.split(" ")[-1]
-        kind = next((each for each in kinds if unit in each.units), RESISTANCE)
-        if kind.name in found:
-            raise UserMistake(
-                f"{quoted(text)} says {kind.name} twice",
-                where="reading",
-                remedy=f"write it like {like}, decimals with a point",
-            )
-        found[kind.name] = _quantity(part, kind, "reading")
-    needed = [RESISTANCE, *([LENGTH] if length else [])]
-    for kind in needed:
-        if kind.name not in found:
-            raise UserMistake(
-                f"{quoted(text)} does not say {kind.name}",
-                where="reading",
-                remedy=f"write it like {like}",
-            )
-    celsius = found.get(TEMPERATURE.name)
-    return (
-        found.get(LENGTH.name, 0.0),
-        found[RESISTANCE.name],
-        USUAL_C if celsius is None else celsius,
-        celsius is not None,
-    )
+    try:
+        return read_measured_ohms(text, PIECE_LIKE if piece else READING_LIKE, length=piece)
+    except QuantityError as wrong:
+        raise UserMistake(wrong.what, where="reading", remedy=wrong.remedy) from None
 
 
 def _quantity(text: str, dimension: Dimension, where: str) -> float:
@@ -328,10 +308,6 @@ def _ohms(ohm: float) -> str:
     from winder.files.quantities import show_resistance
 
     return show_resistance(ohm, 4)
-
-
-def _facts(band: Band) -> dict[str, float]:
-    return {"nominal": band.nominal, "low": band.low, "high": band.high}
 
 
 def _print_json(facts: dict[str, Any]) -> int:

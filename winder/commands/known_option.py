@@ -18,7 +18,7 @@ def add_known_option(parser: argparse.ArgumentParser, more: str = "") -> None:
         metavar="READING",
         action="append",
         default=[],
-        help="something measured, as in 'tail, 8 m, 43.1 ohm, 22 C', added to the recipe's readings"
+        help="something measured, as in 'tail, 20 m, 107.8 ohm, 22 C', added to the recipe's readings"
         f"{more}; may be given several times",
     )
 

@@ -9,7 +9,6 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from winder.coil.bands import Band
 from winder.coil.known import (
     Known,
     expected_words,
@@ -45,22 +44,18 @@ def known_facts(known: Known) -> dict[str, Any]:
             {
                 "reading": observation_words(told.observation),
                 "made": told.made,
-                "expected": _facts(told.expected),
-                "resistance_ohm_20c": _facts(told.ohm_after),
+                "expected": told.expected.facts(),
+                "resistance_ohm_20c": told.ohm_after.facts(),
             }
             for told in known.told
         ],
-        "ohm_per_m": _facts(known.ohm_per_m),
-        "resistance_ohm_20c": _facts(known.ohm),
+        "ohm_per_m": known.ohm_per_m.facts(),
+        "resistance_ohm_20c": known.ohm.facts(),
         "turns_for_target": None
         if known.turns_for_target is None
-        else _facts(known.turns_for_target),
+        else known.turns_for_target.facts(),
         "wind_long_turns": known.wind_long_turns,
         "take_off_turns": None
         if off is None
         else {"nominal": off.turns, "low": off.low, "high": off.high, "whole": off.whole},
     }
-
-
-def _facts(band: Band) -> dict[str, float]:
-    return {"nominal": band.nominal, "low": band.low, "high": band.high}

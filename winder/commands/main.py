@@ -1,7 +1,7 @@
 """The command line's front door: which verb, and errors turned into words.
 
-Every verb lives in a file of its own and imports the rooms it needs only when it runs, so that help
-is instant. Exit codes: 0 done, 1 trouble, 2 the user's mistake.
+Every verb lives in a file of its own, which is read when it is asked for, and imports the rooms it needs only when
+it runs, so that help is instant. Exit codes: 0 done, 1 trouble, 2 the user's mistake.
 """
 
 from __future__ import annotations
@@ -9,13 +9,15 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-import traceback
+from collections.abc import Sequence
+from importlib import import_module
 from typing import NoReturn
 
 from winder import __version__
-from winder.commands import bench, desk, lay, plan, recipe, rehearse, sheet, shelf, spool, wind
 from winder.commands.calling_option import add_calling_options, calling_of
 from winder.commands.clean_output import clean_output, one_line
+from winder.commands.completion import SHELLS, PrintCompletion
+from winder.commands.old_spellings import refuse_old_spelling
 from winder.errors import FileComplaints, WinderError
 
 DESCRIPTION = """\
@@ -27,7 +29,7 @@ wind it, see the shelf of coils made."""
 EXAMPLES = """\
 examples:
   winder rehearse                          wind a shipped recipe on the simulated machine
-  winder recipe new bass.toml              write a commented recipe to change
+  winder recipe new bass.toml              write a recipe to change
   winder recipe check bass.toml            tell everything that is wrong with it
   winder plan bass.toml                    tell how it would be wound
   winder wind bass.toml --port sim         wind it on the simulated machine, as if real
@@ -39,6 +41,18 @@ examples:
 exit codes: 0 done, 1 trouble, 2 something to put right in what was asked"""
 
 
+VERBS = {
+    "recipe": "write or check a recipe",
+    "sheet": "tell what a recipe will give",
+    "plan": "tell how a recipe would be wound",
+    "rehearse": "wind on the simulated machine, in virtual time",
+    "wind": "wind a recipe on a board, real or simulated",
+    "bench": "the machine file; serve a simulated machine",
+    "shelf": "the coils made",
+    "spool": "spools of wire and what is left",
+    "desk": "sums for the bench",
+    "help": "short answers to what people ask",
+}  # each the file of this room, and its line in the help
 TRACE = "WINDER_TRACE"  # environment variable: show where an unforeseen fault came from
 
 
@@ -49,7 +63,8 @@ class Parser(argparse.ArgumentParser):
         super().error(one_line(message))
 
 
-def build_parser() -> argparse.ArgumentParser:
+def build_parser(words: Sequence[str] = tuple(VERBS)) -> argparse.ArgumentParser:
+    """The parser for these words: of a verb that is not among them it knows the name and what it is for."""
     parser = Parser(
         prog="winder",
         description=DESCRIPTION,
@@ -65,9 +80,19 @@ def build_parser() -> argparse.ArgumentParser:
         help="without a verb: the machine profile that the workbench winds with",
     )
     add_calling_options(parser)
+    parser.add_argument(
+        "--completion",
+        choices=SHELLS,
+        action=PrintCompletion,
+        help="print a script that lets this shell finish what you type",
+    )
     subparsers = parser.add_subparsers(title="verbs", metavar="VERB")
-    for verb in (recipe, sheet, plan, lay, rehearse, wind, bench, shelf, spool, desk):
-        verb.add_parser(subparsers)
+    every = any(word.startswith("--c") for word in words)  # --completion tells of all verbs
+    for verb, summary in VERBS.items():
+        if every or verb in words:
+            import_module(f"winder.commands.{verb}").add_parser(subparsers)
+        else:
+            subparsers.add_parser(verb, help=summary)
     return parser
 
 
@@ -76,14 +101,18 @@ def open_workbench(arguments: argparse.Namespace) -> int:
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         build_parser().print_help()
         return 2
+    from functools import partial
+
+    from winder.commands.said import said
     from winder.screens import run_workbench
-    from winder.service.sources import read_profile
+    from winder.service.given_files import read_profile
     from winder.service.workbench import LocalWorkbench
 
     machine = arguments.workbench_machine
     if machine is not None:
         read_profile(machine)  # what is wrong with it is told before any screen opens
-    bench = LocalWorkbench(logbook=arguments.logbook, machine=machine)
+    command = partial(said, build_parser())
+    bench = LocalWorkbench(arguments.logbook, machine, command)
     return run_workbench(bench, calling_of(arguments))
 
 
@@ -101,8 +130,10 @@ def main(words: list[str] | None = None) -> int:
 
 
 def _run(words: list[str] | None) -> int:
+    words = sys.argv[1:] if words is None else words
     try:
-        arguments = build_parser().parse_args(words)
+        refuse_old_spelling(words)
+        arguments = build_parser(words).parse_args(words)
         run = getattr(arguments, "run", open_workbench)
         return int(run(arguments))
     except WinderError as error:
@@ -117,6 +148,8 @@ def _run(words: list[str] | None) -> int:
         return 1
     except Exception as error:
         if os.environ.get(TRACE):
+            import traceback
+
             traceback.print_exc()
             return 1
         fault = one_line(f"{type(error).__name__}: {error}")

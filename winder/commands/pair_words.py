@@ -7,15 +7,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from winder.files.dimensions import INDUCTANCE
+from winder.files.quantities import show_quantity
 from winder.pair.backwards import Cure, Heard, Verdict
 from winder.pair.drawing import Drawing, nodes, plain
 from winder.pair.leads import End
 from winder.pair.likeness import SURPRISE_MAX, By, Likeness, TurnsOff
-from winder.pair.signs import Lead
+from winder.pair.signs import Lead, Outcome
 
 if TYPE_CHECKING:
     from winder.coil.bands import Band
-    from winder.coil.spool_account import Lasting
     from winder.pair.ways import PairFigures, Way
 
 NAME_LETTERS = 30
@@ -51,9 +52,19 @@ def likeness_lines(likeness: Likeness) -> list[str]:
     return lines
 
 
+def is_advised(off: TurnsOff) -> bool:
+    """Whether it is worth taking anything off: hum hears what no meter tells."""
+    return off.whole > 0 and (off.by is By.HUM or off.can_tell)
+
+
+def how_off_line(off: TurnsOff, number: int) -> str:
+    """What to type so that the machine unwinds them under count."""
+    return f"under count: winder wind --continue {number} --take-off {off.whole} --port PORT"
+
+
 def off_line(off: TurnsOff | None, likeness: Likeness) -> str:
     """What to take off, in one sentence."""
-    if off is None or (off.by is not By.HUM and not off.can_tell):
+    if off is None or not is_advised(off):
         return "leave both as they are: nothing to take off that a meter could tell"
     name = plain((likeness.one, likeness.other)[off.coil].name, NAME_LETTERS)
     low, high = max(off.low, 0.0), max(off.high, 0.0)
@@ -64,7 +75,7 @@ def off_line(off: TurnsOff | None, likeness: Likeness) -> str:
 def ways_lines(figures: PairFigures) -> list[str]:
     """The four ways as a table of at most 80 columns, decibels against one coil alone."""
     lines = [
-        f"{'':26}{'hum, dB':>20}{'signal, dB':>17}{'ohms':>9}{'H':>8}",
+        f"{'':24}{'hum, dB':>20}{'signal, dB':>16}{'ohms':>9}{'in air':>11}",
         *(_way_line(way) for way in figures.ways),
     ]
     thin = [way for way in figures.ways if way.signal.thin]
@@ -79,9 +90,13 @@ def _way_line(way: Way) -> str:
     circuit = way.wiring.join.circuit.value
     name = f"{circuit}, {'quiet' if way.wiring.outcome.hum_cancels else 'humming'}"
     name += ", thin" if way.signal.thin else ""
-    ohm, henry = way.ohm_20c.nominal, way.henry.nominal
+    ohm, henry = _ohms(way.ohm_20c.nominal), show_quantity(way.henry.nominal, INDUCTANCE, 3)
     hum, signal = _decibels(way.hum.decibel), _decibels(way.signal.decibel)
-    return f"{name:26}{hum:>20}{signal:>17}{ohm:>9.4g}{henry:>8.3g}"
+    return f"{name:24}{hum:>20}{signal:>16}{ohm:>9}{henry:>11}"
+
+
+def _ohms(value: float) -> str:
+    return f"{value:.0f}" if value >= 1000 else f"{value:.4g}"
 
 
 def _decibels(band: Band) -> str:
@@ -124,24 +139,26 @@ def verdict_lines(verdict: Verdict) -> list[str]:
     return [*lines, f"{what}: {verdict.cure.value}", f"test: {verdict.proof.value}"]
 
 
-def lasting_lines(lasting: Lasting) -> list[str]:
-    """Whether the spool lasts for a wind, and where it would run out."""
-    needed, spare = lasting.needed_m, lasting.spare_m
-    lines = [
-        f"{needed.nominal:.0f} m of wire needed, between {needed.low:.0f} and {needed.high:.0f}"
-    ]
-    if spare.nominal >= 0:
-        lines.append(f"{lasting.lasts.value}: {spare.nominal:.0f} m stay on the spool")
+def tap_lines(made: Outcome, verdict: Verdict) -> list[str]:
+    """What two taps on a joined pair say, and what cures it."""
+    hum = "cancels" if made.hum_cancels else "adds up"
+    signals = "add" if made.signals_add else "cancel, so it is thin"
+    return [f"as it is soldered, hum {hum} and signals {signals}", *verdict_lines(verdict)]
+
+
+def stack_tap_lines(*, wound_alike: bool) -> list[str]:
+    """Two coils tapped alone on one pole, red at the finish: which leads make the quiet stack."""
+    if wound_alike:
+        how, series = "run the same way round", "like leads: F with F, or S with S"
+        parallel = "F with S, and S with F"
     else:
-        lines.append(f"{lasting.lasts.value}: {-spare.nominal:.0f} m are missing")
-    lines[-1] += f" (between {spare.low:.0f} and {spare.high:.0f})"
-    ends = lasting.ends_at_turns
-    if ends is not None:
-        lines.append(
-            f"the wire would end at about turn {ends.nominal:.0f}, between {ends.low:.0f} and"
-            f" {ends.high:.0f}"
-        )
-    return lines
+        how, series = "run opposite ways round", "unlike leads: F with S"
+        parallel = "F with F, and S with S"
+    return [
+        f"as they sit in the stack, both coils {how}",
+        f"quiet in series: join {series}",
+        f"quiet in parallel: join {parallel}",
+    ]
 
 
 def _turns_words(more: Band) -> str:

@@ -29,7 +29,6 @@ WORDS: dict[str, Asked] = {
     "guide back": Asked(Intent.GUIDE_TO_START),
     "touch left": Asked(Intent.TOUCH_LEFT),
     "touch right": Asked(Intent.TOUCH_RIGHT),
-    "by feel": Asked(Intent.CONFIRM, Item.TENSION),
     "guard closed": Asked(Intent.CONFIRM, Item.GUARD),
     "all done": Asked(Intent.SET_UP_DONE),
     "set up already": Asked(Intent.DECLARE_SET_UP),
@@ -41,7 +40,7 @@ WORDS: dict[str, Asked] = {
 }
 # First word or words, the intent, and what comes after them.
 NUMBERS: dict[str, tuple[Intent, str]] = {
-    "tension": (Intent.SET_TENSION, "CN"),
+    "tension": (Intent.SET_TENSION, "CN or by feel"),
     "guide": (Intent.STEP_GUIDE, "MM"),
     "counted": (Intent.SETTLE_COUNT, "TURNS"),
     "turns off": (Intent.TURNS_OFF, "TURNS"),
@@ -76,6 +75,8 @@ def _numbered(first: str, intent: Intent, unit: str, rest: str) -> Asked | str:
     besides = intent is Intent.TURNS_OFF and rest.lower().endswith(BESIDES)
     if besides:
         rest = rest[: -len(BESIDES)].strip()
+    if intent is Intent.SET_TENSION and rest.lower() == "by feel":
+        return Asked(intent, 0.0)
     try:
         number = read_number(rest)
     except QuantityError as wrong:
@@ -95,7 +96,7 @@ def _texted(intent: Intent, text: str) -> Asked | str:
 
 
 BESIDES = " besides"  # others than those that the sensor saw come off
-EXAMPLES = {"CN": "12.5", "MM": "-0.5", "TURNS": "6.5"}
+EXAMPLES = {"CN or by feel": "12.5", "MM": "-0.5", "TURNS": "6.5"}
 
 
 def possible_words(view: WindView) -> str:

@@ -14,9 +14,11 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.again_option import add_again_options, again_of
+from winder.commands.compared_lays import print_compared_lays
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.own_files import complaints_of
 from winder.commands.spool_option import add_spool_option, supplied_by, supply_facts, supply_lines
+from winder.commands.verb_parser import verb_parser
 from winder.errors import Complaint, FileComplaints, UserMistake, WinderError
 
 if TYPE_CHECKING:
@@ -38,18 +40,16 @@ examples:
   winder plan bass.toml                          on the simulated bench
   winder plan bass.toml --machine bench.toml
   winder plan bass.toml --scatter --seed 7       scattered lay, as with scatter = 7
+  winder plan bass.toml --compare-lays           as planned, scattered, by hand ...:
+                                                 each laid on the simulated bobbin
   winder plan bass.toml --json
 
 exit codes: 0 it can be wound, 2 it cannot as it stands"""
 
 
 def add_parser(subparsers: Any) -> None:
-    parser = subparsers.add_parser(
-        "plan",
-        help="tell how a recipe would be wound",
-        description=DESCRIPTION,
-        epilog=EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+    parser = verb_parser(
+        subparsers, "plan", "tell how a recipe would be wound", DESCRIPTION, EXAMPLES
     )
     add_again_options(parser)
     parser.add_argument(
@@ -62,10 +62,21 @@ def add_parser(subparsers: Any) -> None:
         help="scattered lay, whatever the recipe says: every stroke at a pitch of its own",
     )
     lay.add_argument("--even", action="store_true", help="even lay, whatever the recipe says")
+    lay.add_argument(
+        "--compare-lays",
+        action="store_true",
+        help="lay the coil in several ways on the simulated bobbin and compare them",
+    )
+    lay.add_argument(
+        "--compare-pieces",
+        action="store_true",
+        help="lay it in one go and in five winds, with a break, turns off and a board that was reset",
+    )
     parser.add_argument(
         "--seed",
         metavar="N",
-        help="seed of the scatter, 1 to 65535 (default: the recipe's scatter, else 1)",
+        help="seed of the scatter, 1 to 65535 (default: the recipe's scatter, else 1); with "
+        "--compare-lays also of the spool and the hand",
     )
     add_known_option(parser)
     add_spool_option(parser)
@@ -77,16 +88,20 @@ def run(arguments: argparse.Namespace) -> int:
     """Prints the plan, or raises all that refuses it; with ``--json`` prints both."""
     from winder.plan.checks import checks, refusals
     from winder.plan.planner import make_plan
-    from winder.service.sources import read_profile
+    from winder.service.given_files import read_profile
 
     again = again_of(arguments)
     file = arguments.recipe or f"coil {again.coil if again else ''}"
     given = None if arguments.seed is None else scatter_seed(arguments.seed)
     try:
-        coil = _coil(arguments, again)
+        machine = read_profile(arguments.machine)
+        coil = _coil(arguments, again, machine)
         supply = supplied_by(arguments, coil)
         coil = coil if supply is None else supply.coil
-        machine = read_profile(arguments.machine)
+        if arguments.compare_lays or arguments.compare_pieces:
+            pieces, as_json = arguments.compare_pieces, arguments.json
+            print_compared_lays(coil, machine, given or 1, pieces=pieces, as_json=as_json)
+            return 0
         if refused := refusals(coil, machine, legs_max=LEGS_MAX):
             raise FileComplaints(file, placed(coil, file, refused))
     except WinderError as error:
@@ -109,16 +124,17 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _coil(arguments: argparse.Namespace, again: Again | None) -> Coil:
+def _coil(arguments: argparse.Namespace, again: Again | None, machine: MachineProfile) -> Coil:
     """By the recipe file, or after a coil of the shelf, whose spool is taken unless another is named."""
-    from winder.service.again import coil_again
-    from winder.service.sources import read_coil
-    from winder.shelf import Logbook
+    from winder.service.given_files import read_coil
 
     if again is None:
-        return read_coil(arguments.recipe, readings_of(arguments))
+        return read_coil(arguments.recipe, readings_of(arguments), machine)
+    from winder.service.again import coil_again
+    from winder.shelf import Logbook
+
     with Logbook.open(getattr(arguments, "logbook", None), read_only=True) as logbook:
-        followed = coil_again(logbook, again, arguments.recipe, readings_of(arguments))
+        followed = coil_again(logbook, again, arguments.recipe, readings_of(arguments), machine)
     arguments.spool = arguments.spool or followed.spool or None
     return followed.coil
 

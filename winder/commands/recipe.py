@@ -20,10 +20,12 @@ from winder.commands.spool_option import (
     supply_facts,
     supply_lines,
 )
+from winder.commands.verb_parser import verb_parser
 from winder.errors import Complaint, FileComplaints, WinderError
 
 if TYPE_CHECKING:
     from winder.coil.model import Coil
+    from winder.machine.model import MachineProfile
     from winder.recipe.model import Core, Recipe
 
 _DESCRIPTION = """\
@@ -32,17 +34,19 @@ of your own. Every quantity is a number, one space and a unit: "9.5 mm"."""
 
 _EXAMPLES = """\
 examples:
-  winder recipe new kalimba.toml           write a commented recipe to change
+  winder recipe new kalimba.toml           write a recipe to change
   winder recipe check kalimba.toml         tell everything that is wrong with it
   winder recipe check kalimba.toml --json  the same for another program"""
 
 _NEW_DESCRIPTION = """\
-Write a commented recipe with every key in it. It is valid as it stands; put
-your own values in place of those. A file that is there already is left alone."""
+Write a recipe with the twelve lines that matter, or with --full every key there
+is. It is valid as it stands; put your own values in place of those. A file that
+is there already is left alone."""
 
 _NEW_EXAMPLES = """\
 examples:
-  winder recipe new kalimba.toml"""
+  winder recipe new kalimba.toml
+  winder recipe new kalimba.toml --full    every key, with what it means"""
 
 _CHECK_DESCRIPTION = """\
 Read a recipe and figure its coil. Everything that is wrong is told at once,
@@ -57,12 +61,13 @@ exit codes: 0 the recipe can be wound, 2 it cannot as it stands"""
 
 
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    recipe = _parser(subparsers, "recipe", "write or check a recipe", _DESCRIPTION, _EXAMPLES)
+    recipe = verb_parser(subparsers, "recipe", "write or check a recipe", _DESCRIPTION, _EXAMPLES)
     verbs = recipe.add_subparsers(title="verbs", metavar="VERB", required=True)
-    new = _parser(verbs, "new", "write a commented recipe", _NEW_DESCRIPTION, _NEW_EXAMPLES)
+    new = verb_parser(verbs, "new", "write a commented recipe", _NEW_DESCRIPTION, _NEW_EXAMPLES)
     new.add_argument("file", metavar="FILE", type=Path, help="the file to write")
+    new.add_argument("--full", action="store_true", help="write every key there is")
     new.set_defaults(run=write_new)
-    check = _parser(
+    check = verb_parser(
         verbs, "check", "tell what is wrong with a recipe", _CHECK_DESCRIPTION, _CHECK_EXAMPLES
     )
     check.add_argument("file", metavar="FILE", type=Path, help="the recipe to read")
@@ -71,28 +76,13 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     check.set_defaults(run=check_recipe)
 
 
-def _parser(
-    subparsers: argparse._SubParsersAction[argparse.ArgumentParser],
-    name: str,
-    summary: str,
-    description: str,
-    examples: str,
-) -> argparse.ArgumentParser:
-    return subparsers.add_parser(
-        name,
-        help=summary,
-        description=description,
-        epilog=examples,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-
-
 def write_new(arguments: argparse.Namespace) -> int:
     """Writes the template. ``UserMistake`` when the file exists or cannot be written."""
-    from winder.recipe.samples import new_recipe_text
+    from winder.recipe.samples import new_recipe_text, short_recipe_text
 
     file: Path = arguments.file
-    write_new_file(file, new_recipe_text(file.stem), "recipe")
+    text = new_recipe_text if arguments.full else short_recipe_text
+    write_new_file(file, text(file.stem), "recipe")
     name = one_line(file)
     print(f"{name} is written; put your values in, then: winder recipe check {name}")
     return 0
@@ -132,14 +122,14 @@ def _read_and_figure(file: str) -> tuple[Recipe, Coil, tuple[str, ...]]:
     return recipe, coil, remarks(coil)
 
 
-def figured(file: str) -> tuple[Recipe, Coil]:
+def figured(file: str, machine: MachineProfile | None = None) -> tuple[Recipe, Coil]:
     """The recipe and its coil, whether it fits or not. ``UserMistake`` with lines from either."""
     from winder.coil.known import coil_of
     from winder.recipe.reader import read_recipe
 
     recipe = read_recipe(file)
     try:
-        return recipe, coil_of(recipe)
+        return recipe, coil_of(recipe, machine)
     except FileComplaints:
         raise
     except WinderError as error:
@@ -191,7 +181,13 @@ def target_words(recipe: Recipe) -> str:
     """What the recipe asks for: ``5000 turns``, ``350 ohm at 20 C``."""
     from winder.files.dimensions import INDUCTANCE, TEMPERATURE
     from winder.files.quantities import copper_factor, show_length, show_quantity, show_resistance
-    from winder.recipe.model import BuildTarget, ResistanceTarget, TurnsTarget, WireTarget
+    from winder.recipe.model import (
+        BuildTarget,
+        FullTarget,
+        ResistanceTarget,
+        TurnsTarget,
+        WireTarget,
+    )
 
     target = recipe.target
     if isinstance(target, TurnsTarget):
@@ -202,6 +198,8 @@ def target_words(recipe: Recipe) -> str:
         return f"{ohm} at {show_quantity(recipe.temperature_c, TEMPERATURE)}{long}"
     if isinstance(target, BuildTarget):
         return f"full to {show_length(target.build_m)}"
+    if isinstance(target, FullTarget):
+        return f"full to {show_length(target.below_rim_m)} below the rims"
     if isinstance(target, WireTarget):
         return f"{show_length(target.length_m)} of wire"
     return f"{show_quantity(target.henry, INDUCTANCE)} without a core"
@@ -236,14 +234,13 @@ def _coil_line(coil: Coil) -> str:
 
 def _facts(recipe: Recipe, coil: Coil) -> dict[str, Any]:
     """What ``--json`` tells of a good recipe: SI units, named."""
-    ohm = coil.resistance_ohm_20c
     return {
         "name": recipe.name,
         "wire": coil.wire.label,
         "direction": recipe.direction.value,
         "turns": coil.turns,
         "wind_long": coil.wind_long,
-        "resistance_ohm_20c": {"nominal": ohm.nominal, "low": ohm.low, "high": ohm.high},
+        "resistance_ohm_20c": coil.resistance_ohm_20c.facts(),
         "wire_length_m": coil.wire_length_m,
         "build_m": coil.build_m,
         "fits": coil.fits,

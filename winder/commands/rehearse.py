@@ -7,7 +7,9 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.known_option import add_known_option, readings_of
+from winder.commands.number_option import whole
 from winder.commands.progress_bar import ProgressBar
+from winder.commands.verb_parser import verb_parser
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
@@ -52,12 +54,12 @@ exit codes: 0 every run complete (with --faults: nothing found), 1 a run was not
 
 
 def add_parser(subparsers: Any) -> None:
-    parser = subparsers.add_parser(
+    parser = verb_parser(
+        subparsers,
         "rehearse",
-        help="wind on the simulated machine, in virtual time",
-        description=DESCRIPTION,
-        epilog=EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+        "wind on the simulated machine, in virtual time",
+        DESCRIPTION,
+        EXAMPLES,
     )
     parser.add_argument(
         "recipe", nargs="?", metavar="RECIPE", help="recipe file (default: an example)"
@@ -68,9 +70,9 @@ def add_parser(subparsers: Any) -> None:
         help="machine profile, or 'any' for another machine each run (default: the simulated bench)",
     )
     parser.add_argument(
-        "--seed", type=_whole, default=1, metavar="N", help="seed of the first run (1)"
+        "--seed", type=whole, default=1, metavar="N", help="seed of the first run (1)"
     )
-    parser.add_argument("--runs", type=_whole, default=1, metavar="N", help="how many runs (1)")
+    parser.add_argument("--runs", type=whole, default=1, metavar="N", help="how many runs (1)")
     parser.add_argument(
         "--observe",
         metavar="LIST",
@@ -87,18 +89,6 @@ def add_parser(subparsers: Any) -> None:
     parser.set_defaults(run=run)
 
 
-def _whole(text: str) -> int:
-    from winder.files.quantities import QuantityError, read_whole
-
-    try:
-        number = read_whole(text)
-    except QuantityError as wrong:
-        raise argparse.ArgumentTypeError(f"{wrong.what}; {wrong.remedy}") from None
-    if number < 0:
-        raise argparse.ArgumentTypeError(f"{number} is below nought; write it without a sign")
-    return number
-
-
 def run(arguments: argparse.Namespace) -> int:
     if arguments.faults is not None:
         from winder.commands.rehearse_faults import run_with_faults
@@ -108,10 +98,11 @@ def run(arguments: argparse.Namespace) -> int:
         raise UserMistake(
             f"{arguments.runs} runs", where="--runs", remedy=f"ask for 1 to {RUNS_MAX}"
         )
+    from winder.service.given_files import read_coil, read_profile
     from winder.service.shipped import first_example
-    from winder.service.sources import read_coil
 
-    coil = read_coil(arguments.recipe or first_example(), readings_of(arguments))
+    machine = None if arguments.machine == ANY else read_profile(arguments.machine)
+    coil = read_coil(arguments.recipe or first_example(), readings_of(arguments), machine)
     asks: tuple[Ask, ...] = ()
     if arguments.observe is not None:
         from winder.service.observing import read_asks
@@ -123,9 +114,9 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _one(arguments: argparse.Namespace, coil: Coil, asks: tuple[Ask, ...]) -> int:
+    from winder.service.given_files import read_profile
     from winder.service.observing import rehearse_observed
     from winder.service.rehearsal import rehearse, report_of
-    from winder.service.sources import read_profile
 
     machine = read_profile(arguments.machine)
     with ProgressBar(coil.recipe.name, quiet=arguments.json) as progress:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from winder.commands.known_option import add_known_option
 from winder.commands.spool_option import add_spool_option, supplied_by, supply_facts, supply_lines
+from winder.commands.verb_parser import verb_parser
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ examples:
   winder sheet kalimba.toml --machine bench.toml   time by your machine
   winder sheet kalimba.toml --picture coil.svg     and a cross-section to scale
   winder sheet kalimba.toml --json                 for another program
-  winder sheet kalimba.toml --known 'tail, 8 m, 43.1 ohm, 22 C'
+  winder sheet kalimba.toml --known 'tail, 20 m, 107.8 ohm, 22 C'
                                                    with a piece of the spool measured
 
 exit codes: 0 the sheet was written, 2 something to put right"""
@@ -44,13 +45,7 @@ Row = tuple[str, str, str, str]
 
 
 def add_parser(subparsers: Any) -> None:
-    parser = subparsers.add_parser(
-        "sheet",
-        help="tell what a recipe will give",
-        description=DESCRIPTION,
-        epilog=EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
+    parser = verb_parser(subparsers, "sheet", "tell what a recipe will give", DESCRIPTION, EXAMPLES)
     parser.add_argument("recipe", metavar="RECIPE", help="recipe file")
     parser.add_argument(
         "--machine", metavar="FILE", help="machine file (default: the simulated bench)"
@@ -73,15 +68,15 @@ def run(arguments: argparse.Namespace) -> int:
     from winder.recipe.observations import is_made
     from winder.recipe.readings import read_reading
 
-    _, coil = figured(arguments.recipe)
+    machine = _machine(arguments.machine)
+    _, coil = figured(arguments.recipe, machine)
     readings = [read_reading(text) for text in arguments.known]
     coil = with_readings(coil, [each for each in readings if is_made(each)])
     given = supplied_by(arguments, coil)
     coil = coil if given is None else given.coil
     known = _known(coil, [each for each in readings if not is_made(each)])
-    machine = _machine(arguments.machine)
     duration_s, note = _duration(coil, machine)
-    sheet = figure_sheet(coil, duration_s, tensioner_kg=machine.tensioner_kg)
+    sheet = figure_sheet(coil, duration_s, machine=machine)
     if arguments.picture is not None:
         _draw(sheet, arguments.picture)
     if arguments.json:
@@ -146,6 +141,7 @@ def _print_table(sheet: Sheet, remarks: list[str]) -> None:
     from rich.table import Table
     from rich.text import Text
 
+    from winder.coil.narrowing import narrowing_words
     from winder.commands.recipe import target_words
 
     coil = sheet.coil
@@ -160,7 +156,8 @@ def _print_table(sheet: Sheet, remarks: list[str]) -> None:
         Text(f"{coil.recipe.name}: {coil.wire.label}, target {target_words(coil.recipe)}")
     )
     console.print(table)
-    console.print(Text(f"speed: {sheet.speed_limit.why}"))
+    console.print(Text(f"band: {narrowing_words(coil)}"))
+    console.print(Text(f"speed: {sheet.speed_advice.why}"))
     console.print(Text(f"wire: {coil.wire.source}"))
     for remark in remarks:
         console.print(Text(f"note: {remark}"))
@@ -187,6 +184,8 @@ def rows(sheet: Sheet) -> Iterator[Row]:
         yield ("  first and last layer", f"{first:.1f} and {last:.1f}", "", "")
     yield ("layers", f"{coil.layers:.1f}", "", "")
     yield _banded("build", sheet.build_m, LENGTH)
+    if sheet.flats_build_m != sheet.build_m:
+        yield _banded("  on the flat sides", sheet.flats_build_m, LENGTH)
     yield (_fit_words(sheet), *_banded("", sheet.spare_m, LENGTH)[1:])
     yield _scaled("fill, wire with enamel", sheet.fill_fraction, 100, "%")
     yield ("fill, copper", f"{100 * sheet.copper_fill_fraction:.1f} %", "", "")
@@ -202,15 +201,21 @@ def rows(sheet: Sheet) -> Iterator[Row]:
     yield _banded("copper", sheet.copper_kg, MASS)
     yield _banded("copper and enamel", sheet.wire_kg, MASS)
     yield from _field_rows(sheet, show(recipe.surroundings.field_t, FLUX_DENSITY))
-    yield _scaled("tension, working range", sheet.tension_n, 100, "cN")
-    limit = sheet.speed_limit.rpm
-    yield ("speed the wire bears", "no limit" if limit is None else f"{limit:.0f} rpm", "", "")
+    yield _scaled("tension to wind with", sheet.tension_n, 100, "cN")
+    yield ("  its greatest, where copper yields", f"{sheet.tension_max_n * 100:.3g} cN", "", "")
+    advised = sheet.speed_advice.rpm
+    yield (
+        "speed the wire likes",
+        "any" if advised is None else f"up to {advised:.0f} rpm",
+        "",
+        "",
+    )
     yield ("time", _time_words(sheet.duration_s), "", "")
 
 
 def _field_rows(sheet: Sheet, field: str) -> Iterator[Row]:
     """Inductance, hum, capacitance, resonance."""
-    from winder.coil.hum import MAINS_HZ
+    from winder.coil.hum import MAINS_HZ, NEAR_TRANSFORMER_T
     from winder.files.dimensions import CAPACITANCE, INDUCTANCE
     from winder.files.quantities import show_quantity
 
@@ -221,11 +226,14 @@ def _field_rows(sheet: Sheet, field: str) -> Iterator[Row]:
         yield _banded(name, sheet.cored_inductance_h, INDUCTANCE)
     yield _scaled("turns-area", sheet.turns_area_m2, 1, "m2")
     for frequency_hz, band in zip(MAINS_HZ, sheet.hum_v, strict=True):
-        yield _scaled(f"hum at {field}, {frequency_hz:.0f} Hz", band, 1e6, "uV")
+        yield _scaled(f"hum, {field} along axis, {frequency_hz:.0f} Hz", band, 1e6, "uV")
+    if 0 < around.field_t < NEAR_TRANSFORMER_T:
+        times = NEAR_TRANSFORMER_T / around.field_t
+        yield _scaled("  near a transformer, 1 uT, 50 Hz", sheet.hum_v[0], 1e6 * times, "uV")
     if sheet.self_capacitance_f is None:
         yield ("self-capacitance", "fewer than two layers: not figured", "", "")
     else:
-        yield _banded("self-capacitance", sheet.self_capacitance_f, CAPACITANCE)
+        yield _banded("self-capacitance, bare coil", sheet.self_capacitance_f, CAPACITANCE)
     if sheet.resonance_hz:
         yield _scaled("resonance alone", sheet.resonance_hz, 1e-3, "kHz")
     if sheet.cable_resonance_hz and around.cable_f:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from winder.commands.logbook_option import add_logbook_option
+from winder.commands.verb_parser import verb_parser
 
 _DESCRIPTION = """\
 The coils made: what was wanted, what was wound and how sure the count is; what
@@ -42,15 +43,18 @@ examples:
 
 _MEASURE = """\
 Enter a reading of a coil: ohms with their temperature, an inductance, or a
-resonance in your own words. Readings are kept, all of them; a wrong one is
-struck out with a reason and stays to be seen. Ohms are brought to 20 C and
-judged against what the coil as wound should have."""
+resonance (with two known capacitors it gives the inductance), or a tap test, which
+tells which way the coil is wound; 'tap' alone leads you through it. Readings are
+kept, all of them; a wrong one is struck out with a reason and stays to be seen.
+Ohms are brought to 20 C and judged against what the coil as wound should have."""
 
 _MEASURE_EXAMPLES = """\
 examples:
   winder shelf measure 12 '812 ohm, 23 C'
   winder shelf measure 12 'inductance, 1.8 H' --meter 'bridge at 120 Hz'
   winder shelf measure 12 'resonance, 7.1 kHz with 470 pF, 9.8 kHz with 100 pF'
+  winder shelf measure 12 tap
+  winder shelf measure 12 'tap, up, north'      steel pulled off a north pole: up
   winder shelf measure 12 --strike 3 --because 'the leads touched'"""
 
 _EDIT = """\
@@ -71,7 +75,7 @@ _PAIR = """\
 Tell how alike two coils are and what to take off which; then, when you say how
 they sit and which poles face the string, hum and signal of the four ways to join
 them against one coil alone, and how to solder the quiet one. Of a pair that is
-soldered already, --hears tells what may be wrong and what cures it."""
+soldered already, --hears and --taps tell what may be wrong and what cures it."""
 
 _PAIR_EXAMPLES = """\
 examples:
@@ -79,7 +83,9 @@ examples:
   winder shelf pair 12 13 --side-by-side '22 mm' --poles north,south --iron magnets
   winder shelf pair 12 13 --stacked '2 mm' --poles north --source transformer --away '1 m'
   winder shelf pair 12 13 --side-by-side '22 mm' --poles north,south --svg pair.svg
-  winder shelf pair 12 13 --side-by-side '22 mm' --hears hum"""
+  winder shelf pair 12 13 --side-by-side '22 mm' --hears hum
+  winder shelf pair 12 13 --side-by-side '22 mm' --taps
+  winder shelf pair 12 13 --side-by-side '22 mm' --poles north,south --taps up,down"""
 
 
 _EXCHANGE = """\
@@ -97,7 +103,7 @@ examples:
 
 def add_parser(subparsers: Any) -> None:
     """Add ``shelf`` and its verbs."""
-    parser = _parser(subparsers, "shelf", "the coils made", _DESCRIPTION, _EXAMPLES)
+    parser = verb_parser(subparsers, "shelf", "the coils made", _DESCRIPTION, _EXAMPLES)
     verbs = parser.add_subparsers(title="verbs", metavar="VERB", required=True)
     _add_list(verbs)
     _add_show(verbs)
@@ -109,7 +115,7 @@ def add_parser(subparsers: Any) -> None:
 
 
 def _add_list(verbs: Any) -> None:
-    verb = _parser(verbs, "list", "every coil, oldest first", _LIST, _LIST_EXAMPLES)
+    verb = verb_parser(verbs, "list", "every coil, oldest first", _LIST, _LIST_EXAMPLES)
     verb.add_argument("--simulated", action="store_true", help="those of the simulated machine")
     verb.add_argument("--hidden", action="store_true", help="hidden ones too")
     verb.add_argument("--name", metavar="PART", help="whose name has this in it")
@@ -127,7 +133,7 @@ def _add_list(verbs: Any) -> None:
 
 def _add_show(verbs: Any) -> None:
     says = "Show one coil: what was expected, its readings, every run and its journal."
-    verb = _parser(verbs, "show", "one coil with all that is known", says, _SHOW_EXAMPLES)
+    verb = verb_parser(verbs, "show", "one coil with all that is known", says, _SHOW_EXAMPLES)
     _add_coil(verb)
     verb.add_argument(
         "--all", action="store_true", help="every line of the journals, the routine counts too"
@@ -136,7 +142,7 @@ def _add_show(verbs: Any) -> None:
 
 
 def _add_measure(verbs: Any) -> None:
-    verb = _parser(verbs, "measure", "enter a reading of a coil", _MEASURE, _MEASURE_EXAMPLES)
+    verb = verb_parser(verbs, "measure", "enter a reading of a coil", _MEASURE, _MEASURE_EXAMPLES)
     _add_coil(verb)
     verb.add_argument("reading", metavar="READING", nargs="?", help="as in '812 ohm, 23 C'")
     verb.add_argument("--meter", metavar="WORDS", default="", help="what it was measured with")
@@ -146,7 +152,7 @@ def _add_measure(verbs: Any) -> None:
 
 
 def _add_edit(verbs: Any) -> None:
-    verb = _parser(verbs, "edit", "say something of a coil", _EDIT, _EDIT_EXAMPLES)
+    verb = verb_parser(verbs, "edit", "say something of a coil", _EDIT, _EDIT_EXAMPLES)
     _add_coil(verb)
     verb.add_argument("--note", metavar="WORDS")
     verb.add_argument("--place", metavar="WORDS", help="where it lies, or where it was built in")
@@ -167,7 +173,7 @@ def _add_edit(verbs: Any) -> None:
 def _add_pair(verbs: Any) -> None:
     from winder.commands import shelf_pair
 
-    verb = _parser(verbs, "pair", "two coils as a pair", _PAIR, _PAIR_EXAMPLES)
+    verb = verb_parser(verbs, "pair", "two coils as a pair", _PAIR, _PAIR_EXAMPLES)
     shelf_pair.add_options(verb)
     _finish(verb, shelf_pair.pair_coils, json=True)
 
@@ -177,7 +183,7 @@ def _add_card(verbs: Any) -> None:
 
     says = "Write a page to print and keep with the coil: facts, readings, curve of its ohms."
     example = "examples:\n  winder shelf card 12 --html coil12.html"
-    verb = _parser(verbs, "card", "a page to keep with the coil", says, example)
+    verb = verb_parser(verbs, "card", "a page to keep with the coil", says, example)
     _add_coil(verb)
     verb.add_argument("--html", metavar="FILE", type=Path, required=True, help="a new file")
     _finish(verb, shelf_card.print_card, json=False)
@@ -191,7 +197,7 @@ def _add_exchange(verbs: Any) -> None:
         ("import", "an exported shelf beside this one", shelf_exchange.import_shelf, ".json"),
         ("copy", "copy the logbook", shelf_exchange.copy_shelf, ".sqlite"),
     ):
-        verb = _parser(verbs, name, summary, _EXCHANGE, _EXCHANGE_EXAMPLES)
+        verb = verb_parser(verbs, name, summary, _EXCHANGE, _EXCHANGE_EXAMPLES)
         verb.add_argument("file", metavar="FILE", type=Path, help=f"a file ending in {ends}")
         _finish(verb, run, json=False)
 
@@ -222,19 +228,6 @@ def edit_coil(arguments: argparse.Namespace) -> int:
 
 def _add_coil(verb: argparse.ArgumentParser) -> None:
     verb.add_argument("coil", metavar="COIL", help="number or name, as 'shelf list' shows them")
-
-
-def _parser(
-    subparsers: Any, name: str, summary: str, description: str, examples: str
-) -> argparse.ArgumentParser:
-    parser: argparse.ArgumentParser = subparsers.add_parser(
-        name,
-        help=summary,
-        description=description,
-        epilog=examples,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    return parser
 
 
 def _finish(verb: argparse.ArgumentParser, run: Any, *, json: bool) -> None:

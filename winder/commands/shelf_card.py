@@ -27,7 +27,7 @@ STYLE = (
 def print_card(arguments: argparse.Namespace) -> int:
     """Writes a new page. ``UserMistake`` for a coil on which nothing is wound, or a file that is there."""
     from winder.commands.own_files import write_new_file
-    from winder.service.shelved import coil_on_shelf, turns_on
+    from winder.service.shelved import coil_as_begun, turns_on
     from winder.shelf import Logbook
     from winder.shelf.readings import Readings
 
@@ -36,7 +36,7 @@ def print_card(arguments: argparse.Namespace) -> int:
         readings = Readings(logbook.book).of(record.row.coil_id)
     turns = turns_on(record)
     file: Path = arguments.html
-    write_new_file(file, card_html(record, readings, coil_on_shelf(record), turns), "card")
+    write_new_file(file, card_html(record, readings, coil_as_begun(record), turns), "card")
     print(f"the card of coil {record.row.coil_id} is {file}")
     return 0
 
@@ -46,7 +46,7 @@ def card_html(
 ) -> str:
     """The whole page."""
     from winder.commands.shelf_show import direction_words, ohms_at_20c, splices
-    from winder.service.shelved import expected_ohms
+    from winder.service.shelved import expected_ohms, readings_on_the_way
 
     row, good = record.row, [each for each in readings if not each.struck]
     expected = expected_ohms(coil, turns)
@@ -54,6 +54,11 @@ def card_html(
         ("turns", f"{row.turns_text}, {row.truth_text}"),
         ("ohms at 20 C, expected", f"{expected.low:.4g} to {expected.high:.4g}"),
     ]
+    way = readings_on_the_way(record)
+    for on_way in way:
+        at_20c = ohms_at_20c(on_way.ohm, on_way.temperature_c)
+        shown = f"{on_way.ohm:g} ohm, {on_way.temperature_c:g} C: {at_20c:.4g} ohm at 20 C"
+        facts.append((f"read at turn {on_way.turns:g}", shown))
     for each in good:
         at_20c = ohms_at_20c(each.measured.ohm, each.measured.temperature_c)
         value = "" if at_20c is None else f": {at_20c:.4g} ohm at 20 C"
@@ -73,7 +78,9 @@ def card_html(
     ]
     lines = [f"<tr><th>{escape(n)}</th><td>{_plain(v)}</td></tr>" for n, v in facts if v]
     title = f"{_plain(row.name)}, coil {row.coil_id}"
-    curve = curve_svg(coil, turns, good)
+    dots = [(sum(turns) / 2, ohms_at_20c(e.measured.ohm, e.measured.temperature_c)) for e in good]
+    dots += [(each.turns, ohms_at_20c(each.ohm, each.temperature_c)) for each in way]
+    curve = curve_svg(coil, turns, [(n, ohm) for n, ohm in dots if ohm is not None])
     return (
         f'<!DOCTYPE html>\n<html lang="en">\n<meta charset="utf-8">\n<title>{title}</title>\n'
         f"<style>{STYLE}</style>\n<h1>{title}</h1>\n<table>\n" + "\n".join(lines) + "\n</table>\n"
@@ -81,17 +88,14 @@ def card_html(
     )
 
 
-def curve_svg(coil: Coil, turns: tuple[float, float], readings: Sequence[Reading]) -> str:
-    """Expected ohms with their limits over the turns, and readings of the finished coil as dots."""
-    from winder.commands.shelf_show import ohms_at_20c
+def curve_svg(coil: Coil, turns: tuple[float, float], dots: Sequence[tuple[float, float]]) -> str:
+    """Expected ohms with their limits over the turns; ``dots``: turns and ohms at 20 C as read."""
     from winder.service.shelved import expected_ohms
 
     most = turns[1]
     steps = [most * n / POINTS for n in range(1, POINTS + 1)]
     bands = [expected_ohms(coil, (each, each)) for each in steps]
-    read = [ohms_at_20c(each.measured.ohm, each.measured.temperature_c) for each in readings]
-    dots = [each for each in read if each is not None]
-    top = max([bands[-1].high, *dots]) * 1.05
+    top = max([bands[-1].high, *(ohm for _, ohm in dots)]) * 1.05
 
     def at(n: float, ohm: float) -> str:
         x = EDGE + (WIDE - 2 * EDGE) * n / most
@@ -110,8 +114,8 @@ def curve_svg(coil: Coil, turns: tuple[float, float], readings: Sequence[Reading
         f'<text x="{WIDE - EDGE}" y="{HIGH - 20}" text-anchor="end">{most:.0f} turns</text>',
         f'<text x="{EDGE}" y="{EDGE - 8}">{top:.4g} ohm</text>',
     ]
-    for ohm in dots:
-        x, y = at(sum(turns) / 2, ohm).split(",")
+    for n, ohm in dots:
+        x, y = at(min(n, most), ohm).split(",")
         parts.append(f'<circle cx="{x}" cy="{y}" r="4" fill="#a00"/>')
     return "\n".join([*parts, "</svg>"])
 

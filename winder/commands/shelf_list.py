@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from winder.shelf import Logbook
     from winder.shelf.model import CoilRow
 
-SPOILED = "spoiled"
-
 
 def list_coils(arguments: argparse.Namespace) -> int:
     """Prints the list. ``UserMistake`` for a filter that is none."""
@@ -43,7 +41,7 @@ def list_coils(arguments: argparse.Namespace) -> int:
         table.add_row(
             str(coil.coil_id),
             plain_text(coil.name),
-            state_words(coil),
+            coil.state_text,
             plain_text(coil.turns_text),
             _measured(coil),
             _expected(coil),
@@ -63,13 +61,6 @@ def _nothing(every: Sequence[CoilRow], arguments: argparse.Namespace) -> str:
     if others and not arguments.simulated:
         return f"No such coil; {others} of the simulated machine: --simulated lists them."
     return "No such coil on the shelf."
-
-
-def state_words(coil: CoilRow) -> str:
-    """What state it is in: a wind that has no end on record goes on now, or was killed."""
-    if coil.said.spoiled:
-        return SPOILED
-    return "under way" if coil.under_way else coil.state
 
 
 def _measured(coil: CoilRow) -> str:
@@ -111,7 +102,7 @@ def chosen(coils: Sequence[CoilRow], arguments: argparse.Namespace) -> list[Coil
             return False
         if arguments.spool is not None and coil.said.spool != arguments.spool:
             return False
-        if arguments.state is not None and arguments.state not in (coil.state, state_words(coil)):
+        if arguments.state is not None and arguments.state not in (coil.state, coil.state_text):
             return False
         ohm = ohms_at_20c(coil.measured_ohm, coil.measured_at_c)
         ohm = coil.ohm_20c[0] if ohm is None else ohm

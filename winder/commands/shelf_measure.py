@@ -12,14 +12,16 @@ if TYPE_CHECKING:
     from winder.service.shelved import Judged
     from winder.shelf import Logbook
     from winder.shelf.model import CoilRecord, CoilRow
+    from winder.shelf.readings import Measured
 
 CAUSES_TOLD = 3
 
 
 def measure_coil(arguments: argparse.Namespace) -> int:
     """Enters or strikes a reading and tells the verdict. ``UserMistake`` for what is no reading."""
+    from winder.commands.tap_questions import ask_tap
     from winder.service.workbench import open_logbook
-    from winder.shelf.readings import Readings, read_measured
+    from winder.shelf.readings import TAP, Readings, read_measured
 
     if (arguments.reading is None) is (arguments.strike is None):
         raise UserMistake(
@@ -27,6 +29,8 @@ def measure_coil(arguments: argparse.Namespace) -> int:
             where="winder shelf measure",
             remedy="give one of them, as in winder shelf measure 12 '812 ohm, 23 C'",
         )
+    if arguments.reading == TAP:
+        arguments.reading = ask_tap()
     measured = None if arguments.reading is None else read_measured(arguments.reading)
     with open_logbook(getattr(arguments, "logbook", None)) as logbook:
         record = logbook.coil(arguments.coil)
@@ -41,6 +45,8 @@ def measure_coil(arguments: argparse.Namespace) -> int:
         added = readings.add(record.row.coil_id, measured, arguments.meter)
     if arguments.json:
         told = {"reading": added.reading_id, "coil": record.row.coil_id, **_facts(judged)}
+        told |= {"henry": measured.henry, "farad": measured.farad}
+        told["direction"] = None if measured.direction is None else measured.direction.value
         print(json.dumps(told, indent=2))
         return 0
     print(f"reading {added.reading_id} of coil {record.row.coil_id} is in the logbook")
@@ -49,7 +55,67 @@ def measure_coil(arguments: argparse.Namespace) -> int:
     for line in [why_not] if judged is None else verdict_lines(judged):
         if line:
             print(line)
+    for line in (*_inductance_lines(record, measured), *_tap_lines(record, measured)):
+        print(line)
     return 0
+
+
+def _inductance_lines(record: CoilRecord, measured: Measured) -> list[str]:
+    """An inductance, or what two resonances say of it, beside that of the winding in air."""
+    from winder.coil.sheet import inductance_band
+    from winder.files.dimensions import CAPACITANCE
+    from winder.files.quantities import show_quantity
+    from winder.service.shelved import coil_as_wound
+    from winder.shelf.readings import CAPACITOR_SHARE, FREQUENCY_SHARE, RESONANCE, henry_limits
+
+    if measured.henry is None:
+        return []
+    lines = []
+    if measured.kind == RESONANCE and measured.farad is not None:
+        limits = henry_limits(measured.text)
+        between = "no limits: take capacitors that differ more"
+        if limits is not None:
+            between = f"between {_henry(limits[0])} and {_henry(limits[1])}"
+        lines.append(
+            f"{_henry(measured.henry)}, {between}, where each frequency is within"
+            f" {100 * FREQUENCY_SHARE:g} % and each capacitor within {100 * CAPACITOR_SHARE:g} %"
+        )
+        if measured.farad > 0:
+            own = show_quantity(measured.farad, CAPACITANCE, 3)
+            lines.append(f"{own} of its own, with what hangs on it: cable and meter")
+        else:
+            lines.append("nothing is left for the coil's own capacitance: check both capacitors")
+    try:
+        air = inductance_band(coil_as_wound(record))
+    except WinderError as error:
+        return [*lines, f"no expectation: {error.what}"]
+    lines.append(
+        f"in air the winding should have {_henry(air.nominal)}, between {_henry(air.low)} and"
+        f" {_henry(air.high)}; iron in it gives more"
+    )
+    return lines
+
+
+def _henry(value: float) -> str:
+    from winder.files.dimensions import INDUCTANCE
+    from winder.files.quantities import show_quantity
+
+    return show_quantity(value, INDUCTANCE, 4)
+
+
+def _tap_lines(record: CoilRecord, measured: Measured) -> list[str]:
+    """What a tap test says of the direction, and of what the shelf had."""
+    if measured.direction is None:
+        return []
+    told, had = measured.direction.value, record.row.as_wound
+    seen = f"wound {told} from start to finish, seen from the top"
+    if told == had:
+        return [f"{seen}: as the shelf has it"]
+    return [
+        f"{seen}: the shelf had {had}",
+        "from now on the tap counts, on the card and in a pair; if red was not on the finish, strike"
+        " this reading and tap again",
+    ]
 
 
 def _judged(record: CoilRecord, ohm: float, temperature_c: float) -> tuple[Judged | None, str]:
@@ -72,6 +138,12 @@ def verdict_lines(judged: Judged) -> list[str]:
         f"expected of it as wound: {expected.nominal:.5g} ohm, between {expected.low:.5g} and"
         f" {expected.high:.5g}",
     ]
+    if judged.diagnosis is None and judged.beyond:
+        lines.append(
+            f"{100 * judged.off_share:+.1f} % from the middle: outside what was expected, not by so much"
+            " that something must be wrong; measure again"
+        )
+        return lines
     if judged.diagnosis is None:
         lines.append(f"as expected: {100 * judged.off_share:+.1f} % from the middle")
         return lines
@@ -84,14 +156,10 @@ def verdict_lines(judged: Judged) -> list[str]:
 def _facts(judged: Judged | None) -> dict[str, Any]:
     if judged is None:
         return {"ohm_20c": None, "expected_ohm_20c": None, "as_expected": None, "causes": []}
-    at, expected, found = judged.reading.at_wanted, judged.expected_ohm_20c, judged.diagnosis
+    found = judged.diagnosis
     return {
-        "ohm_20c": {"nominal": at.nominal, "low": at.low, "high": at.high},
-        "expected_ohm_20c": {
-            "nominal": expected.nominal,
-            "low": expected.low,
-            "high": expected.high,
-        },
+        "ohm_20c": judged.reading.at_wanted.facts(),
+        "expected_ohm_20c": judged.expected_ohm_20c.facts(),
         "as_expected": found is None,
         "causes": [
             {"fault": cause.fault.value, "share": cause.share, "words": cause.words}
@@ -139,7 +207,7 @@ def edit_coil(arguments: argparse.Namespace) -> int:
 
 def tell_recipe(logbook: Logbook, row: CoilRow, path: str) -> CoilRow:
     """Wire and bobbin of a coil that was only counted, and the row as it is then. ``UserMistake`` where it has some."""
-    from winder.service.sources import read_coil
+    from winder.service.given_files import read_coil
 
     if row.is_known:
         raise UserMistake(

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import argparse
 import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from winder.commands import tap_questions
+from winder.commands.number_option import number
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
-    from winder.coil.bands import Band
     from winder.pair.backwards import Verdict
     from winder.pair.drawing import Drawing
     from winder.pair.finished import FinishedCoil
     from winder.pair.leads import End
     from winder.pair.likeness import Likeness, TurnsOff
     from winder.pair.mounting import Mounting
+    from winder.pair.signs import Pole
     from winder.pair.ways import Instrument, PairFigures, Way
     from winder.shelf.model import CoilRecord
 
@@ -40,6 +43,9 @@ def add_options(verb: argparse.ArgumentParser) -> None:
     place.add_argument("--stacked", metavar="GAP", help="one above the other, so far apart")
     place.add_argument("--side-by-side", metavar="APART", help="so far from axis to axis")
     verb.add_argument("--end-to-end", action="store_true", help="side by side with the short ends")
+    verb.add_argument(
+        "--own-strings", action="store_true", help="side by side, each under strings of its own"
+    )
     verb.add_argument("--near", choices=WHICH, default="first", help="which is nearer the string")
     verb.add_argument("--turned", choices=WHICH, help="this one's top faces away from the string")
     verb.add_argument(
@@ -50,11 +56,19 @@ def add_options(verb: argparse.ArgumentParser) -> None:
     verb.add_argument("--source", choices=SOURCES, help="what hums near by")
     verb.add_argument("--away", metavar="LENGTH", help="how far that is")
     verb.add_argument(
-        "--ratio", metavar="N", type=float, help="hum of the first over the second, as measured"
+        "--ratio", metavar="N", type=number, help="hum of the first over the second, as measured"
     )
     verb.add_argument("--join", choices=("series", "parallel"), default="series", help="to draw")
     verb.add_argument("--svg", metavar="FILE", type=Path, help="draw the wiring into a new file")
     verb.add_argument("--hears", choices=HEARS, help="what is wrong with the pair as soldered")
+    verb.add_argument(
+        "--taps",
+        metavar="KICKS",
+        nargs="?",
+        const=tap_questions.ASKED,
+        help="of the pair as soldered, up or down for each pole as steel is pulled off: up,down;"
+        " alone, it leads you through the test",
+    )
 
 
 def pair_coils(arguments: argparse.Namespace) -> int:
@@ -75,6 +89,11 @@ def pair_coils(arguments: argparse.Namespace) -> int:
     likeness = compare(one, other, one_sitting=arguments.one_sitting)
     off = advice(likeness)
     mounting = mounting_of(arguments)
+    kicks = _kicks(arguments, mounting)
+    if kicks is not None and mounting is not None:
+        words, told = _tapped(arguments, mounting, kicks)
+        print(json.dumps(told, indent=2) if arguments.json else "\n".join(words))
+        return 0
     verdict = _verdict(arguments, mounting)
     figures = drawing = None
     if mounting is not None and (verdict is None or arguments.poles is not None):
@@ -84,7 +103,8 @@ def pair_coils(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json.dumps(facts(likeness, off, figures, verdict), indent=2))
         return 0
-    print("\n".join(lines(likeness, off, figures, drawing, verdict)))
+    numbers = [record.row.coil_id for record in records]
+    print("\n".join(lines(likeness, off, figures, drawing, verdict, numbers)))
     return 0
 
 
@@ -94,12 +114,15 @@ def lines(
     figures: PairFigures | None,
     drawing: Drawing | None,
     verdict: Verdict | None,
+    numbers: Sequence[int],
 ) -> list[str]:
-    """All of it for people."""
+    """All of it for people; ``numbers`` of both coils on the shelf."""
     from winder.commands import pair_words
     from winder.pair.drawing import text_picture
 
     told = [*pair_words.likeness_lines(likeness), pair_words.off_line(off, likeness)]
+    if off is not None and pair_words.is_advised(off):
+        told.append(pair_words.how_off_line(off, numbers[off.coil]))
     if figures is None or drawing is None:
         told += [] if verdict is not None else ["", HINT]
     else:
@@ -122,8 +145,10 @@ def mounting_of(arguments: argparse.Namespace) -> Mounting | None:
         mounting = Stacked(_quantity(arguments.stacked, LENGTH, "--stacked"), near)
     elif arguments.side_by_side is not None:
         apart_m = _quantity(arguments.side_by_side, LENGTH, "--side-by-side")
-        mounting = Beside(apart_m, end_to_end=arguments.end_to_end)
-    elif arguments.svg is not None or arguments.hears is not None:
+        mounting = Beside(
+            apart_m, end_to_end=arguments.end_to_end, own_strings=arguments.own_strings
+        )
+    elif any(each is not None for each in (arguments.svg, arguments.hears, arguments.taps)):
         raise UserMistake(
             "nobody said how the two coils sit",
             where="winder shelf pair",
@@ -141,6 +166,47 @@ def _verdict(arguments: argparse.Namespace, mounting: Mounting | None) -> Verdic
         return None
     heard = (Heard.HUMS_FULL, Heard.QUIET_THIN, Heard.HUMS_THIN, Heard.AS_ONE)
     return explain(heard[HEARS.index(arguments.hears)], stacked=mounting.stacked)
+
+
+def _kicks(arguments: argparse.Namespace, mounting: Mounting | None) -> tuple[int, int] | None:
+    """How the meter jumped at each pole; asked for, with the poles, where nobody said yet."""
+    from winder.shelf.readings import KICKS
+
+    if arguments.taps is None or mounting is None:
+        return None
+    if arguments.hears is not None:
+        raise UserMistake(
+            "the taps say what is wrong, whatever it sounds like",
+            where="--hears",
+            remedy="leave --hears out, or --taps",
+        )
+    if arguments.taps == tap_questions.ASKED:
+        asked = tap_questions.ask_taps(stacked=mounting.stacked, poles=arguments.poles)
+        arguments.taps, arguments.poles = asked
+    first, _, second = (word.strip() for word in arguments.taps.partition(","))
+    if first not in KICKS or second not in KICKS:
+        raise UserMistake(
+            f"'{arguments.taps[:40]}' are no two taps",
+            where="--taps",
+            remedy="write up or down for each pole, as in --taps up,down",
+        )
+    return KICKS[first], KICKS[second]
+
+
+def _tapped(
+    arguments: argparse.Namespace, mounting: Mounting, kicks: tuple[int, int]
+) -> tuple[list[str], dict[str, Any]]:
+    """What two taps and a compass say of the pair, whatever is known of its winding."""
+    from winder.commands.pair_words import stack_tap_lines, tap_lines
+    from winder.pair.backwards import explain, heard_as, taps
+
+    if mounting.stacked:
+        alike = kicks[0] == kicks[1]
+        return stack_tap_lines(wound_alike=alike), {"wound_alike": alike}
+    made = taps(*kicks, *_poles(arguments))
+    verdict = explain(heard_as(made, stacked=False), stacked=False)
+    told = {"hum_cancels": made.hum_cancels, "signals_add": made.signals_add}
+    return tap_lines(made, verdict), {**told, "verdict": _verdict_facts(verdict)}
 
 
 def _figured(
@@ -170,8 +236,32 @@ def _instrument(arguments: argparse.Namespace, mounting: Mounting) -> Instrument
     from winder.coil.outside_field import Source
     from winder.files.dimensions import LENGTH
     from winder.pair.mounting import Iron
-    from winder.pair.signs import Mounted, Pole
+    from winder.pair.signs import Mounted
     from winder.pair.ways import Instrument
+
+    poles = _poles(arguments)
+    if (arguments.source is None) is not (arguments.away is None):
+        raise UserMistake(
+            "a source of hum needs its distance, and a distance its source",
+            where="--source",
+            remedy="add both, as in --source transformer --away '0.5 m'",
+        )
+    up, down = Mounted.TOP_TO_STRING, Mounted.TOP_AWAY
+    return Instrument(
+        mounting,
+        (down if arguments.turned == "first" else up, down if arguments.turned == "second" else up),
+        poles,
+        Iron.NOT_TOLD if arguments.iron is None else Iron[arguments.iron.upper().replace("-", "_")],
+        WHICH.index(arguments.iron_in),
+        None if arguments.source is None else Source(arguments.source),
+        0.0 if arguments.away is None else _quantity(arguments.away, LENGTH, "--away"),
+        arguments.ratio,
+    )
+
+
+def _poles(arguments: argparse.Namespace) -> tuple[Pole, Pole]:
+    """Those at the string."""
+    from winder.pair.signs import Pole
 
     if arguments.poles is None:
         raise UserMistake(
@@ -187,23 +277,7 @@ def _instrument(arguments: argparse.Namespace, mounting: Mounting) -> Instrument
             where="--poles",
             remedy="write north, south, or one for each coil: north,south",
         )
-    if (arguments.source is None) is not (arguments.away is None):
-        raise UserMistake(
-            "a source of hum needs its distance, and a distance its source",
-            where="--source",
-            remedy="add both, as in --source transformer --away '0.5 m'",
-        )
-    up, down = Mounted.TOP_TO_STRING, Mounted.TOP_AWAY
-    return Instrument(
-        mounting,
-        (down if arguments.turned == "first" else up, down if arguments.turned == "second" else up),
-        (Pole(names[0]), Pole(names[-1])),
-        Iron.NOT_TOLD if arguments.iron is None else Iron[arguments.iron.upper().replace("-", "_")],
-        WHICH.index(arguments.iron_in),
-        None if arguments.source is None else Source(arguments.source),
-        0.0 if arguments.away is None else _quantity(arguments.away, LENGTH, "--away"),
-        arguments.ratio,
-    )
+    return Pole(names[0]), Pole(names[-1])
 
 
 def _draw(file: Path, drawing: Drawing | None) -> None:
@@ -250,11 +324,11 @@ def facts(
             "can_tell": off.can_tell,
         }
     return {
-        "turns_more": _band(likeness.turns),
-        "ohm_share": _band(likeness.ohm_share),
-        "kelvin": _band(likeness.kelvin),
+        "turns_more": likeness.turns.facts(),
+        "ohm_share": None if likeness.ohm_share is None else likeness.ohm_share.facts(),
+        "kelvin": None if likeness.kelvin is None else likeness.kelvin.facts(),
         "alike_in_ohms": likeness.alike_in_ohms,
-        "turns_area_share": _band(likeness.turns_area_share),
+        "turns_area_share": likeness.turns_area_share.facts(),
         "same_spool": likeness.same_spool,
         "surprise": likeness.surprise,
         "take_off": take_off,
@@ -271,11 +345,11 @@ def _way(way: Way) -> dict[str, Any]:
         "circuit": way.wiring.join.circuit.value,
         "hum_cancels": way.wiring.outcome.hum_cancels,
         "signals_add": way.wiring.outcome.signals_add,
-        "hum_db": _band(way.hum.decibel),
-        "signal_db": _band(way.signal.decibel),
+        "hum_db": way.hum.decibel.facts(),
+        "signal_db": way.signal.decibel.facts(),
         "thin": way.signal.thin,
-        "ohm_20c": _band(way.ohm_20c),
-        "henry": _band(way.henry),
+        "ohm_20c": way.ohm_20c.facts(),
+        "henry": way.henry.facts(),
         "hot": ends(way.wiring.hot),
         "ground": ends(way.wiring.ground),
         "joined": ends(way.wiring.joined),
@@ -289,7 +363,3 @@ def _verdict_facts(verdict: Verdict) -> dict[str, Any]:
         "cure": verdict.cure.value,
         "test": verdict.proof.value,
     }
-
-
-def _band(of: Band | None) -> dict[str, float] | None:
-    return None if of is None else {"nominal": of.nominal, "low": of.low, "high": of.high}

@@ -61,6 +61,8 @@ def show_coil(arguments: argparse.Namespace) -> int:
 
 
 def _print_readings(console: Console, readings: Sequence[Reading]) -> None:
+    from winder.shelf.readings import RESONANCE
+
     if not readings:
         return
     console.print()
@@ -68,6 +70,8 @@ def _print_readings(console: Console, readings: Sequence[Reading]) -> None:
     for each in readings:
         measured = each.measured
         text = measured.text + (f", {each.meter}" if each.meter else "")
+        if measured.kind == RESONANCE and measured.henry is not None:
+            text += f" ({measured.henry:.4g} H)"
         text += f" (struck out: {each.struck})" if each.struck else ""
         at_20c = ohms_at_20c(measured.ohm, measured.temperature_c)
         value = "" if at_20c is None else f"{at_20c:.5g}"
@@ -86,6 +90,7 @@ def ohms_at_20c(ohm: float | None, temperature_c: float | None) -> float | None:
 
 def direction_words(row: CoilRow) -> str:
     said = ", as declared" if row.said.direction else ""
+    said = ", by a tap test" if row.tapped else said
     return f"{row.as_wound}, seen from the top of the coil{said}"
 
 
@@ -142,6 +147,10 @@ def row_facts(coil: CoilRow) -> dict[str, Any]:
     facts["count"] = _count_facts(coil)
     del facts["truth"]
     facts["turns"] = coil.turns
+    facts["turns_text"] = coil.turns_text
+    facts["state_text"] = coil.state_text
+    facts["as_wound"] = coil.as_wound
+    facts["measured_ohm_20c"] = ohms_at_20c(coil.measured_ohm, coil.measured_at_c)
     return facts
 
 
@@ -177,6 +186,7 @@ def reading_facts(reading: Reading) -> dict[str, Any]:
         "temperature_c": measured.temperature_c,
         "ohm_20c": ohms_at_20c(measured.ohm, measured.temperature_c),
         "henry": measured.henry,
+        "direction": None if measured.direction is None else measured.direction.value,
         "meter": reading.meter,
         "date": reading.date,
         "struck": reading.struck,

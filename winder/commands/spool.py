@@ -8,6 +8,7 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.logbook_option import add_logbook_option
+from winder.commands.verb_parser import verb_parser
 from winder.errors import UserMistake, WinderError
 
 if TYPE_CHECKING:
@@ -31,12 +32,16 @@ examples:
 
 
 def add_parser(subparsers: Any) -> None:
-    spool = _parser(subparsers, "spool", "spools of wire and what is left", _DESCRIPTION, _EXAMPLES)
+    spool = verb_parser(
+        subparsers, "spool", "spools of wire and what is left", _DESCRIPTION, _EXAMPLES
+    )
     verbs = spool.add_subparsers(title="verbs", metavar="VERB", required=True)
-    listing = _parser(verbs, "list", "every spool and what is left on it", _DESCRIPTION, _EXAMPLES)
+    listing = verb_parser(
+        verbs, "list", "every spool and what is left on it", _DESCRIPTION, _EXAMPLES
+    )
     listing.add_argument("--json", action="store_true", help="print JSON for other programs")
     _finish(listing, list_spools)
-    new = _parser(verbs, "new", "begin a spool", _DESCRIPTION, _EXAMPLES)
+    new = verb_parser(verbs, "new", "begin a spool", _DESCRIPTION, _EXAMPLES)
     new.add_argument("name", metavar="NAME")
     new.add_argument("--wire", metavar="WIRE", required=True, help="as '42 AWG single'")
     new.add_argument("--maker", metavar="OHMS", help="the maker's ohms per length, as '5.44 ohm/m'")
@@ -45,26 +50,15 @@ def add_parser(subparsers: Any) -> None:
     new.add_argument("--tare", metavar="MASS", help="what the empty spool weighs")
     new.add_argument("--note", metavar="WORDS", default="")
     _finish(new, new_spool)
-    edit = _parser(verbs, "edit", "a tail measured, a weighing, a note", _DESCRIPTION, _EXAMPLES)
+    edit = verb_parser(
+        verbs, "edit", "a tail measured, a weighing, a note", _DESCRIPTION, _EXAMPLES
+    )
     edit.add_argument("name", metavar="NAME")
     edit.add_argument("--tail", metavar="TAIL", help="cut off it, as '20 m, 108.4 ohm, 22 C'")
     edit.add_argument("--weighs", metavar="MASS", help="what it weighs now, empty spool included")
     edit.add_argument("--tare", metavar="MASS", help="what the empty spool weighs")
     edit.add_argument("--note", metavar="WORDS")
     _finish(edit, edit_spool)
-
-
-def _parser(
-    subparsers: Any, name: str, summary: str, description: str, examples: str
-) -> argparse.ArgumentParser:
-    parser: argparse.ArgumentParser = subparsers.add_parser(
-        name,
-        help=summary,
-        description=description,
-        epilog=examples,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
-    return parser
 
 
 def _finish(verb: argparse.ArgumentParser, run: Any) -> None:
@@ -180,10 +174,6 @@ def _account(logbook: Logbook, spool: Spool) -> tuple[SpoolNow | None, str]:
 
 def _facts(spool: Spool, account: tuple[SpoolNow | None, str]) -> dict[str, Any]:
     now, trouble = account
-
-    def band(of: Any) -> dict[str, float]:
-        return {"nominal": of.nominal, "low": of.low, "high": of.high}
-
     return {
         "name": spool.name,
         "wire": spool.label,
@@ -193,9 +183,9 @@ def _facts(spool: Spool, account: tuple[SpoolNow | None, str]) -> dict[str, Any]
         "note": spool.note,
         "begun": spool.begun,
         "coils": list(spool.coils),
-        "left_m": None if now is None else band(now.left_m),
-        "used_m": None if now is None else band(now.used_m),
-        "ohm_per_m": None if now is None else band(now.ohm_per_m),
+        "left_m": None if now is None else now.left_m.facts(),
+        "used_m": None if now is None else now.used_m.facts(),
+        "ohm_per_m": None if now is None else now.ohm_per_m.facts(),
         "trouble": trouble,
     }
 

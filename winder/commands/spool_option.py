@@ -9,6 +9,7 @@ from winder.commands.logbook_option import add_logbook_option
 
 if TYPE_CHECKING:
     from winder.coil.model import Coil
+    from winder.coil.spool_account import Lasting
     from winder.service.supply import Supplied
 
 
@@ -26,10 +27,13 @@ def add_spool_option(parser: argparse.ArgumentParser, *, with_logbook: bool = Tr
 
 def supplied_by(arguments: argparse.Namespace, coil: Coil) -> Supplied | None:
     """The coil from the spool named, or from the recipe's. ``UserMistake`` for a spool that is not there."""
+    recipe = coil.recipe
+    if arguments.spool is None and recipe.spool is None and not recipe.spool_name:
+        return None
     from winder.service.supply import supplied
     from winder.shelf import Logbook
 
-    if arguments.spool is None:
+    if arguments.spool is None and not recipe.spool_name:
         return supplied(coil, None, None)
     with Logbook.open(getattr(arguments, "logbook", None), read_only=True) as logbook:
         return supplied(coil, logbook, arguments.spool)
@@ -37,8 +41,6 @@ def supplied_by(arguments: argparse.Namespace, coil: Coil) -> Supplied | None:
 
 def supply_lines(given: Supplied | None) -> list[str]:
     """Whether the wire lasts, in words."""
-    from winder.commands.pair_words import lasting_lines
-
     if given is None:
         return []
     name = "the recipe's" if given.spool is None else given.spool.name
@@ -46,19 +48,35 @@ def supply_lines(given: Supplied | None) -> list[str]:
     return [f"spool, {name}: {first}", *rest]
 
 
+def lasting_lines(lasting: Lasting) -> list[str]:
+    """Whether the spool lasts for a wind, and where it would run out."""
+    needed, spare = lasting.needed_m, lasting.spare_m
+    lines = [
+        f"{needed.nominal:.0f} m of wire needed, between {needed.low:.0f} and {needed.high:.0f}"
+    ]
+    if spare.nominal >= 0:
+        lines.append(f"{lasting.lasts.value}: {spare.nominal:.0f} m stay on the spool")
+    else:
+        lines.append(f"{lasting.lasts.value}: {-spare.nominal:.0f} m are missing")
+    lines[-1] += f" (between {spare.low:.0f} and {spare.high:.0f})"
+    ends = lasting.ends_at_turns
+    if ends is not None:
+        lines.append(
+            f"the wire would end at about turn {ends.nominal:.0f}, between {ends.low:.0f} and"
+            f" {ends.high:.0f}"
+        )
+    return lines
+
+
 def supply_facts(given: Supplied | None) -> dict[str, Any] | None:
     """What ``--json`` tells of it; None where no spool was told."""
     if given is None:
         return None
-    lasting = given.lasting
-
-    def band(of: Any) -> dict[str, float] | None:
-        return None if of is None else {"nominal": of.nominal, "low": of.low, "high": of.high}
-
+    lasting, ends_at = given.lasting, given.lasting.ends_at_turns
     return {
         "spool": None if given.spool is None else given.spool.name,
         "lasts": lasting.lasts.name.lower(),
-        "needed_m": band(lasting.needed_m),
-        "spare_m": band(lasting.spare_m),
-        "ends_at_turns": band(lasting.ends_at_turns),
+        "needed_m": lasting.needed_m.facts(),
+        "spare_m": lasting.spare_m.facts(),
+        "ends_at_turns": None if ends_at is None else ends_at.facts(),
     }

@@ -5,13 +5,16 @@ from __future__ import annotations
 import argparse
 import re
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.again_option import add_again_options, again_of
 from winder.commands.calling_option import add_calling_options, calling_of
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.logbook_option import add_logbook_option
+from winder.commands.number_option import number, whole
 from winder.commands.spool_option import add_spool_option
+from winder.commands.verb_parser import verb_parser
 from winder.errors import UserMistake
 
 if TYPE_CHECKING:
@@ -42,6 +45,7 @@ examples:
   winder wind bass.toml --port /dev/serial/by-id/... --machine bench.toml
   winder wind --count 8000 --name "rotor sensor" --port sim --machine drill.toml
   winder wind bass.toml --port sim --continue 3      a coil that was left half way
+  winder wind --continue 3 --take-off 4 --port sim   then: take off 4
   winder wind bass.toml --port sim --spool red       from this spool of the logbook
   winder wind --like 12 --port sim                   the same again as coil 12
   winder wind --mate 12 --by hum --port sim          a mate that cancels its hum
@@ -50,12 +54,8 @@ exit codes: 0 the coil is complete, 1 it is not, 2 something to put right"""
 
 
 def add_parser(subparsers: Any) -> None:
-    parser = subparsers.add_parser(
-        "wind",
-        help="wind a recipe on a board, real or simulated",
-        description=DESCRIPTION,
-        epilog=EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+    parser = verb_parser(
+        subparsers, "wind", "wind a recipe on a board, real or simulated", DESCRIPTION, EXAMPLES
     )
     add_again_options(parser)
     parser.add_argument(
@@ -71,18 +71,7 @@ def add_parser(subparsers: Any) -> None:
         metavar="FILE",
         help="machine profile; left out, the simulated bench's, which no other board takes",
     )
-    parser.add_argument(
-        "--continue",
-        dest="goes_on",
-        metavar="COIL",
-        help="go on with a coil of the shelf (number or name) in a new wind",
-    )
-    parser.add_argument(
-        "--turns",
-        type=float,
-        metavar="N",
-        help="with --continue: turns that you have counted on the coil",
-    )
+    _add_going_on(parser)
     parser.add_argument(
         "--top",
         choices=("operator", "chuck"),
@@ -90,7 +79,9 @@ def add_parser(subparsers: Any) -> None:
         "the spindle turns follows from it; asked if not given, needed with --start",
     )
     parser.add_argument(
-        "--tension", metavar="CN", help="how hard the wire is held, as '12 cN'; needed with --start"
+        "--tension",
+        metavar="CN",
+        help="how hard the wire is held, as '12 cN' or 'by feel'; needed with --start",
     )
     _add_switches(parser)
     add_calling_options(parser)
@@ -113,12 +104,34 @@ def _add_switches(parser: argparse.ArgumentParser) -> None:
         help="start at once: you have read the cautions and the list is done",
     )
     parser.add_argument(
-        "--baud", type=int, choices=(500_000, 115_200), default=500_000, help="serial speed"
+        "--baud", type=whole, choices=(500_000, 115_200), default=500_000, help="serial speed"
     )
     parser.add_argument(
         "--short-wire",
         action="store_true",
         help="wind although the spool may not last: you join a fuller one when it ends",
+    )
+
+
+def _add_going_on(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--continue",
+        dest="goes_on",
+        metavar="COIL",
+        help="go on with a coil of the shelf (number or name) in a new wind; without RECIPE by the"
+        " recipe on record",
+    )
+    parser.add_argument(
+        "--turns",
+        type=number,
+        metavar="N",
+        help="with --continue: turns that you have counted on the coil",
+    )
+    parser.add_argument(
+        "--take-off",
+        type=int,
+        metavar="N",
+        help="with --continue: take so many turns off it, under count",
     )
 
 
@@ -130,6 +143,9 @@ def run(arguments: argparse.Namespace) -> int:
             where="winder wind",
             remedy="add --start if the machine is set up and someone stands beside it",
         )
+    if terminal and not arguments.start:
+        _ask_bench(arguments)
+        arguments.spool = arguments.spool or _spool_asked(arguments)
     if arguments.plain or not terminal:
         from winder.commands.plain import wind_plainly
 
@@ -146,6 +162,48 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.start:
         wind_run.start_when_ready()
     return run_wind_screen(wind_run, calling)
+
+
+def _ask_bench(arguments: argparse.Namespace) -> None:
+    """What the machine file does not say yet and this wind needs."""
+    if arguments.machine is None:
+        return
+    from winder.commands.bench_questions import ask_bench, purposes_of, wants_instruments
+
+    wanted = wants_instruments(arguments.recipe, readings_of(arguments))
+    ask_bench(arguments.machine, purposes_of(*wanted))
+
+
+def _spool_asked(arguments: argparse.Namespace) -> str | None:
+    """The spool of a new coil, asked once where the logbook has one of its wire and nobody named any."""
+    from winder.commands.plain_table import plain_text
+    from winder.service.given_files import read_coil
+    from winder.service.supply import spools_for
+    from winder.shelf import Logbook, default_path
+
+    file = arguments.logbook or default_path()
+    if not arguments.recipe or arguments.goes_on is not None or not Path(file).exists():
+        return None
+    with Logbook.open(file, read_only=True) as logbook:
+        names = spools_for(logbook, read_coil(arguments.recipe))
+    if not names:
+        return None
+    print("From which spool? Its wire is taken off it, and what it taught counts.")
+    for place, name in enumerate(names, 1):
+        print(f"  {place}  {plain_text(name)}")
+    try:
+        said = input("number, or Enter for one that is not in the logbook: ").strip()
+    except EOFError:
+        said = ""
+    if not said:
+        return None
+    if said in names:
+        return said
+    if said.isascii() and said.isdigit() and 1 <= int(said) <= len(names):
+        return names[int(said) - 1]
+    raise UserMistake(
+        f"'{said[:40]}' is none of these spools", where="spool", remedy="type its number"
+    )
 
 
 def _by_number(arguments: argparse.Namespace) -> Again | None:
@@ -186,7 +244,15 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         raise UserMistake(
             "turns on a coil that is not named", where="--turns", remedy="add --continue COIL"
         )
-    wish = None if arguments.goes_on is None else GoesOn(arguments.goes_on, arguments.turns)
+    if arguments.take_off is not None and (arguments.goes_on is None or arguments.recipe):
+        raise UserMistake(
+            "turns come off a coil of the shelf",
+            where="--take-off",
+            remedy="add --continue COIL, and leave RECIPE out: its own is on record",
+        )
+    wish = None
+    if arguments.goes_on is not None:
+        wish = GoesOn(arguments.goes_on, arguments.turns, arguments.take_off)
     count = _count_only(arguments)
     declared = Declared(
         top=Top(arguments.top) if arguments.top else None,
@@ -236,7 +302,7 @@ def _look_whether_all_is_said(declared: Declared, *, wire: bool) -> None:
     if declared.top is None:
         missing.append("--top operator or --top chuck: where the coil's top faces")
     if wire and declared.tension_cn is None:
-        missing.append("--tension '12 cN': how hard the wire is held")
+        missing.append("--tension '12 cN' or 'by feel': how hard the wire is held")
     if missing:
         raise UserMistake(
             "starting at once needs what only you know",
@@ -246,14 +312,16 @@ def _look_whether_all_is_said(declared: Declared, *, wire: bool) -> None:
 
 
 def _tension(text: str | None) -> float | None:
-    """In cN. Raises ``UserMistake``."""
+    """In cN; 0: by feel. Raises ``UserMistake``."""
     if text is None:
         return None
+    if text.strip().lower() == "by feel":
+        return 0.0
     match = re.fullmatch(r"([0-9]{1,4}(?:\.[0-9]{1,3})?) ?(?:cN|gf|g)", text.strip())
     if match is None or not 0 < float(match.group(1)) <= TENSION_CN_MAX:
         raise UserMistake(
             f"'{text[:40]}' is no tension of a wire",
             where="--tension",
-            remedy="write it like '12 cN'",
+            remedy="write it like '12 cN', or 'by feel'",
         )
     return float(match.group(1))

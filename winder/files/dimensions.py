@@ -85,7 +85,9 @@ TEMPERATURE = Dimension(
     noughts={"F": Fraction(-160, 9)},
 )
 WARMTH = Dimension("a difference of temperature", {"K": Fraction(1)}, "1 K", (("K", 0.0),))
-FREQUENCY = Dimension("a frequency", {"Hz": Fraction(1)}, "17 Hz", (("Hz", 0.0),))
+FREQUENCY = Dimension(
+    "a frequency", {"Hz": Fraction(1), "kHz": Fraction(1000)}, "17 Hz", (("Hz", 0.0),)
+)
 SHARE = Dimension("a share", {"%": Fraction(1, 100)}, "0.8 %", (("%", 0.0),))
 RESISTANCE_PER_LENGTH = Dimension(
     "a resistance per length",

@@ -94,33 +94,51 @@ class Measure:
 
 
 @dataclass(frozen=True, slots=True)
+class MeasureOr:
+    """A quantity, or one word that stands for not having measured it; the word reads as 0."""
+
+    measure: Measure
+    word: str
+
+    @property
+    def words(self) -> str:
+        return f'{self.measure.words}, or "{self.word}"'
+
+    def read(self, key: str, value: Any) -> float:
+        return 0.0 if value == self.word else self.measure.read(key, value)
+
+
+@dataclass(frozen=True, slots=True)
 class Gauge:
-    """A wire gauge within limits, both included."""
+    """A wire gauge of either kind within limits, both included."""
 
     low: int
     high: int
 
     @property
     def words(self) -> str:
-        return f'a wire gauge, "{self.low} AWG" to "{self.high} AWG"'
+        return f'a wire gauge, "{self.low} AWG" to "{self.high} AWG", or in SWG'
 
-    def read(self, key: str, value: Any) -> int:
+    def read(self, key: str, value: Any) -> tuple[int, str]:
+        """The gauge and its system. A hint never turns one wire into another."""
         if type(value) is int and self.low <= value <= self.high:
             raise FieldFault(
-                "this is a bare number where a wire gauge is needed", f'write {key} = "{value} AWG"'
+                "this is a bare number where a wire gauge is needed",
+                f'write {key} = "{value} AWG" or {key} = "{value} SWG", as the label says;'
+                " they are different wires",
             )
         if not isinstance(value, str):
             _wrong_type(value, "a wire gauge", f'write {key} = "42 AWG"')
         try:
-            gauge = quantities.read_gauge(value)
+            gauge, system = quantities.read_gauge(value)
         except QuantityError as error:
             raise FieldFault(error.what, error.remedy) from None
         if not self.low <= gauge <= self.high:
             raise FieldFault(
-                f"{value} is outside {self.low} to {self.high} AWG",
+                f"{value} is outside {self.low} to {self.high} {system}",
                 "use a wire in that range, or give its diameter in mm and its grade",
             )
-        return gauge
+        return gauge, system
 
 
 @dataclass(frozen=True, slots=True)
@@ -298,6 +316,9 @@ class Field:
     needed: bool = True
     when: str = ""  # for a field that is not always needed: when it is, or what its absence means
     in_template: bool = True  # False: the template shows it commented out
+    fills: str = (
+        ""  # the field of the facts that it fills as it is read; "": its reader looks at it
+    )
 
     @property
     def section(self) -> str:

@@ -62,6 +62,16 @@ class Form:
             self.complain(path, fault.what, fault.remedy)
             return None
 
+    def filled(self, section: str) -> dict[str, Any]:
+        """The values of a section whose fields say what they fill, by those names; absent ones are left out."""
+        found = {}
+        for field in self.fields.values():
+            if field.fills and field.section == section:
+                value = self.value(field.path)
+                if value is not None:
+                    found[field.fills] = value
+        return found
+
     def miss(self, path: str, why: str = "this is missing") -> None:
         """Complains that a field is not there, unless that follows from another complaint."""
         field = self.fields[path]

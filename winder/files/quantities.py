@@ -15,7 +15,16 @@ import re
 from decimal import Decimal
 from fractions import Fraction
 
-from winder.files.dimensions import ACCELERATION, INCH_M, LENGTH, RESISTANCE, SPEED, TIME, Dimension
+from winder.files.dimensions import (
+    ACCELERATION,
+    INCH_M,
+    LENGTH,
+    MIL_M,
+    RESISTANCE,
+    SPEED,
+    TIME,
+    Dimension,
+)
 
 # Copper of 100 % IACS at 20 C: 1/58 ohm mm2/m exactly, and its density (IEC 60028).
 COPPER_RESISTIVITY_20C_OHM_M = 1e-6 / 58
@@ -43,7 +52,8 @@ class QuantityError(ValueError):
 # after it are room for every digit of a printed float.
 _NUMBER = r"-?[0-9]{1,12}(?:\.[0-9]{1,40})?"
 _QUANTITY = re.compile(rf"({_NUMBER}) (\S+)")
-_GAUGE = re.compile(r"([0-9]{1,2}) AWG")
+GAUGES = ("AWG", "SWG")  # American and imperial standard: the same number is another wire
+_GAUGE = re.compile(r"([0-9]{1,2}) (AWG|SWG)")
 
 # What people write for a unit, in lower case, only to name the right one in the remedy.
 _OTHER_NAMES = {
@@ -142,7 +152,7 @@ def read_quantity(text: str, dimension: Dimension) -> float:
     if match is None:
         raise _not_a_quantity(text, dimension)
     number, unit = match.groups()
-    if unit == "AWG":
+    if unit in GAUGES:
         raise QuantityError(
             f"{quoted(text)} is a wire gauge, not {dimension.name}",
             f'write it like "{dimension.example}"',
@@ -227,16 +237,26 @@ def read_time(text: str) -> float:
     return read_quantity(text, TIME)
 
 
-def read_gauge(text: str) -> int:
-    """The gauge of ``42 AWG``, a whole number; sizes by name only, never a length.
+def read_gauge(text: str) -> tuple[int, str]:
+    """The gauge of ``42 AWG`` or ``46 SWG``, a whole number, and its system; never a length.
 
     Raises ``QuantityError``.
     """
     match = _GAUGE.fullmatch(text)
     if match is not None:
-        return int(match[1])
-    digits = re.fullmatch(r"\s*(?:AWG\s*)?#?([0-9]{1,2})\s*(?:AWG)?\s*", text, re.IGNORECASE)
-    remedy = f'write "{digits[1]} AWG"' if digits else 'write it like "42 AWG", a whole number'
+        return int(match[1]), match[2]
+    loose = re.fullmatch(
+        r"\s*(AWG|SWG)?\s*#?([0-9]{1,2})\s*(AWG|SWG)?\s*", text, re.IGNORECASE | re.ASCII
+    )
+    remedy = 'write it like "42 AWG", a whole number'
+    if loose:
+        system = loose[1] or loose[3]
+        either = " or ".join(f'"{loose[2]} {each}"' for each in GAUGES)
+        remedy = (
+            f'write "{loose[2]} {system.upper()}"'
+            if system
+            else f"write {either}, as the label says; they are different wires"
+        )
     raise QuantityError(f"{quoted(text)} is not a wire gauge", remedy)
 
 
@@ -294,11 +314,6 @@ def show_time(time_s: float, figures: int | None = None) -> str:
     return show_quantity(time_s, TIME, figures)
 
 
-def show_gauge(gauge: int) -> str:
-    """``show_gauge(42)`` is ``42 AWG``."""
-    return f"{gauge} AWG"
-
-
 def copper_factor(temperature_c: float) -> float:
     """Resistance of copper at this temperature over that at 20 C: 1 + 0.00393 (T - 20)."""
     return 1 + COPPER_ALPHA20_PER_K * (temperature_c - REFERENCE_TEMPERATURE_C)
@@ -311,3 +326,16 @@ def awg_bare_m(gauge: int) -> float:
     room's matter.
     """
     return float(0.005 * INCH_M * 92 ** ((36 - gauge) / 39))
+
+
+# Imperial standard wire gauge, 10 to 50, in thousandths of an inch (Order in Council of 1883, BS 3737; from memory).
+_SWG_MIL = (
+    128, 116, 104, 92, 80, 72, 64, 56, 48, 40, 36, 32, 28, 24, 22, 20, 18, 16.4, 14.8, 13.6,
+    12.4, 11.6, 10.8, 10, 9.2, 8.4, 7.6, 6.8, 6, 5.2, 4.8, 4.4, 4, 3.6, 3.2, 2.8, 2.4, 2, 1.6, 1.2, 1,
+)  # fmt: skip
+SWG_FIRST = 10
+
+
+def swg_bare_m(gauge: int) -> float:
+    """Bare diameter of an imperial standard wire gauge, 10 to 50; a list, not a formula."""
+    return _SWG_MIL[gauge - SWG_FIRST] * MIL_M

@@ -1,10 +1,9 @@
 """A TOML file of the user's, with the line of every key.
 
 The standard library reads TOML but tells no lines. Here a second, simple pass over the text notes
-where each key stands: tables, dotted keys, inline tables, keys inside arrays of tables. It runs only
-when there is something to complain about, and it may be simple because it need not decide what is
-valid: ``tomllib`` does. On text that ``tomllib`` refuses the pass still finds keys said twice, which
-``tomllib`` reports at the end of the value and without the first place.
+where each key stands: tables, dotted keys, inline tables, keys inside arrays of tables. It may be
+simple because it need not decide what is valid: ``tomllib`` does. On text that ``tomllib`` refuses it still
+finds keys said twice, which ``tomllib`` reports at the end of the value and without the first place.
 """
 
 from __future__ import annotations
@@ -56,6 +55,7 @@ class _KeyScan:
         self.at = 0
         self.places: list[KeyPlace] = []
         self.begun_line = 1  # of the newest key or table
+        self.spans: dict[KeyPath, tuple[int, int]] = {}  # of values after their equals sign
         self._line = 1
         self._counted_to = 0
         self._elements: dict[KeyPath, int] = {}
@@ -69,9 +69,16 @@ class _KeyScan:
                 if header is None:
                     break
                 table = header
-            elif not (self._key(table) and self._value()):
+            elif not self._key_and_value(table):
                 break
         return self.places
+
+    def _key_and_value(self, table: KeyPath) -> bool:
+        if not self._key(table):
+            return False
+        path, start, whole = self._newest, self.at, self._value()
+        self.spans[path] = (start, self.at)
+        return whole
 
     def _line_here(self) -> int:
         self._line += self.text.count("\n", self._counted_to, self.at)
@@ -194,6 +201,12 @@ def _unquoted(string: str) -> str:
 def key_places(text: str) -> list[KeyPlace]:
     """Every key and table named in the text, in order, as far as it is TOML. Lines count from 1."""
     return _KeyScan(text).run()
+
+
+def value_spans(text: str) -> dict[KeyPath, tuple[int, int]]:
+    """Where the value of each key stands, blanks around it included; not those of inline tables."""
+    (scan := _KeyScan(text)).run()
+    return scan.spans
 
 
 @dataclass(frozen=True)

@@ -18,9 +18,9 @@ from winder.laboratory.coverage import observed_summary
 from winder.laboratory.spreads import spread
 from winder.recipe.model import Recipe
 from winder.service.bodies import drawn_machine
+from winder.service.given_files import read_profile
 from winder.service.observing import Ask, rehearse_observed
 from winder.service.rehearsal import Progress, rehearse, report_of
-from winder.service.sources import read_profile
 from winder.simulator.host_stop import host_stop_overrun
 
 HOST_LATENCY_S = 0.05
@@ -76,11 +76,13 @@ def _each(jobs: list[Job]) -> Iterator[dict[str, Any]]:
 
 
 def _run(job: Job) -> dict[str, Any]:
-    coil, seed = coil_of(job.recipe), job.seed
+    seed = job.seed
     if job.drawn:
+        coil = coil_of(job.recipe)
         machine, body = drawn_machine(coil, seed)
     else:
         machine, body = read_profile(job.machine_path), None
+        coil = coil_of(job.recipe, machine)
     if job.observe:
         rehearsed, report = rehearse_observed(coil, machine, seed, job.observe, body=body)
     else:

@@ -68,6 +68,7 @@ class Judge:
         self._scene, self._underway, self._bench = scene, underway, underway.bench
         self._body = underway.bench.machine.body
         self._sees_s = sees_s(scene)
+        self._sees_ns = round(self._sees_s * NS_PER_S)
         self._seen: deque[tuple[int, int, int]] = deque()  # when, least and most that is true
         self._asked_ns: int | None = None  # motion that was asked for goes on since
         self._unasked_ns: int | None = None
@@ -96,7 +97,7 @@ class Judge:
     def look(self) -> None:
         now_ns = self._bench.now_ns
         self._seen.append((now_ns, *self._true_now()))
-        while len(self._seen) > 1 and self._seen[1][0] < now_ns - round(self._sees_s * NS_PER_S):
+        while len(self._seen) > 1 and self._seen[1][0] < now_ns - self._sees_ns:
             self._seen.popleft()  # the last look before counts too: a program that was stopped saw that
         claim = self._underway.claim()
         if claim is not None:

@@ -34,7 +34,7 @@ from winder.recipe.model import (
     TurnsTarget,
 )
 from winder.recipe.observations import Meter
-from winder.simulator.instruments import BenchOhmmeter
+from winder.simulator.instruments import ShopOhmmeter
 from winder.simulator.shop import Bobbin, Shop, ShopCoil, Spread, warmed
 
 PAIRS, FIRST_SEED = 500, 2001  # of each bobbin; the advice was shaped on seeds 1 to 1500
@@ -109,7 +109,7 @@ def make_pair(
     """The same first coil and the same second chance, finished in each way."""
     shop = shop_of(coil, seed, difference)
     one, other = (shop.coil(bobbin_of(coil)) for _ in range(2))
-    bench = BenchOhmmeter(seed, meter.gain_share, meter.ohm, meter.kelvin)
+    bench = ShopOhmmeter(seed, meter.gain_share, meter.ohm, meter.kelvin)
     turns = trial.turns
     first_ohm, celsius = bench.read(one.ohm_20c(turns))
     again = _again(other, bench, first_ohm / copper_factor(celsius), turns)
@@ -137,7 +137,7 @@ def make_pair(
     }
 
 
-def _again(coil: ShopCoil, bench: BenchOhmmeter, wanted_ohm: float, turns: int) -> int:
+def _again(coil: ShopCoil, bench: ShopOhmmeter, wanted_ohm: float, turns: int) -> int:
     """Half the turns, a reading, and the rest by proportion."""
     half = turns // 2
     shown, celsius = bench.read(coil.ohm_20c(half))

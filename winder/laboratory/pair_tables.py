@@ -6,9 +6,9 @@ import itertools
 import math
 from collections.abc import Iterator
 
-from winder.coil.core import Outline
+from winder.coil.core import Outline, Section
 from winder.coil.inductance import winding_h
-from winder.coil.mutual import Section, beside_per_turns_h, stacked_per_turns_h
+from winder.coil.mutual import beside_per_turns_h, stacked_per_turns_h
 from winder.coil.outside_field import Source, beside_share, stacked_share
 from winder.coil.turns_area import growth, packing_slopes
 from winder.laboratory.matching import TRIALS, coil_of_trial

@@ -18,7 +18,7 @@ from winder.coil.spool_account import SpoolFacts, SpoolNow, SpoolUse, spool_now,
 from winder.laboratory.coverage import binomial_interval
 from winder.laboratory.matching import TRIALS, bobbin_of, coil_of_trial, shop_of
 from winder.recipe.observations import Meter, OhmReading, SpoolTail
-from winder.simulator.instruments import BenchOhmmeter, cut_tail
+from winder.simulator.instruments import ShopOhmmeter, cut_tail
 from winder.simulator.shop import Shop, Winds
 
 SPOOLS, FIRST_SEED, COILS = 200, 5001, 20  # fixed before: the account was tried on seeds 1 to 100
@@ -71,7 +71,7 @@ def follow(coil: Coil, seed: int, way: Known) -> Followed:
     """One spool from full to its twentieth coil."""
     shop = shop_of(coil, seed, PACKING_DIFFERENCE)
     meter = Meter()
-    bench = BenchOhmmeter(seed, meter.gain_share, meter.ohm, meter.kelvin)
+    bench = ShopOhmmeter(seed, meter.gain_share, meter.ohm, meter.kelvin)
     winds = Winds(seed)
     held_m = winds.held_m(HELD_M)
     uses, left_m = [], held_m
@@ -100,7 +100,7 @@ def follow(coil: Coil, seed: int, way: Known) -> Followed:
 
 
 def _one_wind(
-    coil: Coil, shop: Shop, winds: Winds, number: int, bench: BenchOhmmeter | None
+    coil: Coil, shop: Shop, winds: Winds, number: int, bench: ShopOhmmeter | None
 ) -> tuple[SpoolUse, float]:
     """As the shop's book has it, and the metres that truly left the spool."""
     made = shop.coil(bobbin_of(coil))

@@ -138,7 +138,7 @@ class Underway:
         return not refused
 
     def may(self, intent: Intent) -> bool:
-        return self._opened is not None and intent in self._opened.wind.session.may()
+        return self._opened is not None and not self._opened.wind.session.objection(intent)
 
     @property
     def phase(self) -> Phase | None:

@@ -82,6 +82,8 @@ class Line:
         waiting = self._under_way
         if not waiting or waiting[0][0] > now_ns:
             return b""
+        if len(waiting) == 1:
+            return waiting.popleft()[1]
         parts = []
         while waiting and waiting[0][0] <= now_ns:
             parts.append(waiting.popleft()[1])

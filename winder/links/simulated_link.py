@@ -56,19 +56,20 @@ class _MachineLink:
         end_ns = self._clock_ns() + self._offset_ns + round(timeout_s * NS_PER_S)
         while True:
             self._deliver()
-            data = self._to_host.take(self._machine.now_ns)
-            if data or self._machine.now_ns >= end_ns:
-                self._reach(self._machine.now_ns - self._offset_ns)
+            now_ns = self._machine.now_ns
+            data = self._to_host.take(now_ns)
+            if data or now_ns >= end_ns:
+                self._reach(now_ns - self._offset_ns)
                 return data
-            self._check_cut(self._machine.now_ns)
-            self._run(end_ns)
+            self._check_cut(now_ns)
+            self._run(now_ns, end_ns)
 
     def write(self, data: bytes) -> None:
         self._check()
         now_ns = self._clock_ns() + self._offset_ns
         while self._machine.now_ns < now_ns:  # what is written now must not arrive in the past
             self._deliver()
-            self._run(now_ns)
+            self._run(self._machine.now_ns, now_ns)
         self._check_cut(self._machine.now_ns)
         self._to_board.send(data, self._machine.now_ns)
         self._deliver()
@@ -90,18 +91,20 @@ class _MachineLink:
         self._machine.take_bytes()
         return fresh
 
-    def _run(self, end_ns: int) -> None:
+    def _run(self, now_ns: int, end_ns: int) -> None:
         """Run the machine to the next thing that happens on the line, at most to ``end_ns``."""
-        stops = (end_ns, self._to_board.next_ns(), self._to_host.next_ns(), self._cut_ns)
-        now_ns = self._machine.now_ns
-        self._machine.run_until(min(stop for stop in stops if stop is not None and stop > now_ns))
+        for stop_ns in (self._to_board.next_ns(), self._to_host.next_ns(), self._cut_ns):
+            if stop_ns is not None and now_ns < stop_ns < end_ns:
+                end_ns = stop_ns
+        self._machine.run_until(end_ns)
 
     def _deliver(self) -> None:
         """Hand over what the line has carried, both ways."""
         now_ns = self._machine.now_ns
         if data := self._to_board.take(now_ns):
             self._machine.receive(data)
-        self._to_host.send(self._machine.take_bytes(), now_ns)
+        if data := self._machine.take_bytes():
+            self._to_host.send(data, now_ns)
 
     def _check(self) -> None:
         if self._lost:

@@ -5,15 +5,33 @@ The limits catch a slip of the pen and are set wide by judgement (common practic
 
 from __future__ import annotations
 
-from winder.files.dimensions import ACCELERATION, LENGTH, MASS, SPEED
+from winder.files.dimensions import (
+    ACCELERATION,
+    FREQUENCY,
+    LENGTH,
+    MASS,
+    RESISTANCE,
+    SHARE,
+    SPEED,
+    WARMTH,
+)
 from winder.files.fields import Choice, Field, Flag, Measure, Ratio, Section, Text, Whole
+from winder.machine.tensioner import TENSIONERS
 
 _CHANGE = Measure(ACCELERATION, 1.0, 100_000.0)
 
 _ABOUT = Section(
     "",
     "What the machine is called.",
-    (Field("name", Text(1, 80), "What you call this machine.", '"simulated bench"'),),
+    (
+        Field(
+            "name",
+            Text(1, 80),
+            "What you call this machine.",
+            '"simulated bench"',
+            fills="name",
+        ),
+    ),
 )
 
 _SENSOR = Section(
@@ -34,12 +52,14 @@ _SENSOR = Section(
             "hand and divide by ten; a remainder means that you miscounted or that a belt lies "
             "between.",
             "20",
+            fills="counts_per_turn",
         ),
         Field(
             "sensor.senses_direction",
             Flag(),
             "Whether the sensor tells which way the spindle turns (two channels do, one does not).",
             "true",
+            fills="direction_sense",
         ),
         Field(
             "sensor.edge_rate_max",
@@ -50,6 +70,7 @@ _SENSOR = Section(
             needed=False,
             when="Left out: only the board's limit holds.",
             in_template=False,
+            fills="edge_rate_max_cps",
         ),
     ),
 )
@@ -66,12 +87,14 @@ _SPINDLE = Section(
             "true",
             needed=False,
             when="Left out: true.",
+            fills="motor",
         ),
         Field(
             "spindle.speed_max",
             Measure(SPEED, 1.0, 20_000.0),
             "The most the spindle may ever turn.",
             '"1500 rpm"',
+            fills="speed_rpm_max",
         ),
         Field(
             "spindle.acceleration",
@@ -80,12 +103,14 @@ _SPINDLE = Section(
             '"600 rpm/s"',
             needed=False,
             when="With a motor.",
+            fills="acceleration_rpm_s",
         ),
         Field(
             "spindle.coasting",
             _CHANGE,
             "How fast the spindle loses speed by friction alone, with the drive off. Measured.",
             '"700 rpm/s"',
+            fills="coasting_rpm_s",
         ),
         Field(
             "spindle.braking",
@@ -94,6 +119,7 @@ _SPINDLE = Section(
             '"5000 rpm/s"',
             needed=False,
             when="Left out: there is no brake.",
+            fills="braking_rpm_s",
         ),
         Field(
             "spindle.gear",
@@ -103,6 +129,7 @@ _SPINDLE = Section(
             "1",
             needed=False,
             when="Left out: 1, no gear.",
+            fills="gear",
         ),
         Field(
             "spindle.motor_speed_max",
@@ -112,6 +139,7 @@ _SPINDLE = Section(
             needed=False,
             when="Left out: speed_max is the only limit.",
             in_template=False,
+            fills="motor_rpm_max",
         ),
         Field(
             "spindle.plus",
@@ -135,6 +163,7 @@ _TRAVERSE = Section(
             Measure(LENGTH, 1e-3, 1.0),
             "How far the guide can go from end to end.",
             '"100 mm"',
+            fills="traverse_travel_m",
         ),
         Field(
             "traverse.steps_per_mm",
@@ -145,6 +174,7 @@ _TRAVERSE = Section(
             needed=False,
             when="Left out: not known, and not checked.",
             in_template=False,
+            fills="steps_per_mm",
         ),
     ),
     needed=False,
@@ -162,18 +192,115 @@ _FEED = Section(
             '"50 mm"',
             needed=False,
             when="Left out: 50 mm.",
+            fills="free_length_m",
+        ),
+        Field(
+            "feed.tensioner",
+            Choice(TENSIONERS),
+            "What brakes the wire. Under felt or fingers nothing but the wire itself changes its speed; an arm, a "
+            "dancer or a spool that turns with the wire must follow a long core twice a turn.",
+            '"felt or fingers"',
+            needed=False,
+            when="Left out: not said, and taken for an arm.",
+            fills="tensioner",
         ),
         Field(
             "feed.tensioner_mass",
             Measure(MASS, 0.01e-3, 1.0),
-            "Mass that moves with the wire when its speed changes, as it does twice a turn on a long core: "
-            "dancer, roller, arm at the wire.",
+            "Mass that moves with the wire when its speed changes: dancer, roller, arm at the wire.",
             '"2 g"',
             needed=False,
-            when="Left out: 2 g.",
+            when="Left out: what is usual for the kind.",
+            in_template=False,
+            fills="tensioner_kg",
+        ),
+        Field(
+            "feed.tensioner_frequency",
+            Measure(FREQUENCY, 0.5, 1000.0),
+            "How often a spring arm swings by itself in a second, with the wire on it: flick it and count. It cannot "
+            "follow near that pace.",
+            '"17 Hz"',
+            needed=False,
+            when="Left out: no spring, or not known.",
+            in_template=False,
+            fills="tensioner_hz",
         ),
     ),
     needed=False,
 )
 
-SECTIONS = (_ABOUT, _SENSOR, _SPINDLE, _TRAVERSE, _FEED)
+_INSTRUMENTS = Section(
+    "instruments",
+    "What you measure with. Every band that a reading narrows is as wide as these leave it. May be left out: an "
+    "ordinary hand meter, its leads not deducted.",
+    (
+        Field(
+            "instruments.meter_counts",
+            Whole(200, 10_000_000),
+            "How far the ohmmeter counts: a meter that shows 1999 at most has 2000.",
+            "2000",
+            needed=False,
+            when="Left out: 2000.",
+            fills="counts",
+        ),
+        Field(
+            "instruments.meter_accuracy",
+            Measure(SHARE, 0.0001e-2, 0.2),
+            "What its manual promises of a reading in ohms, the per cent.",
+            '"0.8 %"',
+            needed=False,
+            when="Left out: 0.8 %.",
+            fills="gain_share",
+        ),
+        Field(
+            "instruments.meter_digits",
+            Whole(0, 100),
+            "And the digits (counts) that its manual adds.",
+            "3",
+            needed=False,
+            when="Left out: 3.",
+            fills="digits",
+        ),
+        Field(
+            "instruments.leads",
+            Measure(RESISTANCE, 0.0, 100.0),
+            "What the meter shows with its test leads held together; it is deducted from every reading. "
+            '"0 ohm" if the meter deducts it itself.',
+            '"0.2 ohm"',
+            needed=False,
+            when="Left out: not known, between 0.1 and 0.3 ohm in every reading.",
+            in_template=False,
+            fills="leads_ohm",
+        ),
+        Field(
+            "instruments.thermometer",
+            Measure(WARMTH, 0.01, 20.0),
+            "How far what the thermometer shows may be from the temperature beside the coil.",
+            '"2 K"',
+            needed=False,
+            when="Left out: 2 K.",
+            fills="thermometer_k",
+        ),
+        Field(
+            "instruments.caliper",
+            Measure(LENGTH, 1e-6, 1e-3),
+            "How far a caliper on a winding may be off, either way, squeeze included.",
+            '"0.05 mm"',
+            needed=False,
+            when="Left out: 0.05 mm.",
+            fills="caliper_m",
+        ),
+        Field(
+            "instruments.scale",
+            Measure(MASS, 1e-6, 0.1),
+            "How far the scale may be off.",
+            '"0.02 g"',
+            needed=False,
+            when="Left out: 0.02 g.",
+            fills="scale_kg",
+        ),
+    ),
+    needed=False,
+)
+
+SECTIONS = (_ABOUT, _SENSOR, _SPINDLE, _TRAVERSE, _FEED, _INSTRUMENTS)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+from winder.machine.instruments import Instruments
+from winder.machine.tensioner import FELT
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +26,12 @@ class MachineProfile:
     motor_rpm_max: float | None = None  # None: the spindle's limit is the only one
     steps_per_mm: float | None = None  # of the traverse; None: not known
     free_length_m: float = 0.05  # of the wire from the guide to the bobbin
-    tensioner_kg: float = 0.002  # mass that moves with the wire when its speed changes
+    tensioner: str | None = None  # its kind, one of ``tensioner.TENSIONERS``; None: nobody told
+    tensioner_kg: float | None = None  # mass that moves with the wire, where it was weighed
+    tensioner_hz: float | None = None  # a spring arm's own frequency, where it was measured
+    instruments: Instruments = field(default_factory=Instruments)
+    # Paths of the fields that its file says; what is not among them is a default that nobody chose.
+    told: tuple[str, ...] = field(default=(), compare=False)
     plus_clockwise: bool = True  # the motor's + turns clockwise, seen from the free end
 
 
@@ -37,4 +45,5 @@ SIMULATED_BENCH = MachineProfile(
     coasting_rpm_s=700.0,
     braking_rpm_s=5000.0,
     traverse_travel_m=0.1,
+    tensioner=FELT,
 )

@@ -14,6 +14,7 @@ from winder.files.form import Form
 from winder.files.quantities import show_acceleration
 from winder.files.tomlfile import TomlFile, read_toml, read_toml_text
 from winder.machine.format import SECTIONS
+from winder.machine.instruments import Instruments
 from winder.machine.model import MachineProfile
 
 
@@ -33,16 +34,14 @@ def read_machine_text(text: str, name: str) -> MachineProfile:
 
 def _machine(file: TomlFile) -> MachineProfile:
     form = Form(file, SECTIONS)
-    name = form.value("name")
-    counts = form.value("sensor.counts_per_turn")
-    direction_sense = form.value("sensor.senses_direction")
-    motor = form.value("spindle.motor") if form.given("spindle.motor") else True
-    speed_rpm_max = form.value("spindle.speed_max")
-    coasting = form.value("spindle.coasting")
-    acceleration = form.value("spindle.acceleration")
+    facts: dict[str, Any] = {}
+    for section in SECTIONS[:-1]:
+        facts |= form.filled(section.name)
+    instruments = form.filled("instruments")
+    motor, coasting = facts.get("motor", True), facts.get("coasting_rpm_s")
     if motor and not form.given("spindle.acceleration"):
         form.miss("spindle.acceleration", "a motor needs this")
-    braking = form.value("spindle.braking")
+    braking = facts.setdefault("braking_rpm_s", None)
     if braking is not None and coasting is not None and braking < coasting:
         form.complain(
             "spindle.braking",
@@ -50,38 +49,13 @@ def _machine(file: TomlFile) -> MachineProfile:
             f"{show_acceleration(coasting)} without",
             "measure both again; swap them if they are the wrong way round",
         )
-    travel_m = form.value("traverse.travel")
     plus = form.value("spindle.plus")
-    more = _more(form)
     form.finish()
+    # Without a motor nothing speeds the spindle up on our account: only friction slows it.
+    facts.setdefault("acceleration_rpm_s", coasting)
     return MachineProfile(
-        name=name,
-        counts_per_turn=counts,
-        direction_sense=direction_sense,
-        speed_rpm_max=speed_rpm_max,
-        # Without a motor nothing speeds the spindle up on our account: only friction slows it.
-        acceleration_rpm_s=coasting if acceleration is None else acceleration,
-        coasting_rpm_s=coasting,
-        braking_rpm_s=braking,
-        motor=bool(motor),
-        traverse_travel_m=travel_m,
+        **facts,
         plus_clockwise=plus != "counter-clockwise",
-        **more,
+        instruments=Instruments(**instruments),
+        told=tuple(path for path in form.fields if form.given(path)),
     )
-
-
-# What may be left out without loss to the count: field of the file, field of the profile.
-_MORE = {
-    "sensor.edge_rate_max": "edge_rate_max_cps",
-    "spindle.gear": "gear",
-    "spindle.motor_speed_max": "motor_rpm_max",
-    "traverse.steps_per_mm": "steps_per_mm",
-    "feed.free_length": "free_length_m",
-    "feed.tensioner_mass": "tensioner_kg",
-}
-
-
-def _more(form: Form) -> dict[str, Any]:
-    """The values that are there, by the profile's names; the rest keeps the profile's defaults."""
-    found = {name: form.value(path) for path, name in _MORE.items()}
-    return {name: float(value) for name, value in found.items() if value is not None}

@@ -7,8 +7,16 @@ the counts per turn every second. Both show a slip of ten in what was measured.
 from __future__ import annotations
 
 from winder.files.dimensions import MASS
-from winder.files.quantities import show_acceleration, show_length, show_quantity, show_speed
+from winder.files.quantities import (
+    show_acceleration,
+    show_length,
+    show_quantity,
+    show_resistance,
+    show_speed,
+)
+from winder.machine.instruments import Instruments
 from winder.machine.model import MachineProfile
+from winder.machine.tensioner import ARM, FELT, MOVING_KG
 
 FEW_COUNTS = 4  # a turn; below, speed and place between counts are guesses
 
@@ -53,8 +61,34 @@ def profile_lines(machine: MachineProfile) -> list[str]:
     else:
         travel = show_length(machine.traverse_travel_m)
         lines.append(f"guide: travels {travel}; from there the wire runs free for {free}")
-    lines.append(f"tensioner: {show_quantity(machine.tensioner_kg, MASS)} move with the wire")
+    lines.append(f"tensioner: {tensioner_words(machine)}")
+    lines += instrument_lines(machine.instruments)
     return lines
+
+
+def tensioner_words(machine: MachineProfile) -> str:
+    """What brakes the wire, and what moves with it."""
+    kind = machine.tensioner or f"not said, taken for: {ARM}"
+    if machine.tensioner_kg is not None:
+        return f"{kind}, {show_quantity(machine.tensioner_kg, MASS)} move with the wire"
+    if machine.tensioner == FELT:
+        return f"{kind}, only the wire itself moves"
+    return f"{kind}, about {MOVING_KG[machine.tensioner or ARM] * 1e3:g} g move with the wire"
+
+
+def instrument_lines(instruments: Instruments) -> list[str]:
+    """What the bench measures with."""
+    leads = (
+        "its leads add 0.1 to 0.3 ohm, not deducted"
+        if instruments.leads_ohm is None
+        else f"its leads have {show_resistance(instruments.leads_ohm)}, deducted"
+    )
+    return [
+        f"ohmmeter: {instruments.counts} counts, {100 * instruments.gain_share:g} % and"
+        f" {instruments.digits:g} digits; {leads}",
+        f"thermometer good to {instruments.thermometer_k:g} K, caliper to"
+        f" {show_length(instruments.caliper_m)}, scale to {instruments.scale_kg * 1e3:g} g",
+    ]
 
 
 def profile_remarks(machine: MachineProfile) -> list[str]:

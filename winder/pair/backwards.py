@@ -66,11 +66,7 @@ class Pair:
 
     @property
     def heard(self) -> Heard:
-        """What the outcome sounds like. The far coil of a stack only shades the sound."""
-        made = self.outcome
-        if made.hum_cancels:
-            return Heard.QUIET_FULL if made.signals_add or self.stacked else Heard.QUIET_THIN
-        return Heard.HUMS_FULL if made.signals_add or self.stacked else Heard.HUMS_THIN
+        return heard_as(self.outcome, stacked=self.stacked)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +79,13 @@ class Verdict:
     two_swaps: bool  # a pair of ordinary coils, leads and magnet both, explains it too
     cure: Cure
     proof: Proof
+
+
+def heard_as(made: Outcome, *, stacked: bool) -> Heard:
+    """What an outcome sounds like. The far coil of a stack only shades the sound."""
+    if made.hum_cancels:
+        return Heard.QUIET_FULL if made.signals_add or stacked else Heard.QUIET_THIN
+    return Heard.HUMS_FULL if made.signals_add or stacked else Heard.HUMS_THIN
 
 
 def swapped(pair: Pair, swap: Swap, coil: int = 1) -> Pair:
@@ -147,6 +150,12 @@ def taps(kick: int, other_kick: int, pole: Pole, other_pole: Pole) -> Outcome:
 def tapped_sign(kick: int, pole: Pole) -> int:
     """The hum sign h of one coil from its tap (red at the finish) and its pole: h = s x m."""
     return kick if pole is Pole.NORTH else -kick
+
+
+def tapped_direction(kick: int, pole: Pole, mounted: Mounted) -> Direction:
+    """From start to finish, seen from the top, by a tap with red at the finish: d = h f."""
+    sign = tapped_sign(kick, pole) * (1 if mounted is Mounted.TOP_TO_STRING else -1)
+    return Direction.COUNTER_CLOCKWISE if sign > 0 else Direction.CLOCKWISE
 
 
 def _good(stacked: bool) -> Pair:

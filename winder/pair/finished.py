@@ -8,14 +8,14 @@ bench packs such a bobbin is common to both and drops out of their difference.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from winder.coil.bands import Band, exact
+from winder.coil.core import Section
 from winder.coil.doubts import Doubtful
-from winder.coil.feed import wound_outline
 from winder.coil.model import Coil
-from winder.coil.mutual import Section
 from winder.coil.turns_area import growth, packing_slopes
+from winder.coil.winding import figure_coil
 from winder.errors import UserMistake
 from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
 from winder.recipe.observations import Meter, OhmReading
@@ -86,6 +86,18 @@ def finished_coil(
     return FinishedCoil(name, coil, band, reading, meter or METER, spool)
 
 
+def by_practice(finished: FinishedCoil) -> FinishedCoil:
+    """The same by tables and practice alone, whatever its recipe learnt before it was begun.
+
+    What one of two coils had learnt and the other not (a mate knows the first coil's reading) would stand between
+    them as a difference, and what both share would no longer drop out.
+    """
+    coil = finished.coil
+    if coil.knowledge is None:
+        return finished
+    return replace(finished, coil=figure_coil(replace(coil.recipe, readings=())))
+
+
 @dataclass(frozen=True, slots=True)
 class Logs:
     """Logarithms with their doubts by cause: area per turn, ohms at 20 C by the model, turns-area."""
@@ -154,4 +166,4 @@ def section_of(finished: FinishedCoil) -> Section:
     """The winding as a body, for its fields."""
     coil, turns, area_m2 = finished.coil, finished.turns.nominal, finished.coil.area_per_turn_m2
     width_m = coil.ground.even_width_m(turns, area_m2.nominal)
-    return Section(wound_outline(coil), width_m, coil.ground.build_m(turns, area_m2.nominal))
+    return Section(coil.outline, width_m, coil.ground.build_m(turns, area_m2.nominal))

@@ -20,7 +20,7 @@ from winder.coil.doubts import Doubtful
 from winder.coil.turns_area import turns_of_area
 from winder.errors import UserMistake
 from winder.files.quantities import COPPER_ALPHA20_PER_K
-from winder.pair.finished import FinishedCoil, Logs, logs_of, reading_log
+from winder.pair.finished import FinishedCoil, Logs, by_practice, logs_of, reading_log
 
 SURPRISE_MAX = 4.0  # standard errors; beyond it two readings are not of two such coils
 WITHIN_95 = 1.96
@@ -74,6 +74,8 @@ def compare(one: FinishedCoil, other: FinishedCoil, *, one_sitting: bool = False
     same_spool = bool(one.spool) and one.spool == other.spool
     if one.coil.wire.label != other.coil.wire.label:
         same_spool = False
+    if same_kind or same_spool:
+        one, other = by_practice(one), by_practice(other)
     first, second = (
         logs_of(each, place, one_kind=same_kind, one_spool=same_spool)
         for each, place in ((one, "one"), (other, "other"))

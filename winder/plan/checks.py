@@ -11,11 +11,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from winder.coil.model import Coil
-from winder.coil.winding import build_at, complaints, room_m
+from winder.coil.winding import complaints, flats_build_at, room_m
 from winder.errors import Complaint, UserMistake
 from winder.machine.model import MachineProfile
 from winder.plan.model import Plan
-from winder.plan.motion import figure_motion, wire_limit
+from winder.plan.motion import figure_motion, wire_advice
 from winder.plan.planner import make_plan, refuse_pauses
 from winder.plan.traverse import FREE_TURNS_MOST, figure_strip
 
@@ -38,7 +38,7 @@ def refusals(coil: Coil, machine: MachineProfile, *, legs_max: int = 8) -> tuple
     stages: list[Callable[[], object]] = []
     if machine.motor:
         stages = [
-            lambda: figure_motion(coil.recipe, machine, None, wire_limit(coil, machine)),
+            lambda: figure_motion(coil.recipe, machine, None, wire_advice(coil, machine)),
             lambda: figure_strip(coil, machine, 0),
             lambda: refuse_pauses(coil, 0, legs_max),
         ]
@@ -56,14 +56,14 @@ def refusals(coil: Coil, machine: MachineProfile, *, legs_max: int = 8) -> tuple
 def checks(plan: Plan, coil: Coil, machine: MachineProfile) -> list[Check]:
     """The plan's figures beside their limits, in SI units, rpm and turns."""
     top_rpm = max(leg.speed_rpm for leg in plan.legs)
-    build = build_at(coil, coil.turns)
+    build = flats_build_at(coil, coil.turns)
     found = [
         Check("build, laid loosely", build.high, room_m(coil.recipe), "m", coil.fits),
         _most("speed", top_rpm, machine.speed_rpm_max, "rpm"),
     ]
-    bears = wire_limit(coil, machine)
-    if machine.motor and bears.rpm is not None:
-        found.append(_most("speed for the wire's sake", top_rpm, bears.rpm, "rpm"))
+    advice = wire_advice(coil, machine)
+    if machine.motor and advice.rpm is not None:
+        found.append(_most("speed advised for the wire", top_rpm, advice.rpm, "rpm"))
     if machine.motor and machine.motor_rpm_max is not None:
         found.append(_most("motor speed", top_rpm * machine.gear, machine.motor_rpm_max, "rpm"))
     if machine.edge_rate_max_cps is not None:

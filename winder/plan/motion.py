@@ -17,7 +17,7 @@ import math
 from dataclasses import dataclass
 from typing import Protocol
 
-from winder.coil.feed import SpeedLimit, speed_limit, wound_outline
+from winder.coil.feed import SpeedAdvice, bold_remark, speed_advice
 from winder.coil.model import Coil
 from winder.errors import UserMistake
 from winder.files.quantities import show_speed
@@ -68,12 +68,13 @@ def figure_motion(
     recipe: Wished,
     machine: MachineProfile,
     edge_rate_max_cps: float | None,
-    wire_limit: SpeedLimit | None = None,
+    advice: SpeedAdvice | None = None,
 ) -> Motion:
     """What the planner may ask of the machine. ``UserMistake`` where it cannot wind like this."""
     cpt = machine.counts_per_turn
     speed_rpm, remarks = speed_ceiling(recipe, machine, edge_rate_max_cps)
-    speed_rpm = _what_the_wire_bears(speed_rpm, wire_limit, remarks)
+    if advice is not None:
+        speed_rpm = _heeded(speed_rpm, advice, recipe, machine, remarks)
     floor_rpm = 60 * CREEP_RATE_LEAST_CPS / cpt
     if speed_rpm < floor_rpm:
         raise UserMistake(
@@ -155,19 +156,27 @@ def speed_ceiling(
     return speed_rpm, remarks
 
 
-def wire_limit(coil: Coil, machine: MachineProfile) -> SpeedLimit:
-    """The speed the wire bears on this core with the tensioner of the recipe, else the machine's."""
-    told_kg = coil.recipe.surroundings.tensioner_kg
-    tensioner_kg = machine.tensioner_kg if told_kg is None else told_kg
-    return speed_limit(wound_outline(coil), coil.wire.bare_m, tensioner_kg)
+def wire_advice(coil: Coil, machine: MachineProfile) -> SpeedAdvice:
+    """How fast the wire should turn on this core with this tensioner."""
+    return speed_advice(coil.outline, coil.wire, coil.recipe, machine)
 
 
-def _what_the_wire_bears(speed_rpm: float, limit: SpeedLimit | None, remarks: list[str]) -> float:
-    if limit is None or limit.rpm is None or limit.rpm >= speed_rpm:
+def _heeded(
+    speed_rpm: float,
+    advice: SpeedAdvice,
+    recipe: Wished,
+    machine: MachineProfile,
+    remarks: list[str],
+) -> float:
+    """A speed that the recipe names is wound, with a remark where it is bold; without one the advice is kept."""
+    if recipe.speed_rpm is not None:
+        if bold := bold_remark(recipe.speed_rpm, advice, machine):
+            remarks.append(bold)
         return speed_rpm
-    bears_rpm = float(math.floor(limit.rpm))
-    remarks.append(f"no faster than {show_speed(bears_rpm)}, which the wire bears: {limit.why}")
-    return bears_rpm
+    if advice.rpm is None or advice.rpm >= speed_rpm:
+        return speed_rpm
+    remarks.append(f"{show_speed(float(math.floor(advice.rpm)))} for the wire's sake: {advice.why}")
+    return float(math.floor(advice.rpm))
 
 
 def _safe_slowing(machine: MachineProfile) -> float:

@@ -22,7 +22,7 @@ from winder.plan.bands import Piece, banded, lead_in, taper_remarks
 from winder.plan.duration import duration_s
 from winder.plan.facing import Facing
 from winder.plan.model import AtEnd, Leg, Plan
-from winder.plan.motion import Motion, figure_motion, speed_ceiling, wire_limit
+from winder.plan.motion import Motion, figure_motion, speed_ceiling, wire_advice
 from winder.plan.traverse import (
     Lay,
     Strip,
@@ -72,7 +72,7 @@ def make_plan(
     _refuse_impossible(coil, machine, first_turn)
     if not machine.motor:
         return _counted_by_hand(coil, machine, edge_rate_max_cps, first_turn, facing)
-    motion = figure_motion(coil.recipe, machine, edge_rate_max_cps, wire_limit(coil, machine))
+    motion = figure_motion(coil.recipe, machine, edge_rate_max_cps, wire_advice(coil, machine))
     refuse_pauses(coil, first_turn, legs_max)
     stretches, remarks = _stretches(coil, first_turn)
     pieces = pieces_that_fit(stretches, motion, machine.counts_per_turn, legs_max, remarks)

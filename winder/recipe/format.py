@@ -11,6 +11,7 @@ from __future__ import annotations
 from winder.files.dimensions import (
     CAPACITANCE,
     FLUX_DENSITY,
+    FORCE,
     INDUCTANCE,
     LENGTH,
     MASS,
@@ -23,6 +24,7 @@ from winder.files.fields import (
     Field,
     Flag,
     Measure,
+    MeasureOr,
     Ratio,
     RisingTurns,
     Section,
@@ -33,6 +35,7 @@ from winder.recipe.materials import BOBBIN, SPOOL, WIRE
 from winder.recipe.measured import KNOWN
 
 TURNS_MAX = 1_000_000
+BY_FEEL = "by feel"
 SCATTER_SEED_MAX = 0xFFFF  # what a leg has room for
 PAUSES_MAX = 20  # a person stands by at each; a board holds only a handful of legs
 
@@ -60,7 +63,7 @@ _ABOUT = Section(
 
 _TARGET = Section(
     "target",
-    "When the coil is finished. One of turns, resistance, build, wire_length and inductance.",
+    "When the coil is finished. One of turns, resistance, build, full, wire_length and inductance.",
     (
         Field(
             "target.turns",
@@ -89,6 +92,16 @@ _TARGET = Section(
             Measure(LENGTH, 0.02e-3, 100e-3),
             "Full to this height above the core or the tape on it.",
             '"3.5 mm"',
+            needed=False,
+            when="Instead of turns.",
+            in_template=False,
+        ),
+        Field(
+            "target.full",
+            Measure(LENGTH, 0.0, 50e-3),
+            "Full, but for so much left below the rims of the flanges (and the tape over the winding). On flat "
+            "sides the winding stands higher than at the ends; it is judged by them.",
+            '"0.3 mm"',
             needed=False,
             when="Instead of turns.",
             in_template=False,
@@ -146,10 +159,21 @@ _WINDING = Section(
         Field(
             "winding.speed",
             Measure(SPEED, 10.0, 20000.0),
-            "The most the spindle may turn.",
+            "How fast the spindle turns; only the machine and its board limit it. The sheet says where that is bold "
+            "for the wire.",
             '"900 rpm"',
             needed=False,
             when="Left out: as fast as the machine and the wire allow.",
+            in_template=False,
+        ),
+        Field(
+            "winding.tension",
+            MeasureOr(Measure(FORCE, 0.001, 50.0), BY_FEEL),
+            "Tension of the wire as you measured it, winding slowly. It stretches the wire, which raises the "
+            "resistance; by feel, more than you think.",
+            '"14 cN"',
+            needed=False,
+            when='Left out: "by feel".',
             in_template=False,
         ),
         Field(
@@ -213,10 +237,20 @@ _SHEET = Section(
         Field(
             "sheet.field",
             Measure(FLUX_DENSITY, 1e-12, 1.0),
-            "Alternating field along the axis, rms, that the hum voltage is told for.",
-            '"1 uT"',
+            "Alternating field along the axis, rms, that the hum voltage is told for: about 0.1 uT in a room, 1 uT "
+            "near a transformer. A field in any direction has less along the axis.",
+            '"0.1 uT"',
             needed=False,
-            when="Left out: 1 uT.",
+            when="Left out: 0.1 uT.",
+            in_template=False,
+        ),
+        Field(
+            "sheet.filled",
+            Flag(),
+            "Whether the coil will be filled with wax or varnish, which raises its own capacitance.",
+            "true",
+            needed=False,
+            when="Left out: false, air between the wires.",
             in_template=False,
         ),
         Field(

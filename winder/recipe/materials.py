@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from winder.files.dimensions import AREA, LENGTH, MASS, RESISTANCE_PER_LENGTH
-from winder.files.fields import Choice, Field, Gauge, Measure, Section, Whole
+from winder.files.fields import Choice, Field, Gauge, Measure, Section, Text, Whole
 
 ROUND = "round"
 OBROUND = "obround"
@@ -21,10 +21,11 @@ WIRE = Section(
         Field(
             "wire.gauge",
             Gauge(10, 50),
-            "American wire gauge.",
+            "American wire gauge, with film; or imperial standard wire gauge (SWG), with grade. They are different "
+            "wires: the spool's label says which.",
             '"42 AWG"',
             needed=False,
-            when="With film, unless a diameter is given or measured.",
+            when="With film or grade, unless a diameter is given or measured.",
         ),
         Field(
             "wire.film",
@@ -32,7 +33,7 @@ WIRE = Section(
             "How thick the enamel is: single or heavy build.",
             '"single"',
             needed=False,
-            when="With gauge.",
+            when="With a gauge in AWG.",
         ),
         Field(
             "wire.sizing",
@@ -40,7 +41,7 @@ WIRE = Section(
             "Which bare diameter the gauge means: the rounded one of the wire tables, or the one of the gauge's definition. They differ by up to 3 % in resistance; wire is made to the table.",
             '"table"',
             needed=False,
-            when="With gauge. Left out: table.",
+            when="With a gauge in AWG. Left out: table.",
             in_template=False,
         ),
         Field(
@@ -54,11 +55,11 @@ WIRE = Section(
         ),
         Field(
             "wire.grade",
-            Whole(1, 2),
+            Whole(1, 3),
             "How thick the enamel is, by IEC 60317-0-1.",
             "1",
             needed=False,
-            when="With diameter.",
+            when="With diameter, or a gauge in SWG.",
             in_template=False,
         ),
         Field(
@@ -86,6 +87,15 @@ WIRE = Section(
             '"5.44 ohm/m"',
             needed=False,
             when="Left out: the table's, or that of copper of the measured diameter.",
+            in_template=False,
+        ),
+        Field(
+            "wire.overcoat",
+            Measure(LENGTH, 0.0, 0.1e-3),
+            "Thickness of a bonding layer over the enamel (self-bonding wire), on one side.",
+            '"0.003 mm"',
+            needed=False,
+            when="Left out: none. With bare and overall it is in the measure already.",
             in_template=False,
         ),
     ),
@@ -174,7 +184,7 @@ BOBBIN = Section(
             "bobbin.flange_height",
             Measure(LENGTH, 0.05e-3, 100e-3),
             "How far the flanges stand above the core: the deepest winding that fits.",
-            '"4 mm"',
+            '"6 mm"',
         ),
         Field(
             "bobbin.margin",
@@ -208,8 +218,17 @@ BOBBIN = Section(
 
 SPOOL = Section(
     "spool",
-    "What the wire comes from, to tell what will be left. One of the two, or leave the section out.",
+    "What the wire comes from, to tell what will be left. One of the three, or leave the section out.",
     (
+        Field(
+            "spool.name",
+            Text(1, 60),
+            "A spool of the logbook, as 'winder spool new' called it: it knows what is left on it.",
+            '"red"',
+            needed=False,
+            when="Unless a length or a mass is given.",
+            in_template=False,
+        ),
         Field(
             "spool.length",
             Measure(LENGTH, 1.0, 1e6),

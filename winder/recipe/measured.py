@@ -20,7 +20,7 @@ from winder.recipe.readings import read_reading
 
 READINGS_MAX = 50
 PATH = "known.readings"
-_EXAMPLE = '["tail, 8 m, 43.1 ohm, 22 C"]'
+_EXAMPLE = '["tail, 20 m, 107.8 ohm, 22 C"]'
 
 
 @dataclass(frozen=True, slots=True)

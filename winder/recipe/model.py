@@ -21,13 +21,23 @@ class AwgWire:
     film: str  # "single" or "heavy" (NEMA)
     sizing: str = "table"  # bare diameter rounded as in the wire tables, or by "definition"
     ohm_per_m: float | None = None  # the maker's, at 20 C; None: the table's
+    overcoat_m: float = 0.0  # thickness of a bonding layer over the enamel
+
+
+@dataclass(frozen=True, slots=True)
+class SwgWire:
+    gauge: int  # imperial standard wire gauge
+    grade: int  # of the enamel, as IEC has it
+    ohm_per_m: float | None = None
+    overcoat_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class MetricWire:
     diameter_m: float  # nominal bare diameter, an IEC 60317-0-1 size
-    grade: int  # 1 or 2
+    grade: int  # 1 to 3
     ohm_per_m: float | None = None  # the maker's, at 20 C; None: the table's
+    overcoat_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +77,7 @@ class CustomCore:
     area_m2: float
 
 
-Wire = AwgWire | MetricWire | MeasuredWire
+Wire = AwgWire | SwgWire | MetricWire | MeasuredWire
 Core = RoundCore | ObroundCore | RoundedRectangleCore | CustomCore
 
 
@@ -90,6 +100,13 @@ class BuildTarget:
 
 
 @dataclass(frozen=True, slots=True)
+class FullTarget:
+    """As many turns as leave so much of the flanges free."""
+
+    below_rim_m: float
+
+
+@dataclass(frozen=True, slots=True)
 class WireTarget:
     """As many turns as this much wire makes, leads included."""
 
@@ -103,7 +120,7 @@ class InductanceTarget:
     henry: float
 
 
-Target = TurnsTarget | ResistanceTarget | BuildTarget | WireTarget | InductanceTarget
+Target = TurnsTarget | ResistanceTarget | BuildTarget | FullTarget | WireTarget | InductanceTarget
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +137,11 @@ class Surroundings:
 
     core_factor: float = 1.0  # measured: inductance with what is inside over that without
     cable_f: float | None = None  # capacitance of the cable, farads
-    field_t: float = 1e-6  # alternating field along the axis, rms tesla
+    # Alternating field along the axis, rms tesla: the background of a house (0.01 to 0.2 uT where no wiring or
+    # appliance is near; World Health Organization, Environmental Health Criteria 238, from memory).
+    field_t: float = 0.1e-6
     tensioner_kg: float | None = None  # mass that moves with the wire; None: the machine file's
+    filled: bool = False  # with wax or varnish: it raises the coil's own capacitance
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +164,9 @@ class Recipe:
     leads_m: float = 0.0  # wire left free at both ends together
     temperature_c: float = 20.0  # at which the resistance is asked for and shown
     spool: Spool | None = None
+    spool_name: str = ""  # of the logbook's; "": none is named
     surroundings: Surroundings = Surroundings()
     readings: tuple[Observation, ...] = ()  # what was measured before the coil is begun
     rim_width_m: float | None = None  # between the flanges at their rims; None: as ``width_m``
     scatter_seed: int = 0  # 0: even lay; else scattered, drawn by this number
+    tension_n: float | None = None  # as measured on the wire; None: by feel

@@ -11,7 +11,13 @@ import math
 
 from winder.files.dimensions import AREA
 from winder.files.form import Form
-from winder.files.quantities import awg_bare_m, show_length, show_quantity
+from winder.files.quantities import (
+    GAUGES,
+    awg_bare_m,
+    show_length,
+    show_quantity,
+    swg_bare_m,
+)
 from winder.recipe.materials import CUSTOM, OBROUND, ROUND, ROUNDED_RECTANGLE, SIZINGS
 from winder.recipe.model import (
     AwgWire,
@@ -22,6 +28,7 @@ from winder.recipe.model import (
     ObroundCore,
     RoundCore,
     RoundedRectangleCore,
+    SwgWire,
     Wire,
 )
 
@@ -49,27 +56,39 @@ def read_wire(form: Form) -> Wire | None:
         return None
     if _swapped(form):
         return None
-    ohm_per_m = form.value("wire.ohms_per_length")
     if not by_gauge and not by_diameter:
         # A film or a grade alone tells which of the two was meant.
         form.miss("wire.diameter" if form.given("wire.grade") else "wire.gauge")
+    ohm_per_m, overcoat_m = form.value("wire.ohms_per_length"), form.value("wire.overcoat") or 0.0
     if by_diameter or (form.given("wire.grade") and not by_gauge):
-        diameter_m, grade = form.value("wire.diameter"), form.value("wire.grade")
-        if not form.given("wire.grade"):
-            form.miss("wire.grade", "a diameter needs the grade of its enamel")
-        _refuse_beside(form, "wire.film", "wire by diameter has a grade, not a film")
-        _refuse_beside(form, "wire.sizing", "only a gauge can be meant in two ways")
-        return MetricWire(diameter_m, grade, ohm_per_m) if diameter_m and grade else None
-    gauge, film = form.value("wire.gauge"), form.value("wire.film")
+        diameter_m = form.value("wire.diameter")
+        grade = _grade_alone(form, "a diameter needs the grade of its enamel")
+        return (
+            MetricWire(diameter_m, grade, ohm_per_m, overcoat_m) if diameter_m and grade else None
+        )
+    gauge, system = form.value("wire.gauge") or (None, GAUGES[0])
+    if system != GAUGES[0]:
+        grade = _grade_alone(form, "a gauge in SWG needs the grade of its enamel")
+        return SwgWire(gauge, grade, ohm_per_m, overcoat_m) if gauge and grade else None
+    film = form.value("wire.film")
     sizing = form.value("wire.sizing") or SIZINGS[0]
     if not form.given("wire.film"):
         form.miss("wire.film", "a gauge needs the build of its film")
     _refuse_beside(form, "wire.grade", "wire by gauge has a film, not a grade")
-    return AwgWire(gauge, film, sizing, ohm_per_m) if gauge and film else None
+    return AwgWire(gauge, film, sizing, ohm_per_m, overcoat_m) if gauge and film else None
+
+
+def _grade_alone(form: Form, why: str) -> int | None:
+    grade: int | None = form.value("wire.grade")
+    if not form.given("wire.grade"):
+        form.miss("wire.grade", why)
+    _refuse_beside(form, "wire.film", "wire by diameter or in SWG has a grade, not a film")
+    _refuse_beside(form, "wire.sizing", "only a gauge in AWG can be meant in two ways")
+    return grade
 
 
 def _measured_wire(form: Form) -> Wire | None:
-    for key in ("gauge", "film", "sizing", "diameter", "grade"):
+    for key in ("gauge", "film", "sizing", "diameter", "grade", "overcoat"):
         _refuse_beside(
             form, f"wire.{key}", "this stands beside a wire measured by bare and overall"
         )
@@ -97,8 +116,8 @@ def _swapped(form: Form) -> bool:
         remedy = f'write diameter = "{gauge}" and grade = 1 or 2 instead'
         form.complain("wire.gauge", "this is a diameter, not a gauge", remedy)
         return True
-    if diameter.upper().endswith("AWG"):
-        remedy = f'write gauge = "{diameter}" and film = "single" or "heavy" instead'
+    if diameter.upper().endswith(GAUGES):
+        remedy = f'write gauge = "{diameter}" and its film (AWG) or grade (SWG) instead'
         form.complain("wire.diameter", "this is a gauge, not a diameter", remedy)
         return True
     return False
@@ -236,4 +255,6 @@ def _bare_m(wire: Wire | None) -> float | None:
         return None
     if isinstance(wire, AwgWire):
         return awg_bare_m(wire.gauge)
+    if isinstance(wire, SwgWire):
+        return swg_bare_m(wire.gauge)
     return wire.bare_m if isinstance(wire, MeasuredWire) else wire.diameter_m

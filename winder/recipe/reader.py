@@ -18,6 +18,7 @@ from winder.recipe.measured import read_known
 from winder.recipe.model import (
     BuildTarget,
     Direction,
+    FullTarget,
     InductanceTarget,
     Recipe,
     ResistanceTarget,
@@ -33,6 +34,7 @@ _TARGETS = (
     "target.turns",
     "target.resistance",
     "target.build",
+    "target.full",
     "target.wire_length",
     "target.inductance",
 )
@@ -71,7 +73,9 @@ def _recipe(file: TomlFile) -> Recipe:
     leads_m = form.value("winding.lead_outs") or 0.0
     pauses = _pauses(form, target)
     scatter_seed = form.value("winding.scatter") or 0
+    tension_n = form.value("winding.tension") or None  # by feel reads as 0
     spool, surroundings, readings = _spool(form), _surroundings(form), read_known(form)
+    spool_name = form.value("spool.name")
     form.finish()
     assert wire is not None and core is not None and target is not None, "the form has complained"
     return Recipe(
@@ -93,10 +97,12 @@ def _recipe(file: TomlFile) -> Recipe:
         leads_m=leads_m,
         temperature_c=temperature_c,
         spool=spool,
+        spool_name=spool_name or "",
         surroundings=surroundings,
         readings=readings,
         rim_width_m=rim_width_m,
         scatter_seed=scatter_seed,
+        tension_n=tension_n,
     )
 
 
@@ -132,6 +138,7 @@ def _target(form: Form, temperature_c: float) -> Target | None:
     kinds: dict[str, Callable[..., Target]] = {
         "target.turns": TurnsTarget,
         "target.build": BuildTarget,
+        "target.full": FullTarget,
         "target.wire_length": WireTarget,
         "target.inductance": InductanceTarget,
     }
@@ -140,6 +147,13 @@ def _target(form: Form, temperature_c: float) -> Target | None:
 
 def _spool(form: Form) -> Spool | None:
     by_length, by_mass = form.given("spool.length"), form.given("spool.mass")
+    named = form.given("spool.name")
+    if named and (by_length or by_mass):
+        other = "spool.length" if by_length else "spool.mass"
+        form.complain(
+            other, "this stands beside a name", "keep the name: the logbook knows what is on it"
+        )
+        return None
     if by_length and by_mass:
         form.complain("spool.mass", "this stands beside a length", "keep one of the two")
         return None
@@ -154,6 +168,7 @@ def _surroundings(form: Form) -> Surroundings:
         core_factor=_or_default(form, "sheet.core_factor", usual.core_factor),
         cable_f=form.value("sheet.cable"),
         field_t=_or_default(form, "sheet.field", usual.field_t),
+        filled=bool(form.value("sheet.filled")),
         tensioner_kg=form.value("sheet.tensioner_mass"),
     )
 

@@ -15,15 +15,21 @@ from textual import events
 from textual.app import App
 from textual.binding import BindingType
 from textual.message import Message
+from textual.screen import ModalScreen
+from textual.widgets import Input
 
 from firmware_protocol.seam import Clock
 from winder.clock import SystemClock
 from winder.errors import WinderError
 from winder.screens.bench import WindRun, Workbench
 from winder.screens.calls import RINGS, Caller, Calling
+from winder.screens.command_list import Command, CommandList, commands_of
 from winder.screens.face import BRIGHT, GROUND, QUIET, TEXT
 from winder.screens.keys import STOP_KEYS
+from winder.screens.moment_help import MomentHelp, help_for
+from winder.screens.recipe_form import RecipeForm
 from winder.screens.start_screen import StartScreen
+from winder.screens.topics import topic_named
 from winder.screens.wind_screen import WindScreen
 from winder.wind.model import Phase
 
@@ -161,7 +167,31 @@ class WinderApp(App[int]):
         if wind is not None and key in STOP_KEYS and (wind.may_move or self.screen is wind):
             wind.stop()
             return True
-        return False
+        form = self.screen
+        return (isinstance(form, RecipeForm) and form.take(key)) or self._helped(key)
+
+    def _helped(self, key: str) -> bool:
+        """Help, or the list of commands, over a screen that asks nothing; a ? that is typed is a sign."""
+        typing = isinstance(self.focused, Input)
+        if isinstance(self.screen, ModalScreen):
+            return False
+        if key == "f1" or (key == "question_mark" and not typing):
+            self.push_screen(MomentHelp(*help_for(self.screen)))
+        elif key == "ctrl+p":
+            self.push_screen(CommandList(commands_of(self.screen)), self._commanded)
+        else:
+            return False
+        return True
+
+    def _commanded(self, command: Command | None) -> None:
+        """What was chosen from the list: its key is pressed, or its topic shown."""
+        if command is None:
+            return
+        topic = topic_named(command.topic)
+        if topic is not None:
+            self.push_screen(MomentHelp(topic.title, topic.text))
+        else:
+            self.simulate_key(command.key)
 
     def _end_wind(self, wind: WindScreen) -> None:
         """Back to the workbench, or out of the program."""

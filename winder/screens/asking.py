@@ -24,7 +24,7 @@ READING_SIGNS_MAX = 120
 READINGS = """\
 846.2              ohms of the coil; 846.2 21.5: at 21.5 C
 build, 1.41 mm     height of the winding, by caliper
-tail, 8 m, 43.1 ohm, 22 C   a piece of this spool
+tail, 20 m, 107.8 ohm, 22 C   a piece of this spool
 outside, 8 mm, 10.9 mm      bare core, and over the wire"""
 TIGHT_ROWS = 28  # below, the cautions stand without a margin around them
 CLOSE_ROWS = 24  # below, without rows between them

@@ -9,6 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
+from winder.machine.model import MachineProfile
+from winder.service.again import Again
+from winder.service.going_on import GoesOn
 from winder.wind.model import Asked, WindView
 
 
@@ -72,6 +75,10 @@ class ShelfEntry(Protocol):
         """It is not done, and nobody said that it ends there: a new wind may go on with it."""
 
     @property
+    def simulated(self) -> bool:
+        """Wound on the simulated machine."""
+
+    @property
     def counted(self) -> bool:
         """It was only counted: no recipe winds it."""
 
@@ -81,7 +88,17 @@ class Workbench(Protocol):
 
     def recipes(self) -> Sequence[RecipeEntry]: ...
 
-    def shelf(self) -> Sequence[ShelfEntry]: ...
+    def machine(self) -> MachineProfile:
+        """What winds, by its file. Raises ``WinderError``."""
+
+    def shelf(self) -> Sequence[ShelfEntry]:
+        """Real coils first, then those of the simulated machine."""
+
+    def say(self, words: Sequence[str]) -> str:
+        """What the command ``winder WORDS`` prints. Raises ``WinderError``."""
+
+    def spools(self, recipe_path: str) -> Sequence[str]:
+        """Names of spools that the recipe may be wound from; none where it tells of its own."""
 
     def shelf_record(self, coil_id: int) -> str:
         """Plain text of one coil."""
@@ -92,10 +109,18 @@ class Workbench(Protocol):
     def ports(self) -> Sequence[str]:
         """``sim`` first, then likely serial ports. None is opened."""
 
+    def open_from_shelf(self, wish: Again | GoesOn, port: str) -> WindRun:
+        """Begin a wind that follows a coil of the shelf or goes on with it; moves nothing yet.
+
+        Raises ``WinderError``.
+        """
+
     def open_count(self, turns: int, name: str, port: str) -> WindRun:
         """Begin to count a new coil of which nothing else is known. Raises ``WinderError``."""
 
-    def open_wind(self, recipe_path: str, port: str, goes_on: int | None = None) -> WindRun:
+    def open_wind(
+        self, recipe_path: str, port: str, goes_on: int | None = None, spool: str | None = None
+    ) -> WindRun:
         """Begin a wind, of a new coil or of the one with this number; moves nothing yet. A coil that was only
         counted has no recipe.
 

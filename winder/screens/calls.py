@@ -73,7 +73,8 @@ def _so(view: WindView) -> set[Call]:
         so.add(Call.PAUSE)
     if turning and left <= LAST_TURNS:
         so.add(Call.LAST)
-    if turning and view.count.turns >= view.motion.wire_ends_turns - LAST_TURNS:
+    until = None if view.wire is None else view.wire.until_turns
+    if turning and until is not None and until <= LAST_TURNS:
         so.add(Call.WIRE_ENDS)
     lane = view.lay.lane
     if turning and lane is not None and lane.turns_to_edge <= 1:

@@ -15,7 +15,7 @@ from winder.wind.model import Intent, WindView
 # Escape comes late (terminals wait to see whether more follows), space cannot be caught by every
 # widget, function keys are taken by some terminals: together one of them always works.
 STOP_KEYS = frozenset({"space", "escape", "f9"})
-STOP_PLACE_COLUMNS = 17  # kept for stop, whatever else is shown; more where there is room
+STOP_PLACE_COLUMNS = 14  # kept for stop, whatever else is shown; more where there is room
 STOP_PLACE_COLUMNS_WIDE = 24
 WIDE_COLUMNS = 76
 KEY_ROWS = 2
@@ -53,7 +53,7 @@ KEYS = (
     Key(Intent.TURNS_OFF, ("x",), "x", "turns taken off", "off"),
     Key(Intent.TAKE_OFF, ("b",), "b", "motor turns back", "back"),
     Key(Intent.VOUCH_UNMOVED, ("v",), "v", "spindle was not turned", "not turned", "stood"),
-    Key(Intent.SETTLE_COUNT, ("u",), "u", "set the count", "set count", "count"),
+    Key(Intent.SETTLE_COUNT, ("u",), "u", "set the count", "set count", "set"),
     Key(Intent.SLOWER, ("minus", "underscore"), "-", "slower", ""),
     Key(Intent.FASTER, ("plus", "equals_sign"), "+", "faster", "speed", "rpm"),
     Key(Intent.WIRE_BROKE, ("w",), "w", "wire broke", "broke"),
@@ -97,13 +97,16 @@ def key_of(name: str, view: WindView) -> Key | None:
 def draw_keys(page: Page, view: WindView, y: int, margin: int) -> None:
     """Two rows from ``y``: stop in its place, the others beside it."""
     stop_ink, cap_ink = _inks(page.ground)
+    wide = page.width >= WIDE_COLUMNS
     if moves(view):
         x = page.put(margin, y, " SPACE ", stop_ink)
         x = page.put(x, y, " stop", Ink.STRONG if page.ground is Ink.PLAIN else None)
-        page.put(margin, y + 1, "also Esc and F9", _quiet(page.ground))
-    elif view.phase in AT_REST:
-        page.put(margin, y, "at rest", _quiet(page.ground))
-    wide = page.width >= WIDE_COLUMNS
+        page.put(margin, y + 1, "also Esc and F9" if wide else "or Esc, F9", _quiet(page.ground))
+    else:
+        if view.phase in AT_REST:
+            page.put(margin, y, "at rest", _quiet(page.ground))
+        page.put(margin, y + 1, "?", cap_ink)
+        page.put(margin + 2, y + 1, "help", None)
     left = margin + (STOP_PLACE_COLUMNS_WIDE if wide else STOP_PLACE_COLUMNS)
     room = page.width - left - (margin if margin > 1 else 0)
     for x, row, text, ink in _place(shown_keys(view), room, cap_ink):
@@ -120,7 +123,7 @@ def _place(keys: list[Key], room: int, cap_ink: Ink) -> list[Placed]:
     long = [key.label for key in keys]
     short = [key.short for key in keys]
     tight = [key.tight or key.short for key in keys]
-    for labels, gap in ((long, 3), (long, 2), (short, 3), (short, 2), (short, 1), (tight, 1)):
+    for labels, gap in ((long, 3), (long, 2), (short, 3), (short, 2), (tight, 2), (tight, 1)):
         placed, rows = _flow(keys, labels, room, cap_ink, gap)
         if rows <= KEY_ROWS:
             break

@@ -7,6 +7,8 @@ wire. Nothing on this page turns the spindle.
 
 from __future__ import annotations
 
+import textwrap
+
 from winder.plan.facing import Top
 from winder.screens.bars import lane
 from winder.screens.page import Ink, Page
@@ -18,7 +20,7 @@ FIRST_STEP = 5  # 1 mm
 KEYS_OF = {
     Item.BOBBIN: ("o top towards you", "k top towards the chuck"),
     Item.LEAD: ("l it is fixed",),
-    Item.TENSION: ("g say how many cN", "y by feel"),
+    Item.TENSION: ("g say how many cN",),
     Item.GUIDE: (
         "p take the guide up",
         "Left Right move it",
@@ -37,7 +39,6 @@ ASKS = {
     "k": Asked(Intent.DECLARE_TOP, Top.CHUCK),
     "l": Asked(Intent.CONFIRM, Item.LEAD),
     "f": Asked(Intent.CONFIRM, Item.GUIDE),
-    "y": Asked(Intent.CONFIRM, Item.TENSION),
     "r": Asked(Intent.CONFIRM, Item.GUARD),
     "h": Asked(Intent.GUIDE_TO_START),
     "left_square_bracket": Asked(Intent.TOUCH_LEFT),
@@ -72,8 +73,12 @@ def _draw_item(
     after = page.put(x, y, f"{mark} {line.what}", ink)
     y += 1
     if not now:  # of the open one the sentence above says what to do
-        page.put(after + 2, y - 1, plain_text(line.said), Ink.QUIET, width=x + width - after - 2)
-        return y
+        said = plain_text(line.said)
+        if len(said) <= x + width - after - 2:
+            page.put(after + 2, y - 1, said, Ink.QUIET)
+            return y
+        rows = textwrap.wrap(said, width - 2)[: max(0, last + 1 - y)]
+        return page.put_rows(x + 2, y, rows, Ink.QUIET)
     for text in _rows_of_keys(KEYS_OF.get(line.item, ()), width - 2):
         if y <= last:
             page.put(x + 2, y, text, Ink.STRONG)

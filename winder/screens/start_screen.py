@@ -19,16 +19,24 @@ from textual.widgets.option_list import Option
 from winder.errors import WinderError
 from winder.screens.asking import AskCount, ShowRecord
 from winder.screens.bench import RecipeEntry, ShelfEntry, WindRun, Workbench
-from winder.screens.face import BRIGHT, GROUND, QUIET, TEXT
+from winder.screens.face import BRIGHT, QUIET
 from winder.screens.figures import draw_word
+from winder.screens.first_steps import SHORT_STEP_KEYS, STEP_KEYS, take_step
+from winder.screens.forms import LIST_CSS, AskChoice
 from winder.screens.plain import plain, plain_text
+from winder.screens.shelf_screen import ShelfScreen
+from winder.service.again import Again
+from winder.service.going_on import GoesOn
 
 if TYPE_CHECKING:
     from winder.screens.app import WinderApp
 
-KEYS = "Tab next list   Enter choose   w wind it   c count only   r look again   q leave"
-SHORT_KEYS = "Tab list  Enter choose  w wind  c count  r again  q leave"
+KEYS = "Tab next list  Enter choose  w wind it  c count only  s shelf  r look again  q leave"
+SHORT_KEYS = "Tab list  Enter choose  w wind  c count  s shelf  r again  q leave"
 WIDE_COLUMNS = 76
+TIGHT_ROWS = 20  # below, without the space around
+ROOMY_COLUMNS = 110  # from here a recipe's line has all of it
+SIMULATED = "of the simulated machine"
 UNFINISHED_SHOWN = 3  # the newest; the shelf has them all
 
 
@@ -40,29 +48,23 @@ class StartScreen(Screen[None]):
     #recipes-side {{ width: 3fr; }}
     #ports-side {{ width: 2fr; margin-left: 3; }}
     .list-name {{ color: {QUIET}; height: 1; }}
-    OptionList, OptionList:focus {{
-        background-tint: {GROUND} 0%;
-        border: none; background: {GROUND}; color: {TEXT}; height: 1fr; padding: 0;
-        scrollbar-size-vertical: 1; scrollbar-color: {QUIET}; scrollbar-background: {GROUND};
-    }}
-    OptionList {{ text-wrap: nowrap; text-overflow: clip; }}
-    OptionList > .option-list--option {{ padding: 0 1; }}
-    OptionList > .option-list--option-highlighted {{
-        background: {GROUND}; color: {BRIGHT}; text-style: bold;
-    }}
-    OptionList:focus > .option-list--option-highlighted {{
-        background: {TEXT}; color: {GROUND}; text-style: bold;
-    }}
+    {LIST_CSS}
+    StartScreen OptionList {{ height: 1fr; }}
+    #looked-at {{ height: auto; margin: 0 3; color: {QUIET}; }}
     #shelf-side {{ height: 1fr; margin: 1 3 0 3; }}
     #offer {{ height: auto; margin: 1 3 0 3; color: {BRIGHT}; text-style: bold; }}
-    #keys {{ height: 1; margin: 1 3; text-style: bold; color: {BRIGHT}; }}
+    #keys {{ height: auto; margin: 1 3; text-style: bold; color: {BRIGHT}; }}
+    #told.tight, #lists.tight, #looked-at.tight, #shelf-side.tight, #offer.tight, #keys.tight {{
+        margin: 0 1;
+    }}
+    #shelf-side.tight, #keys.tight {{ margin: 1 1 0 1; }}
     """
 
     def __init__(self, workbench: Workbench) -> None:
         super().__init__()
         self._workbench = workbench
         self._recipes: Sequence[RecipeEntry] = ()
-        self._shelf: Sequence[ShelfEntry] = ()
+        self._shelf: Sequence[ShelfEntry | None] = ()  # None: the line between real and simulated
         self._ports: Sequence[str] = ()
 
     def compose(self) -> ComposeResult:
@@ -75,11 +77,12 @@ class StartScreen(Screen[None]):
             with Vertical(id="ports-side"):
                 yield Static(plain("port"), classes="list-name")
                 yield OptionList(id="ports")
+        yield Static(plain(""), id="looked-at")
         with Vertical(id="shelf-side"):
             yield Static(plain("shelf"), classes="list-name")
             yield OptionList(id="shelf")
         yield Static(plain(""), id="offer")
-        yield Static(plain(KEYS), id="keys")
+        yield Static(plain(f"{KEYS}\n{STEP_KEYS}"), id="keys")
 
     def on_mount(self) -> None:
         self.reload()
@@ -87,8 +90,12 @@ class StartScreen(Screen[None]):
 
     def on_resize(self, event: events.Resize) -> None:
         self.query_one("#name").display = event.size.height >= 24
-        keys = KEYS if event.size.width >= WIDE_COLUMNS else SHORT_KEYS
-        self.query_one("#keys", Static).update(plain(keys))
+        for part in self.children:
+            part.set_class(event.size.height < TIGHT_ROWS, "tight")
+        wide = event.size.width >= WIDE_COLUMNS + 6
+        keys = (KEYS, STEP_KEYS) if wide else (SHORT_KEYS, SHORT_STEP_KEYS)
+        self.query_one("#keys", Static).update(plain("\n".join(keys)))
+        self._list()
 
     def reload(self, trouble: str = "") -> None:
         """Look again at recipes, ports and shelf; ``trouble`` is told at the top."""
@@ -96,15 +103,25 @@ class StartScreen(Screen[None]):
         try:
             self._recipes = self._workbench.recipes()
             self._ports = self._workbench.ports()
-            self._shelf = self._workbench.shelf()
+            self._shelf = parted(self._workbench.shelf())
             told += list(self._workbench.unfinished())[-UNFINISHED_SHOWN:]
         except WinderError as error:
             told.append(str(error))
-        self._fill("recipes", [_recipe_line(entry) for entry in self._recipes], "no recipe yet")
-        self._fill("ports", [_port_line(port) for port in self._ports], "no port")
-        self._fill("shelf", [_shelf_line(entry) for entry in self._shelf], "no coil yet")
+        self._list()
         self._offer()
         self._tell(told)
+
+    def _list(self) -> None:
+        """The lists as there is room for them; of the recipe that is looked at all is told below them."""
+        roomy, wide = self.size.width >= ROOMY_COLUMNS, self.size.width >= WIDE_COLUMNS
+        recipes = [_recipe_line(entry) if roomy else entry.name for entry in self._recipes]
+        self._fill("recipes", recipes, "no recipe yet")
+        ports = [_port_line(port, roomy=roomy, wide=wide) for port in self._ports]
+        self._fill("ports", ports, "no port")
+        shelf = [
+            SIMULATED if entry is None else _shelf_line(entry, wide=wide) for entry in self._shelf
+        ]
+        self._fill("shelf", shelf, "no coil yet")
 
     def on_key(self, event: events.Key) -> None:
         if event.key == "w":
@@ -113,29 +130,74 @@ class StartScreen(Screen[None]):
             self.app.push_screen(AskCount(), self._count)
         elif event.key == "g":
             self._go_on()
+        elif event.key == "s":
+            self.app.push_screen(ShelfScreen(self._workbench), self._from_shelf)
         elif event.key == "r":
             self.reload()
         elif event.key == "q":
             self._app.careful_exit()
+        else:
+            self._take_step(event.key)
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         if event.option_list.id == "recipes":
             self.query_one("#ports", OptionList).focus()
         elif event.option_list.id == "ports":
             self._wind()
-        elif self._shelf:
-            self._show_record(self._shelf[event.option_index])
+        elif self._shelf and (entry := self._shelf[event.option_index]) is not None:
+            self._show_record(entry)
 
     @property
     def _app(self) -> WinderApp:
         return cast("WinderApp", self.app)
+
+    def _take_step(self, key: str) -> None:
+        """A rehearsal or the form; what was saved there is chosen afterwards."""
+        place = self.query_one("#recipes", OptionList).highlighted
+        chosen = self._recipes[place] if self._recipes and place is not None else None
+        try:
+            take_step(self, self._workbench, key, chosen, self._recipe_saved)
+        except WinderError as error:
+            self._tell([str(error)])
+
+    def _recipe_saved(self, path: str | None) -> None:
+        if path is None:
+            return
+        self.reload()
+        places = [place for place, each in enumerate(self._recipes) if each.path == path]
+        recipes = self.query_one("#recipes", OptionList)
+        recipes.highlighted = places[0] if places else recipes.highlighted
+        recipes.focus()
+        if places:
+            self._tell([f"Saved. {self._recipes[places[0]].summary}. w winds it, t rehearses it."])
 
     def _wind(self) -> None:
         recipe = self.query_one("#recipes", OptionList).highlighted
         if recipe is None or not self._recipes or not self._ports:
             self._tell(["Choose a recipe and a port first."])
             return
-        self._open(self._recipes[recipe].path)
+        path = self._recipes[recipe].path
+        try:
+            spools = self._workbench.spools(path)
+        except WinderError as error:
+            self._tell([str(error)])
+            return
+        if not spools:
+            self._open(path)
+            return
+
+        def begin(chosen: int | None) -> None:
+            if chosen is not None:
+                self._open(path, spool=spools[chosen] if chosen < len(spools) else None)
+
+        choices = [*spools, "another one, which the logbook does not know"]
+        self.app.push_screen(AskChoice("From which spool?", choices), begin)
+
+    def _from_shelf(self, wish: Again | GoesOn | None) -> None:
+        """Wind what was asked for on the shelf, on the chosen port."""
+        self.reload()
+        if wish is not None:
+            self._begin(lambda port: self._workbench.open_from_shelf(wish, port))
 
     def _go_on(self) -> None:
         """A new wind of the coil that is offered, by the recipe that winds it."""
@@ -158,8 +220,9 @@ class StartScreen(Screen[None]):
         shelf = self.query_one("#shelf", OptionList)
         place = shelf.highlighted
         if shelf.has_focus and place is not None and place < len(self._shelf):
-            return self._shelf[place] if self._shelf[place].goes_on else None
-        return next((entry for entry in self._shelf if entry.goes_on), None)
+            looked_at = self._shelf[place]
+            return looked_at if looked_at is not None and looked_at.goes_on else None
+        return next((entry for entry in self._shelf if entry is not None and entry.goes_on), None)
 
     def _offer(self) -> None:
         """Say which coil could go on; nothing where there is none."""
@@ -172,6 +235,11 @@ class StartScreen(Screen[None]):
 
     def on_option_list_option_highlighted(self) -> None:
         self._offer()
+        place = self.query_one("#recipes", OptionList).highlighted
+        told = self.query_one("#looked-at", Static)
+        told.display = self.size.width < ROOMY_COLUMNS and bool(self._recipes)
+        if self._recipes and place is not None:
+            told.update(plain(plain_text(self._recipes[place].summary)))
 
     def on_descendant_focus(self) -> None:
         self._offer()
@@ -181,8 +249,8 @@ class StartScreen(Screen[None]):
         if wanted is not None:
             self._begin(lambda port: self._workbench.open_count(*wanted, port))
 
-    def _open(self, recipe_path: str, goes_on: int | None = None) -> None:
-        self._begin(lambda port: self._workbench.open_wind(recipe_path, port, goes_on))
+    def _open(self, recipe_path: str, goes_on: int | None = None, spool: str | None = None) -> None:
+        self._begin(lambda port: self._workbench.open_wind(recipe_path, port, goes_on, spool))
 
     def _begin(self, open_on: Callable[[str], WindRun]) -> None:
         """Open a wind on the chosen port, or tell why not."""
@@ -220,14 +288,27 @@ class StartScreen(Screen[None]):
         found.highlighted = min(place or 0, max(0, len(lines) - 1))
 
 
+def parted(shelf: Sequence[ShelfEntry]) -> list[ShelfEntry | None]:
+    """A line between the real coils and those of the simulated machine: they are never mixed."""
+    real = [entry for entry in shelf if not entry.simulated]
+    simulated = [entry for entry in shelf if entry.simulated]
+    return [*real, *([None, *simulated] if simulated else [])]
+
+
 def _recipe_line(entry: RecipeEntry) -> str:
     return f"{plain_text(entry.name):<20}  {plain_text(entry.summary)}"
 
 
-def _port_line(port: str) -> str:
-    return "sim   the simulated machine" if port == "sim" else plain_text(port)
+def _port_line(port: str, *, roomy: bool, wide: bool) -> str:
+    """Of a long path the last part where there is no room for all: it tells the boards apart."""
+    if port == "sim":
+        return "sim   the simulated machine" if wide else port
+    return plain_text(port if roomy or not port.startswith("/") else port.rpartition("/")[2])
 
 
-def _shelf_line(entry: ShelfEntry) -> str:
-    name, rest = plain_text(entry.name), (entry.date, entry.turns, entry.truth, entry.state)
-    return f"{name:<24.24}  {'  '.join(plain_text(part) for part in rest)}"
+def _shelf_line(entry: ShelfEntry, *, wide: bool) -> str:
+    """Without the day where there is no room for all."""
+    name, rest = plain_text(entry.name), (entry.turns, entry.truth, entry.state)
+    words = (entry.date, *rest) if wide else rest
+    told = "  ".join(plain_text(part) for part in words if part or wide)
+    return f"{name:<24.24}  {told}" if wide else f"{name:<18.18}  {told}"

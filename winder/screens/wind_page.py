@@ -12,8 +12,9 @@ from __future__ import annotations
 import math
 import textwrap
 
+from winder.screens.badge import draw_badge, draw_name
 from winder.screens.bars import band_bar, lane, progress_bar
-from winder.screens.figures import SIZES, WORD_ROWS, Figures, draw_bounds, draw_word
+from winder.screens.figures import SIZES, Figures, draw_bounds
 from winder.screens.hand_lane import draw_hand_lane
 from winder.screens.keys import KEY_ROWS, draw_keys
 from winder.screens.lay import draw_lay
@@ -25,9 +26,7 @@ from winder.screens.words import (
     AT_REST,
     AT_THE_END,
     FINISHED,
-    MAY_MOVE,
     MEASURE,
-    WAITING,
     certainty,
     count_bounds,
     counted,
@@ -40,7 +39,7 @@ from winder.screens.words import (
     sentence,
     turns_now,
 )
-from winder.wind.model import Certainty, Phase, WindView
+from winder.wind.model import Certainty, Phase, WindView, WireView
 
 
 def draw_wind(
@@ -56,8 +55,8 @@ def draw_wind(
     if layout is None:
         _draw_lines(page, view, notices)
         return page
-    _draw_badge(page, view, layout)
-    _draw_name(page, view, layout)
+    draw_badge(page, view, layout)
+    draw_name(page, view, layout)
     if view.phase in FINISHED and not layout.below_y:
         notices += (f"Then: {', '.join(step for step, _ in AT_THE_END)}.",)
     left_over = _draw_sentence(page, view, layout, notices)
@@ -79,52 +78,6 @@ def draw_wind(
     _draw_notices(page, layout, left_over)
     draw_keys(page, view, height - layout.bottom, layout.margin)
     return page
-
-
-def _draw_badge(page: Page, view: WindView, layout: Layout) -> None:
-    """The state: reversed when something turns, framed when it waits for the person."""
-    word = plain_text(view.headline).upper()
-    if view.phase is Phase.PAUSED and view.motion.pauses_here:
-        word = f"PAUSED: {plain_text(view.motion.pauses_here).upper()}"
-    letters = draw_word(word) if layout.badge_rows == WORD_ROWS + 2 else None
-    if letters is None or len(letters[0]) + 6 > page.width - 2 * layout.margin:
-        letters = (" ".join(word) if len(word) * 2 < page.width - 8 else word,)
-    wide = len(letters[0]) + 6
-    turning = view.phase in MAY_MOVE or view.motion.unwinds
-    ink = Ink.MOTION_BLOCK if turns_now(view) else Ink.BLOCK if turning else Ink.STRONG
-    rows = [f"   {row}   " for row in letters]
-    if layout.badge_rows > 1:
-        pads = layout.badge_rows - len(rows)
-        rows = [" " * wide] * (pads // 2) + rows + [" " * wide] * (pads - pads // 2)
-    if not turning:
-        rows = _framed(rows, wide, heavy=view.phase in WAITING)
-    page.put_rows(layout.margin, layout.badge_y, rows, ink)
-
-
-def _framed(rows: list[str], wide: int, *, heavy: bool) -> list[str]:
-    """A frame around the word, in place of its outermost signs. Light: nobody is waited for."""
-    corners, line, side = ("┏┓┗┛", "━", "┃") if heavy else ("┌┐└┘", "─", "│")
-    body = [side + row[1:-1] + side for row in rows]
-    if len(rows) > 1:
-        body[0] = corners[0] + line * (wide - 2) + corners[1]
-        body[-1] = corners[2] + line * (wide - 2) + corners[3]
-    return body
-
-
-def _draw_name(page: Page, view: WindView, layout: Layout) -> None:
-    """What is being wound, at the right edge beside the state."""
-    edge, y = page.width - layout.margin, layout.badge_y + (1 if layout.badge_rows == 5 else 0)
-    room = max(12, page.width // 3)
-    name = plain_text(view.coil.name)
-    if layout.badge_rows == 1:
-        page.put_right(edge, y, name[: max(0, edge - len(view.headline) * 2 - 12)], Ink.STRONG)
-        return
-    page.put_right(edge, y, name if len(name) <= room else name[: room - 3] + "...", Ink.STRONG)
-    page.put_right(edge, y + 1, f"{view.coil.direction} from the top", Ink.QUIET)
-    if view.motion.pace_permille != 1000:
-        page.put_right(
-            edge, y + 2, f"at {view.motion.pace_permille / 10:.0f} % of the planned speed"
-        )
 
 
 def _draw_sentence(
@@ -149,17 +102,34 @@ def _draw_sentence(
 
 
 def _draw_notices(page: Page, layout: Layout, notices: tuple[str, ...]) -> None:
-    """Further notices, in the rows above the keys; without free rows, over the progress bar."""
+    """Further notices, in the rows above the keys; without free rows, over the progress bar.
+
+    Whole sentences only, the most pressing first; of the first, where even it has no room, its first clauses.
+    """
     room = page.width - 2 * layout.margin
-    lines = [line for text in notices for line in textwrap.wrap(plain_text(text), room)]
+    shown: list[str] = []
+    for text in notices:
+        lines = textwrap.wrap(plain_text(text), room)
+        if len(shown) + len(lines) <= layout.notice_rows:
+            shown += lines
+        elif not shown and layout.notice_rows:
+            shown = _first_clauses(plain_text(text), room, layout.notice_rows)
     last = page.height - layout.bottom - 1
-    shown = lines[: layout.notice_rows]
-    if len(shown) < len(lines) and shown:
-        shown[-1] = shown[-1][: room - 4] + " ..."  # told in full when it came
     for offset, line in enumerate(shown):
         y = last - len(shown) + 1 + offset
         page.put(0, y, " " * page.width)
         page.put(layout.margin, y, line)
+
+
+def _first_clauses(text: str, room: int, rows: int) -> list[str]:
+    """As much of a sentence as has room, to the end of a clause; cut in the middle only where it has none."""
+    for place in range(len(text) - 2, 0, -1):
+        if text[place] in ".;:" and text[place + 1] == " ":
+            lines = textwrap.wrap(text[:place] + ".", room)
+            if len(lines) <= rows:
+                return lines
+    lines = textwrap.wrap(text, room)[:rows]
+    return [*lines[:-1], lines[-1][: room - 4] + " ..."]
 
 
 def _draw_figures(page: Page, view: WindView, layout: Layout) -> None:
@@ -294,18 +264,28 @@ def _draw_below(page: Page, view: WindView, layout: Layout) -> None:
                 page.put(x + 38, y + offset, band_bar(bar_wide, *band))
     last = page.height - layout.bottom - (2 if layout.bottom > 2 else 1)
     rows = max(0, last - y)
+    if view.wire is not None and y + 3 <= last:
+        page.put(x, y + 3, "wire", Ink.QUIET)
+        page.put(x + 12, y + 3, _wire_words(view.wire), width=layout.right_x - x - 13)
     if view.phase in FINISHED:
         _draw_end(page, view, layout.right_x, y, last)
         return
-    for offset, line in enumerate(view.lines[-rows:] if rows else ()):
-        newest = offset == min(rows, len(view.lines)) - 1
-        page.put(
-            layout.right_x,
-            y + offset,
-            line,
-            Ink.PLAIN if newest else Ink.QUIET,
-            width=page.width - layout.right_x - layout.margin,
-        )
+    _draw_events(page, view, layout.right_x, y, rows, page.width - layout.right_x - layout.margin)
+
+
+def _draw_events(page: Page, view: WindView, x: int, y: int, rows: int, width: int) -> None:
+    """What happened, the newest last: as many as have room whole; only the newest may be cut."""
+    shown: list[tuple[str, Ink]] = []
+    for line in reversed(view.lines):
+        ink = Ink.QUIET if shown else Ink.PLAIN
+        wrapped = textwrap.wrap(plain_text(line), width)
+        if len(wrapped) > rows - len(shown):
+            if not shown:
+                shown = [(part, ink) for part in wrapped[:rows]]
+            break
+        shown = [(part, ink) for part in wrapped] + shown
+    for offset, (part, ink) in enumerate(shown):
+        page.put(x, y + offset, part, ink)
 
 
 def _draw_end(page: Page, view: WindView, x: int, y: int, last: int) -> None:
@@ -338,10 +318,26 @@ def _draw_right(page: Page, view: WindView, layout: Layout) -> None:
             page.put(x, y + 1, text, width=wide)
             page.put(x, y + 2, band_bar(wide, *band))
             y += 4
-    if view.coil.layers > 0 and view.lay.layer > 0:
+    if view.coil.layers > 0 and view.lay.layer > 0 and view.lay.lane is None:  # the lane has it
         page.put(x, y, f"layer {view.lay.layer} of {view.coil.layers}", Ink.QUIET)
-    if view.lines:
-        page.put(x, layout.right_end_y, view.lines[-1], Ink.QUIET, width=wide)
+        y += 1
+    if view.wire is not None:
+        page.put(x, y, f"wire {_wire_words(view.wire)}", Ink.QUIET, width=wide)
+        y += 1
+    _draw_newest(page, view, x, y, layout.right_end_y, wide)
+
+
+def _wire_words(wire: WireView) -> str:
+    """What is on the spool, and the turns that it gives for sure; short, for a narrow terminal."""
+    left = f"{wire.left_m:.0f} m"
+    return left if wire.until_turns is None else f"{left}, {wire.until_turns:.0f}+ turns"
+
+
+def _draw_newest(page: Page, view: WindView, x: int, top: int, last: int, width: int) -> None:
+    """What happened last, ending on row ``last``; cut only where it is longer than the rows from ``top``."""
+    wrapped = textwrap.wrap(plain_text(view.lines[-1]), width) if view.lines else []
+    shown = wrapped[: max(0, last - top + 1)]
+    page.put_rows(x, last + 1 - len(shown), shown, Ink.QUIET)
 
 
 def _draw_lines(page: Page, view: WindView, notices: tuple[str, ...]) -> None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from winder.coil.known import coil_of, with_readings
 from winder.coil.model import Coil
+from winder.machine.model import MachineProfile
 from winder.pair.likeness import By, Likeness, compare
 from winder.pair.mate import mate_recipe
 from winder.recipe.model import Recipe
@@ -43,7 +44,11 @@ class Followed:
 
 
 def coil_again(
-    logbook: Logbook, again: Again, recipe_file: str | None, readings: Sequence[Observation] = ()
+    logbook: Logbook,
+    again: Again,
+    recipe_file: str | None,
+    readings: Sequence[Observation] = (),
+    machine: MachineProfile | None = None,
 ) -> Followed:
     """The next coil, its recipe with a remark what it follows.
 
@@ -62,7 +67,7 @@ def coil_again(
     else:
         other = None if recipe_file is None else read_recipe(recipe_file)
         recipe = mate_recipe(first, again.by, other, mirrored=again.mirrored)
-    coil = with_readings(coil_of(_remarked(recipe, again, name_of(record))), readings)
+    coil = with_readings(coil_of(_remarked(recipe, again, name_of(record)), machine), readings)
     same_wire = coil.wire.label == first.coil.wire.label
     return Followed(coil, first.spool if same_wire else "")
 

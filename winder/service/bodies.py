@@ -11,27 +11,31 @@ import dataclasses
 import math
 from collections.abc import Iterable
 
+from winder.coil.feed import tension_n
+from winder.coil.mass import wire_kg_per_m
 from winder.coil.model import Coil
-from winder.machine.model import SIMULATED_BENCH, MachineProfile
+from winder.machine.model import MachineProfile
+from winder.machine.tensioner import FELT, moving_kg
+from winder.recipe.model import ObroundCore, RoundedRectangleCore
 from winder.simulator.build import RAD_S_PER_RPM, Build
 from winder.simulator.draw import Told, draw_machine
 from winder.simulator.faults import Fault
 from winder.simulator.machine import SimulatedMachine
 from winder.simulator.spool import WITHIN_95, as_delivered
+from winder.simulator.strain import (
+    FLAT_LEAST_M,
+    drawn_bulge,
+    drawn_strain,
+    drawn_warmth_k,
+    parting_rpm,
+)
 
 INERTIA_KG_M2 = 5e-5  # a small chuck and bobbin
 PACKING = 0.64  # wire over its enamel, share of the winding: 0.815 of square lay's pi/4
 PACKING_SHARE = 0.10  # from wind to wind, 95 %: common practice, no source
-OHM_SHARE = (
-    0.05  # wire tolerance, 95 %: the widest the IEC limits allow at these sizes is twice that
-)
+HABIT_SHARE = 0.11  # and of the bench, 95 %: both together 15 %, the practice range
 EDGE_RATE_MAX_CPS = 100_000  # of the simulated board, where the profile knows of no slower sensor
 VISCOUS_SHARE = 0.1  # of the friction that a coasting test finds
-
-
-def simulated_bench() -> MachineProfile:
-    """The profile of the simulated bench."""
-    return SIMULATED_BENCH
 
 
 def simulated_machine(
@@ -45,18 +49,19 @@ def simulated_machine(
 
     A profile without a motor gives a board that only counts, and a person with a drill.
     """
-    return SimulatedMachine(_with_bobbin(_build_of(machine), coil, seed), seed, faults)
+    return SimulatedMachine(_with_bobbin(_build_of(machine), machine, coil, seed), seed, faults)
 
 
 def drawn_machine(coil: Coil, seed: int) -> tuple[MachineProfile, SimulatedMachine]:
     """Another machine for each seed, and the profile its owner would have written."""
     build, told = draw_machine(seed)
-    return _profile_of(told, seed), SimulatedMachine(_with_bobbin(build, coil, seed), seed)
+    machine = _profile_of(told, seed)
+    return machine, SimulatedMachine(_with_bobbin(build, machine, coil, seed), seed)
 
 
 def bobbin_build(machine: MachineProfile, coil: Coil, seed: int) -> Build:
     """The body with this coil's bobbin and spool, for the lay alone."""
-    return _with_bobbin(_build_of(machine), coil, seed)
+    return _with_bobbin(_build_of(machine), machine, coil, seed)
 
 
 def _build_of(machine: MachineProfile) -> Build:
@@ -102,10 +107,11 @@ def _counter_of(machine: MachineProfile) -> Build:
     )
 
 
-def _with_bobbin(build: Build, coil: Coil | None, seed: int) -> Build:
+def _with_bobbin(build: Build, machine: MachineProfile, coil: Coil | None, seed: int) -> Build:
     if coil is None:
         return build
     spread = spread_of(coil)
+    flats_m = _flats_m(coil)
     bobbin = dataclasses.replace(
         build,
         core_perimeter_m=coil.core_perimeter_m,
@@ -117,23 +123,62 @@ def _with_bobbin(build: Build, coil: Coil | None, seed: int) -> Build:
         wire_overall_m=coil.wire.overall_m,
         ohm_per_m=coil.wire.ohm_per_m.nominal,
         packing=spread.packing,
+        stretch=_stretch(coil, seed),
+        bulge=drawn_bulge(seed) if flats_m else 0.0,
+        flats_m=flats_m,
+        warm_k=drawn_warmth_k(seed),
+        parts_rpm=_parts_rpm(coil, machine),
     )
     return as_delivered(
         bobbin,
         seed,
-        ohm_share=spread.ohm_share,
+        ohm_factors=spread.ohm_factors,
         packing_share=spread.packing_share,
         packing_by_ohm=spread.packing_by_ohm,
+        habit_share=spread.habit_share,
     )
+
+
+def _flats_m(coil: Coil) -> tuple[float, ...]:
+    """The core's flat sides, as plain numbers."""
+    core = coil.recipe.core
+    if not isinstance(core, ObroundCore | RoundedRectangleCore):
+        return ()
+    round_m = core.thickness_m if isinstance(core, ObroundCore) else 2 * core.corner_radius_m
+    sides = (core.length_m - round_m, core.thickness_m - round_m)
+    return tuple(side for side in sides for _ in range(2) if side >= FLAT_LEAST_M)
+
+
+def _bend_radius_m(coil: Coil) -> float:
+    core = coil.recipe.core
+    if isinstance(core, RoundedRectangleCore):
+        return core.corner_radius_m + coil.build_m / 2
+    if isinstance(core, ObroundCore):
+        return core.thickness_m / 2 + coil.build_m / 2
+    return coil.core_perimeter_m / (2 * math.pi) + coil.build_m / 2
+
+
+def _stretch(coil: Coil, seed: int) -> float:
+    return drawn_strain(seed, coil.recipe.tension_n, coil.wire.bare_m, _bend_radius_m(coil))
+
+
+def _parts_rpm(coil: Coil, machine: MachineProfile) -> float:
+    """By what the person told of the tensioner; by feel the tension is what such wire is usually wound with."""
+    told_kg = coil.recipe.surroundings.tensioner_kg
+    told_kg = machine.tensioner_kg if told_kg is None else told_kg
+    moving = moving_kg(machine.tensioner, told_kg, wire_kg_per_m(coil.wire).nominal)
+    tension = coil.recipe.tension_n or tension_n(coil.wire.bare_m).nominal
+    return parting_rpm(tension, coil.wire.bare_m, moving, max(_flats_m(coil), default=0.0) / 2)
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
 class Spread:
     """How spool and wind are drawn: the middle of the packing, and 95 % limits as shares."""
 
+    ohm_factors: tuple[float, float]  # down and up
     packing: float = PACKING
-    ohm_share: float = OHM_SHARE
     packing_share: float = PACKING_SHARE
+    habit_share: float = HABIT_SHARE
     packing_by_ohm: float = 0.0
 
 
@@ -143,16 +188,22 @@ def spread_of(coil: Coil) -> Spread:
     Else the simulated spool would contradict the readings of the real one. What was learnt of ohms and packing
     together (an earlier coil: more of one means less of the other) ties the two draws.
     """
-    knowledge = coil.knowledge
+    knowledge, table = coil.knowledge, coil.wound.wire.ohm_per_m
+    by_table = (table.low / table.nominal, table.high / table.nominal)
     if knowledge is None or not knowledge.observations:
-        return Spread()
+        return Spread(by_table)
     (ohms, both), (_, areas) = knowledge.two_by_two
     left = areas - both * both / ohms  # of the packing once the ohms are drawn
+    left_ohm = math.exp(WITHIN_95 * math.sqrt(ohms))
     area_m2 = coil.area_per_turn_m2.nominal
     return Spread(
+        ohm_factors=(max(by_table[0], 1 / left_ohm), min(by_table[1], left_ohm)),
         packing=math.pi / 4 * coil.wire.overall_m**2 / area_m2,
-        ohm_share=min(OHM_SHARE, math.expm1(WITHIN_95 * math.sqrt(ohms))),
-        packing_share=min(PACKING_SHARE, math.expm1(WITHIN_95 * math.sqrt(max(left, 0.0)))),
+        packing_share=min(
+            math.hypot(PACKING_SHARE, HABIT_SHARE),
+            math.expm1(WITHIN_95 * math.sqrt(max(left, 0.0))),
+        ),
+        habit_share=0.0,
         packing_by_ohm=-both / ohms,  # packing is one over the area
     )
 
@@ -167,5 +218,5 @@ def _profile_of(told: Told, seed: int) -> MachineProfile:
         coasting_rpm_s=told.coasting_rpm_s,
         braking_rpm_s=told.braking_rpm_s,
         traverse_travel_m=told.traverse_travel_m,
-        tensioner_kg=0.0,  # felt pads: nothing moves with the wire, which then bears any speed
+        tensioner=FELT,
     )

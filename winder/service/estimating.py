@@ -6,13 +6,12 @@ them. One that the model does not bear is told with its likely causes, and nothi
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from winder.coil.bands import Band
 from winder.coil.knowledge import Knowledge, take_off, turns_for
-from winder.coil.known import coil_as_known, knowledge_of, ohm_words
+from winder.coil.known import coil_as_known, knowledge_of, ohm_words, reading_remarks
 from winder.coil.model import Coil
 from winder.coil.winding import resistance_curve
 from winder.errors import WinderError
@@ -27,12 +26,10 @@ from winder.recipe.observations import (
     SpoolTail,
     is_made,
 )
-from winder.recipe.readings import read_reading
+from winder.recipe.readings import read_reading, reading_text
 from winder.wind.model import Finding, Ohms, Reading
 
-NUMBER = re.compile(r"[0-9]{1,9}(\.[0-9]{1,9})?")
 AT_TURNS = (OhmReading, BuildCaliper, FinishedDiameter)
-NEEDS_TURNS = ("ohm", "build", "outside")
 
 
 class LiveEstimate:
@@ -70,8 +67,9 @@ class LiveEstimate:
         return ""
 
     def read(self, said: Reading, turns: float, *, finished: bool) -> Finding:
-        reading = with_turns(said.text, turns)
-        observation = self._as_laid(_at(said, turns))
+        observation = _at(said, turns)
+        reading = reading_text(observation)
+        observation = self._as_laid(observation)
         ohm = _ohm_of(observation)
         try:
             knowledge = knowledge_of(self._coil, [observation])
@@ -85,9 +83,9 @@ class LiveEstimate:
         trouble = self._plan_anew()
         if trouble:
             words.append(trouble)
-        warm = any(part.endswith(" C") for part in reading.split(", "))
-        if isinstance(observation, OhmReading | SpoolTail) and not warm:
+        if isinstance(observation, OhmReading | SpoolTail) and not observation.noted_c:
             words.append(f"the wire was taken to be at {observation.temperature_c:g} C")
+        words += reading_remarks(observation, knowledge)
         if isinstance(observation, OhmReading) and not finished:
             words.append(
                 f"a spot scraped for it is a weak spot at turn {turns:.0f}: insulate it before you go on"
@@ -155,6 +153,7 @@ class LiveEstimate:
             target_ohm,
             turns=turns,
             temperature_c=reading.temperature_c,
+            rested_min=reading.rested_min,
         )
         self._left = round(turns - off.turns)
         if off.whole > 0:
@@ -162,25 +161,13 @@ class LiveEstimate:
         return f"{-off.whole} turns are missing" if off.whole else "it is right as it is"
 
 
-def with_turns(text: str, turns: float) -> str:
-    """The reading with the turns it was made at, where they are left out."""
-    kind, *parts = (part.strip() for part in text.split(","))
-    if kind in NEEDS_TURNS and not any(part.endswith(("turns", "turn")) for part in parts):
-        parts.insert(0, f"{turns:.3f}".rstrip("0").rstrip(".") + " turns")
-    return ", ".join((kind, *parts))
-
-
 def said_reading(text: str) -> Reading:
     """A reading as a person writes it, read once: one or two bare numbers are the coil's ohms and the wire's temperature.
 
     Raises ``UserMistake`` with what to write instead.
     """
-    words = text.split()
-    if 1 <= len(words) <= 2 and all(NUMBER.fullmatch(word) for word in words):
-        warm = f", {words[1]} C" if len(words) == 2 else ""
-        text = f"ohm, {words[0]} ohm{warm}"
-    whole = with_turns(text, 1)
-    return Reading(text.strip(), read_reading(whole), at_turns=whole == with_turns(text, 2))
+    observation = read_reading(text, 1.0)
+    return Reading(text.strip(), observation, at_turns=observation == read_reading(text, 2.0))
 
 
 def _at(said: Reading, turns: float) -> Observation:

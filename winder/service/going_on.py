@@ -6,15 +6,18 @@ the account adds them. A count in doubt stays in doubt until a person sets it, h
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
+from winder.coil.known import coil_of
 from winder.coil.model import Coil
 from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
 from winder.recipe.counted import CountOnly
-from winder.recipe.model import Recipe
+from winder.recipe.model import Direction, Recipe, TurnsTarget
 from winder.recipe.observations import Observation
 from winder.recipe.readings import read_reading
+from winder.service.shelved import coil_on_shelf, turns_on
 from winder.shelf.logbook import Logbook
 from winder.shelf.model import CoilRecord, JournalLine
 from winder.wind.account import Account, whole_counts
@@ -25,10 +28,14 @@ from winder.wind.wire_place import WirePlace
 
 @dataclass(frozen=True, slots=True)
 class GoesOn:
-    """Which coil of the shelf shall go on, and the turns on it if the person has counted them."""
+    """Which coil of the shelf shall go on, and the turns on it if the person has counted them.
+
+    ``take_off``: turns that shall come off it; its target is what is on it less these.
+    """
 
     coil: str
     turns: float | None = None
+    take_off: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +49,36 @@ class Earlier:
     readings: tuple[str, ...] = ()  # that were learnt in them, oldest first, as one writes them
     laid: tuple[WirePlace, ...] = ()  # where the guide laid its wire, turns rising
     adopted_turns: int | None = None  # the target that a person adopted last
+
+
+def coil_to_go_on(logbook: Logbook, wish: GoesOn) -> Coil:
+    """The coil by the recipe on record, with its target or with so many turns fewer than are on it.
+
+    ``UserMistake`` where there are not so many, or nobody knows how many there are.
+    """
+    record = logbook.coil(wish.coil)
+    row, where = record.row, f"coil {record.row.coil_id}"
+    target = row.target_turns
+    if wish.take_off is not None:
+        low, high = (wish.turns, wish.turns) if wish.turns is not None else turns_on(record)
+        if high - low >= 1:
+            raise UserMistake(
+                f"its count is in doubt: {row.turns_text}",
+                where=where,
+                remedy="count the turns on it and add --turns N",
+            )
+        target = math.floor(low) - wish.take_off
+        if wish.take_off < 1 or target < 1:
+            raise UserMistake(
+                f"{wish.take_off} turns cannot come off {low:g}",
+                where="--take-off",
+                remedy="name fewer turns than are on the coil, and at least one",
+            )
+    recipe = coil_on_shelf(record).recipe
+    direction = Direction(row.direction)
+    pauses = tuple(turn for turn in recipe.pause_at_turns if turn < target)
+    made = replace(recipe, target=TurnsTarget(target), direction=direction, pause_at_turns=pauses)
+    return coil_of(made)
 
 
 def earlier_winds(
@@ -73,7 +110,9 @@ def earlier_winds(
             if line.kind == "measured" and line.facts.get("learnt") and line.facts.get("reading")
         ),
         laid_in(record),
-        _newest([line for line in lines if line.kind == "plan"], "target_turns"),
+        None
+        if wish.take_off is not None
+        else _newest([line for line in lines if line.kind == "plan"], "target_turns"),
     )
 
 

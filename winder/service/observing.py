@@ -11,12 +11,12 @@ narrowed band.
 from __future__ import annotations
 
 import dataclasses
+import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from winder.coil.bands import Band
 from winder.coil.diagnosis import diagnose
 from winder.coil.knowledge import (
     Contradiction,
@@ -39,17 +39,18 @@ from winder.recipe.observations import (
     OhmReading,
     SpoolTail,
 )
-from winder.recipe.readings import read_reading
+from winder.recipe.readings import read_reading, reading_text
 from winder.service.bodies import PACKING_SHARE, simulated_machine, spread_of
 from winder.service.estimating import said_reading
 from winder.service.opening import Opened
 from winder.service.rehearsal import Progress, Rehearsed, off_turns, rehearse, report_of
-from winder.simulator.instruments import BenchCaliper, BenchOhmmeter, cut_tail
+from winder.simulator.instruments import BenchCaliper, cut_tail
 from winder.simulator.machine import SimulatedMachine
+from winder.simulator.meter import BenchOhmmeter
 from winder.simulator.spool import as_delivered
 from winder.wind.model import Asked, Intent, Phase, TurnsOff
 
-TAIL_M = 8.0  # between the 5 and 10 m that fix the ohms per metre
+TAIL_OHM = 120.0  # a tail of at least 100 ohm, or digits and leads spoil it
 CALIPER_AT = 0.5
 EARLIER_SEED = 7_654_321  # added to the run's: the packing of another wind of the same spool
 BEFORE = ("tail", "earlier")
@@ -163,7 +164,16 @@ class _Person:
         self._coil = _to_wind_long(coil) if self._long else coil
         self._machine, self._seed, self._asks = machine, seed, asks
         self._body = body
-        self._meter, self._caliper = BenchOhmmeter(seed), BenchCaliper(seed)
+        told = machine.instruments
+        self._meter = BenchOhmmeter(
+            seed,
+            counts=told.counts,
+            gain_share=told.gain_share,
+            digits=told.digits,
+            leads_ohm=told.leads_ohm,
+            kelvin=told.thermometer_k,
+        )
+        self._caliper = BenchCaliper(seed, told.caliper_m)
         self._told: list[dict[str, Any]] = []
         self._planned: list[int] = []
         self._made: set[Ask] = set()  # what was measured on the way
@@ -174,9 +184,10 @@ class _Person:
     def measure_before(self) -> None:
         for ask in self._asks:
             if ask.kind == "tail":
-                true_ohm = cut_tail(self._seed, TAIL_M) * self._body.build.ohm_per_m
+                tail_m = float(math.ceil(TAIL_OHM / self._coil.wound.wire.ohm_per_m.nominal))
+                true_ohm = cut_tail(self._seed, tail_m) * self._body.build.ohm_per_m
                 shown, celsius = self._meter.read(true_ohm)
-                self._learn(SpoolTail(TAIL_M, shown, celsius))
+                self._learn(SpoolTail(tail_m, shown, celsius))
             elif ask.kind == "earlier":
                 self._learn(self._earlier_coil())
 
@@ -223,8 +234,10 @@ class _Person:
         return Asked(Intent.MEASURED, said_reading(words), by=BY)
 
     def _ohm_words(self, turns: int) -> str:
-        shown, celsius = self._meter.read(self._true_ohm())
-        return f"ohm, {turns} turns, {shown:.6f} ohm, {celsius:.6f} C"
+        # Just wound: nobody waits at a pause.
+        shown, celsius = self._meter.read(self._true_ohm(), self._body.build.warm_k)
+        step = self._meter.step_ohm(shown)
+        return reading_text(OhmReading(turns, shown, celsius, step_ohm=step))
 
     def _built(self, turns: int) -> str:
         return f"build, {turns} turns, {self._built_m(self._body) * 1e3:.6f} mm"
@@ -247,8 +260,8 @@ class _Person:
             "turns": turns,
             "turns_taken_off": self._taken_off,
             "target_ohm_20c": target.ohm_20c if isinstance(target, ResistanceTarget) else None,
-            "band_before_ohm_20c": _as_figures(resistance_band(self._start, turns)),
-            "band_ohm_20c": _as_figures(band),
+            "band_before_ohm_20c": resistance_band(self._start, turns).facts(),
+            "band_ohm_20c": band.facts(),
             "wound_ohm_20c": wound,
             "inside": band.low <= wound <= band.high,
         }
@@ -269,21 +282,24 @@ class _Person:
     # --- measuring ----------------------------------------------------------------------------------
 
     def _true_ohm(self) -> float:
-        """At 20 C, of what lies on the bobbin and the leads."""
-        leads_m = self._coil.recipe.leads_m
-        return self._body.wound_ohm + leads_m * self._body.build.ohm_per_m
+        """At 20 C, of what lies on the bobbin and the leads, which are as stretched."""
+        build, leads_m = self._body.build, self._coil.recipe.leads_m
+        return self._body.wound_ohm + leads_m * build.ohm_per_m * (1 + build.stretch) ** 2
 
     def _earlier_coil(self) -> EarlierCoil:
         """The recipe's coil wound before, of this spool, with a packing of its own."""
+        spread = spread_of(self._coil)
         build = as_delivered(
-            dataclasses.replace(self._body.build, packing=spread_of(self._coil).packing),
-            self._seed + EARLIER_SEED,
-            ohm_share=0.0,
+            dataclasses.replace(self._body.build, packing=spread.packing),
+            self._seed,  # the bench's habit is the same, the wind another
+            ohm_factors=(1.0, 1.0),
             packing_share=PACKING_SHARE,
+            habit_share=spread.habit_share,
+            wind_seed=self._seed + EARLIER_SEED,
         )
         body = SimulatedMachine(build, self._seed)
         rehearse(self._coil, self._machine, self._seed, body=body)
-        leads_ohm = self._coil.recipe.leads_m * build.ohm_per_m
+        leads_ohm = self._coil.recipe.leads_m * build.ohm_per_m * (1 + build.stretch) ** 2
         shown, celsius = self._meter.read(body.wound_ohm + leads_ohm)
         return EarlierCoil(
             body.lay.turns,
@@ -312,7 +328,7 @@ class _Person:
                 for field in dataclasses.fields(observation)
                 if (value := getattr(observation, field.name)) is not None
             },
-            "expected": _as_figures(expected),
+            "expected": expected.facts(),
             "standard_errors_off": surprise(self.knowledge, observation),
             "learnt": True,
             "may_be": [],
@@ -333,7 +349,3 @@ def _to_wind_long(coil: Coil) -> Coil:
     assert isinstance(target, ResistanceTarget), "only a resistance is finished by taking off"
     recipe = dataclasses.replace(coil.recipe, target=dataclasses.replace(target, wind_long=True))
     return dataclasses.replace(coil, recipe=recipe)
-
-
-def _as_figures(band: Band) -> dict[str, float]:
-    return {"nominal": band.nominal, "low": band.low, "high": band.high}

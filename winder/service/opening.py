@@ -6,7 +6,6 @@ plan is made, because its limits bound the plan; the run is in the logbook befor
 
 from __future__ import annotations
 
-import math
 import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -16,6 +15,7 @@ from firmware_protocol.messages import NO_WIND, Status, Welcome
 from firmware_protocol.seam import Clock, Link
 from winder.coil.lay import HeightProfile
 from winder.coil.model import Coil
+from winder.coil.spool_account import Lasting
 from winder.coil.window import widest_m
 from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
@@ -44,7 +44,7 @@ from winder.wind.loading import drives_traverse
 from winder.wind.model import Asked, How, Intent, SessionEvent
 from winder.wind.session import WindSession, Wound
 from winder.wind.truth import words
-from winder.wind.viewing import Shown
+from winder.wind.viewing import Shown, Supply
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,12 +90,25 @@ class Order:
     )
     close_unknown: bool = False  # a wind that this logbook does not know may be closed on the board
     early_turns: float = 0.0  # a hand drill ran on so far in its last winds
-    wire_ends_turns: float = math.inf  # where the spool may end
+    lasting: Lasting | None = None  # whether its spool's wire lasts; None: nobody told of one
     command: str = ""  # as it was typed, without what names a coil; "": nobody typed one
 
     def next_words(self, coil_id: int) -> str:
         """What to type to go on with this coil."""
         return f"{self.command} --continue {coil_id}" if self.command else ""
+
+
+def _supply(order: Order) -> Supply | None:
+    """What a screen shows of the spool while its wire goes onto the coil."""
+    coil, lasting = order.coil, order.lasting
+    if lasting is None or not isinstance(coil, Coil):
+        return None
+    ground, area_m2 = coil.ground, coil.area_per_turn_m2.nominal
+    at_end_m = ground.length_m(coil.turns, area_m2) + lasting.spare_m.nominal
+    ends = lasting.ends_at_turns
+    return Supply(
+        lambda turns: at_end_m - ground.length_m(turns, area_m2), None if ends is None else ends.low
+    )
 
 
 class UnknownWind(UserMistake):
@@ -177,9 +190,7 @@ def _account(order: Order, earlier: Earlier | None, met: Met) -> tuple[Account, 
     if earlier is None:
         return Account(order.machine.counts_per_turn), ()
     deeds = (*earlier.deeds, *evidence(earlier.account, met.welcome, met.status))
-    account = earlier.account
-    for deed in deeds:
-        account = account.take(deed)
+    account = earlier.account.take_all(deeds)
     truth = account.truth(met.status.wind)
     if order.declared.by and not truth.is_sharp:
         raise UserMistake(
@@ -215,8 +226,7 @@ def _wound(
         facing = face(wanted(job).direction, top, plus_clockwise=machine.plus_clockwise)
     first_turn = 0
     if earlier is not None:
-        for deed in earlier.deeds:
-            account = account.take(deed)
+        account = account.take_all(earlier.deeds)
         on_it = account.truth(wind).best // machine.counts_per_turn
         first_turn = min(on_it, job.turns - 1)  # with more there is only to take off
     if isinstance(job, CountOnly):
@@ -242,7 +252,7 @@ def _wound(
         estimate.resistance,
         window_mm,
         order.early_turns,
-        order.wire_ends_turns,
+        _supply(order),
     )
     wound = Wound(
         plan,

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 from winder.clock import date_now
-from winder.coil.feed import tension_n
+from winder.coil.feed import tension_words
 from winder.coil.model import Coil
 from winder.coil.window import widest_m
 from winder.machine.model import MachineProfile
@@ -81,11 +82,9 @@ def set_up_list(
         top_by=declared.by or "operator",
         width_m=None if known is None else widest_m(known.recipe),
         goes_on=goes_on,
+        judge_tension=str if known is None else partial(tension_words, known.wire),
         wire=known is not None,
         motor=machine.motor,
     )
     todo.tension_cn = declared.tension_cn
-    if known is not None:
-        band = tension_n(known.wire.bare_m)
-        todo.sheet_cn = (band.low * 100, band.high * 100)
     return todo

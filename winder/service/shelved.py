@@ -7,17 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, get_args
 
 from winder.coil.bands import Band
 from winder.coil.desk import ReadingAt, reading_at
 from winder.coil.diagnosis import Diagnosis, diagnose
-from winder.coil.knowledge import resistance_band
-from winder.coil.known import coil_of, knowledge_of
+from winder.coil.knowledge import prior, resistance_band
+from winder.coil.known import coil_as_known, coil_of, knowledge_of
 from winder.coil.model import Coil
 from winder.errors import UserMistake
 from winder.pair.finished import FinishedCoil, finished_coil
-from winder.recipe.model import Direction
+from winder.recipe.model import Direction, Target, TurnsTarget
 from winder.recipe.observations import (
     BuildCaliper,
     EarlierCoil,
@@ -27,6 +27,7 @@ from winder.recipe.observations import (
     SpoolTail,
 )
 from winder.recipe.reader import read_recipe_text
+from winder.recipe.readings import read_reading
 from winder.shelf.model import CoilRecord
 from winder.shelf.readings import OHM, Reading
 from winder.wind.account import Account
@@ -35,6 +36,7 @@ OBSERVATIONS: dict[str, type[Any]] = {
     kind.__name__: kind
     for kind in (SpoolTail, BuildCaliper, FinishedDiameter, OhmReading, EarlierCoil)
 }
+TARGETS: dict[str, type[Any]] = {kind.__name__: kind for kind in get_args(Target)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +46,12 @@ class Judged:
     reading: ReadingAt
     expected_ohm_20c: Band
     diagnosis: Diagnosis | None  # None: as expected
+
+    @property
+    def beyond(self) -> bool:
+        """Whether the limits of both leave room between them: odd, if not so odd that something must be wrong."""
+        read, expected = self.reading.at_wanted, self.expected_ohm_20c
+        return read.high < expected.low or expected.high < read.low
 
     @property
     def off_share(self) -> float:
@@ -69,9 +77,25 @@ def coil_on_shelf(record: CoilRecord) -> Coil:
             remedy=f"tell them with 'winder shelf edit {record.row.coil_id} --recipe FILE'",
         )
     recipe = read_recipe_text(record.recipe_text, where)
-    readings = readings_at_begin(record)
-    direction = Direction(record.row.as_wound)
-    return coil_of(replace(recipe, name=record.row.name, readings=readings, direction=direction))
+    return coil_of(
+        replace(
+            recipe,
+            name=record.row.name,
+            target=_target_at_begin(record) or recipe.target,
+            readings=readings_at_begin(record),
+            direction=Direction(record.row.as_wound),
+        )
+    )
+
+
+def _target_at_begin(record: CoilRecord) -> Target | None:
+    """What this coil aimed at: a mate aims at the first coil, whatever the text of its recipe says."""
+    try:
+        told = dict(record.recipe_facts["target"])
+        made: Target = TARGETS[told.pop("kind")](**told)
+    except (KeyError, TypeError):  # entered by an earlier version: the text is all there is
+        return None
+    return made
 
 
 def readings_at_begin(record: CoilRecord) -> tuple[Observation, ...]:
@@ -81,6 +105,25 @@ def readings_at_begin(record: CoilRecord) -> tuple[Observation, ...]:
         told = dict(facts)
         found.append(OBSERVATIONS[told.pop("kind")](**told))
     return tuple(found)
+
+
+def coil_as_begun(record: CoilRecord) -> Coil:
+    """The same with what its spool had taught of the wire by then, as it was shown when it was begun."""
+    coil = coil_on_shelf(record)
+    wire = ((record.coil_facts.get("knowledge") or {}).get("wound") or {}).get("wire") or {}
+    told = wire.get("ohm_per_m")
+    if coil.recipe.readings or told is None:
+        return coil  # its readings have taught all
+    ohm_per_m = Band(told["nominal"], told["low"], told["high"])
+    wound = replace(coil.wound, wire=replace(coil.wire, ohm_per_m=ohm_per_m))
+    return coil_as_known(coil, prior(wound))
+
+
+def coil_as_wound(record: CoilRecord) -> Coil:
+    """The coil by its recipe with the turns that are on it. ``UserMistake`` also as ``turns_on``."""
+    coil, turns = coil_on_shelf(record), turns_on(record)
+    target = TurnsTarget(max(1, round(sum(turns) / 2)))
+    return coil_of(replace(coil.recipe, target=target, pause_at_turns=()))
 
 
 def turns_on(record: CoilRecord) -> tuple[float, float]:
@@ -99,6 +142,21 @@ def turns_on(record: CoilRecord) -> tuple[float, float]:
             remedy="go on with it (winder wind ... --continue) and tell the turns that are on it",
         )
     return turns
+
+
+def readings_on_the_way(record: CoilRecord) -> tuple[OhmReading, ...]:
+    """Ohms that were measured while it was wound and that its winds learnt from, oldest first."""
+    made = []
+    for line in (line for run in record.runs for line in run.lines if line.kind == "measured"):
+        if not line.facts.get("learnt") or not line.facts.get("reading"):
+            continue
+        try:
+            reading = read_reading(str(line.facts["reading"]))
+        except UserMistake:  # written by another version of this program
+            continue
+        if isinstance(reading, OhmReading) and reading.ohm is not None:
+            made.append(reading)
+    return tuple(made)
 
 
 def newest_ohms(readings: Sequence[Reading]) -> Reading | None:
@@ -133,7 +191,7 @@ def expected_ohms(coil: Coil, turns: tuple[float, float]) -> Band:
 
 def judge(record: CoilRecord, ohm: float, temperature_c: float) -> Judged:
     """A reading against the coil as wound. ``UserMistake`` for what no meter shows of a coil."""
-    coil, turns = coil_on_shelf(record), turns_on(record)
+    coil, turns = coil_as_begun(record), turns_on(record)
     read = reading_at(ohm, temperature_c)
     expected = expected_ohms(coil, turns)
     # Where the count is in doubt, the end that the reading suits best is judged.

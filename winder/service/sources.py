@@ -1,49 +1,19 @@
-"""What a wind is opened from: the coil of a recipe file, a machine file, and the link of a port."""
+"""The link of a port, and the clock it lives by."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from pathlib import Path
-
 from firmware_protocol.seam import Clock, Link
 from winder.clock import HurriedClock, SystemClock
-from winder.coil.known import coil_of, with_readings
 from winder.coil.model import Coil
-from winder.errors import Complaint, FileComplaints, UserMistake, WinderError
-from winder.files.tomlfile import read_toml_text
+from winder.errors import UserMistake
 from winder.links.names import PortChoice
 from winder.links.reopening import ReopeningLink
 from winder.links.simulated_link import HurriedLink, PacedLink
 from winder.machine.model import MachineProfile
-from winder.machine.reader import read_machine
 from winder.recipe.counted import CountOnly
-from winder.recipe.observations import Observation
-from winder.recipe.reader import read_recipe
-from winder.service.bodies import simulated_bench, simulated_machine
+from winder.service.bodies import simulated_machine
 from winder.simulator.faults import Fault, WireBreak
 from winder.simulator.machine import SimulatedMachine
-
-
-def read_coil(recipe_path: str | Path, readings: Sequence[Observation] = ()) -> Coil:
-    """The coil a recipe file gives, by its readings and by these, which become part of it.
-
-    Raises ``UserMistake`` for whatever is wrong with it, also where a reading of its own cannot be, and
-    ``WinderError`` where one of ``readings`` cannot.
-    """
-    recipe = read_recipe(Path(recipe_path))
-    try:
-        coil = coil_of(recipe)
-    except UserMistake:
-        raise
-    except WinderError as wrong:  # a reading, which stands in the file
-        line = read_toml_text(recipe.text, str(recipe_path)).line_of(tuple(wrong.where.split(".")))
-        complaint = Complaint(line, wrong.where, wrong.what, wrong.remedy)
-        raise FileComplaints(str(recipe_path), [complaint]) from None
-    return with_readings(coil, readings)
-
-
-def read_profile(machine_path: str | None) -> MachineProfile:
-    return simulated_bench() if machine_path is None else read_machine(Path(machine_path))
 
 
 def connect(
@@ -53,7 +23,7 @@ def connect(
     baud: int,
     seed: int | None,
 ) -> tuple[Link, Clock, SimulatedMachine | None]:
-    """The link of a port and the clock it lives by."""
+    """``seed``: of the simulated machine, where the port is one."""
     if not choice.simulated:
         clock = SystemClock()
         return ReopeningLink(choice.address, clock, baud), clock, None

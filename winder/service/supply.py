@@ -59,10 +59,11 @@ def left_on(logbook: Logbook, spool: Spool) -> SpoolNow:
 def supplied(
     coil: Coil, logbook: Logbook | None, name: str | None, begun_turns: float = 0.0
 ) -> Supplied | None:
-    """The coil from the spool of this name, or from the recipe's; None where neither is told.
+    """The coil from the spool of this name, or that the recipe names or tells of; None where nobody told.
 
     ``UserMistake`` for a spool that is not there or has other wire.
     """
+    name = name or coil.recipe.spool_name or None
     if name is None or logbook is None:
         told = coil.recipe.spool
         if told is None:
@@ -81,6 +82,14 @@ def supplied(
         coil = coil_as_known(coil, taught(coil, account.now()))
     lasting = will_last(account.facts, account.uses, _next(coil, begun_turns), account.weighed_kg)
     return Supplied(coil, lasting, spool)
+
+
+def spools_for(logbook: Logbook, coil: Coil) -> list[str]:
+    """Spools of its wire, the newest first; none where the recipe tells of its own."""
+    if coil.recipe.spool is not None or coil.recipe.spool_name:
+        return []
+    found = Spools(logbook.book).all()
+    return [each.name for each in reversed(found) if each.label == coil.wire.label]
 
 
 def refuse_short(given: Supplied) -> None:

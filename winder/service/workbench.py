@@ -6,26 +6,26 @@ the shipped examples. The logbook is opened for as long as it is needed, by whoe
 
 from __future__ import annotations
 
-import math
 import shlex
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from firmware_protocol.messages import LEASE_MS
 from winder.clock import SystemClock, seconds_since
 from winder.coil.model import Coil
-from winder.coil.spool_account import Lasts
 from winder.errors import UserMistake, WinderError
 from winder.links.names import parse_port
 from winder.links.ports import ports_found
+from winder.machine.model import MachineProfile
 from winder.recipe.counted import CountOnly, count_only
 from winder.recipe.model import Direction
 from winder.recipe.observations import Observation
 from winder.recipe.samples import example_recipes
 from winder.service.again import Again, coil_again
 from winder.service.drill_habit import overrun_turns
-from winder.service.going_on import GoesOn
+from winder.service.given_files import read_coil, read_profile
+from winder.service.going_on import GoesOn, coil_to_go_on
 from winder.service.opening import (
     NOTHING_DECLARED,
     Declared,
@@ -40,8 +40,8 @@ from winder.service.record_words import words_of_record
 from winder.service.recovery import words_of_unfinished
 from winder.service.run import WindRun
 from winder.service.setting_up import usual
-from winder.service.sources import connect, read_coil, read_profile
-from winder.service.supply import Supplied, refuse_short, supplied
+from winder.service.sources import connect
+from winder.service.supply import Supplied, refuse_short, spools_for, supplied
 from winder.shelf import Logbook, default_path
 from winder.shelf.coil_words import CoilWords
 from winder.shelf.model import BEGUN, UNFINISHED, CoilRow
@@ -71,6 +71,7 @@ class ShelfEntry:
     truth: str
     state: str
     goes_on: bool  # not done, and nobody ended it there
+    simulated: bool = False
     counted: bool = False  # wire and bobbin are not known
 
 
@@ -80,25 +81,47 @@ def open_logbook(path: str | None) -> Logbook:
 
 
 class LocalWorkbench:
-    """The workbench of this computer. ``logbook`` None: the user's own."""
+    """The workbench of this computer. ``logbook`` None: the user's own. ``command`` runs one and gives its words."""
 
-    def __init__(self, logbook: str | None = None, machine: str | None = None) -> None:
+    def __init__(
+        self,
+        logbook: str | None = None,
+        machine: str | None = None,
+        command: Callable[[Sequence[str]], str] | None = None,
+    ) -> None:
         self._logbook_path = logbook
         self._machine_path = machine
+        self._command = command
 
     def recipes(self) -> list[RecipeEntry]:
         found = [path for path in sorted(Path.cwd().glob("*.toml")) if _looks_like_recipe(path)]
         entries = [_entry(path.name, path) for path in found]
         return entries + [_entry(f"example: {name}", path) for name, path in example_recipes()]
 
+    def machine(self) -> MachineProfile:
+        return read_profile(self._machine_path)
+
     def shelf(self) -> list[ShelfEntry]:
-        """Every coil, the newest first."""
+        """Every coil that is not hidden, the newest first; those of the simulated machine after the real ones."""
         with self._shelf() as logbook:
-            return [_shelf_entry(row) for row in reversed(logbook.coils())]
+            rows = [row for row in reversed(logbook.coils()) if not row.said.hidden]
+        return [_shelf_entry(row) for row in sorted(rows, key=lambda row: row.simulated)]
 
     def shelf_record(self, coil_id: int) -> str:
         with self._shelf() as logbook:
             return words_of_record(logbook.coil(coil_id))
+
+    def say(self, words: Sequence[str]) -> str:
+        """What ``winder WORDS`` prints, with this workbench's logbook. Raises ``WinderError``."""
+        assert self._command is not None, "a workbench with a shelf to work on has its commands"
+        return self._command(
+            [*(["--logbook", self._logbook_path] if self._logbook_path else []), *words]
+        )
+
+    def spools(self, recipe_path: str) -> list[str]:
+        """Spools that a recipe may be wound from: of its wire, where it tells of none itself."""
+        with self._shelf() as logbook:
+            return spools_for(logbook, read_coil(recipe_path))
 
     def unfinished(self) -> list[str]:
         with self._shelf() as logbook:
@@ -112,21 +135,28 @@ class LocalWorkbench:
     def ports(self) -> list[str]:
         return ["sim", *(found.best_name for found in ports_found())]
 
-    def open_wind(self, recipe_path: str, port: str, goes_on: int | None = None) -> WindRun:
+    def open_wind(
+        self, recipe_path: str, port: str, goes_on: int | None = None, spool: str | None = None
+    ) -> WindRun:
         """Everything up to a wind that waits for its start, of a new coil or of the shelf's with this
         number. Raises ``WinderError``."""
         wish = None if goes_on is None else GoesOn(str(goes_on))
         recipe, count = recipe_path or None, None
         if recipe is None and goes_on is not None:
             count = self._counted(goes_on)
-        return start_run(self._request(recipe, port, goes_on=wish, count=count))
+        return self._start(WindRequest(recipe, port, goes_on=wish, spool=spool, count=count))
+
+    def open_from_shelf(self, wish: Again | GoesOn, port: str) -> WindRun:
+        """The same of a coil that follows one of the shelf, or goes on, by the recipe on record."""
+        again, goes_on = (wish, None) if isinstance(wish, Again) else (None, wish)
+        return self._start(WindRequest(None, port, again=again, goes_on=goes_on))
 
     def open_count(self, turns: int, name: str, port: str) -> WindRun:
         """The same for a new coil of which only name and turns are known."""
-        return start_run(self._request(None, port, count=count_only(name, turns)))
+        return self._start(WindRequest(None, port, count=count_only(name, turns)))
 
-    def _request(self, recipe: str | None, port: str, **more: Any) -> WindRequest:
-        return WindRequest(recipe, port, self._machine_path, self._logbook_path, **more)
+    def _start(self, request: WindRequest) -> WindRun:
+        return start_run(replace(request, machine=self._machine_path, logbook=self._logbook_path))
 
     def _counted(self, coil_id: int) -> CountOnly:
         with self._shelf() as logbook:
@@ -138,7 +168,7 @@ class LocalWorkbench:
 class WindRequest:
     """What a person asked to be wound, where, and into which logbook."""
 
-    recipe: str | None  # None: that of the coil it follows
+    recipe: str | None  # None: that of the coil it follows or goes on with
     port: str
     machine: str | None = None  # None: the simulated bench's profile
     logbook: str | None = None  # None: the user's own
@@ -191,13 +221,15 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
     machine = read_profile(request.machine)
     coil: Coil | CountOnly | None = request.count
     if request.recipe is not None:
-        coil = read_coil(request.recipe, request.readings)
+        coil = read_coil(request.recipe, request.readings, machine)
     logbook = open_logbook(request.logbook)
     try:
         spool = request.spool
         if request.again is not None:
-            followed = coil_again(logbook, request.again, request.recipe, request.readings)
+            followed = coil_again(logbook, request.again, request.recipe, request.readings, machine)
             coil, spool = followed.coil, spool or followed.spool or None
+        if coil is None and request.goes_on is not None:
+            coil = coil_to_go_on(logbook, request.goes_on)
         if coil is None:
             raise UserMistake("nobody said what to wind", where="recipe", remedy="name a recipe")
         given = None
@@ -220,7 +252,7 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
             machine_named=request.machine is not None,
             close_unknown=request.close_unknown,
             early_turns=0.0 if machine.motor else overrun_turns(logbook, machine.name),
-            wire_ends_turns=_wire_ends(given),
+            lasting=None if given is None else given.lasting,
             command=request.command,
         )
         opened = open_wind(at, order, logbook, Numbers.draw())
@@ -247,13 +279,6 @@ def supply_of(
     if given is not None and not request.short_wire:
         refuse_short(given)
     return given
-
-
-def _wire_ends(given: Supplied | None) -> float:
-    """The lowest turn at which the spool may end, if it may before the coil does."""
-    if given is None or given.lasting.lasts is Lasts.YES or given.lasting.ends_at_turns is None:
-        return math.inf
-    return given.lasting.ends_at_turns.low
 
 
 def close_run(opened: Opened, logbook: Logbook) -> None:
@@ -296,4 +321,4 @@ def _entry(name: str, path: Path) -> RecipeEntry:
 def _shelf_entry(row: CoilRow) -> ShelfEntry:
     goes_on = row.state in (BEGUN, UNFINISHED) and row.runs > 0
     words = (row.date, row.turns_text, row.truth_text, row.state)
-    return ShelfEntry(row.coil_id, row.name, *words, goes_on, not row.is_known)
+    return ShelfEntry(row.coil_id, row.name, *words, goes_on, row.simulated, not row.is_known)

@@ -22,9 +22,12 @@ _NAMES: dict[type[Any], tuple[str, ...]] = {
 NESTED: dict[str, type[Any]] = {"word": d.Word, "place": d.Place, "start": d.Place, "end": d.Place}
 
 
+_ENCODER = json.JSONEncoder(separators=(",", ":"))
+
+
 def deeds_to_json(deeds: Iterable[d.Deed]) -> str:
     rows = [[type(deed).__name__, _facts(deed)] for deed in deeds]
-    return json.dumps(rows, separators=(",", ":")) if rows else "[]"
+    return _ENCODER.encode(rows) if rows else "[]"
 
 
 def _facts(value: Any) -> Any:

@@ -18,7 +18,7 @@ from winder.plan.model import AtEnd, Leg, Plan
 
 def to_json(value: Any) -> str:
     """Any value as JSON text."""
-    return json.dumps(value, default=_plain, separators=(",", ":"))
+    return _ENCODER.encode(value)
 
 
 def _plain(value: Any) -> Any:
@@ -32,6 +32,9 @@ def _plain(value: Any) -> Any:
     if isinstance(value, (set, frozenset)):
         return sorted(value, key=str)
     return str(value)
+
+
+_ENCODER = json.JSONEncoder(default=_plain, separators=(",", ":"))
 
 
 def machine_from_json(text: str) -> MachineProfile:

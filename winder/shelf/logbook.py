@@ -72,6 +72,7 @@ class Logbook:
         self.where = book.where
         self._newest_line: dict[int, int] = {}  # run -> number of its newest line
         self._accounts: dict[int, Account] = {}  # coil -> as far as it is written
+        self._coil_of: dict[int, int] = {}  # run -> its coil, once its account is folded
 
     @classmethod
     def open(cls, path: Path | str | None = None, *, read_only: bool = False) -> Logbook:
@@ -191,13 +192,12 @@ class Logbook:
                 number += 1
                 line = (run_id, number, event.at_ns, date, clean(event.kind), clean(event.text))
                 deeds = clean(deeds_to_json(event.deeds))
-                execute(_WRITE_SQL, (*line, event.counts, to_json(dict(event.facts)), deeds))
+                facts = to_json(dict(event.facts)) if event.facts else "{}"
+                execute(_WRITE_SQL, (*line, event.counts, facts, deeds))
                 target = event.facts.get("target_turns")
                 if target is not None:  # a person adopted another target for this coil
                     execute(_TARGET_SQL, (target, coil))
-            for event in events:
-                for deed in event.deeds:
-                    account = account.take(deed)
+            account = account.take_all(deed for event in events for deed in event.deeds)
             truth = account.truth()
             numbers = (account.per_turn, truth.low, truth.best, truth.high)
             execute(_TRUTH_SQL, (*numbers, clean(truth.by), clean(truth.why), coil))
@@ -206,15 +206,18 @@ class Logbook:
 
     def _account_of(self, execute: Any, run_id: int) -> tuple[int, Account]:
         """The coil of a run and its account, folded once and kept up from then on."""
+        known = self._coil_of.get(run_id)
+        if known is not None:
+            return known, self._accounts[known]
         run = self._run(execute, run_id)
         coil = int(run["coil"])
         if coil not in self._accounts:
             account = Account(run["counts_per_turn"])
             sql = "SELECT deeds FROM journal JOIN runs ON runs.id = run WHERE coil = ? ORDER BY run, number"
             for row in execute(sql, (coil,)).fetchall():
-                for deed in deeds_from_json(row["deeds"]):
-                    account = account.take(deed)
+                account = account.take_all(deeds_from_json(row["deeds"]))
             self._accounts[coil] = account
+        self._coil_of[run_id] = coil
         return coil, self._accounts[coil]
 
     def end_run(

@@ -21,6 +21,7 @@ BEGUN = "begun"  # no run has ended yet
 COMPLETE = "complete"  # at or beyond its target
 ENDED_SHORT = "ended short"  # the person ended it before the target
 UNFINISHED = "unfinished"  # a run broke off or was left
+SPOILED = "spoiled"  # a person said so
 NO_WIRE = "not known"  # of a coil that was only counted
 
 
@@ -61,6 +62,7 @@ class CoilRow:
     measured_at_c: float | None
     simulated: bool = False  # a run of it was on the simulated machine
     said: Said = NOTHING_SAID
+    tapped: str = ""  # direction by its newest tap test that was not struck out
 
     @property
     def is_known(self) -> bool:
@@ -69,8 +71,15 @@ class CoilRow:
 
     @property
     def as_wound(self) -> str:
-        """Direction as declared, or as the recipe had it."""
-        return self.said.direction or self.direction
+        """Direction by a tap test, as declared, or as the recipe had it."""
+        return self.tapped or self.said.direction or self.direction
+
+    @property
+    def state_text(self) -> str:
+        """What state it is in: a wind that has no end on record goes on now, or was killed."""
+        if self.said.spoiled:
+            return SPOILED
+        return "under way" if self.under_way else self.state
 
     @property
     def turns(self) -> tuple[float, float] | None:
@@ -140,9 +149,6 @@ class CoilRecord:
     @property
     def account(self) -> Account:
         """Folded from the deeds of the journal: by the same code that a wind under way uses."""
-        account = Account(self.row.counts_per_turn or 1)
-        for run in self.runs:
-            for line in run.lines:
-                for deed in line.deeds:
-                    account = account.take(deed)
-        return account
+        lines = (line for run in self.runs for line in run.lines)
+        deeds = (deed for line in lines for deed in line.deeds)
+        return Account(self.row.counts_per_turn or 1).take_all(deeds)

@@ -1,28 +1,37 @@
 """Readings of a coil on the shelf: added, struck out with a reason, never changed.
 
-As a person writes them: ``812 ohm, 23 C``, ``inductance, 1.8 H`` or ``resonance, 7.1 kHz with 470 pF``. Of a
-resonance the words are kept; ohms and inductance are kept as values too, as the meter showed them.
+As a person writes them: ``812 ohm, 23 C``, ``inductance, 1.8 H``, ``resonance, 7.1 kHz with 470 pF, 9.8 kHz with
+100 pF`` or ``tap, up, north``. The words are always kept, and what they are worth: ohms and inductance as the meter
+showed them, of two resonances the inductance, of a tap test the direction of the winding.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 import sqlite3
 from dataclasses import dataclass
 from typing import Any
 
 from winder.clock import date_now
+from winder.coil.capacitance import of_two_resonances
 from winder.errors import UserMistake
-from winder.files.dimensions import INDUCTANCE, RESISTANCE, TEMPERATURE, Dimension
+from winder.files.amounts import parts_of, read_measured_ohms
+from winder.files.dimensions import CAPACITANCE, FREQUENCY, INDUCTANCE, Dimension
 from winder.files.quantities import QuantityError, quoted, read_quantity
+from winder.pair.backwards import tapped_direction
+from winder.pair.signs import Mounted, Pole
+from winder.recipe.model import Direction
 from winder.shelf.book import Book, clean
 
-OHM, INDUCTANCE_KIND, RESONANCE = "ohm", "inductance", "resonance"
-KINDS = (OHM, INDUCTANCE_KIND, RESONANCE)
-COLDEST_C, WARMEST_C = -40.0, 150.0  # as in a recipe
-USUAL_C = 20.0
+OHM, INDUCTANCE_KIND, RESONANCE, TAP = "ohm", "inductance", "resonance", "tap"
 TEXT_MAX = 200
-LIKE = "'812 ohm, 23 C', 'inductance, 1.8 H' or 'resonance, 7.1 kHz with 470 pF'"
+LIKE = "'812 ohm, 23 C', 'inductance, 1.8 H', 'resonance, 7.1 kHz with 470 pF' or 'tap, up, north'"
+TAP_LIKE = "write 'tap, up, north' or 'tap, down, south, top away'"
+KICKS = {"up": 1, "down": -1}  # of the meter when steel is pulled off the pole
+SIDES = {"top to the string": Mounted.TOP_TO_STRING, "top away": Mounted.TOP_AWAY}
+# How far a person's instruments may be off; our judgement of usual ones, no source.
+FREQUENCY_SHARE, CAPACITOR_SHARE = 0.01, 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +43,9 @@ class Measured:
     ohm: float | None = None
     temperature_c: float | None = None
     henry: float | None = None
+    farad: float | None = None  # of the coil's own, by two resonances
     said_temperature: bool = True
+    direction: Direction | None = None  # by a tap test
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,36 +64,76 @@ def read_measured(text: str) -> Measured:
     """A reading as typed. Raises ``UserMistake`` that says what is missing or wrong."""
     if len(text) > TEXT_MAX:
         raise _mistake(f"a reading of {len(text)} letters", "say it in fewer words")
-    first, *rest = (part.strip() for part in text.split(","))
+    try:
+        first, *rest = parts_of(text)
+    except QuantityError as wrong:
+        raise _mistake(wrong.what, wrong.remedy) from None
     if first == RESONANCE:
         if not any(rest):
             raise _mistake(f"{quoted(text)} says nothing that was measured", f"write {LIKE}")
-        return Measured(RESONANCE, text)
+        return _resonance(text, rest)
+    if first == TAP:
+        return _tap(text, rest)
     if first == INDUCTANCE_KIND:
         if len(rest) != 1:
             raise _mistake(f"{quoted(text)} is no inductance", f"write {LIKE}")
         return Measured(INDUCTANCE_KIND, text, henry=_positive(rest[0], INDUCTANCE))
-    parts = rest if first == OHM else [first, *rest]
-    ohm = celsius = None
-    for part in parts:
-        if part.rpartition(" ")[2] in TEMPERATURE.units and celsius is None:
-            celsius = _quantity(part, TEMPERATURE)
-        elif ohm is None:
-            ohm = _positive(part, RESISTANCE)
-        else:
-            raise _mistake(f"{quoted(text)} says more than one value", f"write {LIKE}")
-    if ohm is None:
-        raise _mistake(f"{quoted(text)} does not say a resistance", f"write {LIKE}")
-    if celsius is not None and not COLDEST_C <= celsius <= WARMEST_C:
-        raise _mistake(f"a coil at {celsius:g} C", f"give {COLDEST_C:g} C to {WARMEST_C:g} C")
-    at_c = USUAL_C if celsius is None else celsius
-    return Measured(OHM, text, ohm, at_c, said_temperature=celsius is not None)
+    try:
+        found = read_measured_ohms(", ".join(rest if first == OHM else [first, *rest]), LIKE)
+    except QuantityError as wrong:
+        raise _mistake(wrong.what, wrong.remedy) from None
+    return Measured(OHM, text, found.ohm, found.celsius, said_temperature=found.noted_c)
+
+
+def _resonance(text: str, rest: list[str]) -> Measured:
+    """With two known capacitors it has an inductance; else the words are all."""
+    parts = [part.partition(" with ") for part in rest]
+    if len(parts) != 2 or not all(known for _, _, known in parts):
+        return Measured(RESONANCE, text)
+    pairs = [(_positive(hz, FREQUENCY), _positive(f, CAPACITANCE)) for hz, _, f in parts]
+    try:
+        henry, farad = of_two_resonances(*pairs[0], *pairs[1])
+    except ValueError:
+        raise _mistake(
+            "the larger capacitor has to give the lower frequency",
+            "look which capacitor was on for which frequency, and take two that differ",
+        ) from None
+    return Measured(RESONANCE, text, henry=henry, farad=farad)
+
+
+def henry_limits(text: str) -> tuple[float, float] | None:
+    """How far the inductance of two resonances may be off at worst; None: no limits."""
+    parts = [part.split(" with ") for part in text.split(",")[1:]]
+    (one_hz, one_f), (other_hz, other_f) = (
+        (_positive(hz.strip(), FREQUENCY), _positive(f.strip(), CAPACITANCE)) for hz, f in parts
+    )
+    hz, f = (1 - FREQUENCY_SHARE, 1 + FREQUENCY_SHARE), (1 - CAPACITOR_SHARE, 1 + CAPACITOR_SHARE)
+    try:
+        worst = [
+            of_two_resonances(one_hz * a, one_f * b, other_hz * c, other_f * d)[0]
+            for a, b, c, d in itertools.product(hz, f, hz, f)
+        ]
+    except ValueError:  # too near each other to tell
+        return None
+    return min(worst), max(worst)
+
+
+def _tap(text: str, rest: list[str]) -> Measured:
+    """Which way the meter jumped when steel was pulled off, which pole that was, and whether at the top's side."""
+    told = dict(enumerate(rest))
+    kick, pole, side = told.get(0), told.get(1), told.get(2, "top to the string")
+    if len(rest) > 3 or kick not in KICKS or side not in SIDES or pole not in _POLES:
+        raise _mistake(f"{quoted(text)} is no tap test", TAP_LIKE)
+    return Measured(TAP, text, direction=tapped_direction(KICKS[kick], _POLES[pole], SIDES[side]))
+
+
+_POLES = {pole.value: pole for pole in Pole}
 
 
 def _positive(text: str, dimension: Dimension) -> float:
     value = _quantity(text, dimension)
     if not 0 < value < math.inf:
-        raise _mistake(f"{quoted(text)} is not more than nothing", "measure again")
+        raise _mistake(f"{quoted(text)} is not more than zero", "measure again")
     return value
 
 
@@ -150,4 +201,6 @@ def add_reading(execute: Any, coil_id: int, measured: Measured, meter: str = "")
 
 def reading_row(row: sqlite3.Row) -> Reading:
     measured = Measured(row["kind"], row["text"], row["ohm"], row["temperature_c"], row["henry"])
+    if measured.kind == TAP:
+        measured = read_measured(measured.text)
     return Reading(row["id"], row["coil"], measured, row["meter"], row["date"], row["struck"])

@@ -8,6 +8,7 @@ import sqlite3
 from winder.shelf.deeds_json import deeds_from_json
 from winder.shelf.facts import plan_from_json
 from winder.shelf.model import CoilRow, JournalLine, RunRecord, Said
+from winder.shelf.readings import read_measured
 from winder.wind.truth import CountTruth
 
 COILS_SQL = """
@@ -16,6 +17,8 @@ COILS_SQL = """
         EXISTS (SELECT 1 FROM runs WHERE coil = coils.id AND ended IS NULL) AS under_way,
         (SELECT next_words FROM runs WHERE coil = coils.id ORDER BY id DESC LIMIT 1) AS next_words,
         EXISTS (SELECT 1 FROM runs WHERE coil = coils.id AND seed IS NOT NULL) AS simulated,
+        (SELECT text FROM readings WHERE coil = coils.id AND kind = 'tap' AND struck = ''
+            ORDER BY id DESC LIMIT 1) AS tap,
         read.ohm AS measured_ohm, read.temperature_c AS measured_at_c, spools.name AS spool_name
     FROM coils
     LEFT JOIN readings AS read ON read.id =
@@ -51,7 +54,13 @@ def coil_row(row: sqlite3.Row) -> CoilRow:
             spoiled=row["spoiled"],
             spool=row["spool_name"] or "",
         ),
+        tapped=_tapped(row["tap"]),
     )
+
+
+def _tapped(text: str | None) -> str:
+    direction = None if text is None else read_measured(text).direction
+    return "" if direction is None else direction.value
 
 
 def run_record(row: sqlite3.Row, lines: tuple[JournalLine, ...]) -> RunRecord:

@@ -67,8 +67,7 @@ def _move(connection: sqlite3.Connection, coil: int) -> None:
             doubled += max(0, run["high"] - _low_on_record(lines, run))
         elif run is runs[-1]:
             deeds = _deeds(run, lines, doubled)
-            for deed in deeds:
-                account = account.take(deed)
+            account = account.take_all(deeds)
             _add_line(connection, run["id"], lines, deeds)
         connection.execute("UPDATE runs SET how = ? WHERE id = ?", (_how(run), run["id"]))
     if runs[-1]["how"] == "broken off":
@@ -77,8 +76,7 @@ def _move(connection: sqlite3.Connection, coil: int) -> None:
             "SELECT * FROM journal WHERE run = ? ORDER BY number", (run["id"],)
         ).fetchall()
         deeds = _ended(run, doubled if len(runs) > 1 else 0)
-        for deed in deeds:
-            account = account.take(deed)
+        account = account.take_all(deeds)
         _add_line(connection, run["id"], lines, deeds)
     truth = account.truth()
     connection.execute(

@@ -73,8 +73,11 @@ class Between:
                 self._take_from_host(frame)
 
     def take_bytes(self) -> bytes:
-        for frame in self._from_board.feed(self.machine.take_bytes()):
-            self._take_from_board(frame)
+        if said := self.machine.take_bytes():
+            for frame in self._from_board.feed(said):
+                self._take_from_board(frame)
+        if not self._to_host:
+            return b""
         data = b"" if self.silent else bytes(self._to_host)
         self._to_host.clear()
         return data
@@ -193,7 +196,8 @@ class Between:
     def _hand_on(self, message: Any, number: int) -> None:
         if isinstance(message, Alive):
             self._alive_number = max(self._alive_number + 1, message.number)
-            message = Alive(message.token, self._alive_number)
+            if message.number != self._alive_number:
+                message = Alive(message.token, self._alive_number)
         kind = LAYOUT_OF[type(message)].kind
         self.machine.receive(encode_frame(kind, number, pack(message)))
 

@@ -55,6 +55,7 @@ class SimulatedBody:
         self._at_limit = False
         self.dark_until = self._guard_until = self._jam_until = 0  # ticks
         self.edges_most = int(build.edge_rate_max_cps * TICK_S)
+        self.parts_cps = build.counts_per_s(build.parts_rpm)
         self._plan_next_fault()
 
     def _new_control(self) -> Control:
@@ -179,6 +180,8 @@ class SimulatedBody:
         control.step(edges, edge_s, self.tick * TICK_S)
         if self._step_um is not None:
             self._walk_traverse(self._step_um)
+        if abs(spindle.speed) > self.parts_cps:
+            self.break_wire()
         self._let_happen()
 
     def run(self, ticks: int, outlook: tuple[object, ...]) -> None:

@@ -62,6 +62,11 @@ class Build:
     wire_overall_m: float = 75e-6
     ohm_per_m: float = 5.36  # true, at 20 C
     packing: float = 0.78  # share of the winding's cross-section that is wire over its enamel
+    stretch: float = 0.0  # of the wire's length, as it is wound
+    bulge: float = 0.0  # of the height on flat sides, over that at the ends
+    flats_m: tuple[float, ...] = ()  # lengths of the core's flat sides
+    warm_k: float = 0.0  # of the coil over its room, just wound
+    parts_rpm: float = math.inf  # the speed at which tension and its ripple tear the wire
     # board
     resets_on_open: bool = False  # opening its port resets it
     boot_s: float = 0.4  # from reset until it counts

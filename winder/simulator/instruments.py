@@ -1,9 +1,7 @@
-"""An ohmmeter and a caliper at the bench, each with errors of its own, by seed.
+"""A caliper and a tape measure at the bench, with errors of their own, by seed.
 
-The meter's gain is wrong by a fixed share, its reading by some tenths of an ohm each time, and the
-thermometer beside it shows another temperature than the wire has. Copper is taken by its inferred zero,
-R proportional to 234.5 + T (IEEE and IEC practice), not by the coefficient that the coil model uses. The caliper's jaws
-rest on the highest wire between them, not on a mean height. Limits hold 95 of 100.
+The caliper's jaws rest on the highest wire between them, not on a mean height; across flat sides they stand on layers that bulge. Limits hold
+95 of 100.
 """
 
 from __future__ import annotations
@@ -11,14 +9,14 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 
+from .meter import INFERRED_ZERO_C, ROOM_C
+
 WITHIN_95 = 1.96
-INFERRED_ZERO_C = 234.5  # below zero, where copper's resistance would vanish if it went on straight
-ROOM_C = (17.0, 27.0)  # the bench's room, evenly
 JAW_M = 3e-3  # width of a caliper's jaws; common size, from memory
 
 
-class BenchOhmmeter:
-    """One meter with its thermometer; the room is what it is on that day."""
+class ShopOhmmeter:
+    """A meter without ranges, for the shop's coils that are compared; ``meter`` has the bench's."""
 
     def __init__(
         self, seed: int, gain_share: float = 0.005, ohm: float = 0.3, kelvin: float = 1.0

@@ -6,8 +6,8 @@ lay point goes the share P / l of its way to the guide, so it lags behind a stea
 late and short of it. A turn is laid at the lay point, but slides by half a wire to a side where the ground
 is lower by more than friction holds, and never through a flange. It sits on the mean height under it,
 its length is the perimeter of the core grown by that height all round (a convex core grows by 2 pi per
-unit of height), and it raises its bins so that their area grows by the wire's cross-section over the
-packing. Resistance is length times the true ohm per metre. Nothing here is a formula for a whole
+unit of height), and a shallow bow on every flat side, and it raises its bins so that their area grows by the wire's cross-section over the
+packing. Resistance is length times the true ohm per metre of the wire as it is stretched. Nothing here is a formula for a whole
 winding: the whole is the sum of its turns.
 
 Where the flanges taper a turn goes inward until it lies between their faces at its own height: down a
@@ -48,7 +48,9 @@ class Lay:
         self._width_m = build.widest_m
         self._free_m = build.free_length_m
         self._perimeter_m = build.core_perimeter_m
-        self._ohm_per_m = build.ohm_per_m
+        # At constant volume a wire that is longer is thinner by as much.
+        self._ohm_per_m = build.ohm_per_m * (1 + build.stretch) ** 2
+        self._bow = sum(8 * build.bulge**2 / (3 * flat_m) for flat_m in build.flats_m)
         bins = round(self._width_m / build.wire_overall_m * BINS_PER_WIRE)
         bins = min(max(bins, BINS_PER_WIRE), BINS_MAX)
         self.bin_m = self._width_m / bins
@@ -99,7 +101,9 @@ class Lay:
         for index in range(best, best + span):
             heights[index] += self._rise_m
         ground_m = ground / span
-        length = self._perimeter_m + 2 * math.pi * (ground_m + half_m)
+        seat_m = ground_m + half_m
+        # On a flat side it lies in a shallow bow: 8 s^2 / 3 l longer, s the bulge of its height.
+        length = self._perimeter_m + 2 * math.pi * seat_m + self._bow * seat_m**2
         self.length_m += length
         placed_m = (
             (best + span / 2) * self.bin_m

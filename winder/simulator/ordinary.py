@@ -57,7 +57,7 @@ def wind(body: SimulatedBody, ticks: int) -> int:
     duty, brake, spindle.sense = control.duty, control.brake, 1
     whole, fraction, speed = spindle.whole, spindle.fraction, spindle.speed
     edges_left = min(body.fault_whole - whole, control.to_cut, _to_leg_end(control))
-    begun, tick = body.tick, body.tick
+    begun, tick, parts_cps = body.tick, body.tick, body.parts_cps
     while tick < begun + ticks:
         resistance = coulomb + brake * brake_full + jam
         free = no_load * duty
@@ -70,7 +70,7 @@ def wind(body: SimulatedBody, ticks: int) -> int:
             gain, (decay, x, lost), low, high = stall * duty - resistance, fast, full, free
         final = gain / decay if decay else 0.0
         end = speed + (final - speed) * -lost if decay else speed + gain * TICK_S
-        if end < low or end > high or end <= 0.0:
+        if end < low or end > high or end <= 0.0 or end > parts_cps:
             break
         if x < SERIES_BELOW:
             way = way_after(speed, gain, decay, TICK_S)

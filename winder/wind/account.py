@@ -13,6 +13,7 @@ them again in their order gives the same account: live, after a crash, and next 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -83,18 +84,37 @@ class Account:
         others = tuple(said for said in account.statements if said.name != deed.name)
         return replace(account, statements=(*others, deed))
 
+    def take_all(self, deeds: Iterable[Deed]) -> Account:
+        """The account after these deeds, in their order."""
+        account = self
+        for deed in deeds:
+            account = account.take(deed)
+        return account
+
     def _said(self, deed: Says) -> Account:
         entry, word = self.entry(deed.wind), deed.word
         if entry is None or entry.final or not entry.may_follow(word.uptime_ms):
             return self
-        account = self._changed(deed.wind, word=word, final=deed.final)
-        if word.uptime_ms == entry.word.uptime_ms:  # the same word, looked at anew
+        account = self._with(entry.saying(word, final=deed.final))
+        if (
+            not account.statements or word.uptime_ms == entry.word.uptime_ms
+        ):  # the latter: looked at anew
             return account
         return account._placed(Place(deed.wind, word.count, word.undriven, word.sooner))
 
     def _changed(self, wind: int, **facts: object) -> Account:
-        changed = (replace(e, **facts) if e.wind == wind else e for e in self.entries)  # type: ignore[arg-type]
-        return replace(self, entries=tuple(changed))
+        entry = self.entry(wind)
+        if entry is None:
+            return replace(self)
+        return self._with(replace(entry, **facts))  # type: ignore[arg-type]
+
+    def _with(self, changed: Entry) -> Account:
+        """The entry of its wind, anew."""
+        entries = self.entries
+        if entries[-1].wind == changed.wind:
+            return Account(self.per_turn, (*entries[:-1], changed), self.statements)
+        anew = tuple(changed if entry.wind == changed.wind else entry for entry in entries)
+        return Account(self.per_turn, anew, self.statements)
 
     def _placed(self, place: Place) -> Account:
         """A number that waited for a word has its place now."""
@@ -117,7 +137,10 @@ class Account:
     # --- questions --------------------------------------------------------------------------
 
     def entry(self, wind: int) -> Entry | None:
-        return next((entry for entry in self.entries if entry.wind == wind), None)
+        for entry in reversed(self.entries):
+            if entry.wind == wind:
+                return entry
+        return None
 
     @property
     def newest(self) -> Entry | None:

@@ -52,7 +52,7 @@ def _ready(session: WindSession, _: Ahead | None) -> str:
         return "the guard is open: close it, then start"
     if not course.board.motor:
         return "start, then turn the spindle by hand or drill; eyes protected"
-    return "hands, hair and sleeves clear, eyes protected, the hard-wired stop in reach: start"
+    return "keep hands clear, eyes protected, the hard-wired stop in reach: start"
 
 
 def _winding(session: WindSession, ahead: Ahead | None) -> str:

@@ -6,14 +6,14 @@ from firmware_protocol.messages import NO_WIND, Flag, Has, State, Status, Welcom
 
 AT_REST = frozenset((State.STILL, State.ARMED, State.PAUSED, State.COMPLETE))
 IN_MOTION = frozenset((State.WINDING, State.SLOWING, State.SETTING_UP))
-_DRIVEN = int(Flag.DRIVEN)
+DRIVEN = int(Flag.DRIVEN)
 
 
 def stands(status: Status) -> bool:
     """Whether this status shows a spindle that stands and nothing that drives it."""
     if status.state in AT_REST:
-        return not status.flags & _DRIVEN
-    return status.state == State.TRIPPED and not status.flags & _DRIVEN and status.rate_mcps == 0
+        return not status.flags & DRIVEN
+    return status.state == State.TRIPPED and not status.flags & DRIVEN and status.rate_mcps == 0
 
 
 class Board:

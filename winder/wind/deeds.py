@@ -125,6 +125,11 @@ class Entry:
         said = self.word if word is None else word
         return said.count + said.undriven if self.by_hand else said.count
 
+    def saying(self, word: Word, *, final: bool) -> Entry:
+        """The same wind with another word; every status makes one."""
+        facts = (self.wind, self.boot, self.per_turn, self.sense, self.driven)
+        return Entry(*facts, word, self.drive, final, self.kept)
+
     def may_follow(self, uptime_ms: int) -> bool:
         before = self.word.uptime_ms
         return before < 0 or (uptime_ms - before) & 0xFFFF_FFFF < 1 << 31

@@ -54,9 +54,12 @@ class Ending:
     def rest_wait_ns(self) -> int:
         """Longest time to rest: the lease, slowing down from the fastest leg or what the board tells, and a margin."""
         course = self._course
-        legs = course.plan.legs
-        slowing_s = max(leg.speed_rpm / max(leg.acceleration_rpm_s, LEAST_RPM_S) for leg in legs)
-        rest_s = course.board.rest_s or 1.5 * slowing_s
+        rest_s = course.board.rest_s
+        if not rest_s:
+            slowing = (
+                leg.speed_rpm / max(leg.acceleration_rpm_s, LEAST_RPM_S) for leg in course.plan.legs
+            )
+            rest_s = 1.5 * max(slowing)
         return round((rest_s + LEASE_MS / 1000) * NS_PER_S) + LAST_WORD_NS
 
     def finish(self, how: How) -> None:

@@ -228,8 +228,8 @@ def fit(session: WindSession, asked: Asked) -> str:
         return "say what to note"
     if intent is Intent.DECLARE_TOP and not isinstance(value, Top):
         return "say where the coil's top faces: operator or chuck"
-    if intent is Intent.SET_TENSION and not _number(value, 1e-6, TENSION_CN_MAX):
-        return f"say the wire's tension in cN, above 0 and at most {TENSION_CN_MAX:g}"
+    if intent is Intent.SET_TENSION and not _number(value, 0, TENSION_CN_MAX):
+        return f"say the wire's tension in cN, at most {TENSION_CN_MAX:g}, or 0 for by feel"
     if intent is Intent.STEP_GUIDE:
         size = abs(value) if isinstance(value, float) else 0.0
         if not _number(size, 0.001, STEP_MM_MAX):

@@ -7,7 +7,6 @@ an intent travels as one value of the type that the intent takes, read once wher
 from __future__ import annotations
 
 import enum
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Protocol
@@ -27,6 +26,8 @@ Ohms = tuple[float, float, float]  # nominal, low, high, at 20 C
 
 class Intent(enum.Enum):
     """What a person may ask of a wind; beside each the value that goes with it. Screens and commands send nothing else."""
+
+    __hash__ = object.__hash__  # by identity: it is looked up in tables at every status
 
     START = "start"  # from ready
     PAUSE = "pause"  # a stop: at any time
@@ -107,6 +108,8 @@ class Asked:
 class Phase(enum.Enum):
     """Where the host stands with this wind: the keys of the one table. Each says whether the spindle moves or may move,
     whether a person is waited for, and whether the wind is over."""
+
+    __hash__ = object.__hash__  # by identity: it is looked up in tables at every status
 
     moves: bool
     waits: bool
@@ -250,7 +253,6 @@ class MotionView:
     next_stop_turns: float | None = None  # turns until the next planned pause or the end
     next_stop_is: str = ""  # "pause", "end" or ""
     early_turns: float = 0.0  # by which a hand drill is called to stop, for it runs on
-    wire_ends_turns: float = math.inf  # where the spool's account says that it may end
     pauses_here: str | None = None  # a planned pause is here: what for, "" where that is not said
     unwinds: bool = False  # the motor turns back, as was asked
     guide_moves: bool = False  # a step that was asked for is under way
@@ -294,6 +296,14 @@ class TroubleView:
 
 
 @dataclass(frozen=True, slots=True)
+class WireView:
+    """What is on the spool; ``until_turns``: turns until it may be empty, None where it lasts for sure."""
+
+    left_m: float
+    until_turns: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class WindView:
     """All a screen needs to know, newest moment."""
 
@@ -310,3 +320,4 @@ class WindView:
     lines: tuple[str, ...]  # newest events in words, newest last, at most 50
     set_up: tuple[SetUpLine, ...] = ()  # the list, while it is gone through
     board_stops: bool = True  # False: a counter, which stops nothing
+    wire: WireView | None = None  # None: nobody told of a spool

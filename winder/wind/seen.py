@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 class Seen(enum.Enum):
     """What the session concludes from messages and time."""
 
+    __hash__ = object.__hash__  # by identity: it is looked up in tables at every status
+
     WELCOMED = "the board is known and fit for the plan"
     UNFIT = "the board cannot do this plan"
     UNREACHED = "no board, another version, or held by another host"

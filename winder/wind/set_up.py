@@ -50,7 +50,7 @@ class SetUp:
         elif intent is Intent.SET_TENSION:
             assert isinstance(value, float)
             self.list.tension_cn = value
-            self._tell(Item.TENSION, f"tension set to {value:g} cN", asked)
+            self._tell(Item.TENSION, f"tension: {self.list.tension_said}", asked)
         elif intent is Intent.STEP_GUIDE:
             assert isinstance(value, float)
             self._step(round(value * 1000))
@@ -185,4 +185,6 @@ class SetUp:
             todo.by = asked.by
         todo.done = True
         text = f"set-up declared by {asked.by}" if declared else "set-up done"
+        if declared and todo.tension_said:
+            text += f"; tension: {todo.tension_said}"
         self._course.tell("set up", text, item="all", by=asked.by)

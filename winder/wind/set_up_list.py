@@ -9,6 +9,8 @@ remarked. Whoever starts with the list declared as done is on record with that.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from firmware_protocol.messages import Flag, Has, Status, Welcome
 from winder.plan.facing import Facing, Top, face
 from winder.recipe.model import Direction
@@ -20,8 +22,9 @@ AT_START_MM = 0.3  # the guide stands at the flange where it begins
 
 
 class SetUpList:
-    """One wind's list. ``top`` None: it has to be asked; ``width_m`` None: not compared. Without
-    ``wire`` nothing is known of it and nothing asked; without ``motor`` no guard is."""
+    """One wind's list. ``top`` None: it has to be asked; ``width_m`` None: not compared. ``judge_tension``:
+    a tension in words, with how it suits the wire. Without ``wire`` nothing is known of it and nothing asked;
+    without ``motor`` no guard is."""
 
     def __init__(
         self,
@@ -33,6 +36,7 @@ class SetUpList:
         top_by: str = "operator",
         width_m: float | None = None,
         goes_on: bool = False,
+        judge_tension: Callable[[float], str] = "{:g} cN".format,
         wire: bool = True,
         motor: bool = True,
     ) -> None:
@@ -40,8 +44,7 @@ class SetUpList:
         self.done = False
         self.top_by = top_by  # who said where the top faces, with ``top``
         self.by = ""  # who declared the list as done, if nobody went through it
-        self.tension_cn: float | None = None
-        self.sheet_cn: tuple[float, float] | None = None  # what the sheet recommends
+        self.tension_cn: float | None = None  # 0: by feel
         self.left_touched = False
         self.right_mm: float | None = None
         self._direction = direction
@@ -52,6 +55,7 @@ class SetUpList:
         self.wire_here = ""  # that the guide stands there
         self._wire, self._motor = wire, motor
         self._said: set[Item] = set()
+        self._judge_tension = judge_tension
         self.facing: Facing | None = None
         if top is not None:
             self.declare(top)
@@ -60,6 +64,11 @@ class SetUpList:
         """The bobbin is mounted, with its top this way."""
         self.facing = face(self._direction, top, plus_clockwise=self._plus_clockwise)
         return self.facing
+
+    @property
+    def tension_said(self) -> str:
+        """The tension that is set and how it suits the wire; "": not said yet."""
+        return "" if self.tension_cn is None else self._judge_tension(self.tension_cn)
 
     def confirm(self, item: Item) -> None:
         self._said.add(item)
@@ -83,7 +92,7 @@ class SetUpList:
         """Whether a person's word settles this item."""
         if item is Item.GUARD:
             return self._motor and not _has_guard(welcome)
-        if item in (Item.LEAD, Item.TENSION):
+        if item is Item.LEAD:
             return self._wire
         return item is Item.GUIDE and self.has_guide and not self.wire_said
 
@@ -122,20 +131,10 @@ class SetUpList:
             SetUpLine(
                 Item.TENSION,
                 "tension set",
-                self.tension_cn is not None or Item.TENSION in self._said,
-                self._tension_said(),
+                self.tension_cn is not None,
+                self.tension_said or "enter it in cN, or 0 if by feel",
             ),
         ]
-
-    def _tension_said(self) -> str:
-        if self.tension_cn is not None:
-            return f"{self.tension_cn:g} cN"
-        if Item.TENSION in self._said:
-            return "by feel"
-        if self.sheet_cn is None:
-            return "say how many cN, or set it by feel"
-        low, high = self.sheet_cn
-        return f"the sheet says {low:.2g} to {high:.2g} cN; a number, the sheet's, or by feel"
 
     def open_items(self, status: Status | None, welcome: Welcome | None) -> list[str]:
         return [line.what for line in self.lines(status, welcome) if not line.done]

@@ -5,7 +5,6 @@ The advice is one sentence: what happens next and when, or what to do.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -25,6 +24,7 @@ from .model import (
     SetUpLine,
     TroubleView,
     WindView,
+    WireView,
 )
 from .wording import HEADLINES, alarm_advice, trip_words
 
@@ -34,9 +34,19 @@ if TYPE_CHECKING:
     from .schedule import Ahead
     from .session import WindSession
 
+WIRE_RUNS = (Phase.WINDING, Phase.PAUSED)
+WARNED_TURNS = 100  # before the low end of where the wire may end: some seconds at full speed
 PAST_THE_PLAN = (Phase.TAKING_OFF, Phase.COMPLETE, Phase.ENDED)
 NOT_LED = (Phase.CONNECTING, Phase.SETTING_UP, Phase.PREPARING, Phase.LOST, Phase.ENDED)
 _RIGHTWARD = int(Flag.TRAVERSE_RIGHTWARD)
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """The wire on the spool. ``left_m(turns)``: what is left with so many turns on the coil."""
+
+    left_m: Callable[[float], float]
+    ends_from_turns: float | None = None  # the wire may end from here on; None: it lasts for sure
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +58,8 @@ class Shown:
     layers: float
     resistance: Callable[[float], Ohms] | None = None
     window_mm: tuple[float, float, float] | None = None
-    early_turns: float = 0.0
-    wire_ends_turns: float = math.inf
+    early_turns: float = 0.0  # by which a hand drill is called to stop
+    supply: Supply | None = None  # None: nobody told of a spool
 
 
 class Viewer:
@@ -84,7 +94,7 @@ class Viewer:
         return WindView(
             phase=course.phase,
             headline="turning back" if session.wire.unwinding else HEADLINES[course.phase],
-            advice=advice_of(session, ahead),
+            advice=self._wire_ends(turns) or advice_of(session, ahead),
             coil=CoilView(
                 shown.name,
                 shown.direction,
@@ -114,7 +124,27 @@ class Viewer:
             lines=course.log.lines(),
             set_up=self._set_up_lines(),
             board_stops=course.board.motor,
+            wire=self._wire(turns),
         )
+
+    def _wire(self, turns: float) -> WireView | None:
+        supply = self._shown.supply
+        if supply is None:
+            return None
+        ends = supply.ends_from_turns
+        until = None if ends is None else max(0.0, ends - turns)
+        return WireView(max(0.0, supply.left_m(max(0.0, turns))), until)
+
+    def _wire_ends(self, turns: float) -> str:
+        """What to do before the wire ends; "" where it is far, or lasts."""
+        supply = self._shown.supply
+        if supply is None or supply.ends_from_turns is None or self._session.phase not in WIRE_RUNS:
+            return ""
+        until = supply.ends_from_turns - turns
+        if until > WARNED_TURNS:
+            return ""
+        when = "now" if until <= 0 else f"in {until:.0f} turns"
+        return f"the spool may be empty from {when} on: pause, and join a fuller one"
 
     def _motion(self, ahead: Ahead | None) -> MotionView:
         session, course = self._session, self._session.course
@@ -131,7 +161,6 @@ class Viewer:
             else None,
             next_stop_is=ahead.stop_is if ahead else "",
             early_turns=0.0 if course.board.motor else self._shown.early_turns,
-            wire_ends_turns=self._shown.wire_ends_turns,
             pauses_here=course.plan.pause_at(course.turns),
             unwinds=session.wire.unwinding,
             guide_moves=session.set_up.stepping,

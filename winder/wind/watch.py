@@ -12,10 +12,10 @@ import enum
 import math
 from dataclasses import replace
 
-from firmware_protocol.messages import Flag, State, Status, Trip
+from firmware_protocol.messages import State, Status, Trip
 from winder.clock import NS_PER_S
 
-from .board import AT_REST, IN_MOTION
+from .board import AT_REST, DRIVEN, IN_MOTION
 from .course import Course
 from .deeds import COMMIT_GAP_S, Doubt
 from .ending import Ending
@@ -218,17 +218,11 @@ class Watch:
 
     def _look_at_end(self, status: Status) -> None:
         """A board that says it has reached the end and has not counted so far: one of the two is wrong."""
-        course = self._course
-        prepared, place = course.preparation, course.place_now
-        short = prepared.target_count - course.count
-        ended = status.state == State.COMPLETE and status.generation == prepared.generation
-        if (
-            ended
-            and prepared.in_force
-            and prepared.loaded
-            and short > 0
-            and status.wind == course.wind
-        ):
+        course, prepared = self._course, self._course.preparation
+        if status.state != State.COMPLETE or status.generation != prepared.generation:
+            return
+        place, short = course.place_now, prepared.target_count - course.count
+        if prepared.in_force and prepared.loaded and short > 0 and status.wind == course.wind:
             up, key = short + self._per_turn, f"end {prepared.generation}"
             course.take(Doubt(ENDED_SHORT, place, place, 0, up, key=key))
 
@@ -325,8 +319,8 @@ class Watch:
         self._trip_ms = None
         if status.state not in AT_REST:
             return ""
-        rested = before is not None and before.state in AT_REST and before.flags & Flag.DRIVEN
-        if status.flags & Flag.DRIVEN and rested:  # the flag may lag behind the state once
+        rested = before is not None and before.state in AT_REST and before.flags & DRIVEN
+        if status.flags & DRIVEN and rested:  # the flag may lag behind the state once
             return DRIVES_AT_REST
         hand_cps = max(2 * HAND_AT_REST_RPM * self._per_turn / 60, 4 * SLACK_COUNTS)
         if abs(status.rate_mcps) / 1000 > hand_cps:
@@ -358,7 +352,7 @@ class Watch:
         return UNASKED if turning and self._passed_s(status, self._trip_ms) > coasting_s else ""
 
     def _without_edges(self, status: Status) -> str:
-        driven = status.state in (State.WINDING, State.SETTING_UP) and status.flags & Flag.DRIVEN
+        driven = status.state in (State.WINDING, State.SETTING_UP) and status.flags & DRIVEN
         silent_s = self._passed_s(status, self._edge_ms)
         if not driven or silent_s <= self._silence_s():
             return ""

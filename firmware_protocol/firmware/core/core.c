@@ -5,14 +5,15 @@
 #include "kept.h"
 
 volatile struct edges edges;
+volatile struct edges_past edges_past;
 volatile uint8_t core_milliseconds;
 
 static struct frame_reader reader;
 static uint32_t now_ms;
 
-struct edges edges_now(void) {
+int32_t edges_read(const volatile int32_t *number) {
     uint8_t before = port_lock();
-    struct edges copy = edges;
+    int32_t copy = *number;
     port_unlock(before);
     return copy;
 }

@@ -19,6 +19,19 @@ static struct {
     bool at_rest;
 } counter;
 
+/* No more than is needed: an edge waits as long as the copy takes. */
+struct look {
+    int32_t count;
+    uint16_t seen, clock, implausible;
+};
+
+static struct look look(void) {
+    uint8_t before = port_lock();
+    struct look now = {edges.count, edges.seen, edges.clock, edges.implausible};
+    port_unlock(before);
+    return now;
+}
+
 static void count_edges(bool yes) {
     uint8_t before = port_lock();
     edges.sense = yes;
@@ -54,7 +67,7 @@ static void take_rest(int32_t count) {
 }
 
 /* The mean speed between the newest edges of two looks; the way it goes is known only with a sense of it. */
-static void look_at_speed(const struct edges *now, uint32_t now_ms) {
+static void look_at_speed(const struct look *now, uint32_t now_ms) {
     uint16_t number = (uint16_t)(now->seen - counter.seen);
     uint16_t stretch = (uint16_t)(now->clock - counter.clock);
     uint32_t quiet_ms = now_ms - counter.edge_ms;
@@ -71,8 +84,8 @@ static void look_at_speed(const struct edges *now, uint32_t now_ms) {
 void body_tick(uint32_t now_ms) {
     uint8_t before = port_lock();
     edges_age(PORT_CLOCK_HZ / 10);
-    struct edges now = edges;
     port_unlock(before);
+    struct look now = look();
     if (now.seen != counter.seen) {
         look_at_speed(&now, now_ms);
         counter.seen = now.seen;
@@ -87,8 +100,9 @@ void body_tick(uint32_t now_ms) {
 
 void body_facts(struct facts *facts) {
     memset(facts, 0, sizeof *facts);
-    facts->count = edges_now().count;
-    facts->implausible = edges_now().implausible;
+    struct look now = look();
+    facts->count = now.count;
+    facts->implausible = now.implausible;
     facts->rate_mcps = counter.rate_mcps;
     facts->at_rest = counter.at_rest;
     facts->wire_present = port_wire_present();

@@ -97,7 +97,7 @@ int32_t motion_arm(uint16_t before_stop) {
     edges.left = ahead - before_stop;
     edges.sense = motion_sense();
     edges.reversed = motion.reversed;
-    edges.cut = false;
+    edges.cut = edges.back = false;
     edges.armed = edges.left > 0;
     int32_t left = edges.left;
     port_unlock(before);
@@ -105,7 +105,7 @@ int32_t motion_arm(uint16_t before_stop) {
 }
 
 int32_t motion_to_stop(void) {
-    int32_t count = edges_now().count;
+    int32_t count = edges_read(&edges.count);
     return motion_sense() > 0 ? motion.stop_at - count : count - motion.stop_at;
 }
 

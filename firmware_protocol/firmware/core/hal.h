@@ -18,7 +18,8 @@
  *   PORT_FLASH_U8(at), PORT_FLASH_U32(at)   read one of them
  *
  * Functions of every port:
- *   uint16_t port_clock(void)              [edge] free-running clock; any context
+ *   uint16_t port_clock(void)              free-running clock; any context
+ *   uint16_t port_edge_clock(void)         [edge] the same, with interrupts off
  *   uint8_t  port_lock(void)               interrupts off; returns what port_unlock needs
  *   void     port_unlock(uint8_t before)
  *   void     port_send(void)               there are bytes to send: let link_next() be asked (interrupt on)

@@ -1,8 +1,7 @@
 /* What is held against the sensor and the drive, from edges and times alone; winder/simulator/suspicion.py in C.
  *
  * Silence: a motor model that errs on the slow side (twice the friction that it knows) says how far the spindle
- * must have come since the newest edge. Edges against the drive weigh heavily, edges with it take some of that
- * back; how fast they come has no say. Speed: the mean over some edges, with room for marks that are uneven, and
+ * must have come since the newest edge; edges to and fro are silence. Speed: the mean over some edges, with room for marks that are uneven, and
  * a change that no motor and no brake can bring about. After a cut a speed must fall; at rest nothing turns faster
  * than a hand does.
  */
@@ -12,8 +11,6 @@
 
 #define SILENT_COUNTS 3.0f /* the first may take a whole one, and marks are uneven */
 #define STIFF 2.0f         /* times the known friction: a cold start */
-#define BACKWARD_EDGE 6
-#define BACKWARD_MOST 12
 #define OVERSPEED_SHARE 1.05f   /* of the highest speed */
 #define OVERSPEED_UNEVEN 0.75f  /* and this over the number of edges */
 #define OVERSPEED_EDGES 40
@@ -23,8 +20,9 @@
 #define FALL_WINDOW (PORT_CLOCK_HZ / 2)
 #define FALL_LEAST 0.995f  /* a coasting chuck loses more in half a second */
 #define FALL_EDGES 64
+#define RISE_S 0.25f       /* of the second window is enough to see that it turns faster */
 #define RISE_LEAST 1.1f
-#define RISE_EDGES 4
+#define RISE_UNEVEN 0.6f   /* edges: both ends of both windows */
 #define HAND_WINDOW (PORT_CLOCK_HZ / 4)
 #define HAND_SHARE 0.2f    /* of the machine's highest speed: faster than a hand turns */
 #define HAND_EDGES 4
@@ -36,7 +34,6 @@ static struct {
     float fall_rate;          /* of the window before; 0: none */
     uint32_t window_clock;    /* the first edge of this window */
     uint16_t over_edges, window_edges, number;
-    uint8_t weight;
     bool window_open;
 } seen;
 
@@ -59,16 +56,9 @@ static void hear(float rate) {
 }
 
 void judge_begin(float rate) {
-    seen.weight = 0;
     seen.over_edges = seen.number = 0;
     seen.over_s = seen.rate = 0.0f;
     hear(rate);
-}
-
-bool judge_backward(uint16_t number, uint16_t against) {
-    int32_t weight = (int32_t)seen.weight + (int32_t)BACKWARD_EDGE * against - (number - against);
-    seen.weight = weight < 0 ? 0 : weight > BACKWARD_MOST ? BACKWARD_MOST : (uint8_t)weight;
-    return weight >= BACKWARD_MOST;
 }
 
 static bool is_too_fast(uint16_t number, float stretch_s) {
@@ -136,15 +126,16 @@ static float window(uint16_t number, uint32_t edge_clock, uint32_t length) {
 }
 
 bool judge_does_not_fall(uint16_t number, uint32_t edge_clock) {
-    float rate = window(number, edge_clock, FALL_WINDOW), before = seen.fall_rate;
+    float before = seen.fall_rate, passed_s = (float)(edge_clock - seen.window_clock) * TICK_S;
+    bool rises = seen.window_open && before != 0.0f && passed_s >= RISE_S &&
+                 (float)(seen.window_edges + number) > RISE_LEAST * before * passed_s + RISE_UNEVEN;
+    float rate = window(number, edge_clock, FALL_WINDOW);
     if (rate == 0.0f)
-        return false;
-    uint16_t edges_in = seen.window_edges;
+        return rises;
+    bool holds = before != 0.0f && seen.window_edges >= FALL_EDGES && rate >= FALL_LEAST * before;
     seen.window_edges = 0;
     seen.fall_rate = rate;
-    if (before == 0.0f)
-        return false;
-    return (edges_in >= FALL_EDGES && rate >= FALL_LEAST * before) || (edges_in >= RISE_EDGES && rate >= RISE_LEAST * before);
+    return rises || holds;
 }
 
 bool judge_turns_undriven(uint16_t number, uint32_t edge_clock) {

@@ -26,6 +26,7 @@
 #define NUDGE_RISE_MAX 0.02f  /* duty a second */
 #define NUDGE_DUTY_MAX 0.6f
 #define RECENT_TICKS (PORT_CLOCK_HZ / 10)
+#define BELIEVED_TICKS (PORT_CLOCK_HZ / 400) /* an edge that has lasted so long is no disturbance */
 
 static float friction(void) {
     return (float)motor.friction_permille * 0.001f;
@@ -58,8 +59,6 @@ static float seconds(uint32_t from, uint32_t to) {
 }
 
 static void see(const struct edges *now, uint16_t number, uint32_t edge_clock) {
-    uint16_t against = (uint16_t)(now->against - motion.against);
-    motion.against = now->against;
     if (motion.order == ORDER_OFF || motion.order == ORDER_ISOLATE) {
         if (motion.at_rest && judge_turns_undriven(number, edge_clock)) {
             motion.trip = TRIP_TURNED_UNDRIVEN;
@@ -68,15 +67,6 @@ static void see(const struct edges *now, uint16_t number, uint32_t edge_clock) {
         }
     } else if (motion.mode == MODE_SETTLE && judge_does_not_fall(number, edge_clock)) {
         motion_trip(TRIP_NOT_STOPPED);
-    }
-    if (tracking() && PORT_DIRECTION_SENSE) {
-        if (judge_backward(number, against)) {
-            motion_trip(TRIP_SENSOR_IMPLAUSIBLE);
-            return;
-        }
-        if (number <= 2 * against) /* one up and one down: it has not moved on */
-            return;
-        number = (uint16_t)(number - 2 * against);
     }
     float way = motion.way + motion.reference * seconds(motion.step_clock, edge_clock);
     if (motion.edges_known) {
@@ -128,9 +118,10 @@ static float next_reference(float passed_s, int32_t left) {
 
 static bool is_too_silent(float passed_s) {
     uint8_t cause = judge_silence(seconds(motion.edge_clock, motion.clock), passed_s);
-    if (cause != TRIP_NONE)
-        motion_trip(cause);
-    return cause != TRIP_NONE;
+    if (cause == TRIP_NONE)
+        return false;
+    motion_trip(edges.turns != motion.turns ? TRIP_SENSOR_IMPLAUSIBLE : cause); /* it does turn */
+    return true;
 }
 
 /* No edge in this step: push harder when one is overdue, trip when none can be explained. */
@@ -206,21 +197,20 @@ static void step(const struct edges *now, uint16_t number, uint32_t edge_clock) 
     motion.step_clock = motion.clock;
     motion.step_ms = motion.now_ms;
     if (tracking())
-        track(passed_s, number == 0, edges_now().left);
+        track(passed_s, number == 0, edges_read(&edges.left));
     else if (motion.mode == MODE_NUDGE)
         nudge(passed_s);
 }
 
 static void await_rest(void) {
+    if (motion.mode == MODE_COAST && motion_to_stop() <= 0)
+        motion_cut(true); /* it coasted as far as it was to: now the brake */
     uint32_t quiet_ms = motion.now_ms - motion.quiet_ms, edge_ms = motion.now_ms - motion.edge_ms;
     if (quiet_ms < motion.rest_ms || edge_ms < motion.rest_ms)
         return;
     motion.rate = 0.0f;
     if (motion.mode == MODE_COAST) {
-        if (motion_to_stop() > 0)
-            motion_begin_nudge();
-        else
-            motion_cut(true);
+        motion_begin_nudge();
         return;
     }
     motion.mode = MODE_IDLE;
@@ -273,41 +263,62 @@ static int64_t spindle_ahead(const struct edges *now, uint16_t clock) {
     return now->sense < 0 ? at + (INT64_C(1) << 32) - fraction : at + fraction; /* the count is the lower border */
 }
 
+/* Of two channels the newest edge is believed when it has lasted: a disturbance takes it back. */
+static void leave_out_newest(struct edges *now, uint16_t clock) {
+    if (!PORT_DIRECTION_SENSE || now->back || (uint16_t)(clock - now->clock) >= BELIEVED_TICKS)
+        return;
+    now->clock = now->before;
+    now->seen--;
+}
+
+static void drive_on(struct edges *now, uint16_t clock) {
+    if (motion.waiting) {
+        wait_for_memory();
+        return;
+    }
+    if (motion.now_ms - motion.step_ms < STEP_MS)
+        return;
+    leave_out_newest(now, clock);
+    int16_t number = (int16_t)(now->seen - motion.seen);
+    if (number > 0) {
+        motion.seen = now->seen;
+        motion.turns = now->turns;
+    }
+    step(now, number > 0 ? (uint16_t)number : 0, motion.clock - (uint16_t)(clock - now->clock));
+}
+
 void body_tick(uint32_t now_ms) {
     uint8_t before = port_lock();
     edges_age(RECENT_TICKS);
-    struct edges now = edges;
-    uint16_t clock = port_clock();
+    struct edges now;
+    memcpy(&now, (const void *)&edges, offsetof(struct edges, armed));
+    uint16_t clock = port_edge_clock();
     port_unlock(before);
     motion.clock += (uint16_t)(clock - (uint16_t)motion.clock);
     motion.now_ms = now_ms;
-    uint16_t number = (uint16_t)(now.seen - motion.seen);
-    uint32_t edge_clock = motion.clock - (uint16_t)(clock - now.clock);
-    if (number != 0)
+    int16_t number = (int16_t)(now.seen - motion.seen);
+    if (number > 0 || (number != 0 && !driving()))
         motion.edge_ms = now_ms;
     if (now.cut)
         motion_take_cut();
-    if (now.missed != motion.missed) { /* two counts that nobody knows of */
-        motion.missed = now.missed;
+    /* Two counts that nobody knows of, or two against the drive. */
+    if (now.missed != motion.missed || (now.backward != motion.backward && tracking()))
         motion_trip(TRIP_SENSOR_IMPLAUSIBLE);
-    }
+    motion.missed = now.missed;
+    motion.backward = now.backward;
     motion_switch();
     bool drives = driving();
     if (!drives) {
-        if (number != 0)
-            see(&now, number, edge_clock);
+        if (number > 0)
+            see(&now, (uint16_t)number, motion.clock - (uint16_t)(clock - now.clock));
         motion.seen = now.seen;
         if (!motion.at_rest)
             await_rest();
     }
     if (!kept_busy())
         guide_tick(spindle_ahead(&now, clock)); /* after a rest has shown: at rest it stands where the count says */
-    if (drives && motion.waiting) {
-        wait_for_memory();
-    } else if (drives && now_ms - motion.step_ms >= STEP_MS) {
-        step(&now, number, edge_clock);
-        motion.seen = now.seen;
-    }
+    if (drives)
+        drive_on(&now, clock);
 }
 
 #endif

@@ -45,8 +45,8 @@ struct motion {
     uint8_t trip;
     uint32_t now_ms, step_ms, quiet_ms, edge_ms, saturated_ms;
     uint32_t clock, step_clock, edge_clock; /* port_clock() carried on to 32 bits: now, newest step, newest edge */
-    uint16_t seen, against;
-    uint8_t missed;
+    uint16_t seen;
+    uint8_t missed, backward, turns;
     uint8_t edges_known;  /* since the order began, stays at 3 */
     float way;            /* reference way since the newest edge */
     float reference, rate;
@@ -73,7 +73,6 @@ int32_t motion_to_stop(void);               /* counts left to the place to stand
 
 /* judge.c; each that returns a cause returns TRIP_NONE if there is none */
 void judge_begin(float rate);
-bool judge_backward(uint16_t number, uint16_t against); /* edges go to and fro as no driven spindle does */
 uint8_t judge_edges(uint16_t number, float stretch_s, float rate);
 uint8_t judge_silence(float since_s, float time_s);
 void judge_settling(void);                  /* the drive was cut, or a rest has begun */

@@ -31,7 +31,7 @@ static void take_move(void) {
 
 static void take_plan(void) {
     const struct plan *plan = motion.plan;
-    int32_t count = edges_now().count;
+    int32_t count = edges_read(&edges.count);
     uint8_t here = 0;
     while (here < plan->legs - 1 && plan->leg[here].end_count <= count)
         here++;
@@ -110,7 +110,7 @@ static void obey_off(void) {
 }
 
 void body_obey(const struct drive *ask) {
-    if (edges_now().cut)
+    if (edges.cut)
         motion_take_cut();
     bool again = ask->order == ORDER_WIND && motion.order == ORDER_WIND && !motion.at_rest;
     if (again) { /* the same plan at another pace */
@@ -126,12 +126,12 @@ void body_obey(const struct drive *ask) {
         motion.plan = ask->plan;
         motion.move = NULL;
         motion.pace_permille = ask->pace_permille;
-        guide_follow(ask->plan, edges_now().count);
+        guide_follow(ask->plan, edges_read(&edges.count));
         begin();
         break;
     case ORDER_MOVE:
         motion.move = ask->move;
-        motion.move_end = (int32_t)((uint32_t)edges_now().count + (uint32_t)ask->move->counts);
+        motion.move_end = (int32_t)((uint32_t)edges_read(&edges.count) + (uint32_t)ask->move->counts);
         guide_go_along();
         begin();
         break;
@@ -163,6 +163,7 @@ void body_boot(void) {
     uint8_t before = port_lock();
     port_cut();
     memset((void *)&edges, 0, sizeof edges);
+    memset((void *)&edges_past, 0, sizeof edges_past);
     motion.clock = port_clock();
     port_unlock(before);
     port_brake(0);
@@ -193,11 +194,12 @@ static uint8_t cause_now(void) {
 }
 
 void body_facts(struct facts *facts) {
-    struct edges now = edges_now();
     memset(facts, 0, sizeof *facts);
-    facts->count = now.count;
-    facts->unattributed = now.unattributed;
-    facts->implausible = now.implausible;
+    uint8_t before = port_lock();
+    facts->count = edges.count;
+    facts->unattributed = edges.unattributed;
+    facts->implausible = edges.implausible;
+    port_unlock(before);
     facts->rate_mcps = signed_rate();
     facts->at_rest = motion.at_rest;
     facts->arrived = motion.arrived;

@@ -10,7 +10,7 @@ AVR_FLAGS = -mmcu=atmega328p -DF_CPU=16000000UL -Os -std=gnu11 -Wall -Wextra -We
 	-flto -fno-fat-lto-objects -ffunction-sections -fdata-sections -Wl,--gc-sections -Icore -Igenerated
 # Long numbers and floats kept out of line, and no copies of a function for single callers: a fifth less of its flash.
 SMALLER = -mcall-prologues -mrelax -mstrict-X -fno-inline-small-functions -fno-inline-functions-called-once \
-	-fno-gcse -fno-ipa-cp
+	-fno-gcse -fno-ipa-cp -fno-ipa-pure-const
 CHIP_SOURCES = $(sort $(wildcard core/*.c))
 CHIP_HEADERS = $(wildcard core/*.h) generated/messages.h
 

@@ -83,13 +83,18 @@ static inline uint8_t port_lock(void) {
 
 static inline void port_unlock(uint8_t before) { SREG = before; }
 
-static inline uint16_t port_clock(void) {
-    uint8_t before = port_lock();
+static inline __attribute__((always_inline)) uint16_t port_edge_clock(void) {
     uint8_t part = TCNT0;
     uint16_t clock = port_clock_base + part;
     /* The timer has begun its next millisecond and its interrupt still waits. */
     if ((TIFR0 & _BV(OCF0A)) && part < PORT_CLOCK_A_MS / 2)
         clock += PORT_CLOCK_A_MS;
+    return clock;
+}
+
+static inline uint16_t port_clock(void) {
+    uint8_t before = port_lock();
+    uint16_t clock = port_edge_clock();
     port_unlock(before);
     return clock;
 }

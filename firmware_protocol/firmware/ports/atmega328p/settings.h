@@ -30,7 +30,7 @@
  * highest rate times this must not be above one half. And the shortest true period: half of that at the highest rate,
  * for marks may be 30 % uneven and the speed a fifth too high. An edge that comes sooner is not counted but told. */
 #ifndef SETTING_BOUNCE_US
-#define SETTING_BOUNCE_US (SETTING_SENSOR == 1 ? 200000000UL / SETTING_RATE_MAX_MCPS : 0)
+#define SETTING_BOUNCE_US (SETTING_SENSOR == 1 ? 160000000UL / SETTING_RATE_MAX_MCPS : 0)
 #endif
 #ifndef SETTING_LEAST_PERIOD_US
 #define SETTING_LEAST_PERIOD_US (SETTING_SENSOR == 1 ? 480000000UL / SETTING_RATE_MAX_MCPS : 0)

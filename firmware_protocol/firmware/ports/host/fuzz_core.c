@@ -212,7 +212,12 @@ static void do_one(void) {
     case 0: send_raw(); break;
     case 1: send_sound(); break;
     case 2: model_run(draw()); break;
-    case 3: host_edge(deed & 0x80u); break;
+    case 3:
+        host.clock += draw();
+        host_edge(deed & 0x80u);
+        if (deed & 0x40u)
+            host_pulse_end();
+        break;
     case 4: host.guard_open = deed & 0x80u; break;
     case 5: host.wire_lost = deed & 0x80u; break;
     case 6: model.held = deed & 0x80u; break;
@@ -233,6 +238,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     host.gap_ticks = UINT32_MAX;
     host.nv_write_ms = how & 8u ? 4 : 0;
     host.direction_sense = how & 1u;
+    host.bounce_ticks = how & 16u ? 80 : 0;
+    host.least_ticks = how & 32u ? 120 : 0;
     motor.brake_permille = how & 2u ? 500 : 0;
     alive_number = 0;
     leg_end = 0;

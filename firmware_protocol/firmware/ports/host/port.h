@@ -41,6 +41,9 @@ extern struct host host;
 static inline uint16_t port_clock(void) {
     return (uint16_t)host.clock;
 }
+static inline uint16_t port_edge_clock(void) {
+    return port_clock();
+}
 static inline uint8_t port_lock(void) {
     return 0;
 }

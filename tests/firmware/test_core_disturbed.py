@@ -1,0 +1,93 @@
+"""A contact that bounces and disturbances between the edges of two channels: they count there and back, and are no fault.
+
+The edges are put by hand, to the clock's four microseconds; the count is known, so it can be compared.
+"""
+
+from __future__ import annotations
+
+import pytest
+from host.bench import Bench, leg, wound
+from host.core import Machine, needs_compiler
+
+from firmware_protocol.messages import EndAction, State
+
+pytestmark = needs_compiler
+
+TICKS_A_MS, US_A_TICK = 250, 4
+PERIOD_US = 10_300  # of 97 counts/s: the edges wander through the loop's steps of 10 ms
+EDGES = 90
+DISTURBED = 3  # every so many periods
+
+
+class ByHand:
+    """A wind at speed whose edges come from here on by hand."""
+
+    def __init__(self) -> None:
+        self.machine = Machine(2)
+        self.machine.host.direction_sense = True
+        self.bench: Bench = wound(
+            self.machine, leg(0, 100_000, EndAction.COMPLETE, rate_mcps=97_000)
+        )
+        self.bench.run(2500)
+        self.machine.model.dark = True
+        self.first = self.bench.status.count
+        self.within = 0  # ticks since the newest whole millisecond
+
+    def after(self, us: float, *, backward: bool = False) -> None:
+        """An edge so long after the one before."""
+        self.pass_us(us)
+        self.machine.edge(backward=backward)
+
+    def pass_us(self, us: float) -> None:
+        host, until = self.machine.host, self.within + round(us / US_A_TICK)
+        while until >= TICKS_A_MS:
+            host.clock -= self.within
+            self.within = 0
+            self.bench.run(1)
+            until -= TICKS_A_MS
+        host.clock += until - self.within
+        self.within = until
+
+    def assert_winding(self, edges: int) -> None:
+        status = self.bench.status
+        assert status.state is State.WINDING, status
+        assert abs(status.count - self.first - edges) <= 6  # a status is up to 50 ms old
+
+
+@pytest.mark.parametrize("width_us", [20, 500, 2000])
+@pytest.mark.parametrize("share", [0.02, 0.3, 0.6, 0.78])
+@pytest.mark.parametrize("backward_first", [True, False], ids=["back and on", "on and back"])
+def test_a_disturbance_between_two_edges_is_no_fault(backward_first, share, width_us):
+    wind = ByHand()
+    for number in range(EDGES):
+        rest_us = PERIOD_US
+        if number % DISTURBED == 0:
+            wind.after(share * PERIOD_US, backward=backward_first)
+            wind.after(width_us, backward=not backward_first)
+            rest_us -= share * PERIOD_US + width_us
+        wind.after(rest_us)
+        wind.assert_winding(number + 1)
+
+
+@pytest.mark.parametrize("each_us", [20, 120, 300])
+def test_a_contact_that_bounces_at_every_edge_is_no_fault(each_us):
+    wind = ByHand()
+    for number in range(EDGES):
+        for _ in range(5):
+            wind.after(each_us, backward=True)
+            wind.after(each_us)
+        wind.after(PERIOD_US - 10 * each_us)
+        wind.assert_winding(number + 1)
+
+
+def test_two_edges_against_the_drive_in_a_row_are_one():
+    """A disturbance of one channel across an edge of the other: by levels three backward, and twenty true ones around."""
+    wind = ByHand()
+    for _ in range(10):
+        wind.after(1000)
+    for _ in range(3):
+        wind.after(100, backward=True)
+    for _ in range(10):
+        wind.after(1000)
+    wind.bench.run(60)
+    assert wind.bench.status.state is State.TRIPPED

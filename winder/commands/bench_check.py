@@ -1,0 +1,184 @@
+"""``winder bench check``: a machine file judged, or the board at a port, clause by clause."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from winder.commands.verb_parser import verb_parser
+from winder.errors import UserMistake, WinderError
+
+if TYPE_CHECKING:
+    from firmware_protocol.conformance.clauses import Finding
+
+_CHECK = """\
+With FILE: read a machine file. Everything that is wrong with it is listed, each
+thing with its line and what to do about it; otherwise what was read and what it
+comes to.
+
+With --port: ask the board there everything the protocol demands of it, one
+clause at a time. Each clause passes, fails, or is not tested, with the reason.
+Its number is the section of docs/protocol/specification.md and a number of its
+own. Nothing moves unless you give --may-move: then each movement is announced,
+slow, and made only after you have agreed to it.
+
+Take the bobbin off and finish what you are winding first: the check opens and
+closes winds of its own on the board, and what the board kept of its last wind is
+lost. Opening the port resets many boards."""
+
+_CAUTION = """\
+Keep hair, sleeves and fingers away from the spindle and the guide, and have the
+switch that cuts the motor's power within reach. A key on this computer is not an
+emergency stop."""
+
+_EXAMPLES = """\
+examples:
+  winder bench check bench.toml
+  winder bench check --port /dev/serial/by-id/... --may-move
+  winder bench check --port sim --may-move --yes --json
+
+exit codes: 0 nothing is wrong, 1 the board fails a clause or cannot be heard,
+2 the file is not good as it stands, or something to put right in what was asked"""
+
+
+def add_verb(verbs: Any) -> None:
+    """Add ``check`` to the verbs of ``winder bench``."""
+    check = verb_parser(
+        verbs,
+        "check",
+        "say what is wrong with a machine file, or with the board at a port",
+        _CHECK,
+        _EXAMPLES,
+    )
+    check.add_argument(
+        "file", metavar="FILE", nargs="?", type=Path, help="the machine file to read"
+    )
+    check.add_argument("--port", help="check the board at this port, or at 'sim'")
+    check.add_argument(
+        "--may-move", action="store_true", help="also try what moves; you are asked each time"
+    )
+    check.add_argument(
+        "--yes", action="store_true", help="with --may-move: agree to every movement beforehand"
+    )
+    check.add_argument(
+        "--section", metavar="N", type=int, action="append", help="only the clauses of this section"
+    )
+    check.add_argument("--baud", metavar="N", type=int, help="speed of the line")
+    check.add_argument("--json", action="store_true", help="print one JSON object")
+    check.set_defaults(run=check_file_or_board)
+
+
+def check_file_or_board(arguments: argparse.Namespace) -> int:
+    """A file, or a port: one of them. ``UserMistake`` for both or none."""
+    if (arguments.file is None) == (arguments.port is None):
+        raise UserMistake(
+            "name a machine file, or a port with --port" + (", not both" if arguments.file else ""),
+            where="bench check",
+            remedy="for example: winder bench check bench.toml",
+        )
+    if arguments.file is not None:
+        from winder.commands.bench_profile import check_profile
+
+        return check_profile(arguments)
+    return check_board(arguments)
+
+
+def check_board(arguments: argparse.Namespace) -> int:
+    """Prints every finding as it comes. 1 where a clause failed."""
+    from firmware_protocol.conformance.clauses import Outcome
+    from firmware_protocol.conformance.judging import Permission, judge
+    from firmware_protocol.seam import LinkLost
+    from winder.service.bench_port import draw_token, open_bench_port
+
+    sections = _sections(arguments.section or [])
+    at = open_bench_port(arguments.port, baud=arguments.baud)
+    permission = Permission(_asker(arguments), at.again)
+    found: list[Finding] = []
+    try:
+        for finding in judge(at.link, at.clock, draw_token(), permission, sections):
+            found.append(finding)
+            if not arguments.json:
+                print(_words(finding), flush=True)
+    except LinkLost as lost:
+        raise _went_away(arguments.port, lost) from None
+    counts = {o: sum(f.outcome is o for f in found) for o in Outcome}
+    failed = counts[Outcome.FAILED]
+    if arguments.json:
+        print(json.dumps(_facts(arguments.port, found), indent=2))
+    else:
+        print(_summary(counts, may_move=arguments.may_move))
+    return 1 if failed else 0
+
+
+def _sections(asked: list[int]) -> frozenset[int]:
+    from firmware_protocol.conformance.judging import by_number
+
+    known = sorted({clause.section for clause in by_number()})
+    for section in asked:
+        if section not in known:
+            raise UserMistake(
+                f"no clause is in section {section}",
+                where="--section",
+                remedy=f"there are clauses in {', '.join(map(str, known))}",
+            )
+    return frozenset(asked)
+
+
+def _asker(arguments: argparse.Namespace) -> Any:
+    """Who agrees to a movement; None: nobody, so nothing moves."""
+    if not arguments.may_move:
+        return None
+    told = sys.stderr if arguments.json else sys.stdout
+    print(_CAUTION, file=told, flush=True)
+    if arguments.yes:
+        return lambda what: True
+
+    def asks(what: str) -> bool:
+        print(f"Next moves: {what}. May it? (yes or no) ", end="", file=told, flush=True)
+        return sys.stdin.readline().strip().lower() in ("y", "yes")
+
+    return asks
+
+
+def _went_away(port: str, lost: Exception) -> WinderError:
+    return WinderError(
+        str(lost), where=port, remedy="check the cable and the board's power, then check again"
+    )
+
+
+def _words(finding: Finding) -> str:
+    clause = finding.clause
+    line = f"{clause.number:>5}  {finding.outcome.value:<10}  {clause.sentence}"
+    return f"{line}\n{'':19}{finding.why}" if finding.why else line
+
+
+def _summary(counts: Any, *, may_move: bool) -> str:
+    from firmware_protocol.conformance.clauses import Outcome
+
+    passed, failed = counts[Outcome.PASSED], counts[Outcome.FAILED]
+    untested = counts[Outcome.NOT_TESTED]
+    told = f"{passed} clauses passed, {failed} failed, {untested} not tested."
+    if failed:
+        return told + " Fix the first that failed: others often follow from it."
+    if untested and not may_move:
+        told += " --may-move tests what moves."
+    return told
+
+
+def _facts(port: str, found: list[Finding]) -> dict[str, Any]:
+    return {
+        "port": port,
+        "good": not any(f.outcome.value == "failed" for f in found),
+        "clauses": [
+            {
+                "clause": f.clause.number,
+                "demands": f.clause.sentence,
+                "outcome": f.outcome.value,
+                "why": f.why,
+            }
+            for f in found
+        ],
+    }
