@@ -125,7 +125,7 @@ def svg_of(text: str, title: str, size: tuple[int, int]) -> str:
         for line in text.splitlines()[:height]:
             plain = Text.from_ansi(line)
             plain.pad_right(max(0, width - plain.cell_len))
-            console.print(Segments(apart(plain.render(console))), soft_wrap=True, end="\n")
+            console.print(Segments([*apart(plain.render(console)), Segment.line()]), end="")
     return console.export_svg(title=title, theme=THEME)
 
 

@@ -11,12 +11,25 @@ examples:
   winder bench new bench.toml           write a commented machine file to change
   winder bench check bench.toml         say everything that is wrong with it
   winder bench check --port PORT        ask a board everything the protocol demands
+  winder bench load --port PORT --board counting
+  winder bench teach --port PORT --machine bench.toml
+                                        measure a machine and write its file
+  winder bench list                     the machines taught here, and what is plugged in
+  winder bench listen --port PORT       what passes on its line, as sentences
   winder bench simulate                 a simulated bench on a pseudo-terminal"""
 
 
 def add_parser(subparsers: Any) -> None:
     """Add ``bench`` and its verbs."""
-    from winder.commands import bench_check, bench_profile, bench_simulate
+    from winder.commands import (
+        bench_check,
+        bench_list,
+        bench_listen,
+        bench_load,
+        bench_profile,
+        bench_simulate,
+        bench_teach,
+    )
 
     parser = verb_parser(
         subparsers,
@@ -27,5 +40,9 @@ def add_parser(subparsers: Any) -> None:
     )
     verbs = parser.add_subparsers(title="verbs", metavar="VERB", required=True)
     bench_profile.add_verbs(verbs)
+    bench_load.add_verb(verbs)
     bench_check.add_verb(verbs)
+    bench_teach.add_verb(verbs)
+    bench_list.add_verb(verbs)
+    bench_listen.add_verb(verbs)
     bench_simulate.add_verb(verbs)

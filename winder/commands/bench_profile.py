@@ -19,20 +19,31 @@ from winder.errors import WinderError
 if TYPE_CHECKING:
     from winder.machine.model import MachineProfile
 
+KINDS = ("drill", "motor", "guide")  # as in winder.machine.template, which help need not load
+
 _NEW = """\
-Write a commented machine file with every key in it. Its values are those of
-the simulated bench: measure your own and put them in place. Keep clear of
-what turns while you measure. A file that is there already is left alone."""
+Write a commented machine file with every key that this kind of machine has. Its
+values are those of the simulated bench: measure your own and put them in place,
+or let winder bench teach do it. Keep clear of what turns while you measure. A
+file that is there already is left alone."""
 
 _NEW_EXAMPLES = """\
 examples:
-  winder bench new bench.toml"""
+  winder bench new bench.toml
+  winder bench new drill.toml --kind drill"""
 
 
 def add_verbs(verbs: Any) -> None:
     """Add ``new`` to the verbs of ``winder bench``."""
     new = verb_parser(verbs, "new", "write a commented machine file", _NEW, _NEW_EXAMPLES)
     new.add_argument("file", metavar="FILE", type=Path, help="the file to write")
+    new.add_argument(
+        "--kind",
+        choices=KINDS,
+        default="guide",
+        help="drill: turned by hand or a drill; motor: driven, the wire led by hand; "
+        "guide: both driven (default)",
+    )
     new.set_defaults(run=write_new)
 
 
@@ -41,7 +52,7 @@ def write_new(arguments: argparse.Namespace) -> int:
     from winder.machine.template import new_profile_text
 
     file: Path = arguments.file
-    write_new_file(file, new_profile_text(file.stem), "machine file")
+    write_new_file(file, new_profile_text(file.stem, arguments.kind), "machine file")
     print(f"{file} is written; put your values in, then: winder bench check {file}")
     return 0
 

@@ -42,6 +42,7 @@ EXAMPLES = """\
 examples:
   winder wind bass.toml --port sim
   winder wind bass.toml --port 'sim?pace=20&seed=7' --plain --start --top operator --tension '12 cN'
+  winder wind bass.toml                              on the machine that was taught
   winder wind bass.toml --port /dev/serial/by-id/... --machine bench.toml
   winder wind --count 8000 --name "rotor sensor" --port sim --machine drill.toml
   winder wind bass.toml --port sim --continue 3      a coil that was left half way
@@ -65,11 +66,16 @@ def add_parser(subparsers: Any) -> None:
         help="no recipe: only count so many turns, stop or call there, and keep the count",
     )
     parser.add_argument("--name", metavar="NAME", help="with --count: what the coil is called")
-    parser.add_argument("--port", required=True, metavar="PORT", help="where the board is")
+    parser.add_argument(
+        "--port",
+        metavar="PORT",
+        help="where the board is; left out, that of the one machine that was taught and is plugged in",
+    )
     parser.add_argument(
         "--machine",
         metavar="FILE",
-        help="machine profile; left out, the simulated bench's, which no other board takes",
+        help="machine file; left out, the one taught at this port, else the simulated bench's, which "
+        "no other board takes",
     )
     _add_going_on(parser)
     parser.add_argument(
@@ -97,6 +103,15 @@ def _add_switches(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="close a wind on the board that this logbook does not know",
     )
+    _add_manner(parser)
+    add_spool_option(parser, with_logbook=False)
+    add_known_option(parser)
+    add_logbook_option(parser)
+    parser.set_defaults(run=run)
+
+
+def _add_manner(parser: argparse.ArgumentParser) -> None:
+    """How it is wound, apart from what and where."""
     parser.add_argument("--plain", action="store_true", help="print lines instead of a screen")
     parser.add_argument(
         "--start",
@@ -110,6 +125,11 @@ def _add_switches(parser: argparse.ArgumentParser) -> None:
         "--short-wire",
         action="store_true",
         help="wind although the spool may not last: you join a fuller one when it ends",
+    )
+    parser.add_argument(
+        "--record",
+        metavar="FILE",
+        help="write down what passes on the board's line; winder bench listen reads it",
     )
 
 
@@ -143,6 +163,7 @@ def run(arguments: argparse.Namespace) -> int:
             where="winder wind",
             remedy="add --start if the machine is set up and someone stands beside it",
         )
+    arguments.port, arguments.machine = _port_and_machine(arguments)
     if terminal and not arguments.start:
         _ask_bench(arguments)
         arguments.spool = arguments.spool or _spool_asked(arguments)
@@ -240,6 +261,7 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
     from winder.service.opening import Declared
     from winder.service.workbench import WindRequest
 
+    port, machine = _port_and_machine(arguments)
     if arguments.turns is not None and arguments.goes_on is None:
         raise UserMistake(
             "turns on a coil that is not named", where="--turns", remedy="add --continue COIL"
@@ -263,8 +285,8 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         _look_whether_all_is_said(declared, wire=count is None)
     return WindRequest(
         arguments.recipe,
-        arguments.port,
-        arguments.machine,
+        port,
+        machine,
         arguments.logbook,
         arguments.baud,
         wish,
@@ -275,7 +297,22 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         arguments.short_wire,
         _by_number(arguments),
         count,
+        record=arguments.record,
     )
+
+
+def _port_and_machine(arguments: argparse.Namespace) -> tuple[str, str | None]:
+    """As they were named; what was left out is taken from the machines that were taught, and said."""
+    from winder.service.known_machines import machine_of, the_machine
+
+    if arguments.port is not None and arguments.machine is not None:
+        return arguments.port, arguments.machine
+    known = the_machine() if arguments.port is None else machine_of(arguments.port)
+    if known is None:
+        return arguments.port, arguments.machine
+    port, machine = arguments.port or known.port, arguments.machine or known.machine
+    print(f"machine {machine}, board '{known.board}' on {port}", flush=True)
+    return port, machine
 
 
 def _count_only(arguments: argparse.Namespace) -> CountOnly | None:

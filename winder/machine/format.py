@@ -94,6 +94,8 @@ _SPINDLE = Section(
             Measure(SPEED, 1.0, 20_000.0),
             "The most the spindle may ever turn.",
             '"1500 rpm"',
+            needed=False,
+            when="With a motor. Without, left out: 1000 rpm, more than most drills make.",
             fills="speed_rpm_max",
         ),
         Field(
@@ -110,6 +112,8 @@ _SPINDLE = Section(
             _CHANGE,
             "How fast the spindle loses speed by friction alone, with the drive off. Measured.",
             '"700 rpm/s"',
+            needed=False,
+            when="With a motor.",
             fills="coasting_rpm_s",
         ),
         Field(

@@ -17,6 +17,9 @@ from winder.machine.format import SECTIONS
 from winder.machine.instruments import Instruments
 from winder.machine.model import MachineProfile
 
+HAND_RPM_MAX = 1000.0  # of a drill or a treadle; common practice, no source
+HAND_COASTING_RPM_S = 60.0
+
 
 def read_machine(path: Path | str) -> MachineProfile:
     """Reads a machine file.
@@ -39,8 +42,13 @@ def _machine(file: TomlFile) -> MachineProfile:
         facts |= form.filled(section.name)
     instruments = form.filled("instruments")
     motor, coasting = facts.get("motor", True), facts.get("coasting_rpm_s")
-    if motor and not form.given("spindle.acceleration"):
-        form.miss("spindle.acceleration", "a motor needs this")
+    if motor:
+        for needed in ("spindle.speed_max", "spindle.acceleration", "spindle.coasting"):
+            if not form.given(needed):
+                form.miss(needed, "a motor needs this")
+    else:  # nothing rests on these where nobody stops the spindle but a person
+        facts["speed_rpm_max"] = facts.get("speed_rpm_max") or HAND_RPM_MAX
+        coasting = facts["coasting_rpm_s"] = coasting or HAND_COASTING_RPM_S
     braking = facts.setdefault("braking_rpm_s", None)
     if braking is not None and coasting is not None and braking < coasting:
         form.complain(

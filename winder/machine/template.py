@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from winder.files.form import template_text, toml_string
 from winder.machine.format import SECTIONS
 
@@ -12,6 +14,27 @@ _NEW = (
 )
 
 
-def new_profile_text(name: str) -> str:
-    """A commented machine file called ``name``, valid as it stands, that uses every field once."""
-    return template_text(SECTIONS, _NEW, {"name": toml_string(name, "my bench")})
+# What a file needs not say: of a drill nothing that only a motor has, of a motor nothing of the guide.
+_LEFT_OUT = {
+    "drill": (
+        *("sensor.edge_rate_max", "spindle.speed_max", "spindle.acceleration", "spindle.coasting"),
+        *("spindle.braking", "spindle.gear", "spindle.motor_speed_max", "traverse.travel"),
+        *("traverse.steps_per_mm", "feed.free_length", "feed.tensioner_mass"),
+    ),
+    "motor": ("traverse.travel", "traverse.steps_per_mm"),
+    "guide": (),
+}
+KINDS = tuple(_LEFT_OUT)
+
+
+def new_profile_text(name: str, kind: str = "guide") -> str:
+    """A commented machine file called ``name``, valid as it stands, with every field that this kind of machine has."""
+    values = {"name": toml_string(name, "my bench")}
+    if kind == "drill":
+        values |= {"spindle.motor": "false", "sensor.counts_per_turn": "1"}
+        values["sensor.senses_direction"] = "false"
+    sections = [
+        replace(section, fields=tuple(f for f in section.fields if f.path not in _LEFT_OUT[kind]))
+        for section in SECTIONS
+    ]
+    return template_text([s for s in sections if s.fields], _NEW, values)

@@ -59,7 +59,7 @@ class Questions:
             question = f"End this wind here? {how_far(view)} It cannot be continued."
             push(AskYes(question, "end here"), self._yes_to(Intent.END_HERE))
         elif intent is Intent.SET_TENSION:
-            said = "The wire's tension, in cN (1 cN is about 1 gram-force)."
+            said = "The wire's tension, in cN (1 cN is about 1 gram-force); 0 if by feel."
             complaint = "Write for example 12 or 12.5"
             push(AskNumber("How hard is the wire held?", said, complaint), self._tension_given)
         else:

@@ -12,11 +12,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from firmware_protocol.messages import LEASE_MS
+from firmware_protocol.seam import Clock, Link
 from winder.clock import SystemClock, seconds_since
 from winder.coil.model import Coil
 from winder.errors import UserMistake, WinderError
 from winder.links.names import parse_port
 from winder.links.ports import ports_found
+from winder.links.recording import recorded
 from winder.machine.model import MachineProfile
 from winder.recipe.counted import CountOnly, count_only
 from winder.recipe.model import Direction
@@ -181,6 +183,7 @@ class WindRequest:
     short_wire: bool = False  # a person said go on though the wire may not last
     again: Again | None = None  # the coil of the shelf that it follows
     count: CountOnly | None = None  # only a name and turns; else recipe or coil say more
+    record: str | None = None  # a new file for what passes on the line
 
     @property
     def command(self) -> str:
@@ -242,6 +245,8 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
         before, declared = usual(logbook, machine), request.declared
         if declared.top is None:
             declared = replace(declared, top=before.top)
+        if request.record is not None:
+            link = _recorded(link, clock, request.record)
         at = Station(link, clock, request.port, seed, body)
         order = Order(
             coil,
@@ -262,6 +267,14 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
         logbook.close()
         raise
     return opened, logbook
+
+
+def _recorded(link: Link, clock: Clock, path: str) -> Link:
+    try:
+        return recorded(link, clock, Path(path))
+    except BaseException:
+        link.close()
+        raise
 
 
 def supply_of(

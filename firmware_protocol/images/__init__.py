@@ -1,0 +1,44 @@
+"""The firmware for the ATmega328P as it is loaded onto a board: built beforehand, a part of the package.
+
+    python -m firmware_protocol.images          builds them anew and writes them here
+    python -m firmware_protocol.images --check  says whether they are what the sources give
+
+Building needs make, avr-gcc and avr-libc; the images are those of Debian 12's GCC 5.4.0, and carry no date and no
+path, so the same sources give the same bytes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+HERE = Path(__file__).parent
+CHIP = "atmega328p"
+
+
+@dataclass(frozen=True, slots=True)
+class Image:
+    """``target`` is what make calls it."""
+
+    name: str
+    target: str
+    what: str
+
+    @property
+    def path(self) -> Path:
+        return HERE / f"{self.name}.hex"
+
+
+IMAGES = {
+    image.name: image
+    for image in (
+        Image("winding", "atmega328p", "drives a motor, a brake and a guide, and counts"),
+        Image("counting", "smallest", "counts, and beeps at the target; for a drill or a treadle"),
+    )
+}
+
+
+def program_bytes(text: str) -> int:
+    """Bytes of program in an Intel HEX file (record type 00)."""
+    records = (line.strip() for line in text.splitlines())
+    return sum(int(r[1:3], 16) for r in records if r[:1] == ":" and r[7:9] == "00")

@@ -1,0 +1,74 @@
+"""The shipped images: built again they are the same; avrdude writes them through both kinds of loader."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from emulator.builds import needs_cross_tools
+from emulator.loaders import needs_loaders, read_hex
+
+from firmware_protocol import images
+from firmware_protocol.images.__main__ import built, main
+from tests.commands.running import winder
+
+FIRMWARE_TESTS = Path(__file__).parent
+needs_avrdude = pytest.mark.skipif(
+    not shutil.which("avrdude"),
+    reason="NOT RUN, no image was loaded: avrdude missing (apt-get install avrdude)",
+)
+
+
+@needs_cross_tools
+@pytest.mark.parametrize("image", images.IMAGES.values(), ids=lambda image: image.name)
+def test_an_image_is_what_the_sources_give(tmp_path, image):
+    assert image.path.read_bytes() == built(image, tmp_path), "python -m firmware_protocol.images"
+
+
+@pytest.mark.parametrize("image", images.IMAGES.values(), ids=lambda image: image.name)
+def test_an_image_leaves_the_loader_its_room(image):
+    """Every record is whole, and nothing lies where the larger loader of 2 KB begins (0x7800)."""
+    memory = read_hex(image.path.read_text())
+    assert min(memory) == 0 and max(memory) < 0x7800
+    assert images.program_bytes(image.path.read_text()) == len(memory)
+
+
+def test_a_wrong_call_of_the_builder_says_how_to_call_it(capsys):
+    assert main(["--nonsense"]) == 2
+    assert "usage" in capsys.readouterr().err
+
+
+@needs_cross_tools
+@needs_loaders
+@needs_avrdude
+@pytest.mark.parametrize(
+    ("kind", "board", "target", "speed"),
+    [("small", "winding", "atmega328p", 115200), ("large", "counting", "smallest", 57600)],
+    ids=["512 bytes", "2 KB"],
+)
+def test_avrdude_loads_an_erased_chip_and_the_board_answers(tmp_path, kind, board, target, speed):
+    words = [sys.executable, "-m", "emulator.erased", kind, "--board", target]
+    path = f"{FIRMWARE_TESTS}{os.pathsep}{FIRMWARE_TESTS.parents[1]}"
+    chip = subprocess.Popen(
+        words,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "PYTHONPATH": path},
+    )
+    try:
+        assert chip.stdout is not None
+        port = chip.stdout.readline().strip()
+        done = winder(
+            "bench", "load", "--port", port, "--board", board, cwd=tmp_path, typed="yes\n"
+        )
+    finally:
+        chip.kill()
+        chip.communicate()
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert f"Loaded and verified, at {speed} baud." in done.stdout
+    assert "It answers as" in done.stdout

@@ -1,0 +1,86 @@
+"""A machine taught at the real binary in the emulator: a hand that errs, a motor of figures that nobody tells."""
+
+from __future__ import annotations
+
+import random
+import re
+
+import pytest
+from emulator.board import FOUR_EDGES, ONE_PULSE, EmulatedBoard, bench
+from emulator.builds import needs_cross_tools
+
+from winder.clock import HandClock
+from winder.links.simulated_link import SimulatedLink
+from winder.machine.reader import read_machine_text
+from winder.service.teaching.bench import TaughtBoard
+from winder.service.teaching.lesson import teach
+from winder.service.teaching.written import machine_text
+from winder.simulator.build import RAD_S_PER_RPM
+
+pytestmark = needs_cross_tools
+BY_HAND_CPS = 0.8  # turns a second: below what the board takes for a motor that runs away
+
+
+class Hands:
+    """Turns the emulated spindle from mark to mark, five degrees wrong at each end, and says yes."""
+
+    def __init__(self, board: EmulatedBoard, link: SimulatedLink, counts: int) -> None:
+        self.board, self.link, self.counts = board, link, counts
+        self.chance = random.Random(3)
+        self.told: list[str] = []
+
+    def tell(self, line: str) -> None:
+        self.told.append(line)
+
+    def ask(self, question: str) -> str:
+        if turned := re.search(r"slowly, (\d+) whole turns", question):
+            errs = sum(self.chance.uniform(-5, 5) for _ in range(2)) / 360
+            counts = round((int(turned[1]) + errs) * self.counts)
+            chip = self.board.chip
+            end = chip.true_count + counts
+            chip.force(BY_HAND_CPS * self.counts, counts)
+            for _ in range(3 * int(counts / (BY_HAND_CPS * self.counts))):
+                self.board.run_s(1.0)
+                if chip.true_count >= end:
+                    break
+            assert chip.true_count == end
+            chip.let_go()
+            self.link.read(0.01)  # the clock of the lesson goes on to where the machine is
+            return ""
+        if "What do you call" in question:
+            return "emulated"
+        if "printed on the sensor" in question:
+            return ""
+        if "caliper" in question:
+            return "20.0"
+        return "100" if "end to end" in question else "yes"
+
+
+@pytest.mark.parametrize(
+    ("image", "machine"),
+    [("atmega328p", bench(20, FOUR_EDGES)), ("smallest", bench(4, ONE_PULSE))],
+    ids=["winding", "counting"],
+)
+def test_an_emulated_machine_is_taught(image, machine):
+    board, clock = EmulatedBoard(machine, image), HandClock()
+    board.run_s(0.5)
+    link = SimulatedLink(board, clock)
+    hands = Hands(board, link, machine.profile.counts_per_turn)
+    taught = TaughtBoard(link, clock, "emulated")
+    try:
+        learned = teach(taught, hands)
+    finally:
+        taught.close()
+    assert learned.counts_per_turn == machine.profile.counts_per_turn
+    profile = read_machine_text(machine_text(learned, "a port", "a board"), "taught.toml")
+    assert profile.motor is (image == "atmega328p")
+    if not profile.motor:
+        return
+    build = machine.build
+    assert build.brake_nm is not None and profile.braking_rpm_s is not None
+    rpm_s = RAD_S_PER_RPM * build.inertia_kg_m2
+    truly = (build.coulomb_nm + build.brake_nm) / rpm_s
+    assert profile.braking_rpm_s == pytest.approx(truly, rel=0.12)
+    assert profile.speed_rpm_max == pytest.approx(build.speed_rpm_max, rel=0.10)
+    assert profile.coasting_rpm_s <= build.coulomb_nm / rpm_s * 1.1
+    assert not board.turning

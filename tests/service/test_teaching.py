@@ -1,0 +1,172 @@
+"""Machines of unknown figures are taught by a person whose hand errs by five degrees at each end."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+
+import pytest
+from taught_machines import counter, driven, taught
+
+from winder.errors import WinderError
+from winder.machine.reader import read_machine_text
+from winder.service.teaching.turns import Stretch, judge_turns
+from winder.service.teaching.written import SAFE_SHARE, machine_text
+from winder.simulator.build import RAD_S_PER_RPM
+
+TOLERANCE = 0.10
+
+COUNTERS = {
+    "a magnet": counter(1),
+    "four magnets": counter(4),
+    "a disc that knows the way": counter(36, sense=True),
+    "a fine disc": counter(100),
+    "a very fine disc": counter(400, sense=True),
+}
+MOTORS = {
+    "twenty counts, a brake": driven(20),
+    "no brake": driven(20, brake_nm=None),
+    "no sense of direction": driven(20, direction_sense=False),
+    "four counts": driven(4),
+    "a hundred counts, a guide": driven(100, traverse_travel_m=0.1),
+    "a heavy chuck": driven(40, inertia_kg_m2=1.5e-4, torque_limit_nm=0.035),
+    "four hundred counts": driven(400, speed_rpm_max=900.0),
+}
+
+
+@pytest.mark.parametrize("build", COUNTERS.values(), ids=COUNTERS)
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_machine_without_a_motor_is_taught_in_three_questions(build, seed):
+    learned, hands = taught(build, seed)
+    assert learned.counts_per_turn == build.counts_per_turn
+    assert learned.senses_direction == build.direction_sense
+    own = [q for q in hands.asked if "whole turns" not in q]
+    assert len(own) == 3
+    text = machine_text(learned, "a port", "a board")
+    matters = [line for line in text.splitlines() if "=" in line]
+    assert len(matters) <= 6 and not any("coasting" in line for line in matters)
+    machine = read_machine_text(text, "taught.toml")
+    assert not machine.motor and machine.counts_per_turn == build.counts_per_turn
+
+
+@pytest.mark.parametrize("build", MOTORS.values(), ids=MOTORS)
+def test_a_motor_is_taught_within_a_tenth(build):
+    learned, hands = taught(build)
+    assert learned.counts_per_turn == build.counts_per_turn, hands.told
+    rpm_s = RAD_S_PER_RPM * build.inertia_kg_m2
+    # Torque over inertia, friction at the middle of the stretch that was looked at.
+    half = build.speed_rpm_max / 2 * RAD_S_PER_RPM
+    friction_nm = build.coulomb_nm + build.viscous_nm_s * half
+    per_count = 60 / build.counts_per_turn
+    near(learned.speed_rpm_max, build.speed_rpm_max, per_count)
+    if build.brake_nm is None:
+        assert learned.braking_rpm_s is None
+        near(learned.coasting_rpm_s, friction_nm / rpm_s, per_count)
+    else:
+        assert learned.coasting_rpm_s is not None  # not seen, so on the cautious side, and said
+        assert 0 < learned.coasting_rpm_s <= friction_nm / rpm_s
+        assert any("on the cautious side" in line for line in hands.told)
+        near(learned.braking_rpm_s, (friction_nm + build.brake_nm) / rpm_s, per_count)
+    assert learned.acceleration_rpm_s is not None
+    most = (build.torque_limit_nm - build.coulomb_nm) / rpm_s
+    assert 0 < learned.acceleration_rpm_s <= SAFE_SHARE * most * (1 + TOLERANCE)
+    assert read_machine_text(machine_text(learned, "a port", "a board"), "taught.toml").motor
+
+
+def near(found: float | None, truly: float, one_count: float) -> None:
+    assert found is not None
+    assert abs(found - truly) <= max(TOLERANCE * truly, one_count), (found, truly)
+
+
+def test_every_movement_was_agreed_to_before_it_was_made():
+    with pytest.raises(WinderError, match="not agreed to"):
+        taught(driven(20), says={"fastest that the board drives": "no"})
+
+
+@pytest.mark.parametrize("ratio", [0.67, 1.33, 0.93])
+def test_a_belt_between_is_refused_with_the_reason(ratio):
+    with pytest.raises(WinderError, match="belt"):
+        taught(counter(20), ratio=ratio)
+
+
+def test_a_printed_number_is_confirmed_by_turns_and_a_wrong_one_refused():
+    learned, hands = taught(counter(400), printed="400")
+    assert learned.counts_per_turn == 400
+    assert len([q for q in hands.asked if "whole turns" in q]) == 2
+    with pytest.raises(WinderError, match="not 100"):
+        taught(counter(400), printed="100")
+
+
+def test_without_a_printed_number_more_turns_are_asked_for_until_one_is_left():
+    learned, hands = taught(counter(400))
+    assert learned.counts_per_turn == 400
+    made = [int(q.split("slowly, ")[1].split()[0]) for q in hands.asked if "whole turns" in q]
+    assert sum(made) > 20, made
+
+
+@pytest.mark.parametrize("counts", [1, 2, 3, 7, 20, 64, 100, 256, 400])
+@pytest.mark.parametrize("error", [-10, -5, 0, 5, 10])
+def test_the_true_number_is_never_ruled_out_and_no_other_one_taken(counts, error):
+    """Ten degrees in all is the most that the hand may err; floor and ceiling are what a sensor may give."""
+    stretches = []
+    turns = 10
+    for _ in range(6):
+        true = (turns + error / 360) * counts
+        stretches.append(Stretch(turns, int(true)))
+        verdict = judge_turns(stretches)
+        assert not verdict.refused or verdict.refused.startswith("after"), verdict
+        if verdict.counts is not None:
+            assert verdict.counts == counts
+            return
+        if verdict.refused:
+            return
+        turns = verdict.more
+    raise AssertionError("no end of turns")
+
+
+def test_nothing_is_learned_from_a_sensor_that_gives_nothing():
+    with pytest.raises(WinderError, match="no count came"):
+        taught(counter(20), ratio=0.0)
+
+
+def test_a_sensor_that_counts_backward_is_told_with_the_remedy():
+    with pytest.raises(WinderError, match="exchange its channels A and B"):
+        taught(counter(20, sense=True), ratio=-1.0)
+
+
+def test_a_guide_whose_steps_are_off_is_told_by_how_much():
+    learned, hands = taught(driven(100, traverse_travel_m=0.1), caliper_mm="19.0")
+    assert any("multiply its steps per metre by 1.0526" in line for line in hands.told)
+    assert learned.travel_mm == 100
+
+
+def test_leaving_at_any_question_learns_nothing(tmp_path: Path):
+    questions = len(taught(driven(20))[1].asked)
+    build = driven(20)
+    for number in range(questions):
+        with pytest.raises(WinderError, match="left"):
+            _leaving_at(build, number)
+
+
+def _leaving_at(build, number: int):
+    from taught_machines import Hands
+
+    class Leaves(Hands):
+        def ask(self, question: str) -> str:
+            if len(self.asked) == number:
+                return "leave"
+            return super().ask(question)
+
+    from winder.clock import HandClock
+    from winder.links.simulated_link import SimulatedLink
+    from winder.service.teaching.bench import TaughtBoard
+    from winder.service.teaching.lesson import teach
+    from winder.simulator.machine import SimulatedMachine
+
+    machine, clock = SimulatedMachine(dataclasses.replace(build), 1), HandClock()
+    board = TaughtBoard(SimulatedLink(machine, clock), clock, "sim")
+    try:
+        return teach(board, Leaves(machine))
+    finally:
+        board.close()
+        assert not machine.moving and machine.wind == 0

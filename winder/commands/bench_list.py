@@ -1,0 +1,47 @@
+"""``winder bench list``: the machines that were taught here, and the ports that are plugged in."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from dataclasses import asdict
+from typing import Any
+
+_LIST = """\
+Show the machines that were taught here and which of them are plugged in, and
+every other serial port by its name. No port is opened: opening resets many
+boards, and a port that is not known may be something else's."""
+
+
+def add_verb(verbs: Any) -> None:
+    """Add ``list`` to the verbs of ``winder bench``."""
+    listing = verbs.add_parser(
+        "list",
+        help="show the known machines and what is plugged in",
+        description=_LIST,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    listing.add_argument("--json", action="store_true", help="print one JSON object")
+    listing.set_defaults(run=list_machines)
+
+
+def list_machines(arguments: argparse.Namespace) -> int:
+    from winder.links.ports import ports_found
+    from winder.service.known_machines import known_machines, plugged_in
+
+    known, here = known_machines(), plugged_in()
+    mine = {one.port for one in known}
+    others = [p for p in ports_found() if not {p.device, p.lasting_name} & mine]
+    if arguments.json:
+        told = [asdict(one) | {"plugged_in": one in here} for one in known]
+        ports = [{"port": p.best_name, "description": p.description} for p in others]
+        print(json.dumps({"machines": told, "other_ports": ports}, indent=2))
+        return 0
+    for one in known:
+        state = "plugged in" if one in here else "not here"
+        print(f"{one.machine}: board '{one.board}' on {one.port}, {state}")
+    if not known:
+        print("No machine is known here yet: winder bench teach")
+    for port in others:
+        print(f"another port: {port.best_name} {port.description}".rstrip())
+    return 0

@@ -1,0 +1,217 @@
+"""The board while it is taught: one command at a time, signs of life while something moves, and nothing left moving."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any, Protocol
+
+from firmware_protocol.connection import HostEnd
+from firmware_protocol.device_plan import checksum_of
+from firmware_protocol.heard import Answered, Troubled
+from firmware_protocol.messages import (
+    NO_WIND,
+    Answer,
+    ClearTrip,
+    CloseWind,
+    OpenWind,
+    PlanBegin,
+    PlanCommit,
+    PlanLeg,
+    State,
+    Status,
+    Trip,
+    Verdict,
+    Welcome,
+)
+from firmware_protocol.seam import Clock, Link, LinkLost
+from firmware_protocol.wire import LAYOUT_OF, Group
+from winder.clock import NS_PER_S
+from winder.errors import WinderError
+from winder.service.bench_port import draw_token
+from winder.service.greeting import greet
+
+READ_S = 0.02
+ANSWER_S = 3.0
+IN_MOTION = (State.WINDING, State.SLOWING, State.SETTING_UP)
+
+
+class Tripped(WinderError):
+    """A protective stop of the board's."""
+
+
+class Person(Protocol):
+    """Who stands at the machine."""
+
+    def tell(self, line: str) -> None: ...
+
+    def ask(self, question: str) -> str:
+        """The answer as it was typed."""
+
+
+class TaughtBoard:
+    """Raises ``WinderError`` for whatever the board or the port does that ends the lesson."""
+
+    def __init__(self, link: Link, clock: Clock, port: str) -> None:
+        self.link, self.clock, self.port = link, clock, port
+        self.host_end = HostEnd(draw_token())
+        met = greet(link, clock, self.host_end, port)
+        self.welcome: Welcome = met.welcome
+        self.newest: Status = met.status
+        self.heard: list[Status] = []
+        self._alive = False
+        self._generation = 0
+
+    def has(self, *groups: Group) -> bool:
+        return all(self.welcome.groups[group - 1] > 0 for group in groups)
+
+    # --- the loop -----------------------------------------------------------------------------
+
+    def step(self) -> list[Answered]:
+        """A moment's life. What was answered in it."""
+        answered = []
+        try:
+            data = self.link.read(READ_S)
+            now_ns = self.clock.now_ns()
+            for heard in self.host_end.receive(data, now_ns):
+                if isinstance(heard, Status):
+                    self.newest = heard
+                    self.heard.append(heard)
+                elif isinstance(heard, Answered):
+                    answered.append(heard)
+                elif isinstance(heard, Troubled):
+                    raise self.trouble(heard.text or heard.trouble.value)
+            if self._alive:
+                self.host_end.sign_of_life(now_ns)
+            if due := self.host_end.data_to_send(now_ns):
+                self.link.write(due)
+        except LinkLost as lost:
+            raise self.trouble(f"the port closed ({lost})") from None
+        return answered
+
+    def trouble(self, what: str) -> WinderError:
+        return WinderError(
+            what,
+            where=self.port,
+            remedy="nothing was written; look at the board and teach it again",
+        )
+
+    def hear(self, span_s: float) -> list[Status]:
+        """The statuses of this time."""
+        self.heard = []
+        end_ns = self.clock.now_ns() + round(span_s * NS_PER_S)
+        while self.clock.now_ns() < end_ns:
+            self.step()
+        return self.heard
+
+    def ask(self, command: Any) -> Answer:
+        """A command and its answer."""
+        asked = self.host_end.send(command, self.clock.now_ns())
+        end_ns = self.clock.now_ns() + round(ANSWER_S * NS_PER_S)
+        while self.clock.now_ns() < end_ns:
+            for one in self.step():
+                if one.command == asked:
+                    return one.answer
+        raise self.trouble("the board does not answer")
+
+    def must(self, command: Any) -> Answer:
+        """The same, and the answer has to be yes."""
+        answer = self.ask(command)
+        if answer.verdict is not Verdict.DONE:
+            word = getattr(answer.verdict, "name", answer.verdict)
+            raise self.trouble(f"the board refuses {type(command).__name__} ({word})")
+        self.hear(0.12)
+        return answer
+
+    def make(self, cls: type, **values: int) -> Any:
+        """A command that believes what the newest status says."""
+        status = self.newest
+        believed = {
+            "token": self.host_end.token,
+            "boot": status.boot,
+            "wind": status.wind,
+            "revision": status.revision,
+        }
+        known = LAYOUT_OF[cls].names
+        return cls(**{k: v for k, v in believed.items() if k in known} | values)
+
+    # --- winds --------------------------------------------------------------------------------
+
+    def fresh_wind(self) -> None:
+        """A wind of our own at count 0, and no plan."""
+        self.hear(0.12)
+        if self.newest.wind != NO_WIND:
+            self.must(self.make(CloseWind))
+        self.must(self.make(OpenWind, wind=draw_token()))
+
+    def close(self) -> None:
+        """No wind is left open and nothing moves; the link is closed, whatever happened."""
+        try:
+            self.rest()
+            if self.newest.wind != NO_WIND and self.newest.state is not State.TRIPPED:
+                self.must(self.make(CloseWind))
+        except WinderError:
+            pass
+        finally:
+            self.link.close()
+
+    def load(self, *legs: PlanLeg) -> int:
+        """Puts these legs in force; their generation."""
+        self._generation = self._generation % 255 + 1
+        mine = tuple(_of(leg, self._generation, self.host_end.token) for leg in legs)
+        self.must(self.make(PlanBegin, generation=self._generation, legs=len(mine)))
+        for leg in mine:
+            self.must(leg)
+        self.must(self.make(PlanCommit, generation=self._generation, checksum=checksum_of(mine)))
+        return self._generation
+
+    # --- motion -------------------------------------------------------------------------------
+
+    def move(self, command: Callable[[], Any], most_s: float) -> list[Status]:
+        """Lives, sends what ``command`` makes, and hears it to its rest; the statuses of all of it."""
+        self._alive = True
+        try:
+            self.hear(0.3)
+            self.heard = []
+            answer = self.ask(command())
+            if answer.verdict is not Verdict.DONE:
+                word = getattr(answer.verdict, "name", answer.verdict)
+                raise self.trouble(f"the board refuses to move ({word})")
+            end_ns = self.clock.now_ns() + round(most_s * NS_PER_S)
+            while self.clock.now_ns() < end_ns:
+                self.step()
+                self._look_at_trip()
+                begun = any(s.state in IN_MOTION for s in self.heard)
+                if begun and self.newest.state not in IN_MOTION:
+                    heard = self.heard
+                    self.heard = []
+                    return heard
+            raise self.trouble(f"the spindle does not come to rest within {most_s:.0f} s")
+        finally:
+            self.rest()
+
+    def rest(self) -> None:
+        """Stops whatever moves, and lets the lease end."""
+        self._alive = False
+        if self.newest.state not in IN_MOTION:
+            return
+        self.host_end.stop(self.clock.now_ns())
+        end_ns = self.clock.now_ns() + round((self.welcome.rest_ms / 1000 + 1) * NS_PER_S)
+        while self.newest.state in IN_MOTION and self.clock.now_ns() < end_ns:
+            self.step()
+
+    def _look_at_trip(self) -> None:
+        trip = self.newest.trip
+        if trip is not Trip.NONE:
+            word = getattr(trip, "name", trip)
+            error = self.trouble(f"the board tripped ({word})")
+            raise Tripped(error.what, where=error.where, remedy=error.remedy)
+
+    def clear_trip(self) -> None:
+        """Once the spindle rests; what cannot be cleared ends the lesson."""
+        self.hear(self.welcome.rest_ms / 1000 + 0.5)
+        self.must(self.make(ClearTrip, trip=self.newest.trip))
+
+
+def _of(leg: PlanLeg, generation: int, token: int) -> PlanLeg:
+    return replace(leg, generation=generation, token=token)

@@ -1,0 +1,245 @@
+"""The lesson: one thing after the other, each told with what was found, and taken or measured again."""
+
+from __future__ import annotations
+
+import re
+
+from firmware_protocol.messages import Has, Move, Start, State, TraverseStep
+from firmware_protocol.wire import Group
+from winder.errors import WinderError
+
+from .bench import Person, TaughtBoard
+from .runs import RISES_S, find, leg_of
+from .turns import TURNS_FIRST, Stretch, judge_turns
+from .written import SAFE_SHARE, Learned
+
+SLOW_SHARE = 0.1  # of the fastest that the board drives
+PROOF_TURNS = 25
+TRIES = 3
+GUIDE_MM = 20
+COASTS_SHARE = 0.1  # of what the brake does: friction alone is seldom less
+SPREAD = 0.1  # by which two runs may differ
+
+
+class Ended(WinderError):
+    """The person ended the lesson."""
+
+
+def teach(board: TaughtBoard, person: Person) -> Learned:
+    """Everything that this machine's file must say. Raises ``WinderError``; then nothing was learned."""
+    learned = Learned(_name(person))
+    learned.motor = board.has(Group.MOTOR)
+    learned.senses_direction = bool(board.welcome.has & Has.DIRECTION_SENSE)
+    learned.counts_per_turn = _counts(board, person)
+    if not learned.motor:
+        learned.plus_clockwise = _yes(person, "Seen from the free end, did you turn it clockwise?")
+        return learned
+    _learn_motor(board, person, learned)
+    if board.has(Group.TRAVERSE):
+        _learn_guide(board, person, learned)
+    _prove(board, person, learned)
+    return learned
+
+
+# --- asking ---------------------------------------------------------------------------------------
+
+
+def _ask(person: Person, question: str) -> str:
+    told = person.ask(question).strip()
+    if told.lower() in ("leave", "quit"):
+        raise Ended("the lesson was left", remedy="nothing was written; teach again when you like")
+    return told
+
+
+def _yes(person: Person, question: str) -> bool:
+    for _ in range(TRIES):
+        told = _ask(person, f"{question} (yes or no)").lower()
+        if told in ("y", "yes"):
+            return True
+        if told in ("n", "no"):
+            return False
+        person.tell("Please type yes or no, or leave.")
+    raise Ended("there was no yes and no no", remedy="nothing was written; teach it again")
+
+
+def _number(person: Person, question: str, *, may_be_none: bool = False) -> float | None:
+    for _ in range(TRIES):
+        told = _ask(person, question)
+        if may_be_none and not told:
+            return None
+        if re.fullmatch(r"[0-9]{1,6}(\.[0-9]{1,4})?", told):
+            return float(told)
+        person.tell(f"'{told[:40]}' is not a number; write it with digits, as in 20 or 19.8.")
+    raise Ended("no number was given", remedy="nothing was written; teach it again")
+
+
+def _name(person: Person) -> str:
+    return _ask(person, "What do you call this machine?") or "my machine"
+
+
+# --- counts of a turn -------------------------------------------------------------------------------
+
+
+def _counts(board: TaughtBoard, person: Person) -> int:
+    told = _number(
+        person,
+        "Counts a turn, if they are printed on the sensor or in its data sheet (else just Enter):",
+        may_be_none=True,
+    )
+    if told is not None and (told != int(told) or not 1 <= told <= 10_000):
+        raise WinderError(
+            f"a turn cannot give {told:g} counts",
+            where="counts a turn",
+            remedy="it is a whole number from 1 to 10000; the sensor belongs on the bobbin's spindle",
+        )
+    printed = None if told is None else int(told)
+    stretches: list[Stretch] = []
+    turns = TURNS_FIRST
+    while True:
+        stretches.append(_turned(board, person, turns))
+        verdict = judge_turns(stretches, printed)
+        person.tell(f"{stretches[-1].counts} counts in {turns} turns.")
+        if verdict.counts is not None:
+            person.tell(
+                f"So a turn gives {verdict.counts} count{'s' if verdict.counts > 1 else ''}."
+            )
+            return verdict.counts
+        if verdict.refused:
+            raise WinderError(
+                verdict.refused,
+                where="counts a turn",
+                remedy="nothing was written; then teach it again",
+            )
+        turns = verdict.more
+        person.tell(
+            "More turns are needed to be sure." if len(stretches) > 1 else "Now to check it:"
+        )
+
+
+def _turned(board: TaughtBoard, person: Person, turns: int) -> Stretch:
+    board.fresh_wind()
+    _ask(
+        person,
+        f"Put a mark on the spindle. Turn it by hand, slowly, {turns} whole turns the way it winds, "
+        "from the mark to the mark; then press Enter:",
+    )
+    board.hear(1.5)
+    status = board.newest
+    if status.state is State.TRIPPED:
+        raise board.trouble(
+            "the board tripped: it was turned too fast, or the sensor saw what cannot be"
+        )
+    if status.count < 0:
+        raise WinderError(
+            "the sensor counts backward as it winds",
+            where=board.port,
+            remedy="exchange its channels A and B (with the power off), and teach it again",
+        )
+    if status.implausible:
+        person.tell(
+            f"{status.implausible} edges came too soon to be true and were left out: contacts bounce, "
+            "or the cable needs a screen."
+        )
+    return Stretch(turns, status.count + status.unattributed)
+
+
+# --- the motor --------------------------------------------------------------------------------------
+
+
+def _learn_motor(board: TaughtBoard, person: Person, learned: Learned) -> None:
+    most = board.welcome.rate_max_mcps
+    per_rpm = learned.counts_per_turn / 60
+    _agree(
+        person,
+        "Take bobbin and wire off. Next the motor turns the spindle slowly, about two turns.",
+    )
+    slow = max(round(most * SLOW_SHARE), 4000 if most >= 4000 else most)
+    board.fresh_wind()
+    counts = max(2 * learned.counts_per_turn, 2)
+    board.move(lambda: board.make(Move, counts=counts, rate_mcps=slow, accel_mcps2=slow), 60.0)
+    learned.plus_clockwise = _yes(person, "Seen from the free end, did it turn clockwise?")
+    rpm = most / 1000 / per_rpm
+    _agree(
+        person,
+        f"Next it runs up to {rpm:.0f} rpm, the fastest that the board drives, up to {len(RISES_S)} times, each time "
+        "harder.",
+    )
+    seen = find(board, most)
+    learned.speed_rpm_max = _down(min(seen.top_cps, most / 1000) / per_rpm)
+    learned.acceleration_rpm_s = _down(SAFE_SHARE * seen.rise_cps2 / per_rpm)
+    if seen.tripped:
+        person.tell(f"Harder than that {seen.tripped}; what it did before is taken.")
+    if seen.apart > SPREAD:
+        person.tell(
+            f"The runs slowed down differently, by {seen.apart:.0%}; the middle one is taken."
+        )
+    slows = _down(seen.fall_cps2 / per_rpm)
+    person.tell(
+        f"At most {learned.speed_rpm_max:.0f} rpm; it speeds up by {seen.rise_cps2 / per_rpm:.0f} rpm/s, "
+        f"of which {learned.acceleration_rpm_s:.0f} are relied on; it slows down by {slows:.0f} rpm/s."
+    )
+    if board.welcome.has & Has.BRAKE:
+        learned.braking_rpm_s = slows
+        learned.coasting_rpm_s = _down(slows * COASTS_SHARE)
+        person.tell(
+            f"That was the brake. How it coasts without it cannot be seen: {learned.coasting_rpm_s:.0f} rpm/s is "
+            "written, on the cautious side."
+        )
+    else:
+        learned.coasting_rpm_s = slows
+
+
+def _down(value: float) -> float:
+    """To three figures, downward: on the cautious side."""
+    step = 10 ** max(len(str(int(value))) - 3, 0)
+    return float(int(value / step) * step)
+
+
+def _agree(person: Person, what: str) -> None:
+    if not _yes(person, f"{what} Hands, hair and sleeves clear. May it?"):
+        raise Ended("it was not agreed to", remedy="nothing was written; teach again when you like")
+
+
+# --- guide, and the proof ---------------------------------------------------------------------------
+
+
+def _learn_guide(board: TaughtBoard, person: Person, learned: Learned) -> None:
+    _agree(person, f"Put the guide near its left end. Next it moves {GUIDE_MM} mm to the right.")
+    board.move(lambda: board.make(TraverseStep, distance_um=GUIDE_MM * 1000), 60.0)
+    moved = _number(person, "How far did it move, in mm, by your caliper?")
+    assert moved is not None
+    if abs(moved - GUIDE_MM) > 0.01 * GUIDE_MM:
+        factor = GUIDE_MM / moved if moved else 0.0
+        person.tell(
+            f"The board's steps are off: multiply its steps per metre by {factor:.4f}, load it again, and teach it "
+            "again before you wind with the guide."
+        )
+    learned.travel_mm = _number(person, "How far can it travel from end to end, in mm?")
+
+
+def _prove(board: TaughtBoard, person: Person, learned: Learned) -> None:
+    """25 turns without wire, and they must end on the turn."""
+    counts = PROOF_TURNS * learned.counts_per_turn
+    most = board.welcome.rate_max_mcps
+    _agree(
+        person, f"Last: set the mark, and it makes {PROOF_TURNS} turns and must stop on the mark."
+    )
+    assert learned.acceleration_rpm_s is not None and learned.coasting_rpm_s is not None
+    safe = min(learned.acceleration_rpm_s, learned.braking_rpm_s or learned.coasting_rpm_s)
+    accel = max(round(safe / 2 * learned.counts_per_turn / 60 * 1000), 1)
+    rate = max(most // 2, 4000 if most >= 4000 else most)
+    board.fresh_wind()
+    generation = board.load(leg_of(counts, rate, accel, creep_mcps=min(4000, rate)))
+    heard = board.move(lambda: board.make(Start, generation=generation), 180.0)
+    over = heard[-1].count - counts
+    allowed = max(1, learned.counts_per_turn // 20)
+    if not 0 <= over <= allowed:
+        raise board.trouble(f"it stopped {over} counts from the {PROOF_TURNS}th turn")
+    if not _yes(
+        person, f"It counted {heard[-1].count} of {counts}. Is the mark back at its place?"
+    ):
+        raise WinderError(
+            f"{PROOF_TURNS} turns did not end on the turn",
+            where="counts a turn",
+            remedy="the sensor does not sit on the bobbin's spindle, or misses counts; nothing was written",
+        )
