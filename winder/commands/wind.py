@@ -102,9 +102,6 @@ def _add_switches(parser: argparse.ArgumentParser) -> None:
         help="close a wind on the board that this logbook does not know",
     )
     _add_manner(parser)
-    add_known_option(parser)
-    add_logbook_option(parser)
-    parser.set_defaults(run=run)
 
 
 def _add_manner(parser: argparse.ArgumentParser) -> None:
