@@ -11,7 +11,7 @@ import pytest
 
 from tests.pages.command_page import PAGE, page_text
 from winder.commands.main import build_parser, main
-from winder.commands.old_spellings import OLD_SPELLINGS
+from winder.commands.old_spellings import OLD_SPELLINGS, verb_of
 from winder.commands.verb_tree import every_verb
 from winder.screens.keys import KEYS
 from winder.screens.topics import TOPICS
@@ -87,10 +87,10 @@ def test_an_old_spelling_gives_one_line_that_names_a_new_one_that_works(capsys, 
     assert (code, out, err.count("\n")) == (2, "", 1)
     new = OLD_SPELLINGS[old]
     assert f"winder {new}" in err
-    verb, _, option = new.partition(" --")
-    assert tuple(verb.split()) in VERBS and old not in VERBS
+    verb, option = verb_of(new), new.partition(" --")[2]
+    assert verb in VERBS and old not in VERBS
     if option:
-        assert any(f"--{option}" in word.names for word in VERBS[tuple(verb.split())].words)
+        assert any(f"--{option}" in word.names for word in VERBS[verb].words)
 
 
 def test_an_old_spelling_is_no_stumbling_block_as_a_value(capsys, tmp_path):

@@ -20,6 +20,7 @@ import time
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
+from rich.ansi import AnsiDecoder
 from rich.console import Console
 from rich.segment import Segment, Segments
 from rich.style import Style
@@ -85,7 +86,7 @@ class Terminal:
         seen = ""
         while time.monotonic() < until:
             time.sleep(SETTLED_S)
-            now = self._run("capture-pane", "-p", "-e")
+            now = self._run("capture-pane", "-p", "-e", "-N")
             if now == seen and now.strip() and (now != before or time.monotonic() > same_until):
                 return now
             seen = now
@@ -122,10 +123,11 @@ def svg_of(text: str, title: str, size: tuple[int, int]) -> str:
     width, height = size
     with open(os.devnull, "w", encoding="utf-8") as nowhere:
         console = Console(width=width, record=True, file=nowhere, color_system="truecolor")
+        decoder = AnsiDecoder()  # what a line ends in the next one begins in
         for line in text.splitlines()[:height]:
-            plain = Text.from_ansi(line)
+            plain = decoder.decode_line(line)
             plain.pad_right(max(0, width - plain.cell_len))
-            console.print(Segments(apart(plain.render(console))), soft_wrap=True, end="\n")
+            console.print(Segments([*apart(plain.render(console)), Segment.line()]), end="")
     return console.export_svg(title=title, theme=THEME)
 
 

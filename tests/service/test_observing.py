@@ -125,6 +125,9 @@ def test_a_campaign_tells_its_coverage_with_an_interval_as_it_comes_out():
         < summary["band_half_width_share_before"]["median"]
     )
     assert summary["off_target_share"]["runs"] == 40
+    # The middle is where the coils are: less than a fifth of the half width beside them, and 1.25 deviations of forty's median.
+    width = summary["band_half_width_share"]["median"]
+    assert abs(summary["middle_off_share"]["median"]) < (0.2 + 1.25 * 0.51 / 40**0.5 * 3) * width
     plain = run_campaign(coil.recipe, runs=2, seed=1)
     assert "observed" not in plain["summary"]
 

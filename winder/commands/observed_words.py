@@ -60,6 +60,8 @@ def print_observed_summary(summary: dict[str, Any]) -> None:
     console.print(
         Text(f"band, median: +-{before['median']:.2%} unmeasured, +-{after['median']:.2%} observed")
     )
+    middle = summary["middle_off_share"]["median"]
+    console.print(Text(f"as wound against the middle of the band, median: {middle:+.2%}"))
     off = summary["off_target_share"]
     if off is not None:
         console.print(

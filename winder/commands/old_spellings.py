@@ -29,6 +29,12 @@ def refuse_old_spelling(words: Sequence[str]) -> None:
             )
 
 
+def verb_of(spelling: str) -> tuple[str, ...]:
+    """The verb alone, without options and what stands for a file."""
+    words = spelling.partition(" --")[0].split()
+    return tuple(word for word in words if word.islower())
+
+
 def _verbs(words: Sequence[str]) -> list[str]:
     """The words that are neither options before the verb nor their values."""
     found: list[str] = []

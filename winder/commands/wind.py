@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.again_option import add_again_options, again_of
+from winder.commands.calling_option import add_calling_options, calling_of
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.logbook_option import add_logbook_option
 from winder.commands.number_option import number, whole
@@ -89,6 +90,7 @@ def add_parser(subparsers: Any) -> None:
         help="how hard the wire is held, as '12 cN' or 'by feel'; needed with --start",
     )
     _add_switches(parser)
+    add_calling_options(parser)
     add_spool_option(parser, with_logbook=False)
     add_known_option(parser)
     add_logbook_option(parser)
@@ -167,10 +169,11 @@ def run(arguments: argparse.Namespace) -> int:
     from winder.screens import run_wind_screen
     from winder.service.workbench import start_run
 
+    calling = calling_of(arguments)
     wind_run = start_run(request_of(arguments))
     if arguments.start:
         wind_run.start_when_ready()
-    return run_wind_screen(wind_run)
+    return run_wind_screen(wind_run, calling)
 
 
 def _ask_bench(arguments: argparse.Namespace) -> None:

@@ -36,6 +36,7 @@ def observed_summary(reports: list[dict[str, Any]]) -> dict[str, Any]:
         row = {
             "before": _half_width(run["band_before_ohm_20c"]),
             "after": _half_width(run["band_ohm_20c"]),
+            "middle_off": run["wound_ohm_20c"] / run["band_ohm_20c"]["nominal"] - 1,
         }
         if run["target_ohm_20c"] is not None:
             row["off_target"] = abs(run["wound_ohm_20c"] / run["target_ohm_20c"] - 1)
@@ -50,6 +51,7 @@ def observed_summary(reports: list[dict[str, Any]]) -> dict[str, Any]:
         "not_learnt": sum(not o["learnt"] for run in seen for o in run["observations"]),
         "band_half_width_share_before": spread(rows, "before"),
         "band_half_width_share": spread(rows, "after"),
+        "middle_off_share": spread(rows, "middle_off"),
         "off_target_share": spread([row for row in rows if "off_target" in row], "off_target"),
     }
 

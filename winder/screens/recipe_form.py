@@ -95,7 +95,7 @@ class RecipeForm(Screen[str | None]):
 
     def on_mount(self) -> None:
         self._focus(0)
-        self._show()
+        self.call_after_refresh(self._show)
 
     def on_resize(self, event: events.Resize) -> None:
         narrow = event.size.width < SIDE_COLUMNS

@@ -27,6 +27,8 @@ from .wire_place import WirePlace, WireWay
 
 PACE_FULL = 1000
 
+RIGHTWARD = int(Flag.TRAVERSE_RIGHTWARD)
+
 
 class Course:
     """One wind under way. ``account`` is the coil's, of earlier winds too."""
@@ -144,7 +146,7 @@ class Course:
     def note_wire(self, status: Status) -> None:
         """The guide laid wire up to here."""
         if self.lays_by_guide:
-            rightward = bool(status.flags & Flag.TRAVERSE_RIGHTWARD)
+            rightward = bool(status.flags & RIGHTWARD)
             self.way.note(WirePlace(self.turns, status.traverse_um, rightward))
 
     def guide_facts(self) -> dict[str, Any]:
@@ -152,7 +154,7 @@ class Course:
         status = self.board.status
         if status is None or not self.lays_by_guide:
             return {}
-        rightward = bool(status.flags & Flag.TRAVERSE_RIGHTWARD)
+        rightward = bool(status.flags & RIGHTWARD)
         return {"guide_um": status.traverse_um, "rightward": rightward}
 
     # --- telling and asking -------------------------------------------------------------------

@@ -1,4 +1,5 @@
-/* What is held against the sensor and the drive, from edges and times alone; winder/simulator/suspicion.py in C.
+/* What is held against the sensor and the drive, from edges and times alone. winder/simulator/suspicion.py is
+ * the same in Python, but that it weighs edges to and fro, for its sensors do not bounce.
  *
  * Silence: a motor model that errs on the slow side (twice the friction that it knows) says how far the spindle
  * must have come since the newest edge; edges to and fro are silence. Speed: the mean over some edges, with room for marks that are uneven, and
