@@ -104,10 +104,6 @@ def _add_switches(parser: argparse.ArgumentParser) -> None:
         help="close a wind on the board that this logbook does not know",
     )
     _add_manner(parser)
-    add_spool_option(parser, with_logbook=False)
-    add_known_option(parser)
-    add_logbook_option(parser)
-    parser.set_defaults(run=run)
 
 
 def _add_manner(parser: argparse.ArgumentParser) -> None:
