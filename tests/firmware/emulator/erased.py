@@ -5,13 +5,13 @@
 The first line printed is the terminal's path. A pseudo-terminal has no DTR: opening it is what resets the chip. It
 takes bytes only at the speed that the client set, so a wrong speed gives the loader what it would give on a line.
 On a busy computer the chip's time falls behind the world's and is not made up for, so that no loader's patience ends
-because another program was running. It ends with its standard input, or by a signal.
+because another program was running. Standard input takes the words of ``serve``. It ends with its standard input, or by a signal.
 """
 
 from __future__ import annotations
 
 import argparse
-import sys
+import queue
 import termios
 import threading
 
@@ -20,6 +20,7 @@ from winder.links.pty_server import PtyServer
 
 from .board import EmulatedBoard, bench
 from .loaders import Loader, large_loader, small_loader
+from .serve import _listen, happen
 
 ERASED = b"\xff"
 BAUDS = {
@@ -49,20 +50,20 @@ def main() -> None:
     arguments = parser.parse_args()
     loader = LOADERS[arguments.loader]()
     board = erased_board(loader, arguments.counts, arguments.sensor, arguments.board)
-    ended = threading.Event()
-
-    def listen() -> None:
-        sys.stdin.read()
-        ended.set()
-
-    threading.Thread(target=listen, daemon=True).start()
+    words: queue.SimpleQueue[str | None] = queue.SimpleQueue()
+    threading.Thread(target=_listen, args=(words,), daemon=True).start()
     with PtyServer(board, HurriedClock(1.0)) as server:
         print(server.path, flush=True)
         usual = SPEEDS[arguments.loader]  # until the client has set its own
-        while not ended.is_set():
+        while True:
             speed = BAUDS.get(termios.tcgetattr(server._master)[5], usual)
             board.chip.set_host_baud(speed)
             server.step()
+            while not words.empty():
+                line = words.get()
+                if line is None:
+                    return
+                happen(board, line.split())
 
 
 if __name__ == "__main__":

@@ -32,9 +32,9 @@ void first_things(void) {
 }
 
 ISR(INT0_vect) {
-    uint8_t now = PIND & _BV(PD2);
+    uint8_t now = PIND & PIN_SENSOR;
     _delay_loop_1(FILTER_LOOPS);
-    if (now == sensor_before || (PIND & _BV(PD2)) != now)
+    if (now == sensor_before || (PIND & PIN_SENSOR) != now)
         return;
     sensor_before = now;
     if (now)
@@ -55,7 +55,7 @@ ISR(TIMER0_COMPA_vect) {
     port_clock_base += PORT_CLOCK_A_MS;
     core_millisecond();
     if (beep_ms && --beep_ms == 0)
-        PORTB &= (uint8_t)~_BV(PB0);
+        PORTB &= (uint8_t)~PIN_BEEP;
 }
 
 ISR(USART_RX_vect) {
@@ -76,13 +76,13 @@ ISR(USART_UDRE_vect) {
 static void beep(void) {
     uint8_t before = port_lock();
     beep_ms = BEEP_MS;
-    PORTB |= _BV(PB0);
+    PORTB |= PIN_BEEP;
     port_unlock(before);
 }
 
 static void set_up(void) {
-    DDRB = _BV(PB0);
-    PORTD = _BV(PD2);
+    DDRB = PIN_BEEP;
+    PORTD = PIN_SENSOR;
     OCR0A = PORT_CLOCK_A_MS - 1; /* timer 0: a millisecond of 250 steps of 4 us */
     TCCR0A = _BV(WGM01);
     TCCR0B = _BV(CS01) | _BV(CS00);
@@ -92,7 +92,7 @@ static void set_up(void) {
     UCSR0C = _BV(UCSZ01) | _BV(UCSZ00);
     UCSR0B = _BV(RXCIE0) | _BV(RXEN0) | _BV(TXEN0);
     EICRA = _BV(ISC00) | _BV(ISC10);
-    sensor_before = PIND & _BV(PD2);
+    sensor_before = PIND & PIN_SENSOR;
     EIFR = _BV(INTF0);
     EIMSK = _BV(INT0);
 }

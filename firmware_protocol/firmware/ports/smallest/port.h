@@ -16,6 +16,8 @@
 #include <stdint.h>
 
 #define PORT_DIRECTION_SENSE 0
+#define PIN_SENSOR _BV(PD2) /* INT0 */
+#define PIN_BEEP _BV(PB0)
 #define PORT_CLOCK_HZ 250000UL
 #define PORT_CLOCK_A_MS 250u
 #define PORT_NV_BYTES 1024

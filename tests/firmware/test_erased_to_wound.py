@@ -1,0 +1,144 @@
+"""From an erased chip to a wound coil, by the commands of ``docs/build_a_board.md`` and no others."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import select
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from emulator.builds import needs_cross_tools
+from emulator.loaders import needs_loaders
+
+from tests.commands.running import short_recipe_file
+
+HERE = Path(__file__).parent
+PAGE = (HERE.parents[1] / "docs" / "build_a_board.md").read_text(encoding="utf-8")
+COUNTS, TURNS, WAIT_S = 4, 5, 120.0
+# On a busy computer the emulated chip lives slower than the world, and these compare the two.
+CLOCKED = {"7.1", "8.3"}
+# Without a terminal what only a person knows is said on the command line.
+NO_TERMINAL = ["--plain", "--start", "--top", "operator", "--tension", "12 cN"]
+
+pytestmark = [
+    needs_cross_tools,
+    needs_loaders,
+    pytest.mark.skipif(
+        not shutil.which("avrdude"),
+        reason="NOT RUN, no image was loaded: avrdude missing (apt-get install avrdude)",
+    ),
+]
+
+
+class Talk:
+    """A process that is read as it speaks and answered as a person would."""
+
+    def __init__(self, words: list[str], folder: Path, **more: str) -> None:
+        path = f"{HERE}{os.pathsep}{HERE.parents[1]}"
+        own = {"XDG_DATA_HOME": str(folder / "data"), "XDG_RUNTIME_DIR": str(folder / "run")}
+        self.process = subprocess.Popen(
+            words,
+            cwd=folder,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            env={**os.environ, **own, "PYTHONPATH": path, "COLUMNS": "100"} | more,
+        )
+        self.told = ""
+
+    def until(self, pattern: str) -> re.Match[str]:
+        """Read on until this was said; what came before it is done with."""
+        end = time.monotonic() + WAIT_S
+        while not (found := re.search(pattern, self.told)):
+            assert time.monotonic() < end, f"{pattern!r} was not said:\n{self.told}"
+            assert self.process.stdout is not None
+            if select.select([self.process.stdout], [], [], 0.5)[0]:
+                data = os.read(self.process.stdout.fileno(), 4096)
+                assert data, f"{pattern!r} was not said before the end:\n{self.told}"
+                self.told += data.decode()
+        self.told = self.told[found.end() :]
+        return found
+
+    def answer(self, line: str) -> None:
+        assert self.process.stdin is not None
+        self.process.stdin.write(line.encode() + b"\n")
+        self.process.stdin.flush()
+
+    def end(self) -> tuple[int, str]:
+        out, _ = self.process.communicate(timeout=WAIT_S)
+        return self.process.returncode, self.told + out.decode()
+
+
+@pytest.fixture
+def chip(tmp_path):
+    (tmp_path / "run").mkdir(mode=0o700)
+    words = [sys.executable, "-m", "emulator.erased", "small", "--board", "smallest"]
+    made = Talk([*words, "--counts", str(COUNTS), "--sensor", "1"], tmp_path)
+    made.port = made.until(r"(/dev/pts/\d+)\n")[1]
+    yield made
+    made.process.kill()
+    made.process.communicate()
+
+
+def turn(chip: Talk, turns: float) -> None:
+    """By hand, four fifths of a turn a second."""
+    chip.answer(f"force {COUNTS * 0.8:.2f} {round(turns * COUNTS)}")
+    end = time.monotonic() + WAIT_S
+    before = edges = None
+    while time.monotonic() < end:
+        time.sleep(1.0)
+        chip.answer("facts")
+        edges = json.loads(chip.until(r"(\{.*\})\n")[1])["edges"]
+        if edges == before:
+            return
+        before = edges
+    raise AssertionError("the spindle turns for ever")
+
+
+def commands_of_the_page(port: str, recipe: Path) -> list[list[str]]:
+    """Those of the first evening, in their order."""
+    first = PAGE[PAGE.index("## a.") : PAGE.index("## b.")]
+    lines = re.findall(r"^    (winder .*)$", first, re.MULTILINE)
+    here = {"PORT": port, "RECIPE": str(recipe)}
+    return [
+        [sys.executable, "-m", *(here.get(word, word) for word in line.split())] for line in lines
+    ]
+
+
+def test_an_erased_chip_becomes_a_counter_and_winds_a_coil(tmp_path, chip):
+    recipe = short_recipe_file(tmp_path, turns=TURNS)
+    listing, load, check, teach, wind = commands_of_the_page(chip.port, recipe)
+    assert Talk(listing, tmp_path).end()[0] == 0
+    loading = Talk(load, tmp_path)
+    loading.answer("yes")
+    code, told = loading.end()
+    assert code == 0 and "Loaded and verified" in told, told
+    code, told = Talk(check, tmp_path).end()
+    assert " clauses passed, " in told, told
+    failed = set(re.findall(r"^ *([0-9.]+)  failed", told, re.MULTILINE))
+    assert failed <= CLOCKED and code == bool(failed), told
+    teaching = Talk(teach, tmp_path)
+    teaching.until("What do you call")
+    teaching.answer("drill of the tests")
+    teaching.until("printed on the sensor")
+    teaching.answer("")
+    for _ in range(2):
+        turns = int(teaching.until(r"slowly, (\d+) whole turns.*press Enter:")[1])
+        turn(chip, turns)
+        teaching.answer("")
+    teaching.until("clockwise")
+    teaching.answer("yes")
+    code, told = teaching.end()
+    assert code == 0 and "finds this machine by itself" in told, told
+    winding = Talk([*wind, *NO_TERMINAL, "--logbook", "book"], tmp_path)
+    winding.until(r"of 5 turns")
+    turn(chip, TURNS)
+    code, told = winding.end()
+    assert code == 0, told
+    assert "5.00 of 5 turns" in told or "5 of 5 turns" in told, told
