@@ -39,7 +39,7 @@ def test_every_state_tells_its_word_its_count_and_its_keys_at_every_size(scene, 
 
 @pytest.mark.parametrize("size", SIZES_ASKED)
 def test_the_sentence_of_what_comes_next_is_shown(size):
-    assert "Pauses to measure in 212 turns, about 14 s." in drawn(WINDING, *size).text()
+    assert "Pauses (measure) in 212 turns, about 14 s." in drawn(WINDING, *size).text()
 
 
 def test_keys_that_are_not_possible_now_are_not_shown():

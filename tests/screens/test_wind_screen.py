@@ -8,19 +8,21 @@ from textual.widgets import Input
 
 from tests.pages.scenes import SCENES, WINDING, moment
 from tests.pages.still import StillRun
-from winder.screens.asking import AskCautions, AskNote, AskTurns, AskYes
+from winder.screens.asking import AskCautions, AskTurns, AskYes
 from winder.wind.model import Intent, Phase
 
 
 @pytest.mark.parametrize("key", ["space", "escape", "f9"])
 @pytest.mark.parametrize("asking", [None, "n"])
 def test_every_stop_key_stops_a_wind_also_while_a_note_is_written(key, asking):
-    run = StillRun(WINDING)
+    run = StillRun(SCENES["paused"])
 
     async def play(stage: Stage) -> None:
         if asking:
             await stage.press(asking, "x")
             assert isinstance(stage.app.focused, Input)
+        run.view = WINDING  # however that came about
+        await stage.tick()
         await stage.press(key)
         if asking:
             assert stage.app.focused.value == "x"
@@ -49,11 +51,23 @@ def test_the_stop_key_works_between_asking_for_the_start_and_seeing_it():
     async def play(stage: Stage) -> None:
         await stage.start("s")
         await stage.pilot.press("n")
-        assert isinstance(stage.app.screen, AskNote)
+        assert "Notes are written at rest" in stage.text or stage.app.screen is stage.app.wind
         await stage.pilot.press("space")
 
     on_stage(play, run)
     assert intents(run) == [Intent.START, Intent.PAUSE]
+
+
+def test_a_note_is_not_opened_while_it_turns_for_its_blanks_would_stop_it():
+    run = StillRun(WINDING)
+
+    async def play(stage: Stage) -> None:
+        await stage.press("n")
+        assert stage.app.screen is stage.app.wind
+        assert "Notes are written at rest: press space to pause, then n." in stage.text
+
+    on_stage(play, run)
+    assert run.asked == []
 
 
 def test_at_rest_space_is_a_blank_in_a_note():
@@ -222,7 +236,7 @@ def test_cautions_accepted_on_the_command_line_are_not_asked_for_again():
 
 
 def test_a_trip_lies_over_everything_and_keeps_a_note_begun():
-    run = StillRun(WINDING)
+    run = StillRun(SCENES["paused"])
 
     async def play(stage: Stage) -> None:
         await stage.press("n", *"tight")

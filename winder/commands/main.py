@@ -14,6 +14,7 @@ from importlib import import_module
 from typing import NoReturn
 
 from winder import __version__
+from winder.commands.calling_option import add_calling_options, calling_of
 from winder.commands.clean_output import clean_output, one_line
 from winder.commands.completion import SHELLS, PrintCompletion
 from winder.commands.old_spellings import refuse_old_spelling
@@ -78,6 +79,7 @@ def build_parser(words: Sequence[str] = tuple(VERBS)) -> argparse.ArgumentParser
         metavar="FILE",
         help="without a verb: the machine profile that the workbench winds with",
     )
+    add_calling_options(parser)
     parser.add_argument(
         "--completion",
         choices=SHELLS,
@@ -110,7 +112,8 @@ def open_workbench(arguments: argparse.Namespace) -> int:
     if machine is not None:
         read_profile(machine)  # what is wrong with it is told before any screen opens
     command = partial(said, build_parser())
-    return run_workbench(LocalWorkbench(arguments.logbook, machine, command))
+    bench = LocalWorkbench(arguments.logbook, machine, command)
+    return run_workbench(bench, calling_of(arguments))
 
 
 def words_of(error: WinderError) -> str:

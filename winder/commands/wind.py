@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.again_option import add_again_options, again_of
+from winder.commands.calling_option import add_calling_options, calling_of
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.logbook_option import add_logbook_option
 from winder.commands.number_option import number, whole
@@ -89,6 +90,7 @@ def add_parser(subparsers: Any) -> None:
         help="how hard the wire is held, as '12 cN' or 'by feel'; needed with --start",
     )
     _add_switches(parser)
+    add_calling_options(parser)
     add_spool_option(parser, with_logbook=False)
     add_known_option(parser)
     add_logbook_option(parser)
@@ -101,15 +103,6 @@ def _add_switches(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="close a wind on the board that this logbook does not know",
     )
-    _add_manner(parser)
-    add_spool_option(parser, with_logbook=False)
-    add_known_option(parser)
-    add_logbook_option(parser)
-    parser.set_defaults(run=run)
-
-
-def _add_manner(parser: argparse.ArgumentParser) -> None:
-    """How it is wound, apart from what and where."""
     parser.add_argument("--plain", action="store_true", help="print lines instead of a screen")
     parser.add_argument(
         "--start",
@@ -154,6 +147,7 @@ def _add_going_on(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
+    arguments.port, arguments.machine = _port_and_machine(arguments)
     terminal = sys.stdin.isatty() and sys.stdout.isatty()
     if not terminal and not arguments.start:
         raise UserMistake(
@@ -161,7 +155,6 @@ def run(arguments: argparse.Namespace) -> int:
             where="winder wind",
             remedy="add --start if the machine is set up and someone stands beside it",
         )
-    arguments.port, arguments.machine = _port_and_machine(arguments)
     if terminal and not arguments.start:
         _ask_bench(arguments)
         arguments.spool = arguments.spool or _spool_asked(arguments)
@@ -176,10 +169,11 @@ def run(arguments: argparse.Namespace) -> int:
     from winder.screens import run_wind_screen
     from winder.service.workbench import start_run
 
+    calling = calling_of(arguments)
     wind_run = start_run(request_of(arguments))
     if arguments.start:
         wind_run.start_when_ready()
-    return run_wind_screen(wind_run)
+    return run_wind_screen(wind_run, calling)
 
 
 def _ask_bench(arguments: argparse.Namespace) -> None:

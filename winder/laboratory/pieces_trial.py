@@ -143,8 +143,7 @@ class _Piece:
     def _guide_to_wire(self) -> None:
         """The eye follows the wire to where it was led from; the record says which way it goes on."""
         self._step(0.5)
-        wire_m = self._body.lay.led_from_m
-        assert wire_m is not None
+        wire_m = self._body.lay.led_at_m(self._body.wire_turns)
         off_mm = (wire_m - self._body.guide_m) * 1e3 + self._draw.uniform(
             -self._eye_mm, self._eye_mm
         )

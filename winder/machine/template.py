@@ -14,17 +14,10 @@ _NEW = (
 )
 
 
-# What a file needs not say: of a drill nothing that only a motor has, of a motor nothing of the guide.
-_LEFT_OUT = {
-    "drill": (
-        *("sensor.edge_rate_max", "spindle.speed_max", "spindle.acceleration", "spindle.coasting"),
-        *("spindle.braking", "spindle.gear", "spindle.motor_speed_max", "traverse.travel"),
-        *("traverse.steps_per_mm", "feed.free_length", "feed.tensioner_mass"),
-    ),
-    "motor": ("traverse.travel", "traverse.steps_per_mm"),
-    "guide": (),
-}
-KINDS = tuple(_LEFT_OUT)
+# Of a drill what nobody can do without; of a motor nothing of the guide.
+_DRILL = ("name", "sensor.counts_per_turn", "sensor.senses_direction", "spindle.motor")
+_GUIDE_ONLY = ("traverse.travel", "traverse.steps_per_mm")
+KINDS = ("drill", "motor", "guide")
 
 
 def new_profile_text(name: str, kind: str = "guide") -> str:
@@ -34,7 +27,13 @@ def new_profile_text(name: str, kind: str = "guide") -> str:
         values |= {"spindle.motor": "false", "sensor.counts_per_turn": "1"}
         values["sensor.senses_direction"] = "false"
     sections = [
-        replace(section, fields=tuple(f for f in section.fields if f.path not in _LEFT_OUT[kind]))
+        replace(section, fields=tuple(f for f in section.fields if _has(kind, f.path)))
         for section in SECTIONS
     ]
     return template_text([s for s in sections if s.fields], _NEW, values)
+
+
+def _has(kind: str, path: str) -> bool:
+    if kind == "drill":
+        return path in _DRILL
+    return kind == "guide" or path not in _GUIDE_ONLY

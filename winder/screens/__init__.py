@@ -6,17 +6,18 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from winder.screens.bench import WindRun, Workbench
+    from winder.screens.calls import Calling
 
 
-def run_wind_screen(run: WindRun, workbench: Workbench | None = None) -> int:
+def run_wind_screen(run: WindRun, calling: Calling | None = None) -> int:
     """Show one wind until the person leaves; the exit code. Raises ``WinderError``."""
     from winder.screens.running import show_wind
 
-    return show_wind(run, workbench)
+    return show_wind(run, calling)
 
 
-def run_workbench(workbench: Workbench) -> int:
+def run_workbench(workbench: Workbench, calling: Calling | None = None) -> int:
     """Show the workbench until the person leaves; the exit code. Raises ``WinderError``."""
     from winder.screens.running import show_workbench
 
-    return show_workbench(workbench)
+    return show_workbench(workbench, calling)

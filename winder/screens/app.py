@@ -22,6 +22,7 @@ from firmware_protocol.seam import Clock
 from winder.clock import SystemClock
 from winder.errors import WinderError
 from winder.screens.bench import WindRun, Workbench
+from winder.screens.calls import RINGS, Caller, Calling
 from winder.screens.command_list import Command, CommandList, commands_of
 from winder.screens.face import BRIGHT, GROUND, QUIET, TEXT
 from winder.screens.keys import STOP_KEYS
@@ -87,6 +88,7 @@ class WinderApp(App[int]):
         clock: Clock | None = None,
         *,
         cautions_accepted: bool = False,
+        calling: Calling = RINGS,
     ) -> None:
         super().__init__()
         assert run is not None or workbench is not None
@@ -96,6 +98,7 @@ class WinderApp(App[int]):
         self._first_run = run
         self._workbench = workbench
         self._clock: Clock = clock or SystemClock()
+        self._calling = calling
         self._goings = 0  # how often a person asked to leave
 
     def on_mount(self) -> None:
@@ -108,7 +111,8 @@ class WinderApp(App[int]):
 
     def begin(self, run: WindRun) -> None:
         """Show a wind."""
-        self.wind = WindScreen(run, self._clock, cautions_accepted=self.cautions_accepted)
+        caller = Caller(self._calling, self.bell)
+        self.wind = WindScreen(run, self._clock, caller, cautions_accepted=self.cautions_accepted)
         self.push_screen(self.wind)
 
     @property

@@ -45,16 +45,15 @@ class Asking(ModalScreen[Answer]):
 class AskNote(Asking[str | None]):
     """A line of text for the journal. What was typed is kept when something interrupts."""
 
-    def __init__(self, draft: str = "", *, moving: bool = False) -> None:
+    def __init__(self, draft: str = "") -> None:
         super().__init__()
         self.draft = draft
-        self._way_back = "Space and Esc stop the machine" if moving else "Esc goes back"
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="asking"):
             yield Static(plain("Note for this coil"), classes="asking-title")
             yield Input(value=self.draft, max_length=NOTE_SIGNS_MAX)
-            yield Static(plain(f"Enter keeps it   {self._way_back}"), classes="asking-keys")
+            yield Static(plain("Enter keeps it   Esc goes back"), classes="asking-keys")
 
     def on_mount(self) -> None:
         self.query_one(Input).cursor_blink = False

@@ -17,6 +17,7 @@ from winder.screens.words import counted, number
 from winder.service.estimating import said_reading
 from winder.wind.model import Asked, Intent, Phase, TurnsOff, WindView
 
+NOTE_AT_REST = "Notes are written at rest: press space to pause, then n."
 TURNS_COMPLAINT = "Not a number of turns; write for example 12 or 12.5"
 
 
@@ -36,8 +37,10 @@ class Questions:
     def open(self, intent: Intent, view: WindView, *, moving: bool) -> bool:
         """Whether this intent is asked for by a screen of its own, which is open now."""
         push = self._app().push_screen
-        if intent is Intent.NOTE:
-            push(AskNote(self.note_draft, moving=moving), self._note_given)
+        if intent is Intent.NOTE and moving:  # its blanks would stop the machine
+            self._refuse(NOTE_AT_REST)
+        elif intent is Intent.NOTE:
+            push(AskNote(self.note_draft), self._note_given)
         elif intent is Intent.SETTLE_COUNT:
             push(AskTurns(counted(view)), self._turns_given)
         elif intent is Intent.MEASURED:

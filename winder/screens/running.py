@@ -5,14 +5,15 @@ from __future__ import annotations
 from winder.errors import WinderError
 from winder.screens.app import CLOSE_WAIT_S, WinderApp
 from winder.screens.bench import WindRun, Workbench
+from winder.screens.calls import RINGS, Calling
 from winder.screens.farewell import guarded_against_hangup
 from winder.screens.plain import plain_text
 from winder.screens.words import FINISHED, counted, number, sentence
 
 
-def show_wind(run: WindRun, workbench: Workbench | None = None) -> int:
+def show_wind(run: WindRun, calling: Calling | None = None) -> int:
     """One wind. The last lines on the terminal afterwards are what was counted, and what to type to go on."""
-    code = _show(WinderApp(run, workbench))
+    code = _show(WinderApp(run, calling=calling or RINGS))
     view = run.view
     name = plain_text(view.coil.name)
     print(
@@ -23,8 +24,8 @@ def show_wind(run: WindRun, workbench: Workbench | None = None) -> int:
     return code
 
 
-def show_workbench(workbench: Workbench) -> int:
-    return _show(WinderApp(workbench=workbench))
+def show_workbench(workbench: Workbench, calling: Calling | None = None) -> int:
+    return _show(WinderApp(workbench=workbench, calling=calling or RINGS))
 
 
 def _show(app: WinderApp) -> int:

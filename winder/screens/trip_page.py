@@ -67,6 +67,18 @@ def draw_trip(
     return page
 
 
+def draw_call(view: WindView, width: int, height: int, word: str) -> Page:
+    """The whole screen for a moment, reversed: the word, the count, and the keys as they are."""
+    page = Page(width, height, Ink.ALARM)
+    margin = 3 if width >= 76 else 1
+    roomy = height >= 23 and width >= 60
+    y = _draw_word(page, word, margin, 1 if roomy else 0, roomy, True) + 1
+    page.put(margin, y, f"{counted(view)}, of {number(view.coil.target_turns)}", Ink.ALARM_BLOCK)
+    page.put(margin, y + 2, sentence(view.advice), Ink.ALARM, width=max(8, width - 2 * margin))
+    draw_keys(page, view, height - KEY_ROWS - (1 if roomy else 0), margin)
+    return page
+
+
 def _draw_word(page: Page, word: str, margin: int, y: int, roomy: bool, lit: bool) -> int:
     letters = draw_word(word) if roomy else None
     rows = [f"   {row}   " for row in letters or (" ".join(word.upper()),)]

@@ -18,6 +18,7 @@ from firmware_protocol.seam import Clock
 from winder.clock import NS_PER_MS, NS_PER_S
 from winder.screens.asking import AskCautions, AskNote, ShowFinding
 from winder.screens.bench import WindRun
+from winder.screens.calls import FILLS, Caller
 from winder.screens.face import Face
 from winder.screens.keys import DELIBERATE, GUIDE_INTENTS, MOVING_INTENTS, Key, key_of
 from winder.screens.page import Page
@@ -34,7 +35,7 @@ from winder.screens.set_up_page import (
     step_mm,
 )
 from winder.screens.starting import Starting
-from winder.screens.trip_page import draw_trip
+from winder.screens.trip_page import draw_call, draw_trip
 from winder.screens.wind_page import draw_wind
 from winder.screens.words import (
     CUTS,
@@ -63,7 +64,9 @@ FINDING_ROWS = 1.6  # of the page's width: more than that is cut there
 class WindScreen(Screen[None]):
     """One wind. ``cautions_accepted`` holds for the session of the program, not of the wind."""
 
-    def __init__(self, run: WindRun, clock: Clock, *, cautions_accepted: bool = False) -> None:
+    def __init__(
+        self, run: WindRun, clock: Clock, caller: Caller, *, cautions_accepted: bool = False
+    ) -> None:
         super().__init__()
         self.run_of_wind = run
         self.cautions_accepted = cautions_accepted
@@ -80,9 +83,11 @@ class WindScreen(Screen[None]):
         self._trip_since_ns: int | None = None
         self._cautions_offered = False
         self._accepted_told = False
+        self._caller = caller
         self._starting = Starting()
         self._questions = Questions(lambda: self.app, run.ask, self._arm, self._refuse)
         self._finding_told = self.view.ohm.finding
+        self._list_finished = False
         self._guide_taken = False  # by its own key, since something last turned
         self._step_place = FIRST_STEP  # size of the guide's steps, on the list before the wind
 
@@ -114,7 +119,9 @@ class WindScreen(Screen[None]):
         self._follow_trip()
         self._follow_starting()
         self._settle_cautions()
+        self._finish_list()
         self._tell_finding()
+        self._caller.look(self.view, self._clock.now_ns())
         self._stop_asked = self._stop_asked and self.may_move
         self._guide_taken = self._guide_taken and self.view.phase not in TURNING
         self._show()
@@ -253,10 +260,17 @@ class WindScreen(Screen[None]):
         now_ns = self._clock.now_ns()
         self._starting.look(self.view, now_ns, in_sight=self.is_current and not self.leaving)
         if self._starting.ticks(now_ns):
-            self.app.bell()
+            self._caller.tick()
         asked = self._starting.due(now_ns)
         if asked is not None:
             self._ask_moving(asked)
+
+    def _finish_list(self) -> None:
+        """With a hand drill nothing is loaded that could turn: a list that is done leads on by itself."""
+        done = Intent.SET_UP_DONE in self.view.may and not self.view.board_stops
+        if done and not self._list_finished and not self.leaving:
+            self.run_of_wind.ask(Asked(Intent.SET_UP_DONE))
+        self._list_finished = done
 
     def _follow_trip(self) -> None:
         if self.view.phase not in FILLED:
@@ -313,6 +327,9 @@ class WindScreen(Screen[None]):
                 lit=now_ns // BLINK_NS % 2 == 0,
                 notices=self._notices(now_ns, with_doubt=False),
             )
+        call = self._caller.page(now_ns)
+        if call is not None:
+            return draw_call(self.view, width, height, FILLS[call])
         notices = self._notices(now_ns)
         shown = self._starting.shown(self.view, now_ns)
         return draw_wind(shown, width, height, notices, step_mm(self._step_place))

@@ -9,29 +9,28 @@ from __future__ import annotations
 import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.messages import NO_WIND, Status, Welcome
 from firmware_protocol.seam import Clock, Link
-from winder.coil.feed import tension_words
 from winder.coil.lay import HeightProfile
 from winder.coil.model import Coil
-from winder.coil.spool_account import Lasting
 from winder.coil.window import widest_m
 from winder.errors import UserMistake
 from winder.machine.model import MachineProfile
 from winder.plan.counting import plan_counted
-from winder.plan.facing import Facing, Top, face
+from winder.plan.facing import Facing, face
 from winder.plan.lane import hand_lane
 from winder.plan.model import Plan
 from winder.recipe.counted import CountOnly
-from winder.recipe.model import Recipe
 from winder.service.going_on import Earlier, GoesOn, earlier_winds
 from winder.service.greeting import Met, greet
 from winder.service.person import BenchPerson
 from winder.service.planning import LEGS_USUAL, plan_wind
 from winder.service.recovery import words_of_unfinished
+from winder.service.setting_up import NOTHING_DECLARED as NOTHING_DECLARED
+from winder.service.setting_up import Declared as Declared
+from winder.service.setting_up import set_up_list, wanted
 from winder.service.wind import Wind
 from winder.shelf.logbook import Logbook
 from winder.simulator.machine import BOARD_NAME as SIMULATED_BOARD
@@ -43,7 +42,6 @@ from winder.wind.laying import Laying
 from winder.wind.loading import drives_traverse
 from winder.wind.model import Asked, How, Intent, SessionEvent
 from winder.wind.session import WindSession, Wound
-from winder.wind.set_up_list import SetUpList
 from winder.wind.truth import words
 from winder.wind.viewing import Shown, Supply
 
@@ -78,18 +76,6 @@ class Station:
 
 
 @dataclass(frozen=True, slots=True)
-class Declared:
-    """What was said of the machine's set-up beforehand. ``by``: who takes the list as done; "": it is gone through."""
-
-    top: Top | None = None  # where the top of the coil faces; None: asked
-    tension_cn: float | None = None
-    by: str = ""
-
-
-NOTHING_DECLARED = Declared()
-
-
-@dataclass(frozen=True, slots=True)
 class Order:
     """What shall be wound, and how it is begun."""
 
@@ -102,25 +88,13 @@ class Order:
         True  # a person named this machine; else it is good for the simulated board only
     )
     close_unknown: bool = False  # a wind that this logbook does not know may be closed on the board
-    lasting: Lasting | None = None  # whether its spool's wire lasts; None: nobody told of one
+    early_turns: float = 0.0  # a hand drill ran on so far in its last winds
+    supply: Supply | None = None  # of its spool, for the screen; None: nobody told of one
     command: str = ""  # as it was typed, without what names a coil; "": nobody typed one
 
     def next_words(self, coil_id: int) -> str:
         """What to type to go on with this coil."""
         return f"{self.command} --continue {coil_id}" if self.command else ""
-
-
-def _supply(order: Order) -> Supply | None:
-    """What a screen shows of the spool while its wire goes onto the coil."""
-    coil, lasting = order.coil, order.lasting
-    if lasting is None or not isinstance(coil, Coil):
-        return None
-    ground, area_m2 = coil.ground, coil.area_per_turn_m2.nominal
-    at_end_m = ground.length_m(coil.turns, area_m2) + lasting.spare_m.nominal
-    ends = lasting.ends_at_turns
-    return Supply(
-        lambda turns: at_end_m - ground.length_m(turns, area_m2), None if ends is None else ends.low
-    )
 
 
 class UnknownWind(UserMistake):
@@ -263,7 +237,8 @@ def _wound(
         coil.layers,
         estimate.resistance,
         window_mm,
-        _supply(order),
+        order.early_turns,
+        order.supply,
     )
     wound = Wound(
         plan,
@@ -271,7 +246,7 @@ def _wound(
         wind,
         earlier.account if earlier else Account(machine.counts_per_turn),
         shown,
-        todo=_set_up_list(order, plan, goes_on=earlier is not None),
+        todo=set_up_list(job, machine, order.declared, plan, goes_on=earlier is not None),
         estimate=estimate,
         laying=_laying(coil, plan, machine),
         laid=earlier.laid if earlier else (),
@@ -304,8 +279,8 @@ def _counted(
         order.machine,
         wind,
         earlier.account if earlier else Account(order.machine.counts_per_turn),
-        Shown(job.name, job.direction.value, 0.0),
-        todo=_set_up_list(order, plan, goes_on=earlier is not None),
+        Shown(job.name, job.direction.value, 0.0, early_turns=order.early_turns),
+        todo=set_up_list(job, order.machine, order.declared, plan, goes_on=earlier is not None),
         settings_hash=earlier.settings_hash if earlier else None,
         cautions_accepted=order.cautions_accepted,
     )
@@ -357,31 +332,6 @@ def _refuse_stranger(welcome: Welcome, port: str) -> None:
             where=port,
             remedy="write one with 'winder bench new bench.toml' and name it with --machine bench.toml",
         )
-
-
-def wanted(job: Coil | CountOnly) -> Recipe | CountOnly:
-    """What says its name and direction."""
-    return job if isinstance(job, CountOnly) else job.recipe
-
-
-def _set_up_list(order: Order, plan: Plan, *, goes_on: bool) -> SetUpList:
-    machine, declared, job = order.machine, order.declared, order.coil
-    known = None if isinstance(job, CountOnly) else job
-    judge = str if known is None else partial(tension_words, known.wire)
-    todo = SetUpList(
-        wanted(job).direction,
-        guide=machine.motor and drives_traverse(plan),
-        plus_clockwise=machine.plus_clockwise,
-        top=declared.top,
-        top_by=declared.by or "operator",
-        width_m=None if known is None else widest_m(known.recipe),
-        goes_on=goes_on,
-        judge_tension=judge,
-        wire=known is not None,
-        motor=machine.motor,
-    )
-    todo.tension_cn = declared.tension_cn
-    return todo
 
 
 def _laying(coil: Coil, plan: Plan, machine: MachineProfile) -> Laying:

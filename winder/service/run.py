@@ -18,6 +18,8 @@ from winder.wind.model import Asked, Intent, Phase, WindView
 
 SCREEN_AGE_S_MAX = 1.0
 STEP_S = 0.02
+STEP_MOVING_S = 0.005  # how long a stop key may wait for the link at most
+VIEW_NS = NS_PER_S // 40  # a screen looks less often than that
 
 
 class WindRun:
@@ -75,22 +77,29 @@ class WindRun:
         self._thread.join(wait_s)
 
     def _live(self) -> None:
+        view_ns = 0
         try:
             while not (self._wind.finished and self._leave.is_set()):
                 while not self._asked.empty():
                     self._wind.ask(self._asked.get())
                 if self._start_when_ready:
                     self._start_or_declare()
-                self._wind.step(STEP_S, alive=self._screen_age_s() < SCREEN_AGE_S_MAX)
+                self._wind.step(self._wait_s(), alive=self._screen_age_s() < SCREEN_AGE_S_MAX)
                 for refusal in self._wind.refusals:
                     self._refusals.put(refusal)
                 self._wind.refusals.clear()
-                self._view = self._wind.view()
+                if self._screen_clock.now_ns() >= view_ns or self._wind.finished:
+                    view_ns = self._screen_clock.now_ns() + VIEW_NS
+                    self._view = self._wind.view()
             self._trouble = self._wind.journal_lost
         except Exception as trouble:
             self._trouble = trouble
         finally:
             self._finish()
+
+    def _wait_s(self) -> float:
+        session = self._wind.session
+        return STEP_MOVING_S if session.motion.may_move or session.phase.moves else STEP_S
 
     def _start_or_declare(self) -> None:
         """``--start`` says that the machine is set up, then starts once."""

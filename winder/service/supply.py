@@ -28,6 +28,7 @@ from winder.service.shelved import coil_on_shelf, name_of, path_of
 from winder.shelf.logbook import Logbook
 from winder.shelf.model import CoilRecord
 from winder.shelf.spools import Spool, Spools
+from winder.wind.viewing import Supply
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +91,17 @@ def spools_for(logbook: Logbook, coil: Coil) -> list[str]:
         return []
     found = Spools(logbook.book).all()
     return [each.name for each in reversed(found) if each.label == coil.wire.label]
+
+
+def shown_supply(given: Supplied) -> Supply:
+    """What a screen shows of the spool while its wire goes onto the coil."""
+    coil, lasting = given.coil, given.lasting
+    ground, area_m2 = coil.ground, coil.area_per_turn_m2.nominal
+    at_end_m = ground.length_m(coil.turns, area_m2) + lasting.spare_m.nominal
+    ends = lasting.ends_at_turns
+    return Supply(
+        lambda turns: at_end_m - ground.length_m(turns, area_m2), None if ends is None else ends.low
+    )
 
 
 def refuse_short(given: Supplied) -> None:

@@ -112,16 +112,30 @@ class Wind:
             self.link.close()
 
     def _settle(self) -> None:
-        """Journal, then send: in this order, always."""
+        """Journal, then send: in this order, always; but a stop waits for no disk."""
         now_ns = self.clock.now_ns()
+        requests = self.session.take_requests()
+        if any(isinstance(request, Stop | Cut) for request in requests):
+            requests = [request for request in requests if not self._stopped(request, now_ns)]
+            self._send(now_ns)
         self._keep(now_ns)
-        for request in self.session.take_requests():
-            if isinstance(request, Stop):
-                self.host_end.stop(now_ns)
-            elif isinstance(request, Cut):
-                self.host_end.cut(now_ns)
-            elif self.journal_lost is None or not isinstance(request, MOVING):
+        for request in (*requests, *self.session.take_requests()):
+            moves = isinstance(request, MOVING)
+            if not self._stopped(request, now_ns) and (self.journal_lost is None or not moves):
                 self.host_end.send(request, now_ns)
+        self._send(now_ns)
+
+    def _stopped(self, request: object, now_ns: int) -> bool:
+        """Whether this was a stop, which is on its way then."""
+        if isinstance(request, Cut):
+            self.host_end.cut(now_ns)
+        elif isinstance(request, Stop):
+            self.host_end.stop(now_ns)
+        else:
+            return False
+        return True
+
+    def _send(self, now_ns: int) -> None:
         data = self.host_end.data_to_send(now_ns)
         if data and self._link_open:
             try:

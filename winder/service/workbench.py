@@ -25,6 +25,7 @@ from winder.recipe.model import Direction
 from winder.recipe.observations import Observation
 from winder.recipe.samples import example_recipes
 from winder.service.again import Again, coil_again
+from winder.service.drill_habit import overrun_turns
 from winder.service.given_files import read_coil, read_profile
 from winder.service.going_on import GoesOn, coil_to_go_on
 from winder.service.opening import (
@@ -40,8 +41,9 @@ from winder.service.opening import (
 from winder.service.record_words import words_of_record
 from winder.service.recovery import words_of_unfinished
 from winder.service.run import WindRun
+from winder.service.setting_up import usual
 from winder.service.sources import connect
-from winder.service.supply import Supplied, refuse_short, spools_for, supplied
+from winder.service.supply import Supplied, refuse_short, shown_supply, spools_for, supplied
 from winder.shelf import Logbook, default_path
 from winder.shelf.coil_words import CoilWords
 from winder.shelf.model import BEGUN, UNFINISHED, CoilRow
@@ -240,6 +242,9 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
         if not choice.simulated:
             let_rest(logbook, request.port)
         link, clock, body = connect(choice, machine, coil, request.baud, seed)
+        before, declared = usual(logbook, machine), request.declared
+        if declared.top is None:
+            declared = replace(declared, top=before.top)
         if request.record is not None:
             link = _recorded(link, clock, request.record)
         at = Station(link, clock, request.port, seed, body)
@@ -247,10 +252,12 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
             coil,
             machine,
             goes_on=request.goes_on,
-            declared=request.declared,
+            declared=declared,
+            cautions_accepted=before.read_today,
             machine_named=request.machine is not None,
             close_unknown=request.close_unknown,
-            lasting=None if given is None else given.lasting,
+            early_turns=0.0 if machine.motor else overrun_turns(logbook, machine.name),
+            supply=None if given is None else shown_supply(given),
             command=request.command,
         )
         opened = open_wind(at, order, logbook, Numbers.draw())

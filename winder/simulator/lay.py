@@ -70,10 +70,16 @@ class Lay:
     def turns(self) -> int:
         return len(self._turns)
 
-    @property
-    def led_from_m(self) -> float | None:
-        """Where the guide stood for the outermost turn, from the left flange: to there the wire's slant leads the eye."""
-        return None if self._led is None else self._led[1]
+    def led_at_m(self, turns: float) -> float:
+        """Where the guide belongs with so many turns on the bobbin, the last one begun: on as in the last whole turn.
+
+        The wire winds on as a screw, so the eye finds it a part of a pitch beyond the middle of that turn.
+        """
+        if self._led is None:
+            return 0.0
+        guide_m, before = self._led[1], self._turns[-1].came_from
+        step_m = 0.0 if before is None else guide_m - before[1]
+        return guide_m + step_m * (turns - (self.turns - 0.5))
 
     def lay_turn(self, guide_m: float) -> None:
         """One turn, at whose middle the guide stands at this place from the left flange."""

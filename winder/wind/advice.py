@@ -51,8 +51,8 @@ def _ready(session: WindSession, _: Ahead | None) -> str:
     if status is not None and status.flags & Flag.GUARD_OPEN:
         return "the guard is open: close it, then start"
     if not course.board.motor:
-        return "start, then turn the spindle by hand or drill"
-    return "keep hands clear of the spindle and start"
+        return "start, then turn the spindle by hand or drill; eyes protected"
+    return "keep hands clear, eyes protected, the hard-wired stop in reach: start"
 
 
 def _winding(session: WindSession, ahead: Ahead | None) -> str:
@@ -60,7 +60,9 @@ def _winding(session: WindSession, ahead: Ahead | None) -> str:
     if not course.board.motor:
         pause = course.next_pause
         if pause is None:
-            return "turn the spindle by hand or drill; the count is watched"
+            early = session.early_turns
+            said = f"; the call to stop comes {early:.1f} turns early, as it ran on before"
+            return f"turn the spindle by hand or drill; the count is watched{said if early else ''}"
         turns, why = pause
         return f"stop by hand in {turns - course.turns:.0f} turns{_for(why)}; the count is watched"
     leg, motion = course.loaded_leg, session.motion

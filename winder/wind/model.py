@@ -252,6 +252,7 @@ class MotionView:
     seconds_to_go: float | None = None
     next_stop_turns: float | None = None  # turns until the next planned pause or the end
     next_stop_is: str = ""  # "pause", "end" or ""
+    early_turns: float = 0.0  # by which a hand drill is called to stop, for it runs on
     pauses_here: str | None = None  # a planned pause is here: what for, "" where that is not said
     unwinds: bool = False  # the motor turns back, as was asked
     guide_moves: bool = False  # a step that was asked for is under way

@@ -92,6 +92,7 @@ class WindSession:
         self._told_ns = self._recorded_ns = (
             0  # when the newest count that was told, and is on record, was heard
         )
+        self.early_turns = wound.shown.early_turns
         self._viewer = Viewer(self, wound.shown, wound.laying)
 
     def _find_wire(self) -> None:

@@ -58,6 +58,7 @@ class Shown:
     layers: float
     resistance: Callable[[float], Ohms] | None = None
     window_mm: tuple[float, float, float] | None = None
+    early_turns: float = 0.0  # by which a hand drill is called to stop
     supply: Supply | None = None  # None: nobody told of a spool
 
 
@@ -159,6 +160,7 @@ class Viewer:
             if ahead
             else None,
             next_stop_is=ahead.stop_is if ahead else "",
+            early_turns=0.0 if course.board.motor else self._shown.early_turns,
             pauses_here=course.plan.pause_at(course.turns),
             unwinds=session.wire.unwinding,
             guide_moves=session.set_up.stepping,
