@@ -96,7 +96,9 @@ class RecipeForm(Screen[str | None]):
 
     def on_mount(self) -> None:
         self._focus(0)
-        self.set_timer(FIRST_LOOK_S, self._show)  # the terminal's size may come without another event
+        self.set_timer(
+            FIRST_LOOK_S, self._show
+        )  # the terminal's size may come without another event
 
     def on_resize(self, event: events.Resize) -> None:
         narrow = event.size.width < SIDE_COLUMNS
