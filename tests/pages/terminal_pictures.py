@@ -55,8 +55,10 @@ class Terminal:
     """One program in a tmux of its own."""
 
     def __init__(self, what: str, size: tuple[int, int], colour: bool) -> None:
-        self._socket = f"pictures-{os.getpid()}"
-        self._folder = tempfile.TemporaryDirectory()
+        self._folder = tempfile.TemporaryDirectory(prefix="pictures-")
+        self._socket = Path(
+            self._folder.name
+        ).name  # one of its own: an old server may still be ending
         plain = [] if colour else ["NO_COLOR=1"]
         command = ["env", f"PYTHONPATH={ROOT}", "TERM=tmux-256color", "COLORTERM=truecolor", *plain]
         command += [sys.executable, "-m", "tests.pages.shown", what]

@@ -367,7 +367,7 @@ def test_the_real_workbench_lists_what_the_form_saved(tmp_path, monkeypatch):
 def test_the_first_steps_are_written_on_the_start_screen():
     async def play(stage: Stage) -> None:
         for key in STEPS:
-            assert re.search(rf"(^|  ){key} ", stage.text, re.MULTILINE), key
+            assert re.search(rf"(^ *|  ){key} ", stage.text, re.MULTILINE), key
 
     for size in SIZES_ASKED:
         on_stage(play, workbench=StillBench(), size=size)

@@ -103,6 +103,11 @@ def _add_switches(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="close a wind on the board that this logbook does not know",
     )
+    _add_manner(parser)
+
+
+def _add_manner(parser: argparse.ArgumentParser) -> None:
+    """How it is wound, apart from what and where."""
     parser.add_argument("--plain", action="store_true", help="print lines instead of a screen")
     parser.add_argument(
         "--start",

@@ -7,7 +7,6 @@ wire truly is, as exactly as an eye does, and says so; whatever else the program
 
 from __future__ import annotations
 
-import random
 from collections.abc import Callable
 from typing import Any
 
@@ -22,6 +21,7 @@ from winder.service.bodies import simulated_machine
 from winder.service.going_on import GoesOn
 from winder.service.opening import Declared, Numbers, Opened, Order, Station, end_run, open_wind
 from winder.shelf import Logbook
+from winder.simulator.eye import Eye
 from winder.simulator.faults import WireBreak
 from winder.simulator.machine import SimulatedMachine
 from winder.wind.model import Asked, Intent, Item, Phase, TurnsOff, Value
@@ -59,7 +59,7 @@ def _wound(
 ) -> SimulatedMachine:
     breaks = (WireBreak(float(stops[BROKEN_PIECE - 1])),) if stops else ()
     body = simulated_machine(machine, coil, seed, faults=breaks)
-    clock, draw = HandClock(), random.Random(seed)
+    clock, eye = HandClock(), Eye(seed, EYE_WIRES * coil.wire.overall_m * 1e3)
     with Logbook.in_memory() as book:
         coil_id = None
         for number, stop in enumerate((*stops, None), start=1):
@@ -67,7 +67,7 @@ def _wound(
             at = Station(SimulatedLink(body, clock), clock, "sim", seed, body)
             order = Order(coil, machine, wish, Declared(Top.OPERATOR, 12.0), cautions_accepted=True)
             opened = open_wind(at, order, book, Numbers.from_seed(seed * 100 + number))
-            piece = _Piece(opened, body, draw, EYE_WIRES * coil.wire.overall_m * 1e3)
+            piece = _Piece(opened, body, eye)
             piece.set_up(goes_on=wish is not None)
             piece.wind(stop, number)
             end_run(opened, book)
@@ -78,11 +78,8 @@ def _wound(
 class _Piece:
     """One wind, with the person at it."""
 
-    def __init__(
-        self, opened: Opened, body: SimulatedMachine, draw: random.Random, eye_mm: float
-    ) -> None:
-        self._eye_mm = eye_mm
-        self._wind, self._body, self._draw = opened.wind, body, draw
+    def __init__(self, opened: Opened, body: SimulatedMachine, eye: Eye) -> None:
+        self._wind, self._body, self._eye = opened.wind, body, eye
 
     def set_up(self, *, goes_on: bool) -> None:
         self._until(Phase.SETTING_UP)
@@ -144,9 +141,7 @@ class _Piece:
         """The eye follows the wire to where it was led from; the record says which way it goes on."""
         self._step(0.5)
         wire_m = self._body.lay.led_at_m(self._body.wire_turns)
-        off_mm = (wire_m - self._body.guide_m) * 1e3 + self._draw.uniform(
-            -self._eye_mm, self._eye_mm
-        )
+        off_mm = (wire_m - self._body.guide_m) * 1e3 + self._eye.off()
         self._move_guide(off_mm)
         self._ask(Intent.WIRE_HERE)
         self._step(1.0)

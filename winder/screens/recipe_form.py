@@ -29,6 +29,7 @@ from winder.service.drafting import Judged, file_for, judge, read_draft, save_dr
 
 KEYS = "Enter next  Left Right choose  Ctrl+S save  Ctrl+E editor  Esc leave  F1 help"
 SHORT_KEYS = "Enter next  Ctrl+S save  Ctrl+E editor  Esc leave  F1 help"
+FIRST_LOOK_S = 0.02
 KEYS_COLUMNS = len(KEYS) + 6
 SIDE_COLUMNS = 76  # narrower, the figures stand below the fields, without the drawing
 NEW_RECIPE = short_recipe_text("my coil")
@@ -95,7 +96,9 @@ class RecipeForm(Screen[str | None]):
 
     def on_mount(self) -> None:
         self._focus(0)
-        self.call_after_refresh(self._show)
+        self.set_timer(
+            FIRST_LOOK_S, self._show
+        )  # the terminal's size may come without another event
 
     def on_resize(self, event: events.Resize) -> None:
         narrow = event.size.width < SIDE_COLUMNS
@@ -184,7 +187,7 @@ class RecipeForm(Screen[str | None]):
 
     def _show(self) -> None:
         """The complaints at their fields, the drawing, the hint and the title."""
-        if not self.is_mounted:
+        if not self.is_attached or not self.query("#what"):
             return
         left = dict(enumerate(self._judged.complaints))
         for line in self._all:

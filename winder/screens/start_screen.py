@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from winder.screens.app import WinderApp
 
 KEYS = "Tab next list  Enter choose  w wind it  c count only  s shelf  r look again  q leave"
-SHORT_KEYS = "Tab list  Enter choose  w wind  c count  s shelf  r again  q leave"
+SHORT_KEYS = "Tab list  w wind  c count  s shelf  r again  q leave"
 WIDE_COLUMNS = 76
 TIGHT_ROWS = 20  # below, without the space around
 ROOMY_COLUMNS = 110  # from here a recipe's line has all of it
@@ -92,7 +92,7 @@ class StartScreen(Screen[None]):
         self.query_one("#name").display = event.size.height >= 24
         for part in self.children:
             part.set_class(event.size.height < TIGHT_ROWS, "tight")
-        wide = event.size.width >= WIDE_COLUMNS + 6
+        wide = event.size.width >= len(KEYS) + 6
         keys = (KEYS, STEP_KEYS) if wide else (SHORT_KEYS, SHORT_STEP_KEYS)
         self.query_one("#keys", Static).update(plain("\n".join(keys)))
         self._list()

@@ -26,7 +26,7 @@ AT_REST = WAITING - {Phase.LOST, Phase.TRIPPED, Phase.ALARM} | {Phase.ENDED}
 FINISHED = frozenset({Phase.COMPLETE, Phase.ENDED})
 MEASURE = "measure"
 AT_THE_END = (
-    ("finish lead F", "fix, insulate, cut; the inner end is S"),
+    ("finish F", "fix, insulate, cut; inner is S"),
     ("tape", "before anything is let go"),
     (MEASURE, "m enters ohms and temperature"),
     ("leave", "q; the coil stays on the shelf"),
