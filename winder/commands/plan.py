@@ -90,6 +90,11 @@ def run(arguments: argparse.Namespace) -> int:
     from winder.plan.planner import make_plan
     from winder.service.given_files import read_profile
 
+    compares = arguments.compare_lays or arguments.compare_pieces
+    if compares and not (arguments.recipe or arguments.mate or arguments.like):
+        from winder.service.shipped import first_example
+
+        arguments.recipe = str(first_example())
     again = again_of(arguments)
     file = arguments.recipe or f"coil {again.coil if again else ''}"
     given = None if arguments.seed is None else scatter_seed(arguments.seed)
@@ -98,7 +103,7 @@ def run(arguments: argparse.Namespace) -> int:
         coil = _coil(arguments, again, machine)
         supply = supplied_by(arguments, coil)
         coil = coil if supply is None else supply.coil
-        if arguments.compare_lays or arguments.compare_pieces:
+        if compares:
             pieces, as_json = arguments.compare_pieces, arguments.json
             print_compared_lays(coil, machine, given or 1, pieces=pieces, as_json=as_json)
             return 0
