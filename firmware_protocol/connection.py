@@ -44,7 +44,9 @@ from .messages import (
 )
 from .wire import LAYOUT_OF, REGISTER, PayloadError, pack, unpack
 
-HELLO_REPEAT_MS = 250
+# No multiple of the status period: a board that leaves its welcome out because a status is just under way would leave
+# it out each time.
+HELLO_REPEAT_MS = 233
 MOVING = (Start, Move, TraverseStep)  # the commands after which something moves
 IN_MOTION = frozenset((State.WINDING, State.SLOWING, State.SETTING_UP))
 UNNUMBERED_VERDICTS = (Verdict.MALFORMED, Verdict.UNSUPPORTED)  # these use up no number

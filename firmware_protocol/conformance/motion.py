@@ -147,7 +147,7 @@ def moves(at: Examiner) -> None:
     "13.2",
     "A move needs a live lease, else NO_LEASE; its values are judged in order, and before that.",
     Group.MOTOR,
-    motion="nothing, if the board refuses as it must",
+    motion="nothing, unless the board obeys what it must refuse",
 )
 def refuses_moves(at: Examiner) -> None:
     assert at.welcome is not None

@@ -35,7 +35,7 @@ def test_each_movement_is_announced_and_a_no_is_kept(capsys, monkeypatch):
     monkeypatch.setattr("sys.stdin", io.StringIO("no\nyes\n\n"))
     code, out, _ = check(capsys, "--port", "sim", "--may-move", "--section", "6")
     assert code == 0
-    assert out.count("Next moves: the spindle, slowly forward") == 3
+    assert out.count("This moves the spindle, slowly forward") == 3
     assert "not an\nemergency stop" in out
     assert out.count("it was not agreed to") == 2
     assert "6.4  passed" in out

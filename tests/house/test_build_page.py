@@ -59,7 +59,7 @@ def test_every_command_of_the_page_is_one(words):
 
 
 def test_the_cautions_stand_before_everything_that_turns():
-    first = PAGE.index("hard-wired emergency stop")
+    first = PAGE.index("First of all fit a hard-wired one")
     assert first < PAGE.index("## a.")
     for word in ("eye protection", "licensed person", "isocyanates", "local codes"):
         assert word in PAGE, word

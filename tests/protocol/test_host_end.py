@@ -31,15 +31,15 @@ def test_hello_is_repeated_until_the_welcome_with_our_token() -> None:
     bench.host.open(0)
     hello = [(0, Hello(1, TOKEN))]
     assert bench.sent() == hello
-    assert bench.host.next_deadline_ns() == 250 * NS_PER_MS
-    bench.later(249)
+    assert bench.host.next_deadline_ns() == 233 * NS_PER_MS
+    bench.later(232)
     assert bench.sent() == []
     bench.later(1)
     assert bench.sent_bytes()[:1] == b"\0"  # ends what a broken frame began
     assert bench.hear(replace(WELCOME, token=1)) == []
     assert bench.hear_status() == []
     assert bench.hear(WELCOME) == [WELCOME]
-    bench.later(250)
+    bench.later(233)
     assert bench.sent() == [] and bench.host.next_deadline_ns() is None
     assert bench.hear(WELCOME) == []  # said twice
 

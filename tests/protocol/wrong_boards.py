@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import wrong_motion
 import wrong_sessions
-from reference_board import CarefulBody, ReferenceBoard
+from reference_board import FULL_BOARD, CarefulBody, ReferenceBoard
 from wrong_frames import COUNTER, Ends, Sends
 
 __all__ = ["COUNTER", "WRONG_BOARDS", "wrong_motion", "wrong_sessions"]
@@ -20,7 +20,7 @@ class WrongBoard:
 
     def board(self):
         if issubclass(self.make, Sends):
-            return self.make()
+            return self.make(getattr(self.make, "identity_of", FULL_BOARD))
         if issubclass(self.make, CarefulBody):
             return ReferenceBoard(body=self.make())
         return ReferenceBoard(self.make.identity_of, self.make)
@@ -37,4 +37,5 @@ WRONG_BOARDS = [
     WrongBoard(each.__name__, each.clause, each)
     for base in (Sends, Ends, CarefulBody)
     for each in _all(base)
+    if hasattr(each, "clause")
 ]

@@ -10,7 +10,9 @@ from reference_board import COUNTER_BOARD, FULL_BOARD, ReferenceBoard
 
 from firmware_protocol.body import Identity
 from firmware_protocol.device import DeviceEnd
-from firmware_protocol.framing import cobs_decode, cobs_encode, encode_frame
+from firmware_protocol.framing import cobs_decode, cobs_encode, encode_frame, encode_message
+from firmware_protocol.messages import Status
+from firmware_protocol.wire import unpack
 
 COUNTER = replace(COUNTER_BOARD, rate_max_mcps=0)
 
@@ -66,6 +68,21 @@ class NumbersItsStatus(Sends):
     def sent(self, body: bytes) -> bytes:
         to_stop = body[:3] == b"\x83\x00\x03"
         return encode_frame(body[0], 5 if to_stop else body[1], body[2:-4])
+
+
+class Tells(Sends):
+    """A board whose statuses say something else."""
+
+    clause: ClassVar[str]
+    identity_of: ClassVar[Identity] = FULL_BOARD
+
+    def sent(self, body: bytes) -> bytes:
+        if body[0] != 0x82:
+            return encode_frame(body[0], body[1], body[2:-4])
+        return encode_message(self.told(unpack(body[0], body[2:-4])))
+
+    def told(self, status: Status) -> Status:
+        raise NotImplementedError
 
 
 class Ends(DeviceEnd):

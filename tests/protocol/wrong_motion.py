@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from reference_board import CarefulBody
-from wrong_frames import COUNTER, Ends
+from wrong_frames import COUNTER, Ends, Tells
 
 from firmware_protocol.body import Drive, Order
 from firmware_protocol.device_commands import Outcome
@@ -111,37 +111,34 @@ class SaysLittle(Ends):
             self._status_due_ms = due + 700
 
 
-class FastClock(Ends):
+class FastClock(Tells):
     clause = "8.3"
 
-    def status(self):
-        status = super().status()
+    def told(self, status):
         return replace(status, uptime_ms=status.uptime_ms * 5 // 4)
 
 
-class SaysLegZero(Ends):
+class SaysLegZero(Tells):
     clause = "8.4"
 
-    def status(self):
-        status = super().status()
+    def told(self, status):
         return replace(status, leg=0 if status.leg == 255 else status.leg)
 
 
-class SeesNoWire(Ends):
+class SeesNoWire(Tells):
     clause = "8.5"
     identity_of = COUNTER
 
-    def status(self):
-        status = super().status()
+    def told(self, status):
         return replace(status, flags=status.flags & ~8)
 
 
-class Doubts(Ends):
+class Doubts(Tells):
     clause = "8.6"
     identity_of = COUNTER
 
-    def status(self):
-        return replace(super().status(), unattributed=2)
+    def told(self, status):
+        return replace(status, unattributed=2)
 
 
 class TakesLegsInAnyOrder(Ends):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from reference_board import FULL_BOARD
-from wrong_frames import COUNTER, Ends
+from wrong_frames import COUNTER, Ends, Tells
 
 from firmware_protocol.device_commands import Outcome
 from firmware_protocol.framing import Frame, cobs_decode, encode_frame
@@ -240,13 +240,13 @@ class NamesAnotherField(Ends):
         return outcome
 
 
-class KeepsOldCount(Ends):
+class KeepsOldCount(Tells):
     """The count goes on from the wind before."""
 
     clause = "5.20"
 
-    def status(self):
-        return replace(super().status(), count=super().status().count + 3)
+    def told(self, status):
+        return replace(status, count=status.count + 3)
 
 
 class TargetRaisesRevision(Ends):

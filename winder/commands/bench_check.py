@@ -137,7 +137,7 @@ def _asker(arguments: argparse.Namespace) -> Any:
         return lambda what: True
 
     def asks(what: str) -> bool:
-        print(f"Next moves: {what}. May it? (yes or no) ", end="", file=told, flush=True)
+        print(f"This moves {what}. Go ahead? (yes or no) ", end="", file=told, flush=True)
         return sys.stdin.readline().strip().lower() in ("y", "yes")
 
     return asks

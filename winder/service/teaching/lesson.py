@@ -164,7 +164,14 @@ def _learn_motor(board: TaughtBoard, person: Person, learned: Learned) -> None:
         f"Next it runs up to {rpm:.0f} rpm, the fastest that the board drives, up to {len(RISES_S)} times, each time "
         "harder.",
     )
-    seen = find(board, most)
+
+    def clears(what: str) -> bool:
+        return _yes(
+            person,
+            f"It cannot go harder: {what}. Look at the machine. Clear the trip and go on with what was found so far?",
+        )
+
+    seen = find(board, most, clears)
     learned.speed_rpm_max = _down(min(seen.top_cps, most / 1000) / per_rpm)
     learned.acceleration_rpm_s = _down(SAFE_SHARE * seen.rise_cps2 / per_rpm)
     if seen.tripped:
@@ -196,7 +203,7 @@ def _down(value: float) -> float:
 
 
 def _agree(person: Person, what: str) -> None:
-    if not _yes(person, f"{what} Hands, hair and sleeves clear. May it?"):
+    if not _yes(person, f"{what} Keep hands, hair and sleeves clear. Go ahead?"):
         raise Ended("it was not agreed to", remedy="nothing was written; teach again when you like")
 
 

@@ -7,7 +7,7 @@ itself saw, by its own clock. How a spindle that has a brake coasts cannot be se
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from statistics import median_low
 
@@ -68,8 +68,11 @@ class Found:
     tripped: str = ""
 
 
-def find(board: TaughtBoard, rate_mcps: int) -> Found:
-    """Runs that speed up harder and harder, until the motor does not follow. Raises ``WinderError``."""
+def find(board: TaughtBoard, rate_mcps: int, clears: Callable[[str], bool]) -> Found:
+    """Runs that speed up harder and harder, until the motor does not follow. Raises ``WinderError``.
+
+    A trip is cleared by a person alone: ``clears`` is told what happened and gives their word.
+    """
     runs: list[Run] = []
     rise, tripped = 0.0, ""
     for rise_s in RISES_S:
@@ -77,7 +80,7 @@ def find(board: TaughtBoard, rate_mcps: int) -> Found:
         try:
             seen = run(board, rate_mcps, accel, rise_s)
         except Tripped as trip:
-            if not runs:
+            if not runs or not clears(trip.what):
                 raise
             tripped = trip.what
             board.clear_trip()
