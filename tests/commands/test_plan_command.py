@@ -60,7 +60,9 @@ def test_everything_that_refuses_is_told_at_once_each_with_line_and_remedy(capsy
     text = EXAMPLES["kalimba"].read_text().replace("= 5000", "= 50000")
     pauses = ", ".join(str(turn) for turn in range(100, 1000, 100))
     recipe = tmp_path / "bad.toml"
-    recipe.write_text(text.replace("pauses = [2500]", f'speed = "10 rpm"\npauses = [{pauses}]'))
+    named = 'pauses = [{at = 2500, for = "measure half-way"}]'
+    assert named in text
+    recipe.write_text(text.replace(named, f'speed = "10 rpm"\npauses = [{pauses}]'))
     bench = machine_file(tmp_path, **{"traverse.travel": '"4 mm"'})
     code, out, err = planned(capsys, recipe, "--machine", bench)
     assert (code, out) == (2, "")

@@ -188,7 +188,7 @@ def test_what_is_wrong_has_its_line(tmp_path):
     ],
 )
 def test_every_target_is_named_as_it_was_asked(tmp_path, capsys, lines, words):
-    path = changed(tmp_path, ("turns = 5000", lines), ("pauses = [2500]", "pauses = [250]"))
+    path = changed(tmp_path, ("turns = 5000", lines), ("{at = 2500,", "{at = 250,"))
     assert run(path) == 0
     assert words in capsys.readouterr().out
 

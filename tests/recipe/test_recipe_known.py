@@ -146,7 +146,8 @@ def test_a_resistance_may_be_wound_long_and_is_not_by_itself():
 @pytest.mark.parametrize("target", ["turns = 5000", 'build = "2 mm"', 'wire_length = "300 m"', 'inductance = "1 H"'])  # fmt: skip
 def test_only_a_resistance_is_wound_long(target):
     text = KALIMBA.replace("turns = 5000", f"{target}\nwind_long = true")
-    text = text.replace("pauses = [2500]", "pauses = [250]")
+    assert "{at = 2500," in text
+    text = text.replace("{at = 2500,", "{at = 250,")
     ((line, field, what, remedy),) = complaints(text)
     assert field == "target.wind_long"
     assert line == text[: text.index("wind_long")].count("\n") + 1
