@@ -108,7 +108,7 @@ def test_without_a_driven_guide_only_the_hand_is_left(capsys, tmp_path, old, new
 
 @pytest.mark.parametrize(
     "words",
-    [[KALIMBA, "--seed", "x"], ["missing.toml"], [KALIMBA, "--machine", "missing.toml"], []],
+    [[KALIMBA, "--seed", "x"], ["missing.toml"], [KALIMBA, "--machine", "missing.toml"]],
 )
 def test_a_mistake_is_one_clear_line(capsys, words):
     code, out, err = lay(capsys, *words)

@@ -21,6 +21,6 @@ def test_the_last_adopted_target_is_the_coils(tmp_path):
             told = SessionEvent("plan", 1, f"the target is {turns}", 0, {"target_turns": turns})
             logbook.write(run, [told])
         logbook.end_run(run, How.LEFT)
-        earlier = earlier_winds(logbook, GoesOn(str(coil_id)), coil, SIMULATED_BENCH)
+        earlier = earlier_winds(logbook, GoesOn(str(coil_id)), coil.recipe, SIMULATED_BENCH)
         assert earlier.adopted_turns == 55
         assert logbook.coil(coil_id).row.target_turns == 55

@@ -165,7 +165,8 @@ def test_turns_taken_off_in_a_pause_are_wound_again():
     assert bench.ask(Intent.CONTINUE) == ""
     bench.run_until(Phase.WINDING).run_until(Phase.PAUSED)
     assert bench.truth.low == 40 * CPT, "the pause at turn 40 comes again"
-    bench.ask(Intent.CONTINUE)
+    bench.run(200)  # the pace after the creep is answered
+    assert bench.ask(Intent.CONTINUE) == ""
     bench.run_until(Phase.COMPLETE).run(300)
     assert bench.body.true_count == 60 * CPT + 50
     assert bench.truth.low == 60 * CPT

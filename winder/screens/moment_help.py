@@ -65,7 +65,8 @@ class MomentHelp(ModalScreen[None]):
             yield Static(plain("Esc goes back   Up, Down more"), classes="asking-keys")
 
     def on_mount(self) -> None:
-        self.query_one(VerticalScroll).styles.max_height = max(3, self.app.size.height - FRAME_ROWS)
+        for scroll in self.query(VerticalScroll):
+            scroll.styles.max_height = max(3, self.app.size.height - FRAME_ROWS)
 
     def on_key(self, event: events.Key) -> None:
         event.stop()
@@ -73,8 +74,8 @@ class MomentHelp(ModalScreen[None]):
             if self.is_current:
                 self.dismiss(None)
         elif event.key in SCROLLS:
-            scroll = self.query_one(VerticalScroll)
-            scroll.scroll_relative(y=SCROLLS[event.key], animate=False)
+            for scroll in self.query(VerticalScroll):  # none yet: a key may come before the text
+                scroll.scroll_relative(y=SCROLLS[event.key], animate=False)
 
 
 def flowing(text: str) -> str:

@@ -78,12 +78,12 @@ class Preparation:
         if not self.marked and self._goes_on and status.flags & Flag.REFERENCED:
             self.marked = True
         if not self.marked and self.wire is not None:
-            return steps + self.at_wire(status, self.wire)
+            return steps + self.at_wire(status, self.wire, wind)
         if not self.marked:
-            steps.append(lambda: self._mark(Side.LEFT, 0))
+            steps.append(lambda: self._mark(wind, Side.LEFT, 0))
         return steps + (self._load_plan(status) if self._motor else [self._set_target])
 
-    def at_wire(self, status: Status, wire: WirePlace) -> list[Build]:
+    def at_wire(self, status: Status, wire: WirePlace, wind: int) -> list[Build]:
         """The guide stands where the wire is: the marks that say so, and its direction.
 
         A leg begins in the direction that the guide had last: where that is the other one, a step too small to be
@@ -95,17 +95,17 @@ class Preparation:
         steps: list[Build] = []
         before_um = wire.place_um - nudge_um
         if not status.flags & Flag.REFERENCED:
-            steps.append(lambda: self._mark(Side.LEFT, 0))
+            steps.append(lambda: self._mark(wind, Side.LEFT, 0))
             if before_um > 0:
-                steps.append(lambda: self._mark(Side.RIGHT, before_um))
+                steps.append(lambda: self._mark(wind, Side.RIGHT, before_um))
         if nudge_um:
             board = self._board
-            steps.append(lambda: TraverseStep(0, board.boot, board.wind, board.revision, nudge_um))
+            steps.append(lambda: TraverseStep(0, board.boot, wind, board.revision, nudge_um))
         return steps
 
-    def _mark(self, side: Side, at_um: int) -> TraverseMark:
+    def _mark(self, wind: int, side: Side, at_um: int) -> TraverseMark:
         board = self._board
-        return TraverseMark(0, board.boot, board.wind, board.revision, side, at_um=at_um)
+        return TraverseMark(0, board.boot, wind, board.revision, side, at_um=at_um)
 
     def _load_plan(self, status: Status) -> list[Build]:
         board, wind, plan = self._board, self._wind, self._plan

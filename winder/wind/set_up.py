@@ -128,7 +128,7 @@ class SetUp:
         known = bool(status.flags & Flag.REFERENCED)
         at_um = status.traverse_um if known else place.place_um
         self._placing, self.wire_open, self.stepped = True, False, False
-        course.do(*course.preparation.at_wire(status, replace(place, place_um=at_um)))
+        course.do(*course.preparation.at_wire(status, replace(place, place_um=at_um), status.wind))
         way = "right" if place.rightward else "left"
         said = f"the wire is at {at_um / 1000:.2f} mm, the layer goes on to the {way}"
         if self.list is not None:
