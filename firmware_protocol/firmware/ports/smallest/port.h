@@ -1,8 +1,6 @@
 /* The smallest board: an ATmega328P with one sensor, one beeper and a serial line. It counts; it moves nothing.
  *
  *   PD0 RX, PD1 TX   serial line, 500000 baud
- *   PD2 = INT0       sensor, one pulse a count, pull-up on
- *   PB0              beeper with a tone of its own, on while high
  */
 #ifndef PORT_H
 #define PORT_H
@@ -16,8 +14,8 @@
 #include <stdint.h>
 
 #define PORT_DIRECTION_SENSE 0
-#define PIN_SENSOR _BV(PD2) /* INT0 */
-#define PIN_BEEP _BV(PB0)
+#define PIN_SENSOR _BV(PD2) /* INT0: one pulse a count, pull-up on */
+#define PIN_BEEP _BV(PB0)   /* a beeper with a tone of its own, on while high */
 #define PORT_CLOCK_HZ 250000UL
 #define PORT_CLOCK_A_MS 250u
 #define PORT_NV_BYTES 1024
