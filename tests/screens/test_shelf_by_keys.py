@@ -17,6 +17,7 @@ from textual.widgets import Input, Static
 
 from winder.commands.main import build_parser
 from winder.commands.said import said
+from winder.screens.asking import ShowFinding
 from winder.screens.forms import AskChoice, AskLine, ShowText
 from winder.screens.pair_screen import PairScreen
 from winder.screens.starting import SECOND_KEY
@@ -99,8 +100,8 @@ async def wind_it(stage: Stage, half_way: str) -> None:
     await until_phase(stage, Phase.PAUSED)
     await stage.press("m")
     await type_in(stage, half_way)
-    if stage.app.screen is not stage.app.wind:  # what follows from the reading
-        await stage.press("escape")
+    await until(stage, lambda: isinstance(stage.app.screen, ShowFinding))
+    await stage.press("enter")  # so soon after a start Escape is a stop key
     await stage.start("c")
     await until_phase(stage, Phase.COMPLETE)
     await stage.press("q")
