@@ -9,22 +9,31 @@ from hypothesis import strategies as st
 from winder.files import dimensions as kinds
 from winder.files import quantities as q
 
+
+def reader(kind):
+    return lambda text: q.read_quantity(text, kind)
+
+
+read_length, read_resistance = reader(kinds.LENGTH), reader(kinds.RESISTANCE)
+read_speed, read_acceleration = reader(kinds.SPEED), reader(kinds.ACCELERATION)
+read_time = reader(kinds.TIME)
+
 READ = [
-    ("9.5 mm", q.read_length, 0.0095),
-    ("1 m", q.read_length, 1.0),
-    ("2.5 cm", q.read_length, 0.025),
-    ("63 um", q.read_length, 63e-6),
-    ("1 in", q.read_length, 0.0254),
-    ("2 ft", q.read_length, 0.6096),  # 12 in
-    ("2.5 mil", q.read_length, 63.5e-6),
-    ("0 mm", q.read_length, 0.0),
-    ("-3 mm", q.read_length, -0.003),  # the sign is read; whether it makes sense is the field's
-    ("350 ohm", q.read_resistance, 350.0),
-    ("1.2 kohm", q.read_resistance, 1200.0),
-    ("900 rpm", q.read_speed, 900.0),
-    ("600 rpm/s", q.read_acceleration, 600.0),
-    ("90 s", q.read_time, 90.0),
-    ("1.5 min", q.read_time, 90.0),
+    ("9.5 mm", read_length, 0.0095),
+    ("1 m", read_length, 1.0),
+    ("2.5 cm", read_length, 0.025),
+    ("63 um", read_length, 63e-6),
+    ("1 in", read_length, 0.0254),
+    ("2 ft", read_length, 0.6096),  # 12 in
+    ("2.5 mil", read_length, 63.5e-6),
+    ("0 mm", read_length, 0.0),
+    ("-3 mm", read_length, -0.003),  # the sign is read; whether it makes sense is the field's
+    ("350 ohm", read_resistance, 350.0),
+    ("1.2 kohm", read_resistance, 1200.0),
+    ("900 rpm", read_speed, 900.0),
+    ("600 rpm/s", read_acceleration, 600.0),
+    ("90 s", read_time, 90.0),
+    ("1.5 min", read_time, 90.0),
 ]
 
 
@@ -161,13 +170,13 @@ REFUSED = [
 @pytest.mark.parametrize(("text", "remedy"), REFUSED)
 def test_anything_else_is_refused_with_what_to_write(text, remedy):
     with pytest.raises(q.QuantityError) as caught:
-        q.read_length(text)
+        read_length(text)
     assert remedy in caught.value.remedy
 
 
 def test_a_comma_of_three_digits_offers_both_readings():
     with pytest.raises(q.QuantityError) as caught:
-        q.read_resistance("1,200 ohm")
+        read_resistance("1,200 ohm")
     assert '"1.200 ohm"' in caught.value.remedy
     assert '"1200 ohm"' in caught.value.remedy
 
@@ -175,13 +184,13 @@ def test_a_comma_of_three_digits_offers_both_readings():
 @pytest.mark.parametrize("text", ["1.2 k\u03a9", "1.2 k\u2126", "1.2 K", "1.2 kOhm"])
 def test_other_ways_to_write_kilohms_name_ours(text):
     with pytest.raises(q.QuantityError) as caught:
-        q.read_resistance(text)
+        read_resistance(text)
     assert caught.value.remedy == 'write "1.2 kohm"'
 
 
 def test_a_message_shows_no_control_characters_and_no_endless_text():
     with pytest.raises(q.QuantityError) as caught:
-        q.read_length("\x1b[31m" + "9" * 1000)
+        read_length("\x1b[31m" + "9" * 1000)
     assert str(caught.value).isprintable()
     assert len(str(caught.value)) < 200
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from winder.errors import FileComplaints
-from winder.files.amend import amended
+from winder.files.rewriting import with_value
 from winder.machine import read_machine_text
 from winder.machine.asking import QUESTIONS, Purpose, answered, missing, objection
 from winder.machine.instruments import Instruments
@@ -98,7 +98,7 @@ def test_amending_changes_one_key_and_nothing_else(tables, section, key, value):
         f"\n[{name}]  # of {name}\n" + "".join(f"{k} = {v}  # so\n" for k, v in table.items())
         for name, table in tables.items()
     )
-    changed = amended(text, f"{section}.{key}", str(value))
+    changed = with_value(text, f"{section}.{key}", str(value))
     wanted = {name: dict(table) for name, table in tables.items()}
     wanted.setdefault(section, {})[key] = value
     assert tomllib.loads(changed) == wanted

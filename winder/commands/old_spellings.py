@@ -25,7 +25,7 @@ def refuse_old_spelling(words: Sequence[str]) -> None:
             raise UserMistake(
                 f"this is now: winder {new}",
                 where=f"winder {' '.join(old)}",
-                remedy=f"see winder {new.partition(' --')[0].removesuffix(' FILE')} --help",
+                remedy=f"see winder {' '.join(verb_of(new))} --help",
             )
 
 

@@ -212,31 +212,6 @@ def _not_a_number(text: str) -> QuantityError:
     return QuantityError(f"{shown} is not a number", like)
 
 
-def read_length(text: str) -> float:
-    """Metres. Raises ``QuantityError``."""
-    return read_quantity(text, LENGTH)
-
-
-def read_resistance(text: str) -> float:
-    """Ohms. Raises ``QuantityError``."""
-    return read_quantity(text, RESISTANCE)
-
-
-def read_speed(text: str) -> float:
-    """Turns per minute. Raises ``QuantityError``."""
-    return read_quantity(text, SPEED)
-
-
-def read_acceleration(text: str) -> float:
-    """Turns per minute, per second. Raises ``QuantityError``."""
-    return read_quantity(text, ACCELERATION)
-
-
-def read_time(text: str) -> float:
-    """Seconds. Raises ``QuantityError``."""
-    return read_quantity(text, TIME)
-
-
 def read_gauge(text: str) -> tuple[int, str]:
     """The gauge of ``42 AWG`` or ``46 SWG``, a whole number, and its system; never a length.
 

@@ -109,7 +109,7 @@ def _looked_at(text: str, wanted: dict[str, Any], path: str) -> str:
     if found is None or _full(found) != _full(wanted):
         line = next((place.line for place in key_places(text) if place.path == _key_path(path)), 0)
         raise UserMistake(
-            "this is written in a way that the form cannot change",
+            "this is written in a way that this program cannot change",
             where=f"line {line}, {path}" if line else path,
             remedy="change it in your editor",
         )

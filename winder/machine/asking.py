@@ -11,8 +11,8 @@ import enum
 from dataclasses import dataclass
 
 from winder.errors import FileComplaints
-from winder.files.amend import amended
 from winder.files.form import Form
+from winder.files.rewriting import with_value
 from winder.files.tomlfile import TomlFile, read_toml_text
 from winder.machine.format import SECTIONS
 from winder.machine.model import MachineProfile
@@ -26,7 +26,6 @@ class Purpose(enum.Enum):
     WINDING = "winding"  # the first use of a machine
     OHMS = "ohms"  # the first reading of an ohmmeter
     CALIPER = "caliper"  # the first reading of a caliper
-    WEIGHING = "weighing"
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +87,6 @@ QUESTIONS = (
         '"0.05 mm"',
         Purpose.CALIPER,
     ),
-    Question("instruments.scale", "How far off can your scale be?", '"0.02 g"', Purpose.WEIGHING),
 )
 
 
@@ -119,8 +117,8 @@ def objection(path: str, value: str) -> str:
 def answered(text: str, path: str, value: str, name: str = "machine file") -> str:
     """The machine file's text with this field set to a TOML value.
 
-    Raises ``FileComplaints`` where the file would not read with it.
+    Raises ``FileComplaints`` where the file would not read with it, else as ``with_value``.
     """
-    changed = amended(text, path, value)
+    changed = with_value(text, path, value)
     read_machine_text(changed, name)
     return changed

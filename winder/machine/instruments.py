@@ -53,10 +53,6 @@ class Instruments:
             return (low + high) / 2, (high - low) / 2
         return self.leads_ohm, LEADS_LEFT_OHM
 
-    def limit_share(self, ohm: float) -> float:
-        """What a meter's maker states of a reading: share and digits together, of the reading."""
-        return self.gain_share + self.digits * self.range_of(ohm).step_ohm / ohm
-
     def spread_share(self, ohm: float) -> float:
         """95 % limit of gain, digits and leads joined, of a reading."""
         step = self.digits * self.range_of(ohm).step_ohm

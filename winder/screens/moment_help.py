@@ -39,7 +39,6 @@ MEANS: dict[Phase, str] = {
     Phase.LOST: "The board was reset, or another program has it. What is on the coil is on the shelf.",
     Phase.ENDED: "This wind is over. The coil is on the shelf and can go on later.",
 }  # fmt: skip
-TOPIC_KEYS = {"start": "start", "form": "measuring"}
 FRAME_ROWS = 6  # title, keys and frame, and a row of the screen behind
 SCROLLS = {"down": 1, "up": -1, "pagedown": 8, "pageup": -8}
 
