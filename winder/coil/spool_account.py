@@ -38,7 +38,6 @@ STRETCH, STRETCH_DOUBT = 0.002, 0.0025
 METER = Meter()
 SURPRISE_MAX = 5.0  # standard errors; beyond it two things told of a spool cannot both be true
 STEPS = 5  # of the account: each begins where the last one led
-TAIL_OHM_SHORT = 100.0  # a tail with less is short: contacts and digits weigh too much
 
 
 @dataclass(frozen=True, slots=True)
