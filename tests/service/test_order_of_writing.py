@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import sqlite3
 
+import pytest
 from opened_winds import open_on
 from workshop_recipes import short_recipe
 
 from firmware_protocol.framing import FrameReader
-from firmware_protocol.messages import Start
+from firmware_protocol.messages import Cut, Start, Stop
 from firmware_protocol.wire import LAYOUT_OF
 from winder.clock import NS_PER_S, HandClock
 from winder.errors import WinderError
@@ -19,6 +20,23 @@ from winder.shelf import Logbook
 from winder.wind.model import Asked, Intent, Phase
 
 START_KIND = LAYOUT_OF[Start].kind
+STOP_KIND, CUT_KIND = LAYOUT_OF[Stop].kind, LAYOUT_OF[Cut].kind
+
+
+class Orders(SimulatedLink):
+    """Notes stops and commits in the order in which they came."""
+
+    def __init__(self, machine, clock) -> None:
+        super().__init__(machine, clock)
+        self.order: list[str] = []
+        self._reader = FrameReader()
+
+    def write(self, data: bytes) -> None:
+        kinds = [frame.kind for frame in self._reader.feed(data)]
+        self.order += [
+            name for kind, name in ((STOP_KIND, "stop"), (CUT_KIND, "cut")) if kind in kinds
+        ]
+        super().write(data)
 
 
 class ListeningLink(SimulatedLink):
@@ -90,3 +108,35 @@ def test_a_logbook_that_fails_ends_the_wind_at_rest():
         for _ in range(100):
             wind.step()
         assert body.turns == turns
+
+
+@pytest.mark.parametrize(
+    ("intents", "sent"), [((Intent.PAUSE,), "stop"), ((Intent.PAUSE, Intent.CUT), "cut")]
+)
+def test_a_stop_and_a_cut_wait_for_no_disk(intents, sent):
+    """What was asked is committed behind them: a disk that hangs holds no stop up."""
+    coil = short_recipe(turns=200)
+    body, clock = simulated_machine(SIMULATED_BENCH, coil, 1), HandClock()
+    link = Orders(body, clock)
+    with Logbook.in_memory() as book:
+        wind = open_on(link, clock, coil, book, seed=1, simulated=body).wind
+        while wind.session.phase is not Phase.READY:
+            wind.step()
+        wind.ask(Asked(Intent.START))
+        while wind.session.phase is not Phase.WINDING or not body.moving:
+            wind.step()
+        journal = wind._journal
+
+        class Noting:
+            def write(self, events):
+                link.order.extend("kept" for event in events if event.kind == "intent")
+                journal.write(events)
+
+            def say_for_other(self, said):
+                journal.say_for_other(said)
+
+        wind._journal = Noting()
+        for intent in intents:
+            link.order.clear()
+            wind.ask(Asked(intent))
+        assert link.order[0] == sent and "kept" in link.order
