@@ -62,7 +62,7 @@ void judge_begin(float rate) {
     hear(rate);
 }
 
-static bool is_too_fast(uint16_t number, float stretch_s) {
+bool judge_is_too_fast(uint16_t number, float stretch_s) {
     seen.over_edges = (uint16_t)(seen.over_edges + number);
     seen.over_s += stretch_s;
     float of = (float)seen.over_edges;
@@ -83,7 +83,7 @@ uint8_t judge_edges(uint16_t number, float stretch_s, float rate) {
     hear(rate);
     float limit = most(motion.top, motion.reference) * (ASKED_SHARE + OVERSPEED_UNEVEN / (float)number) +
                   (float)motor.full_rate_mcps * 0.000125f;
-    if (is_too_fast(number, stretch_s) || (rate > limit && rate >= before))
+    if (judge_is_too_fast(number, stretch_s) || (rate > limit && rate >= before))
         return TRIP_OVERSPEED;
     if (number_before == 0)
         return TRIP_NONE;
