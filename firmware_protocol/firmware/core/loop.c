@@ -25,7 +25,8 @@
 #define CORRECTION_MOST 0.3f  /* of one error; edges far apart weaken the correction */
 #define NUDGE_RISE_MAX 0.02f  /* duty a second */
 #define NUDGE_DUTY_MAX 0.6f
-#define DOUBT_MOST 16         /* two for an edge that is not believed, less one for each that is */
+#define DOUBT_MOST 8          /* edges that are not believed, */
+#define DOUBT_EDGES 32        /* while so many are */
 #define RECENT_TICKS (PORT_CLOCK_HZ / 10)
 #define BELIEVED_TICKS (PORT_CLOCK_HZ / 400) /* an edge that has lasted so long is no disturbance */
 
@@ -59,15 +60,6 @@ static float seconds(uint32_t from, uint32_t to) {
     return (float)(int32_t)(to - from) * TICK_S;
 }
 
-/* Edges that are not believed come one by one; as many as half of the others are a sensor that is not what it was. */
-static void hear_implausible(uint16_t number) {
-    uint16_t doubt = (uint16_t)(motion.doubt + 2 * (uint16_t)(edges.implausible - motion.implausible));
-    motion.implausible = edges.implausible;
-    motion.doubt = doubt > number ? (uint16_t)(doubt - number) : 0;
-    if (motion.doubt > DOUBT_MOST && tracking())
-        motion_trip(TRIP_SENSOR_IMPLAUSIBLE);
-}
-
 static void see(const struct edges *now, uint16_t number, uint32_t edge_clock) {
     if (motion.order == ORDER_OFF || motion.order == ORDER_ISOLATE) {
         if (motion.at_rest && judge_turns_undriven(number, edge_clock)) {
@@ -87,8 +79,6 @@ static void see(const struct edges *now, uint16_t number, uint32_t edge_clock) {
             uint8_t cause = judge_edges(number, stretch_s, rate);
             if (cause != TRIP_NONE)
                 motion_trip(cause);
-        } else if (motion.mode == MODE_SETTLE && judge_is_too_fast(number, stretch_s)) {
-            motion_trip(TRIP_OVERSPEED); /* false edges came to the end by themselves */
         }
         motion.rate = rate;
     }
@@ -96,7 +86,6 @@ static void see(const struct edges *now, uint16_t number, uint32_t edge_clock) {
         judge_begin(motion.edges_known ? motion.rate : 0.0f);
     motion.edges_known = (uint8_t)(number > 3 || motion.edges_known + number > 3 ? 3 : motion.edges_known + number);
     motion.edge_clock = edge_clock;
-    hear_implausible(number);
     motion.way = -motion.reference * seconds(motion.step_clock, edge_clock);
     bool in_plan = tracking() && motion.move == NULL;
     if (in_plan && now->count >= motion.leg_end && now->count < motion.stop_at)
@@ -140,8 +129,7 @@ static bool is_too_silent(float passed_s) {
 /* No edge in this step: push harder when one is overdue, trip when none can be explained. */
 static bool hear_silence(float passed_s) {
     float since_s = (float)(motion.now_ms - (motion.edges_known ? motion.edge_ms : motion.quiet_ms)) * 0.001f;
-    hear_implausible(0);
-    float late = motion.doubt == 0 ? motion.way - 1.0f : 0.0f; /* else it may well turn: nothing is to be pushed for */
+    float late = motion.way - 1.0f;
     if (motion.edges_known && late > 0.5f && since_s > 0.0f)
         motion.proportional = late / since_s * least(CORRECTION_PER_S, CORRECTION_MOST / since_s);
     if (is_too_silent(passed_s))
@@ -301,6 +289,17 @@ static void drive_on(struct edges *now, uint16_t clock) {
     step(now, number > 0 ? (uint16_t)number : 0, motion.clock - (uint16_t)(clock - now->clock));
 }
 
+/* Edges that are not believed come one by one; a sensor that gives many of them is not what it was. */
+static bool is_doubtful(uint8_t number) {
+    static struct { uint8_t seen, told; } doubted; /* when it was begun to look at them */
+    uint8_t told = (uint8_t)edges.implausible;
+    if ((uint8_t)(number - doubted.seen) >= DOUBT_EDGES) {
+        doubted.seen = number;
+        doubted.told = told;
+    }
+    return (uint8_t)(told - doubted.told) > DOUBT_MOST;
+}
+
 void body_tick(uint32_t now_ms) {
     uint8_t before = port_lock();
     edges_age(RECENT_TICKS);
@@ -315,8 +314,8 @@ void body_tick(uint32_t now_ms) {
         motion.edge_ms = now_ms;
     if (now.cut)
         motion_take_cut();
-    /* Two counts that nobody knows of, or two against the drive. */
-    if (now.missed != motion.missed || (now.backward != motion.backward && tracking()))
+    /* Two counts that nobody knows of, two against the drive, or too many that are not believed. */
+    if (now.missed != motion.missed || (tracking() && (now.backward != motion.backward || is_doubtful((uint8_t)now.seen))))
         motion_trip(TRIP_SENSOR_IMPLAUSIBLE);
     motion.missed = now.missed;
     motion.backward = now.backward;

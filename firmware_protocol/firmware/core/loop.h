@@ -46,8 +46,6 @@ struct motion {
     uint32_t now_ms, step_ms, quiet_ms, edge_ms, saturated_ms;
     uint32_t clock, step_clock, edge_clock; /* port_clock() carried on to 32 bits: now, newest step, newest edge */
     uint16_t seen;
-    uint16_t implausible; /* so many edges were not believed when this was last looked at */
-    uint16_t doubt;       /* that leaves in the sensor */
     uint8_t missed, backward, turns;
     uint8_t edges_known;  /* since the order began, stays at 3 */
     float way;            /* reference way since the newest edge */
@@ -75,7 +73,6 @@ int32_t motion_to_stop(void);               /* counts left to the place to stand
 
 /* judge.c; each that returns a cause returns TRIP_NONE if there is none */
 void judge_begin(float rate);
-bool judge_is_too_fast(uint16_t number, float stretch_s); /* faster than the machine can turn, by the mean */
 uint8_t judge_edges(uint16_t number, float stretch_s, float rate);
 uint8_t judge_silence(float since_s, float time_s);
 void judge_settling(void);                  /* the drive was cut, or a rest has begun */
