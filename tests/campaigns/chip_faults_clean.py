@@ -39,7 +39,7 @@ def bent(sensor: int, apart_deg: float, high_share: float) -> list[float]:
 
 def bounce_of(counts: int) -> tuple[tuple[str, int], ...]:
     """A bounce time for marks this uneven: the shortest gap between two is 0.15 of a period, at the highest speed too."""
-    return (("SETTING_BOUNCE_US", round(0.1 * 60e6 / RPM_MAX / counts)),)
+    return (("bounce_us", round(0.1 * 60e6 / RPM_MAX / counts)),)
 
 
 def uneven() -> Iterator[Case]:

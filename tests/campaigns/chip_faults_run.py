@@ -14,7 +14,7 @@ from enum import Enum
 from typing import Any
 
 from firmware_protocol.messages import OpenWind, PlanLeg, State, Trip
-from tests.firmware.emulator.board import EmulatedBoard, bench
+from tests.firmware.emulator.board import EmulatedBoard, bench, times_of
 from tests.firmware.emulator.chip import RESET_POWER
 from tests.firmware.emulator.loaders import large_loader, small_loader
 
@@ -106,7 +106,7 @@ class Scene:
         port, settings = "atmega328p", dict(case.settings)
         if not case.sensor:
             port = "smallest"
-            settings["SETTING_RATE_MAX_CPS"] = math.ceil(RPM_MAX / 60 * case.counts_per_turn)
+            settings |= times_of(math.ceil(RPM_MAX / 60 * case.counts_per_turn) * 1000)
         self.board = EmulatedBoard(machine, port, **settings)
         self.chip = self.board.chip
         self.chip.sensor.seed(len(case.fault) * 7919 + case.counts_per_turn)

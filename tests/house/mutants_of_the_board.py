@@ -99,7 +99,7 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
         "false edges may end a wind as fast as they like",
         CORE + "judge.c",
-        "limit = OVERSPEED_SHARE * rate_max() * passed_s + TOO_FAST_EDGES;",
+        "limit = OVERSPEED_SHARE * known.rate_max * passed_s + TOO_FAST_EDGES;",
         "limit = 1e9f;",
         DISTURBED,
     ),

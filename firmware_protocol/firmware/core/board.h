@@ -8,6 +8,7 @@
 #define CORE_BOARD_H
 
 #include "body.h"
+#include "settings.h"
 
 #define PACE_FULL_PERMILLE 1000
 
