@@ -83,6 +83,27 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
         SUSPICION,
     ),
     (
+        "bounces that never end are passed over without a word",
+        CORE + "edges.h",
+        "(uint16_t)(clock - edges_past.bounces_from) >= PORT_LEAST_TICKS",
+        "false",
+        DISTURBED,
+    ),
+    (
+        "a sensor that is half disbelieved winds on",
+        CORE + "loop.c",
+        "return (uint8_t)(told - doubted.told) > DOUBT_MOST;",
+        "return false;",
+        DISTURBED,
+    ),
+    (
+        "false edges may end a wind as fast as they like",
+        CORE + "judge.c",
+        "limit = OVERSPEED_SHARE * known.rate_max * passed_s + TOO_FAST_EDGES;",
+        "limit = 1e9f;",
+        DISTURBED,
+    ),
+    (
         "a spindle that does not slow down is waited for",
         CORE + "judge.c",
         "seen.window_edges >= FALL_EDGES && rate >= FALL_LEAST * before",

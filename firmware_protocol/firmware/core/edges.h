@@ -5,10 +5,10 @@
  * everything that can wait is done by the main loop, which looks at a copy taken with interrupts off.
  *
  * One channel knows no levels to go by, so its edges are held to times: within the bounce time behind the
- * end of a pulse, which every bounce is one of, an edge is a bounce and nothing is said of it. One that comes sooner than the
- * shortest true period is not counted but told as implausible. So is a counted pulse that ended within the bounce
- * time and did not come back, and a pulse that is as long as a bounce time behind the end of one: the next true edge may
- * be taken for its bounce.
+ * end of a pulse, which every bounce is one of, an edge is a bounce and nothing is said of it. One that comes sooner
+ * than the shortest true period is not counted but told as implausible. So are bounces that go on for as long as
+ * that; a counted pulse that ended within the bounce time and did not come back; and a pulse that is as long as a
+ * bounce time behind the end of one: the next true edge may be taken for its bounce.
  *
  * Two channels count by levels, so a bounce or a disturbance is a count there and back, and what is counted stays
  * right by itself. What has to be kept right is the time that belongs to the count: of a count gained, lost and gained
@@ -47,6 +47,7 @@ struct edges_past {
     uint16_t lost_clock;    /* two channels: when an edge against the drive took a count away */
     uint16_t lost;          /* and the clock of that count */
     uint16_t ended;         /* one channel: port_clock() when the newest pulse ended */
+    uint16_t bounces_from;  /* and when it ended for the first time, before it bounced */
     uint16_t resumed_clock; /* when the newest pulse that is taken for a bounce began */
     bool resumed;           /* it has not ended yet */
     bool late;              /* what bounces is the end of a pulse, not its begin */
@@ -75,6 +76,10 @@ EDGE_PATH bool edge_is_true(uint16_t clock) {
         edges_past.has_ended = false; /* the pulse goes on */
         edges_past.resumed = true;
         edges_past.resumed_clock = clock;
+        if ((uint16_t)(clock - edges_past.bounces_from) >= PORT_LEAST_TICKS) {
+            edge_is_implausible(); /* nothing bounces so long: a true edge may be among them */
+            edges_past.bounces_from = clock;
+        }
         return false;
     }
     if (!edges_past.recent)
@@ -91,8 +96,10 @@ EDGE_PATH void edge_ended(void) {
     bool stayed = edges_past.resumed && (uint16_t)(clock - edges_past.resumed_clock) >= PORT_BOUNCE_TICKS;
     if (stayed && edges_past.late)
         edge_is_implausible();
-    if (stayed || !edges_past.resumed)
+    if (stayed || !edges_past.resumed) {
+        edges_past.bounces_from = clock;
         edges_past.late = !edges_past.recent || (uint16_t)(clock - edges.clock) >= PORT_BOUNCE_TICKS;
+    }
     edges_past.ended = clock;
     edges_past.resumed = false;
     edges_past.ended_recently = edges_past.has_ended = true;

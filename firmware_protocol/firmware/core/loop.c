@@ -25,6 +25,8 @@
 #define CORRECTION_MOST 0.3f  /* of one error; edges far apart weaken the correction */
 #define NUDGE_RISE_MAX 0.02f  /* duty a second */
 #define NUDGE_DUTY_MAX 0.6f
+#define DOUBT_MOST 8          /* edges that are not believed, */
+#define DOUBT_EDGES 32        /* while so many are */
 #define RECENT_TICKS (PORT_CLOCK_HZ / 10)
 #define BELIEVED_TICKS (PORT_CLOCK_HZ / 400) /* an edge that has lasted so long is no disturbance */
 
@@ -279,6 +281,17 @@ static void drive_on(struct edges *now, uint16_t clock) {
     step(now, number > 0 ? (uint16_t)number : 0, motion.clock - (uint16_t)(clock - now->clock));
 }
 
+/* Edges that are not believed come one by one; a sensor that gives many of them is not what it was. */
+static bool is_doubtful(uint8_t number) {
+    static struct { uint8_t seen, told; } doubted; /* when it was begun to look at them */
+    uint8_t told = (uint8_t)edges.implausible;
+    if ((uint8_t)(number - doubted.seen) >= DOUBT_EDGES) {
+        doubted.seen = number;
+        doubted.told = told;
+    }
+    return (uint8_t)(told - doubted.told) > DOUBT_MOST;
+}
+
 void body_tick(uint32_t now_ms) {
     uint8_t before = port_lock();
     edges_age(RECENT_TICKS);
@@ -293,8 +306,8 @@ void body_tick(uint32_t now_ms) {
         motion.edge_ms = now_ms;
     if (now.cut)
         motion_take_cut();
-    /* Two counts that nobody knows of, or two against the drive. */
-    if (now.missed != motion.missed || (now.backward != motion.backward && tracking()))
+    /* Two counts that nobody knows of, two against the drive, or too many that are not believed. */
+    if (now.missed != motion.missed || (tracking() && (now.backward != motion.backward || is_doubtful((uint8_t)now.seen))))
         motion_trip(TRIP_SENSOR_IMPLAUSIBLE);
     motion.missed = now.missed;
     motion.backward = now.backward;
