@@ -1,6 +1,6 @@
 """Settings at run time: refused with one reason each, kept through power cuts, in force from the next boot on.
 
-What is expected is written from section 16 of docs/protocol/specification.md, not from the code.
+What is expected is written from section 21 of docs/protocol/specification.md, not from the code.
 """
 
 from __future__ import annotations

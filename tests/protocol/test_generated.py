@@ -254,5 +254,6 @@ def test_no_word_of_the_definition_is_missing_in_c():
             "Flag",
             "Has",
             "Kept",
+            *["Sensor", "Driver", "LineSpeed", "Wired", "Low"],
         }
     )

@@ -162,6 +162,7 @@ static uint8_t plan_begin(const uint8_t *payload) {
     plan_loading()->legs = 0;
     board.legs_to_load = legs;
     board.loading_checksum = CRC32_START;
+    board.loading_end = 0;
     return VERDICT_DONE;
 }
 
@@ -169,16 +170,15 @@ static uint8_t plan_begin(const uint8_t *payload) {
 
 /* The index of the first field behind the leg's own, in the order of the payload, that cannot be. */
 static uint8_t leg_fault(const struct msg_plan_leg *leg) {
-    bool first = leg->index == 0, last = leg->index == board.legs_to_load - 1;
-    const struct msg_plan_leg *before = &plan_loading()->leg[first ? 0 : leg->index - 1];
+    bool last = leg->index == board.legs_to_load - 1;
     uint32_t creep_least_mcps = PROTOCOL_CREEP_RATE_LEAST_MCPS;
     if (leg->rate_mcps < creep_least_mcps) /* slower only where the whole leg is */
         creep_least_mcps = leg->rate_mcps;
     if (leg->end_action > END_ACTION_COMPLETE || (leg->end_action == END_ACTION_COMPLETE) != last)
         return 3;
-    if ((leg->spindle != 1 && leg->spindle != -1) || (!first && leg->spindle != before->spindle))
+    if ((leg->spindle != 1 && leg->spindle != -1) || leg->spindle != plan_loading()->leg[0].spindle)
         return 4;
-    if (leg->end_count <= (first ? 0 : before->end_count) || leg->end_count > PROTOCOL_COUNT_MAX)
+    if (leg->end_count <= board.loading_end || leg->end_count > PROTOCOL_COUNT_MAX)
         return 5;
     if (leg->rate_mcps < PROTOCOL_RATE_LEAST_MCPS || leg->rate_mcps > identity.rate_max_mcps)
         return 6;
@@ -208,7 +208,7 @@ static uint8_t plan_leg(const uint8_t *payload) {
     uint8_t fault = leg_fault(&plan->leg[plan->legs]);
     if (fault != LEG_IS_GOOD)
         return bad(fault);
-    plan->legs++;
+    board.loading_end = plan->leg[plan->legs++].end_count;
     board.loading_checksum = crc32(board.loading_checksum, payload + MSG_PLAN_LEG_GENERATION_AT,
                                    MSG_PLAN_LEG_BYTES - MSG_PLAN_LEG_GENERATION_AT);
     return VERDICT_DONE;

@@ -91,7 +91,7 @@ static uint8_t flags(void) {
 }
 
 static void send_status(void) {
-    static struct msg_status status;
+    struct msg_status status;
     const struct facts *facts = &board.facts;
     status.state = board.state;
     status.reason = board.reason;
@@ -104,6 +104,8 @@ static void send_status(void) {
     status.leg = board_leg();
 #if CORE_MOTOR
     status.generation = plan_in_force()->generation;
+#else
+    status.generation = 0;
 #endif
     status.wind = board.wind;
     status.boot = device.boot;

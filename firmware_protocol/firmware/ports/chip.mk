@@ -11,8 +11,8 @@ AVR_FLAGS = -mmcu=atmega328p -DF_CPU=16000000UL -Os -std=gnu11 -Wall -Wextra -We
 # left out without which this very program is smaller: a fifth less of its flash.
 SMALLER = -mcall-prologues -mrelax -mstrict-X -fno-inline-small-functions -fno-inline-functions-called-once \
 	-fno-gcse -fno-ipa-cp -fno-ipa-pure-const -fno-ipa-sra -fno-ssa-phiopt -fno-move-loop-invariants \
-	-fno-tree-sink -fno-tree-scev-cprop -fno-tree-tail-merge -fno-tree-ccp -fno-shrink-wrap -fno-if-conversion \
-	-fno-tree-vrp -fira-algorithm=priority
+	-fno-tree-scev-cprop -fno-tree-vrp -fno-tree-tail-merge -fno-tree-ccp -fno-shrink-wrap -fno-if-conversion \
+	-fira-algorithm=priority
 CHIP_SOURCES = $(sort $(wildcard core/*.c))
 CHIP_HEADERS = $(wildcard core/*.h) generated/messages.h
 
