@@ -7,11 +7,11 @@ The edges are put by hand, to the clock's four microseconds; the count is known,
 from __future__ import annotations
 
 import pytest
-from host.bench import Bench, leg, wound
+from host.bench import WIND, Bench, leg, wound
 from host.core import Machine, needs_compiler
 from test_core_suspicion import BOUNCE_US, LEAST_US, Reed, edges_by_hand
 
-from firmware_protocol.messages import EndAction, State, Trip
+from firmware_protocol.messages import CloseWind, EndAction, OpenWind, State, Trip
 
 pytestmark = needs_compiler
 
@@ -132,6 +132,32 @@ def test_a_sensor_that_gives_many_edges_too_soon_trips_and_a_stray_one_does_not(
     board.pass_us(60_000)
     status = board.bench.status
     assert (status.state, status.trip) == (State.TRIPPED, Trip.SENSOR_IMPLAUSIBLE)
+
+
+@pytest.mark.parametrize("strays", [1, 5])
+def test_what_was_doubted_in_one_wind_is_not_held_against_the_next(strays):
+    board = ByHand(channels=1)
+    board.machine.host.least_ticks = LEAST_US // US_A_TICK
+    for _ in range(strays):
+        for _ in range(40):
+            board.after(PERIOD_US)
+        board.after(LEAST_US - 300)
+        board.pass_us(PERIOD_US - LEAST_US + 300)
+    for _ in range(40):
+        board.after(PERIOD_US)
+    assert board.bench.status.implausible == strays
+    board.bench.cut()
+    assert board.bench.to_rest().state is State.PAUSED
+    board.machine.model.dark = False
+    board.machine.host.least_ticks = 0
+    board.bench.do(CloseWind(**board.bench.beliefs()))
+    beliefs = board.bench.beliefs()
+    del beliefs["wind"]
+    board.bench.do(OpenWind(**beliefs, wind=WIND + 1))
+    board.bench.load(leg(0, 2000, EndAction.COMPLETE, rate_mcps=97_000))
+    board.bench.start()
+    board.bench.run(500)
+    assert (board.bench.status.state, board.bench.status.implausible) == (State.WINDING, 0)
 
 
 def test_edges_that_come_to_the_end_by_themselves_and_go_on_trip():

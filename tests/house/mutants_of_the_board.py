@@ -98,9 +98,16 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
         DISTURBED,
     ),
     (
+        "what one wind doubted is held against the next",
+        CORE + "loop.c",
+        "if (!tracking() || (uint8_t)(number - doubted.seen)",
+        "if ((uint8_t)(number - doubted.seen)",
+        DISTURBED,
+    ),
+    (
         "false edges may end a wind as fast as they like",
         CORE + "judge.c",
-        "limit = OVERSPEED_SHARE * known.rate_max * passed_s + TOO_FAST_EDGES;",
+        "limit = known.rate_max * passed_s + TOO_FAST_EDGES;",
         "limit = 1e9f;",
         DISTURBED,
     ),

@@ -60,8 +60,9 @@ extern volatile struct edges_past edges_past;
 extern volatile struct edges edges;
 
 EDGE_PATH void edge_is_implausible(void) {
-    if (edges.implausible != UINT16_MAX)
-        edges.implausible++;
+    uint16_t more = (uint16_t)(edges.implausible + 1u);
+    if (more != 0)
+        edges.implausible = more;
 }
 
 /* The newest pulse ended within the bounce time: no true one is so short. */
@@ -71,23 +72,22 @@ EDGE_PATH bool edge_was_short(void) {
 
 /* Whether an edge of one channel is to be counted. */
 EDGE_PATH bool edge_is_true(uint16_t clock) {
-    uint16_t since = (uint16_t)(clock - edges.clock);
+    bool counts = true, doubtful = false;
     if (edges_past.ended_recently && (uint16_t)(clock - edges_past.ended) < PORT_BOUNCE_TICKS) {
         edges_past.has_ended = false; /* the pulse goes on */
         edges_past.resumed = true;
         edges_past.resumed_clock = clock;
-        if ((uint16_t)(clock - edges_past.bounces_from) >= PORT_LEAST_TICKS) {
-            edge_is_implausible(); /* nothing bounces so long: a true edge may be among them */
+        counts = false;
+        doubtful = (uint16_t)(clock - edges_past.bounces_from) >= PORT_LEAST_TICKS;
+        if (doubtful) /* nothing bounces so long: a true edge may be among them */
             edges_past.bounces_from = clock;
-        }
-        return false;
+    } else if (edges_past.recent) {
+        counts = (uint16_t)(clock - edges.clock) >= PORT_LEAST_TICKS;
+        doubtful = !counts || edge_was_short();
     }
-    if (!edges_past.recent)
-        return true;
-    bool too_soon = since < PORT_LEAST_TICKS;
-    if (too_soon || edge_was_short())
+    if (doubtful)
         edge_is_implausible();
-    return !too_soon;
+    return counts;
 }
 
 /* The pulse of one channel has ended. */

@@ -24,7 +24,7 @@
 #define RISE_S 0.25f       /* of the second window is enough to see that it turns faster */
 #define RISE_LEAST 1.1f
 #define RISE_UNEVEN 0.6f   /* edges: both ends of both windows */
-#define TOO_FAST_EDGES 8.0f
+#define TOO_FAST_EDGES 32.0f    /* more than the highest speed can bring: at the cut it may be a twentieth faster */
 #define HAND_WINDOW (PORT_CLOCK_HZ / 4)
 #define HAND_SHARE 0.2f    /* of the machine's highest speed: faster than a hand turns */
 #define HAND_EDGES 4
@@ -125,7 +125,7 @@ static float window(uint16_t number, uint32_t edge_clock, uint32_t length) {
 
 bool judge_does_not_fall(uint16_t number, uint32_t edge_clock) {
     float before = seen.fall_rate, passed_s = (float)(edge_clock - seen.window_clock) * TICK_S;
-    float limit = OVERSPEED_SHARE * known.rate_max * passed_s + TOO_FAST_EDGES; /* false edges come to the end by themselves */
+    float limit = known.rate_max * passed_s + TOO_FAST_EDGES; /* false edges come to the end by themselves */
     if (before != 0.0f && passed_s >= RISE_S)
         limit = RISE_LEAST * before * passed_s + RISE_UNEVEN;
     bool rises = seen.window_open && (float)(seen.window_edges + number) > limit;

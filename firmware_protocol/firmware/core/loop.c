@@ -281,11 +281,12 @@ static void drive_on(struct edges *now, uint16_t clock) {
     step(now, number > 0 ? (uint16_t)number : 0, motion.clock - (uint16_t)(clock - now->clock));
 }
 
-/* Edges that are not believed come one by one; a sensor that gives many of them is not what it was. */
-static bool is_doubtful(uint8_t number) {
+/* Edges that are not believed come one by one; a sensor that gives many of them is not what it was. What came at rest
+ * or in another wind, whose number began at nought, is not held against it. */
+static bool is_doubtful(uint8_t number, bool tracks) {
     static struct { uint8_t seen, told; } doubted; /* when it was begun to look at them */
     uint8_t told = (uint8_t)edges.implausible;
-    if ((uint8_t)(number - doubted.seen) >= DOUBT_EDGES) {
+    if (!tracks || (uint8_t)(number - doubted.seen) >= DOUBT_EDGES) {
         doubted.seen = number;
         doubted.told = told;
     }
@@ -307,7 +308,8 @@ void body_tick(uint32_t now_ms) {
     if (now.cut)
         motion_take_cut();
     /* Two counts that nobody knows of, two against the drive, or too many that are not believed. */
-    if (now.missed != motion.missed || (tracking() && (now.backward != motion.backward || is_doubtful((uint8_t)now.seen))))
+    bool tracks = tracking();
+    if (is_doubtful((uint8_t)now.seen, tracks) || now.missed != motion.missed || (now.backward != motion.backward && tracks))
         motion_trip(TRIP_SENSOR_IMPLAUSIBLE);
     motion.missed = now.missed;
     motion.backward = now.backward;
