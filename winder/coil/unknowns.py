@@ -68,7 +68,7 @@ def scaled(row: Array, by: float) -> Array:
 
 
 def _times(one: Array, other: Array) -> float:
-    return sum(map(mul, one, other))
+    return sum(a * b for a, b in zip(one, other, strict=True))
 
 
 class Doubts:
