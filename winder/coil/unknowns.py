@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from operator import mul, sub
+from operator import sub
 
 from winder.coil.bands import one_sided_95
 
