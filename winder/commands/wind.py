@@ -245,7 +245,9 @@ def _print_how_near(request: WindRequest) -> None:
 
     assert request.again is not None
     with Logbook.open(request.logbook, read_only=True) as logbook:
-        newest = request.goes_on.coil if request.goes_on else logbook.coils()[-1].coil_id
+        newest = (
+            request.goes_on.coil if request.goes_on else logbook.newest_on(None, 1)[0].row.coil_id
+        )
         likeness = how_near(logbook, request.again.coil, newest)
     for line in (*likeness_lines(likeness), off_line(advice(likeness), likeness)):
         print(line)

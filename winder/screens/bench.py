@@ -91,8 +91,8 @@ class Workbench(Protocol):
     def machine(self) -> MachineProfile:
         """What winds, by its file. Raises ``WinderError``."""
 
-    def shelf(self) -> Sequence[ShelfEntry]:
-        """Real coils first, then those of the simulated machine."""
+    def shelf(self, newest: int) -> Sequence[ShelfEntry]:
+        """So many real coils, the newest first, then as many of the simulated machine."""
 
     def say(self, words: Sequence[str]) -> str:
         """What the command ``winder WORDS`` prints. Raises ``WinderError``."""

@@ -103,11 +103,11 @@ class LocalWorkbench:
     def machine(self) -> MachineProfile:
         return read_profile(self._machine_path)
 
-    def shelf(self) -> list[ShelfEntry]:
-        """Every coil that is not hidden, the newest first; those of the simulated machine after the real ones."""
+    def shelf(self, newest: int) -> list[ShelfEntry]:
+        """So many coils of each kind that are not hidden, the newest first; the simulated machine's after the real ones."""
         with self._shelf() as logbook:
-            rows = [row for row in reversed(logbook.coils()) if not row.said.hidden]
-        return [_shelf_entry(row) for row in sorted(rows, key=lambda row: row.simulated)]
+            rows = [row for kind in (False, True) for row in logbook.newest(newest, simulated=kind)]
+        return [_shelf_entry(row) for row in rows]
 
     def shelf_record(self, coil_id: int) -> str:
         with self._shelf() as logbook:
