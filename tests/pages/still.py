@@ -107,6 +107,9 @@ class StillBench:
     def spools(self, recipe_path: str) -> Sequence[str]:
         return ()
 
+    def how_near(self, coil: str) -> Sequence[str]:
+        return (f"as many turns as coil {coil}",)
+
     def unfinished(self) -> Sequence[str]:
         return ("Coil 9 (rotor sensor) did not end properly: between 480 and 506 turns.",)
 

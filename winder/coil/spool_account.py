@@ -356,7 +356,8 @@ def _learnt(numbers: list[Doubtful], misses: Sequence[Miss]) -> list[Doubtful]:
             raise UserMistake(
                 f"{what} does not go with the rest that is known of this spool",
                 where="spool",
-                remedy="check its length, its weights, the wire and the readings, or leave this one out",
+                remedy="check its length, its weights, the wire and the readings; a wrong reading of a coil is"
+                " struck out: winder shelf measure COIL --strike N --because WHY",
             )
         numbers = [each.knowing(miss) for each in numbers]
         left = [(name, each.knowing(miss)) for name, each in left]

@@ -174,11 +174,14 @@ def run(arguments: argparse.Namespace) -> int:
     from winder.screens import run_wind_screen
     from winder.service.workbench import start_run
 
-    calling = calling_of(arguments)
-    wind_run = start_run(request_of(arguments))
+    calling, request = calling_of(arguments), request_of(arguments)
+    wind_run = start_run(request)
     if arguments.start:
         wind_run.start_when_ready()
-    return run_wind_screen(wind_run, calling)
+    code = run_wind_screen(wind_run, calling)
+    if request.again is not None and code == 0:
+        _print_how_near(request)
+    return code
 
 
 def _ask_bench(arguments: argparse.Namespace) -> None:

@@ -115,6 +115,12 @@ class Workbench(Protocol):
         Raises ``WinderError``.
         """
 
+    def how_near(self, coil: str) -> Sequence[str]:
+        """How near the coil wound last came to this one, which it followed; nothing where it is not done.
+
+        Raises ``WinderError``.
+        """
+
     def open_count(self, turns: int, name: str, port: str) -> WindRun:
         """Begin to count a new coil of which nothing else is known. Raises ``WinderError``."""
 

@@ -68,6 +68,7 @@ class StartScreen(Screen[None]):
         self._recipes: Sequence[RecipeEntry] = ()
         self._shelf: Sequence[ShelfEntry | str] = ()  # words stand between coils
         self._ports: Sequence[str] = ()
+        self._followed = ""  # the coil that the wind under way shall be like
 
     def compose(self) -> ComposeResult:
         yield Static(plain("\n".join(draw_word("winder") or ())), id="name")
@@ -107,6 +108,8 @@ class StartScreen(Screen[None]):
             self._ports = self._workbench.ports()
             self._shelf = parted(self._workbench.shelf(COILS_SHOWN + 1))
             told += list(self._workbench.unfinished())[-UNFINISHED_SHOWN:]
+            followed, self._followed = self._followed, ""
+            told += self._workbench.how_near(followed) if followed else []
         except WinderError as error:
             told.append(str(error))
         self._list()
@@ -199,8 +202,11 @@ class StartScreen(Screen[None]):
     def _from_shelf(self, wish: Again | GoesOn | None) -> None:
         """Wind what was asked for on the shelf, on the chosen port."""
         self.reload()
-        if wish is not None:
-            self._begin(lambda port: self._workbench.open_from_shelf(wish, port))
+        if wish is None:
+            return
+        begun = self._begin(lambda port: self._workbench.open_from_shelf(wish, port))
+        if begun and isinstance(wish, Again):
+            self._followed = wish.coil
 
     def _go_on(self) -> None:
         """A new wind of the coil that is offered, by the recipe that winds it."""
@@ -256,19 +262,20 @@ class StartScreen(Screen[None]):
     def _open(self, recipe_path: str, goes_on: int | None = None, spool: str | None = None) -> None:
         self._begin(lambda port: self._workbench.open_wind(recipe_path, port, goes_on, spool))
 
-    def _begin(self, open_on: Callable[[str], WindRun]) -> None:
-        """Open a wind on the chosen port, or tell why not."""
+    def _begin(self, open_on: Callable[[str], WindRun]) -> bool:
+        """Open a wind on the chosen port, or tell why not; whether it is open."""
         port = self.query_one("#ports", OptionList).highlighted or 0
         if not self._ports:
             self._tell(["There is no port to wind on."])
-            return
+            return False
         try:
             run = open_on(self._ports[port])
         except WinderError as error:
             self._tell([str(error)])
-            return
+            return False
         self._tell([])
         self._app.begin(run)
+        return True
 
     def _show_record(self, entry: ShelfEntry) -> None:
         try:
