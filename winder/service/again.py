@@ -80,9 +80,7 @@ def coil_again(
     return Followed(coil, first.spool if same_wire else "")
 
 
-def _implausible(
-    record: CoilRecord, known: Sequence[Reading], wrong: WinderError
-) -> WinderError:
+def _implausible(record: CoilRecord, known: Sequence[Reading], wrong: WinderError) -> WinderError:
     """What to do where the first coil's newest reading cannot be of it; anything else stays as it is."""
     read = [each for each in known if each.measured.kind == OHM and not each.struck]
     if not read:
