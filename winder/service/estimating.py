@@ -13,8 +13,9 @@ from winder.coil.bands import Band
 from winder.coil.knowledge import Knowledge, take_off, turns_for
 from winder.coil.known import coil_as_known, knowledge_of, ohm_words, reading_remarks
 from winder.coil.model import Coil
-from winder.coil.winding import resistance_curve
+from winder.coil.winding import resistance_curve, under_tension
 from winder.errors import WinderError
+from winder.machine.model import MachineProfile
 from winder.plan.model import Plan
 from winder.recipe.model import ResistanceTarget
 from winder.recipe.observations import (
@@ -42,12 +43,13 @@ class LiveEstimate:
         readings: Sequence[Observation] = (),
         *,
         by_hand: bool = False,
+        machine: MachineProfile | None = None,
     ) -> None:
         """``coil`` is as planned; ``plan_for`` plans this wind for the coil as it is known then; ``readings`` were made in earlier
         winds of the coil and are not in its recipe; ``by_hand``: no guide lays the wire, so that what a
-        caliper touches stands further off the mean."""
+        caliper touches stands further off the mean; ``machine``: what brakes the wire, and so how far its tension ripples."""
         self._plan_for = plan_for
-        self._by_hand = by_hand
+        self._by_hand, self._machine = by_hand, machine
         self._planned = coil
         self._coil = coil
         self._left: int | None = None
@@ -91,6 +93,11 @@ class LiveEstimate:
                 f"a spot scraped for it is a weak spot at turn {turns:.0f}: insulate it before you go on"
             )
         return Finding(reading, True, "; ".join(words), self.wanted_turns(), ohm)
+
+    def set_tension(self, tension_n: float | None) -> None:
+        self._coil = under_tension(self._coil, tension_n, self._machine)
+        self._resistance = resistance_curve(self._coil)
+        self._plan_anew()
 
     def wanted_turns(self) -> int | None:
         return None if self._plan is None else self._plan.target_turns

@@ -83,6 +83,7 @@ def coil_on_shelf(record: CoilRecord) -> Coil:
             name=record.row.name,
             target=_target_at_begin(record) or recipe.target,
             readings=readings_at_begin(record),
+            tension_n=_tension_set(record, recipe.tension_n),
             direction=Direction(record.row.as_wound),
         )
     )
@@ -96,6 +97,13 @@ def _target_at_begin(record: CoilRecord) -> Target | None:
     except (KeyError, TypeError):  # entered by an earlier version: the text is all there is
         return None
     return made
+
+
+def _tension_set(record: CoilRecord, by_recipe_n: float | None) -> float | None:
+    """What was last said at the machine, which says more than the recipe; None: by feel."""
+    lines = (line for run in record.runs for line in run.lines)
+    said = [float(line.facts["tension_cn"]) for line in lines if "tension_cn" in line.facts]
+    return (said[-1] / 100 or None) if said else by_recipe_n
 
 
 def readings_at_begin(record: CoilRecord) -> tuple[Observation, ...]:
