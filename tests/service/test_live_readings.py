@@ -134,6 +134,15 @@ def test_the_shelf_figures_a_coil_with_the_tension_that_was_set(bench, said_cn, 
     assert (on_shelf.stretch_share < by_recipe.stretch_share) is (kept_n is not None)
 
 
+@pytest.mark.parametrize(("told", "said"), [(("name",), True), ((), False)])
+def test_a_reading_says_that_the_machine_file_does_not_tell_of_the_meter(told, said):
+    """A machine that no file describes is the simulated bench: its instruments are what they are."""
+    machine = dataclasses.replace(SIMULATED_BENCH, told=told)
+    estimate = LiveEstimate(short_recipe(300), None, machine=machine)
+    found = estimate.read(said_reading("26.2 22"), 150.0, finished=False)
+    assert ("hand meter" in found.words) is said
+
+
 def test_by_feel_at_the_machine_outweighs_a_tension_of_the_recipe(bench):
     told = ohm_recipe()
     opened = bench.open(told, declared=Declared(Top.OPERATOR))

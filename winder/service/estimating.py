@@ -15,6 +15,7 @@ from winder.coil.known import coil_as_known, knowledge_of, ohm_words, reading_re
 from winder.coil.model import Coil
 from winder.coil.winding import resistance_curve, under_tension
 from winder.errors import WinderError
+from winder.machine.asking import Purpose, missing
 from winder.machine.model import MachineProfile
 from winder.plan.model import Plan
 from winder.recipe.model import ResistanceTarget
@@ -87,7 +88,7 @@ class LiveEstimate:
             words.append(trouble)
         if isinstance(observation, OhmReading | SpoolTail) and not observation.noted_c:
             words.append(f"the wire was taken to be at {observation.temperature_c:g} C")
-        words += reading_remarks(observation, knowledge)
+        words += reading_remarks(observation, knowledge) + self._bench_words(observation)
         if isinstance(observation, OhmReading) and not finished:
             words.append(
                 f"a spot scraped for it is a weak spot at turn {turns:.0f}: insulate it before you go on"
@@ -133,6 +134,15 @@ class LiveEstimate:
         if self._by_hand and isinstance(observation, BuildCaliper | FinishedDiameter):
             return replace(observation, uneven_share=UNEVEN_BY_HAND)
         return observation
+
+    def _bench_words(self, observation: Observation) -> list[str]:
+        """That a machine's file does not say by what the reading was taken."""
+        by_caliper = isinstance(observation, BuildCaliper | FinishedDiameter)
+        purpose = Purpose.CALIPER if by_caliper else Purpose.OHMS
+        if self._machine is None or not self._machine.told or not missing(self._machine, purpose):
+            return []
+        what = "caliper" if by_caliper else "hand meter and thermometer"
+        return [f"an ordinary {what} is taken for yours: the machine file does not say"]
 
     def _end_words(self) -> str:
         turns = self._planned.turns
