@@ -16,6 +16,7 @@ from winder.coil.knowledge import prior, resistance_band
 from winder.coil.known import coil_as_known, coil_of, knowledge_of
 from winder.coil.model import Coil
 from winder.errors import UserMistake
+from winder.machine.instruments import Instruments
 from winder.pair.finished import FinishedCoil, finished_coil
 from winder.recipe.model import Direction, Target, TurnsTarget
 from winder.recipe.observations import (
@@ -186,8 +187,19 @@ def finished_of(record: CoilRecord, readings: Sequence[Reading]) -> FinishedCoil
         turns,
         ohm=read.measured.ohm,
         temperature_c=20.0 if at_c is None else at_c,
+        instruments=_instruments_of(record),
         spool=spool,
     )
+
+
+def _instruments_of(record: CoilRecord) -> Instruments:
+    """Of the bench it was begun on; an ordinary one's where an earlier version entered it."""
+    told = dict(record.coil_facts.get("instruments") or {})
+    told.pop("kind", None)
+    try:
+        return Instruments(**told)
+    except TypeError:
+        return Instruments()
 
 
 def expected_ohms(coil: Coil, turns: tuple[float, float]) -> Band:
