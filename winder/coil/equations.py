@@ -27,7 +27,7 @@ from winder.coil.allowances import (
 from winder.coil.bands import WITHIN_95
 from winder.coil.doubts import Doubtful
 from winder.coil.drift import DriftingWinding
-from winder.coil.unknowns import Allowance, Array, Doubts, Numbers, Predict, Value
+from winder.coil.unknowns import Allowance, Array, Doubts, Numbers, Predict, Value, scaled
 from winder.coil.wound import Wound
 from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
 from winder.machine.instruments import Instruments
@@ -108,7 +108,7 @@ def numbers_of(wound: Wound) -> Numbers:
     doubts.add(HABIT, math.log(area.nominal), habit / WITHIN_95)
     of_area, of_habit = doubts.place(AREA), doubts.place(HABIT)
     # The area is the habit and a chance.
-    doubts.chance[of_area, of_habit] = doubts.chance[of_habit, of_area] = (habit / WITHIN_95) ** 2
+    doubts.chance[of_area][of_habit] = doubts.chance[of_habit][of_area] = (habit / WITHIN_95) ** 2
     doubts.add(CORE, 0.0, CORE_SHARE / WITHIN_95)
     _allow(doubts, STRETCH, math.log1p(wound.stretch_share), STRETCH_USUAL)
     _allow(doubts, BULGE, BULGE_MOST if flats_m(wound.outline) else 0.0, 0.5)
@@ -236,7 +236,7 @@ class Reader:
             factor = copper_factor(celsius + float(warm_k))
             gain = 1 + mean[places[0]] + mean[places[1]]
             per_kelvin = ohm * COPPER_ALPHA20_PER_K * gain
-            slopes = slopes * factor * gain
+            slopes = scaled(slopes, factor * gain)
             slopes[kelvin_at] = per_kelvin
             if warm_at is not None:
                 slopes[warm_at] = fade * per_kelvin
