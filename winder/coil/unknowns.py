@@ -68,7 +68,8 @@ def scaled(row: Array, by: float) -> Array:
 
 
 def _times(one: Array, other: Array) -> float:
-    return sum(map(mul, one, other))
+    total: float = sum(map(mul, one, other))
+    return total
 
 
 class Doubts:
