@@ -28,7 +28,7 @@ Its number is the section of docs/protocol/specification.md and a number of its
 own. Nothing moves unless you give --may-move: then each movement is announced,
 slow, and made only after you have agreed to it.
 
-Then it tells the settings that the board keeps.
+The settings that the board keeps are told first.
 
 Take the bobbin off and finish what you are winding first: the check opens and
 closes winds of its own on the board, and what the board kept of its last wind is
@@ -102,6 +102,9 @@ def check_board(arguments: argparse.Namespace) -> int:
     at = open_bench_port(arguments.port, baud=arguments.baud)
     permission = Permission(_asker(arguments), at.again)
     found: list[Finding] = []
+    content = _settings_at(at, arguments.port)
+    if content is not None and not arguments.json:
+        print(f"Its settings: {_settings_words(content)}.\n", flush=True)
     try:
         for finding in judge(at.link, at.clock, draw_token(), permission, sections):
             found.append(finding)
@@ -111,12 +114,9 @@ def check_board(arguments: argparse.Namespace) -> int:
         raise _went_away(arguments.port, lost) from None
     counts = {o: sum(f.outcome is o for f in found) for o in Outcome}
     failed = counts[Outcome.FAILED]
-    content = _settings_at(at, arguments.port)
     if arguments.json:
         print(json.dumps(_facts(arguments.port, found, content), indent=2))
     else:
-        if content is not None:
-            print(f"Its settings: {_settings_words(content)}.")
         print(_summary(counts, may_move=arguments.may_move))
     return 1 if failed else 0
 
