@@ -94,7 +94,7 @@ class Limit(NamedTuple):
     when: str = ""  # "driver": only with one; "guide": only with a driver and a step
 
     def allows(self, content: Settings) -> bool:
-        number = getattr(content, self.field)
+        number: int = getattr(content, self.field)
         idle = (self.when and not content.driver) or (self.when == "guide" and not content.step_pm)
         if idle:
             return number == 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import shutil
 import subprocess
@@ -47,7 +48,7 @@ def test_no_skip_goes_over_what_the_emulator_takes_for_a_long_jump(image):
     they are like JMP and CALL): the emulated chip would do what no real one does. Found by a leg that was refused."""
     memory = read_hex(image.path.read_text())
     words = [memory[at] | memory[at + 1] << 8 for at in range(0, max(memory), 2)]
-    for skip, over in zip(words, words[1:], strict=False):
+    for skip, over in itertools.pairwise(words):
         if any(skip & mask == code for code, mask in SKIPS) and over & 0xFC0F in LONG_JUMPS:
             assert over & 0xFE0C == 0x940C, f"{over:04x} behind a skip: write it otherwise"
 

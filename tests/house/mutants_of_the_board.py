@@ -9,6 +9,7 @@ CORE = "firmware_protocol/firmware/core/"
 SUSPICION = ("tests/firmware/test_core_suspicion.py",)
 DISTURBED = ("tests/firmware/test_core_disturbed.py",)
 BOUNDS = ("tests/protocol/test_device_bounds.py",)
+SETTINGS = ("tests/firmware/test_core_settings.py",)
 LOOP = ("tests/simulator/test_board_control.py",)
 
 ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
@@ -228,5 +229,26 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
         "over = self._edges > limit * self._time_s",
         "over = self._edges > 9 * limit * self._time_s",
         LOOP,
+    ),
+    (
+        "settings whose check sum is wrong are used",
+        CORE + "settings.c",
+        "!= get_u32(copy + MSG_SETTINGS_BYTES)",
+        "== 0",
+        SETTINGS,
+    ),
+    (
+        "a copy of the settings that a power cut has spoilt is left so",
+        CORE + "settings.c",
+        "        write_both(copy); /* a copy that a power cut has spoilt */\n",
+        "",
+        SETTINGS,
+    ),
+    (
+        "a rest may be told before the cut",
+        CORE + "settings.c",
+        "ask.rest_ms <= ask.cut_ms ?",
+        "ask.rest_ms < ask.cut_ms ?",
+        SETTINGS,
     ),
 )
