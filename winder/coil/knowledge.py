@@ -19,7 +19,7 @@ from winder.coil.allowances import warm_fade
 from winder.coil.bands import WITHIN_95, Band
 from winder.coil.drift import DriftingWinding
 from winder.coil.equations import AREA, DRIFTS, MODEL_SHARE, OHM, OWN, Reader, numbers_of, warm_at
-from winder.coil.unknowns import Array, Doubts, Numbers
+from winder.coil.unknowns import Array, Doubts, Numbers, scaled
 from winder.coil.wound import Wound
 from winder.errors import UserMistake, WinderError
 from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
@@ -47,7 +47,8 @@ class Knowledge:
         """Covariance of the logarithms of ohms per metre and area per turn, all else averaged over."""
         doubts = Doubts(self.numbers)
         by_ohm, by_area = doubts.slopes(**{OHM: 1.0}), doubts.slopes(**{AREA: 1.0})
-        both = (doubts.variance(by_ohm + by_area) - doubts.variance(by_ohm - by_area)) / 4
+        added, less = (doubts.slopes(**{OHM: 1.0, AREA: sign}) for sign in (1.0, -1.0))
+        both = (doubts.variance(added) - doubts.variance(less)) / 4
         return (doubts.variance(by_ohm), both), (both, doubts.variance(by_area))
 
 
@@ -114,6 +115,18 @@ def learn(knowledge: Knowledge, observation: Observation, *, anyway: bool = Fals
         numbers=doubts.kept(OWN),
         observations=(*knowledge.observations, observation),
     )
+
+
+def under_stretch(knowledge: Knowledge, stretch_share: float) -> Knowledge:
+    """The same readings, learnt again with another limit to the stretch; they were believed once and are not judged anew."""
+    wound = replace(knowledge.wound, stretch_share=stretch_share)
+    again = replace(prior(wound, knowledge.instruments), observations=knowledge.observations)
+    for observation in knowledge.observations:
+        doubts, reader = _reading(again)
+        for value, predict in reader.equations(observation):
+            doubts.take(value, predict, _by_coil(doubts, reader, wound.turns)[1])
+        again = replace(again, numbers=doubts.kept(OWN))
+    return again
 
 
 def foreseen(knowledge: Knowledge, observation: Observation) -> Band:
@@ -278,7 +291,7 @@ def _reading(knowledge: Knowledge) -> tuple[Doubts, Reader]:
 def _by_coil(doubts: Doubts, reader: Reader, turns: float) -> tuple[float, Array]:
     """Ohms at 20 C of so many turns, and the slopes of their logarithm."""
     ohm, slopes = reader.ohm_of(doubts.mean, turns)
-    return ohm, slopes / ohm if ohm > 0 else doubts.slopes(**{OHM: 1.0})
+    return ohm, scaled(slopes, 1 / ohm) if ohm > 0 else doubts.slopes(**{OHM: 1.0})
 
 
 def _settled(nearer: Callable[[float], float], start: float, stands: float) -> float:

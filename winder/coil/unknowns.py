@@ -15,13 +15,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-
-import numpy
-from numpy.typing import NDArray
+from operator import sub
 
 from winder.coil.bands import one_sided_95
 
-Array = NDArray[numpy.float64]
+Array = list[
+    float
+]  # a dozen numbers: a library for arrays takes longer to load than all of them to work out
+Rows = list[Array]
 Value = tuple[
     float, Array, float
 ]  # what the numbers give, its slopes over them, the noise's variance
@@ -61,16 +62,24 @@ class Numbers:
     allowances: tuple[Allowance, ...] = ()
 
 
+def scaled(row: Array, by: float) -> Array:
+    """Every number of a row times another."""
+    return [each * by for each in row]
+
+
+def _times(one: Array, other: Array) -> float:
+    return sum(a * b for a, b in zip(one, other, strict=True))
+
+
 class Doubts:
-    """The numbers, being worked on one scalar equation at a time."""
+    """The numbers, being worked on one scalar equation at a time. Of each there is a row of chance, and one of reach."""
 
     def __init__(self, numbers: Numbers) -> None:
-        size = len(numbers.names)
         self.names = list(numbers.names)
-        self.mean = numpy.array(numbers.mean, dtype=float)
-        self.chance = numpy.array(numbers.chance, dtype=float).reshape(size, size)
+        self.mean: Array = list(numbers.mean)
+        self.chance: Rows = [list(row) for row in numbers.chance]
         self.allowances = list(numbers.allowances)
-        self.reach = numpy.array(numbers.reach, dtype=float).reshape(size, len(self.allowances))
+        self.reach: Rows = [list(row) for row in numbers.reach]
 
     def add(self, name: str, mean: float, sd: float = 0.0, within: Allowance | None = None) -> int:
         """The place of a number; a new one if there is none of that name yet."""
@@ -78,14 +87,15 @@ class Doubts:
             return self.names.index(name)
         size = len(self.names)
         self.names.append(name)
-        self.mean = numpy.append(self.mean, mean)
-        chance = numpy.zeros((size + 1, size + 1))
-        chance[:size, :size], chance[size, size] = self.chance, sd**2
-        self.chance = chance
-        self.reach = numpy.vstack([self.reach, numpy.zeros(len(self.allowances))])
+        self.mean = [*self.mean, mean]
+        for row in self.chance:
+            row.append(0.0)
+        self.chance.append([0.0] * size + [sd**2])
+        self.reach.append([0.0] * len(self.allowances))
         if within is not None:
-            self.reach = numpy.hstack([self.reach, numpy.zeros((size + 1, 1))])
-            self.reach[size, -1] = 1.0
+            for row in self.reach:
+                row.append(0.0)
+            self.reach[size][-1] = 1.0
             self.allowances.append(within)
         return size
 
@@ -94,38 +104,47 @@ class Doubts:
 
     def slopes(self, **by_name: float) -> Array:
         """A row of slopes, nothing but for these numbers."""
-        row = numpy.zeros(len(self.names))
+        row = [0.0] * len(self.names)
         for name, slope in by_name.items():
             row[self.names.index(name)] = slope
         return row
 
+    def _across(self, slopes: Array) -> Array:
+        """What the allowances do to what has these slopes, one after the other."""
+        columns = zip(*self.reach, strict=True) if self.allowances else ()
+        return [_times(slopes, list(column)) for column in columns]
+
+    def _by_chance(self, slopes: Array) -> float:
+        """Variance by chance of what has these slopes."""
+        return _times(slopes, [_times(row, slopes) for row in self.chance])
+
     def variance(self, slopes: Array) -> float:
         """Of what has these slopes, allowances weighed about their means; noise left out."""
-        across = slopes @ self.reach
-        weights = numpy.array([each.variance for each in self.allowances])
-        return float(slopes @ self.chance @ slopes + (across**2) @ weights)
+        across = self._across(slopes)
+        weighed = sum(a**2 * each.variance for a, each in zip(across, self.allowances, strict=True))
+        return self._by_chance(slopes) + weighed
 
     def limits(self, slopes: Array, noise: float = 0.0) -> tuple[float, float]:
         """95 % limits of what has these slopes, from its mean: below and above (negative, positive)."""
         low, high = self.interval(slopes)
-        doubt = math.sqrt(max(float(slopes @ self.chance @ slopes), 0.0) + noise)
+        doubt = math.sqrt(max(self._by_chance(slopes), 0.0) + noise)
         beyond = one_sided_95(doubt, high - low) * doubt
         return low - beyond, high + beyond
 
     def interval(self, slopes: Array) -> tuple[float, float]:
         """How far the allowances alone may lead below and above the mean."""
         low = high = 0.0
-        for across, each in zip(slopes @ self.reach, self.allowances, strict=True):
+        for across, each in zip(self._across(slopes), self.allowances, strict=True):
             ends = (across * each.low, across * each.high)
             low, high = low + min(ends), high + max(ends)
-        return float(low), float(high)
+        return low, high
 
     def off(self, value: float, predict: Predict) -> float:
         """Standard errors of a value beyond all that the allowances explain; 0 where they explain it."""
         expected, slopes, noise = predict(self.mean)
         low, high = self.interval(slopes)
         beyond = value - min(max(value, expected + low), expected + high)
-        doubt = math.sqrt(float(slopes @ self.chance @ slopes) + noise)
+        doubt = math.sqrt(self._by_chance(slopes) + noise)
         return beyond / doubt if math.isfinite(value) else math.inf
 
     def take(self, value: float, predict: Predict, told: Array) -> None:
@@ -135,34 +154,64 @@ class Doubts:
         """
         begun = self.mean
         noise = predict(begun)[2]
-        weights = numpy.array([each.variance for each in self.allowances])
-        whole = self.chance + (self.reach * weights) @ self.reach.T
+        whole = self._whole()
         heeded = self._heeded(told, predict(begun)[1], whole, noise)
         for _ in range(STEPS_MAX):
             expected, slopes, _ = predict(self.mean)
-            across = whole @ slopes
-            gains = heeded * across / (float(slopes @ across) + noise)
-            further = begun + gains * (value - expected - slopes @ (begun - self.mean))
-            moved = float(numpy.max(numpy.abs(further - self.mean)))
+            across = [_times(row, slopes) for row in whole]
+            gains = scaled(across, heeded / (_times(slopes, across) + noise))
+            led = _times(slopes, list(map(sub, begun, self.mean)))
+            off = value - expected - led
+            further = [mean + gain * off for mean, gain in zip(begun, gains, strict=True)]
+            moved = max(abs(new - old) for new, old in zip(further, self.mean, strict=True))
             self.mean = further
             if moved <= STANDS:
                 break
-        left = numpy.eye(len(begun)) - numpy.outer(gains, slopes)
-        self.chance = left @ self.chance @ left.T + noise * numpy.outer(gains, gains)
-        self.reach = left @ self.reach
+        self._carry(gains, slopes, noise)
 
-    def _heeded(self, told: Array, slopes: Array, whole: Array, noise: float) -> float:
+    def _whole(self) -> Rows:
+        """Chance, and the allowances as if they were chance."""
+        weighed = [
+            [a * each.variance for a, each in zip(row, self.allowances, strict=True)]
+            for row in self.reach
+        ]
+        return [
+            [c + _times(weights, other) for c, other in zip(row, self.reach, strict=True)]
+            for row, weights in zip(self.chance, weighed, strict=True)
+        ]
+
+    def _carry(self, gains: Array, slopes: Array, noise: float) -> None:
+        """Chance (whose form is Joseph's) and reach through a step with these gains."""
+        across = [_times(row, slopes) for row in self.chance]
+        half = [
+            [c - gain * a for c, a in zip(row, across, strict=True)]
+            for row, gain in zip(self.chance, gains, strict=True)
+        ]
+        self.chance = [
+            [c + (noise * gain - left) * other for c, other in zip(row, gains, strict=True)]
+            for row, gain, left in zip(
+                half, gains, [_times(row, slopes) for row in half], strict=True
+            )
+        ]
+        reached = self._across(slopes)
+        self.reach = [
+            [a - gain * led for a, led in zip(row, reached, strict=True)]
+            for row, gain in zip(self.reach, gains, strict=True)
+        ]
+
+    def _heeded(self, told: Array, slopes: Array, whole: Rows, noise: float) -> float:
         """The share of its gains, none to all, at which a reading leaves the band of ``told`` narrowest.
 
         The gains weigh chance and allowances by their variances, a band adds them in another way. Heeded in full, a reading
         that says little new may hand chance to an allowance and leave the band wider. The width is convex in
         the share, and with nothing heeded it is the width that there was: no reading widens it.
         """
-        across = whole @ slopes
-        gain = float(told @ across) / (float(slopes @ across) + noise)
+        across = [_times(row, slopes) for row in whole]
+        gain = _times(told, across) / (_times(slopes, across) + noise)
 
         def width(share: float) -> float:
-            low, high = self.limits(told - share * gain * slopes, (share * gain) ** 2 * noise)
+            left = [t - share * gain * slope for t, slope in zip(told, slopes, strict=True)]
+            low, high = self.limits(left, (share * gain) ** 2 * noise)
             return high - low
 
         low, high = 0.0, 1.0
@@ -179,11 +228,10 @@ class Doubts:
     def kept(self, *forget: str) -> Numbers:
         """As facts, without the numbers that only the newest observation brought."""
         keep = [place for place, name in enumerate(self.names) if name not in forget]
-        rows = numpy.ix_(keep, keep)
         return Numbers(
             names=tuple(self.names[place] for place in keep),
-            mean=tuple(self.mean[keep].tolist()),
-            chance=tuple(map(tuple, self.chance[rows].tolist())),
-            reach=tuple(map(tuple, self.reach[keep].tolist())),
+            mean=tuple(self.mean[place] for place in keep),
+            chance=tuple(tuple(self.chance[row][at] for at in keep) for row in keep),
+            reach=tuple(tuple(self.reach[row]) for row in keep),
             allowances=tuple(self.allowances),
         )

@@ -159,6 +159,20 @@ class Account:
         newest one was not heard, where that is known (it bounds what a hand can have turned)."""
         return _Sum(self, live, since_s).truth()
 
+    def counts_as(self, other: Account, live: int) -> bool:
+        """Whether another account's truth is this one's too: the same, but that the wind heard was heard again."""
+        if self.statements is not other.statements or not self.entries or not other.entries:
+            return False
+        entry, before = self.entries[-1], other.entries[-1]
+        if self.entries[:-1] != other.entries[:-1] or not entry.wind == before.wind == live:
+            return False
+        word, said = entry.word, before.word
+        now, then = (
+            (word.count, word.undriven, word.sooner),
+            (said.count, said.undriven, said.sooner),
+        )
+        return now == then
+
     def offset(self, wind: int) -> int:
         """The coil's best count where this wind's is zero: by it the legs are loaded."""
         entry = self.entry(wind)

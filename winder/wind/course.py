@@ -77,8 +77,12 @@ class Course:
         key = self.heard, since_s if not self.machine.motor else None
         known = self._known
         if known is None or known[0] is not self.account or known[1] != key:
-            live = self.wind if self.heard else 0
-            known = self._known = (self.account, key, self.account.truth(live, since_s))
+            live, account = self.wind if self.heard else 0, self.account
+            if known is not None and known[1] == key and account.counts_as(known[0], live):
+                truth = known[2]
+            else:
+                truth = account.truth(live, since_s)
+            known = self._known = (account, key, truth)
         return known[2]
 
     @property
