@@ -35,7 +35,8 @@ class Frame:
 def cobs_encode(data: bytes) -> bytes:
     """COBS of at most 253 bytes (all that a frame can hold); no delimiter."""
     assert len(data) < 254
-    return b"".join([_CODES[len(part)] + part for part in data.split(b"\0")])
+    parts = data.split(b"\0")  # most are empty: what a message says is mostly small numbers
+    return b"".join([_CODES[len(part)] + part if part else b"\1" for part in parts])
 
 
 def cobs_decode(data: bytes) -> bytes:

@@ -7,7 +7,7 @@ Errors are raised where they happen and turned into words once, at the edge (``c
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
 class WinderError(Exception):
@@ -32,8 +32,7 @@ class UserMistake(WinderError):
     exit_code = 2
 
 
-@dataclass(frozen=True, slots=True)
-class Complaint:
+class Complaint(NamedTuple):
     """One thing wrong in a file: line (0 when no line is to blame), field, what, and what to do."""
 
     line: int

@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from operator import mul, sub
+from operator import sub
 
 from winder.coil.bands import one_sided_95
 
@@ -68,8 +68,7 @@ def scaled(row: Array, by: float) -> Array:
 
 
 def _times(one: Array, other: Array) -> float:
-    total: float = sum(map(mul, one, other))
-    return total
+    return sum(a * b for a, b in zip(one, other, strict=True))
 
 
 class Doubts:

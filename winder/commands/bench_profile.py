@@ -68,7 +68,7 @@ def check_profile(arguments: argparse.Namespace) -> int:
     except WinderError as error:
         if not arguments.json:
             raise
-        listed = [asdict(complaint) for complaint in complaints_of(error, file)]
+        listed = [complaint._asdict() for complaint in complaints_of(error, file)]
         print(json.dumps({"file": file, "good": False, "complaints": listed}, indent=2))
         return error.exit_code
     remarks = profile_remarks(machine)

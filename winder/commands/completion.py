@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterable, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from winder.commands.verb_tree import Verb, every_verb
+if TYPE_CHECKING:
+    from winder.commands.verb_tree import Verb
 
 SHELLS = ("bash", "zsh", "fish")
 
@@ -25,6 +26,8 @@ class PrintCompletion(argparse.Action):
         values: str | Sequence[Any] | None,
         option_string: str | None = None,
     ) -> None:
+        from winder.commands.verb_tree import every_verb
+
         print(completion_script(str(values), tuple(every_verb(parser))), end="")
         parser.exit(0)
 

@@ -112,7 +112,7 @@ def run(arguments: argparse.Namespace) -> int:
     except WinderError as error:
         if not arguments.json:
             raise
-        listed = [asdict(each) for each in complaints_of(error, file)]
+        listed = [each._asdict() for each in complaints_of(error, file)]
         told = {"recipe": file, "good": False, "refusals": listed}
         print(json.dumps(told, indent=2))
         return error.exit_code

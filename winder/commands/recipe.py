@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import argparse
 import json
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -112,7 +111,7 @@ def check_recipe(arguments: argparse.Namespace) -> int:
         given = supplied_by(arguments, coil)
         coil = coil if given is None else given.coil
     except WinderError as error:
-        listed = [asdict(complaint) for complaint in complaints_of(error, file)]
+        listed = [complaint._asdict() for complaint in complaints_of(error, file)]
         print(json.dumps({"file": file, "good": False, "complaints": listed}, indent=2))
         return error.exit_code
     facts = {"file": file, "good": True, "complaints": [], "remarks": list(remarks)}

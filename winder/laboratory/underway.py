@@ -88,6 +88,7 @@ class Underway:
         self._opened: Opened | None = None
         self.cable: Cable | None = None
         self._coil_id: int | None = None
+        self._claimed: tuple[CountTruth | None, Claim | None] = (None, None)
 
     # --- the host ----------------------------------------------------------------------------
 
@@ -157,7 +158,12 @@ class Underway:
 
     def claim(self) -> Claim | None:
         """What the host shows of the coil's count now."""
-        return None if self._opened is None else _claim(self._opened.wind.session.course.truth)
+        if self._opened is None:
+            return None
+        truth = self._opened.wind.session.course.truth
+        if truth is not self._claimed[0]:
+            self._claimed = (truth, _claim(truth))
+        return self._claimed[1]
 
     def kill(self) -> None:
         """Nothing is left of the host but what it committed."""

@@ -115,7 +115,7 @@ class Wind:
         """Journal, then send: in this order, always; but a stop waits for no disk."""
         now_ns = self.clock.now_ns()
         requests = self.session.take_requests()
-        if any(isinstance(request, Stop | Cut) for request in requests):
+        if requests and any(isinstance(request, Stop | Cut) for request in requests):
             requests = [request for request in requests if not self._stopped(request, now_ns)]
             self._send(now_ns)
         self._keep(now_ns)
