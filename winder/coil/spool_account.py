@@ -17,13 +17,7 @@ from dataclasses import dataclass, field, replace
 
 from winder.coil.bands import WITHIN_95, Band
 from winder.coil.doubts import Doubtful
-from winder.coil.equations import (
-    CORE_SHARE,
-    MODEL_SHARE,
-    TAIL_SHARE,
-    WIND_TO_WIND,
-    reading_log,
-)
+from winder.coil.equations import CORE_SHARE, MODEL_SHARE, TAIL_SHARE, WIND_TO_WIND, reading_log
 from winder.coil.knowledge import Knowledge, prior
 from winder.coil.mass import ENAMEL_DENSITY_KG_M3
 from winder.coil.model import Coil
