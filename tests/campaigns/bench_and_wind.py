@@ -106,6 +106,8 @@ class Winding:
         self.said = ""
         self.process, self._terminal = pty.fork()
         if self.process == 0:
+            for heard in (signal.SIGHUP, signal.SIGINT, signal.SIGQUIT):
+                signal.signal(heard, signal.SIG_DFL)  # whoever runs this may ignore them
             os.environ.update(PYTHONUNBUFFERED="1", TERM="xterm-256color", COLUMNS=str(COLUMNS))
             os.execv(PROGRAM[0], [*PROGRAM, "wind", *words])
         size = struct.pack("HHHH", ROWS, COLUMNS, 0, 0)

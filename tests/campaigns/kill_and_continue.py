@@ -197,6 +197,8 @@ class Person:
             self._bench.hand(f"pull off {turns}")
             self._bench.pulled_counts += round(float(turns) * self._scene.counts_per_turn)
             wind.type(f"turns off {turns}")
+        elif off and not self._scene.motor:
+            self._bench.hand(f"turn back {off.group(1)}")
         elif "clear trip" in may:
             wind.type("clear trip")
         elif "continue" in may:
@@ -229,7 +231,7 @@ class Run:
             wind = Winding(*words)
             try:
                 death = deaths.pop(0) if deaths else None
-                self._attend(wind, death)
+                self._attend(wind, death, screen="--plain" not in words)
             finally:
                 wind.end(0.0)
                 self.result.said += f"\n$ winder wind {' '.join(words)}\n{wind.said[-4000:]}"
@@ -254,7 +256,7 @@ class Run:
             except sqlite3.Error:
                 return False
 
-    def _attend(self, wind: Winding, death: tuple[str, float] | None) -> None:
+    def _attend(self, wind: Winding, death: tuple[str, float] | None, *, screen: bool) -> None:
         """Sit there until the program has ended, or it is time for its death."""
         began = time.monotonic()
         turning_since = None
@@ -262,8 +264,12 @@ class Run:
             now = time.monotonic()
             if now > self._until:
                 raise TooLong("the program went on and on")
-            for line in wind.listen(0.05):
-                self._person.read(wind, line)
+            lines = wind.listen(0.05)
+            if not screen:
+                for line in lines:
+                    self._person.read(wind, line)
+            elif turning_since is None and "--start asked: start" in wind.said:
+                self._person.drill(True)
             if turning_since is None and self._bench.newest()["moving"]:
                 turning_since = now
             if death is None:

@@ -90,6 +90,10 @@ def test_eighty_columns_hold_the_list_and_cut_no_number(shelf, capsys, monkeypat
         (["--turns", "1000.."], [1]),
         (["--turns", "451..451"], [2]),
         (["--spool", "red"], []),
+        (["--find", "DRONE 42 complete"], [1]),
+        (["--find", "drone unfinished"], []),
+        (["--real", "--newest", "1"], [2]),
+        (["--newest", "0"], []),
     ],
 )
 def test_filters_choose(shelf, capsys, words, numbers):

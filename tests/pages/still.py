@@ -88,7 +88,7 @@ class StillBench:
     def machine(self) -> MachineProfile:
         return SIMULATED_BENCH
 
-    def shelf(self) -> Sequence[InventedCoil]:
+    def shelf(self, newest: int) -> Sequence[InventedCoil]:
         return (
             InventedCoil(12, "kalimba bass coil", "2026-03-02", "5 000 turns", "exact", "complete"),
             InventedCoil(11, "rotor sensor", "2026-03-01", "900 turns", "vouched", "complete"),
@@ -106,6 +106,9 @@ class StillBench:
 
     def spools(self, recipe_path: str) -> Sequence[str]:
         return ()
+
+    def how_near(self, coil: str) -> Sequence[str]:
+        return (f"as many turns as coil {coil}",)
 
     def unfinished(self) -> Sequence[str]:
         return ("Coil 9 (rotor sensor) did not end properly: between 480 and 506 turns.",)

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import asyncio
+import unicodedata
 from collections.abc import Awaitable, Callable
 
+from textual import events
+from textual.keys import REPLACED_KEYS, _character_to_key, _get_unicode_name_from_key
 from textual.pilot import Pilot
 from textual.widgets import Static
 
@@ -15,6 +18,8 @@ from winder.screens.bench import Workbench
 from winder.screens.face import Face
 from winder.screens.starting import COUNTDOWN_S, SECOND_KEY
 from winder.wind.model import Intent
+
+ROUNDS = 4  # a key opens a screen, which is laid out, which gives the focus, which is painted
 
 
 class Stage:
@@ -27,13 +32,29 @@ class Stage:
 
     async def tick(self, seconds: float = 0.0) -> None:
         self.clock.sleep_s(seconds)
-        await self.pilot.pause()
+        await self.settle()
         self.app.tick()
-        await self.pilot.pause()
+        await self.settle()
 
     async def press(self, *keys: str) -> None:
-        await self.pilot.press(*keys)
+        await self.send(*keys)
         await self.tick(1.0)  # well apart from the next press, so that none counts as held
+
+    async def send(self, *keys: str) -> None:
+        """The pilot's own way waits until the whole process idles, which a wind beside it never does."""
+        for key in keys:
+            name = _character_to_key(key) if len(key) == 1 and not key.isalnum() else key
+            try:
+                sign = unicodedata.lookup(_get_unicode_name_from_key(REPLACED_KEYS.get(name, name)))
+            except KeyError:
+                sign = key if len(key) == 1 else None
+            self.app.post_message(events.Key(name, sign))
+            await self.settle()
+
+    async def settle(self) -> None:
+        """Until the app, the screen and all on it have handled what was sent, and what came of it."""
+        for _ in range(ROUNDS):
+            await self.pilot.pause(0)
 
     async def start(self, first: str) -> None:
         """Both keys and the countdown."""

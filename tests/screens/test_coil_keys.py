@@ -170,7 +170,7 @@ def test_turning_back_by_motor_is_told_prefilled_and_deliberate():
 
     async def play(stage: Stage) -> None:
         for _ in range(3):  # a key that is held opens it once and writes nothing into it
-            await stage.pilot.press("b")
+            await stage.send("b")
             await stage.tick(0.3)
         assert isinstance(stage.app.screen, AskNumber)
         assert stage.app.screen.query_one(Input).value == "38"
@@ -180,7 +180,7 @@ def test_turning_back_by_motor_is_told_prefilled_and_deliberate():
         await stage.press("0")
         assert run.asked == []
         await stage.tick(3.0)
-        await stage.pilot.press("n", "space")  # the stop works before any motion is seen
+        await stage.send("n", "space")  # the stop works before any motion is seen
 
     on_stage(play, run)
     assert run.asked == [Asked(Intent.TAKE_OFF, 38.0), Asked(Intent.PAUSE)]
@@ -272,7 +272,7 @@ def test_the_wire_cannot_break_twice_by_a_held_key():
 
     async def play(stage: Stage) -> None:
         for _ in range(4):
-            await stage.pilot.press("w")
+            await stage.send("w")
             await stage.tick(0.3)
 
     on_stage(play, run)

@@ -84,7 +84,7 @@ def test_a_held_ctrl_c_cuts_the_motor_and_never_leaves_a_wind_in_motion():
 
     async def play(stage: Stage) -> None:
         for _ in range(4):
-            await stage.pilot.press("ctrl+c")
+            await stage.send("ctrl+c")
             await stage.tick(0.1)
         assert stage.app.is_running
         assert stage.app.return_code is None

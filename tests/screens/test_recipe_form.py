@@ -75,10 +75,10 @@ async def type_over(stage: Stage, *fields: str) -> int:
     presses = 0
     for text in fields:
         while not hasattr(stage.app.focused, "value"):
-            await stage.pilot.press("enter")
+            await stage.send("enter")
             presses += 1
         names = {".": "full_stop", ",": "comma", " ": "space"}
-        await stage.pilot.press(*(names.get(sign, sign) for sign in text), "enter")
+        await stage.send(*(names.get(sign, sign) for sign in text), "enter")
         presses += 1
     return presses
 
@@ -86,14 +86,14 @@ async def type_over(stage: Stage, *fields: str) -> int:
 def test_from_winder_to_a_finished_rehearsal_takes_one_key(tmp_path, monkeypatch):
     async def play(stage: Stage) -> None:
         keys = ["t"]
-        await stage.pilot.press(*keys)
+        await stage.send(*keys)
         screen = stage.app.screen
         assert isinstance(screen, Rehearsing)
         for _ in range(600):
             await stage.pilot.pause(0.1)
             if screen.finished:
                 break
-        await stage.pilot.pause()
+        await stage.settle()
         assert "complete" in stage.text and "of 5000" in stage.text
         assert len(keys) <= 6
 
@@ -105,14 +105,14 @@ def test_by_the_form_to_a_planned_coil_takes_few_fields_and_few_keys(tmp_path, m
     fields = ["bass", "43", "25", "5", "8.5", "4.2", "0.3", "4200"]
 
     async def play(stage: Stage) -> None:
-        await stage.pilot.press("f")
+        await stage.send("f")
         presses = 1 + await type_over(stage, *fields)
-        await stage.pilot.pause()
+        await stage.settle()
         assert "4200," in stage.text and "of winding" in stage.text, (
             "the plan's time stands beside it"
         )
-        await stage.pilot.press("ctrl+s")
-        await stage.pilot.pause()
+        await stage.send("ctrl+s")
+        await stage.settle()
         presses += 1
         assert len(fields) <= 10 and presses <= 60
         assert presses <= 20, presses  # what it takes today
@@ -126,7 +126,7 @@ def test_by_the_form_to_a_planned_coil_takes_few_fields_and_few_keys(tmp_path, m
 
 def test_keys_that_come_faster_than_the_screen_go_where_they_were_meant(tmp_path, monkeypatch):
     async def play(stage: Stage) -> None:
-        await stage.pilot.press("f")
+        await stage.send("f")
         for key in [*["enter"] * 5, "2", "3", "enter", "3", "enter", "8", "enter", "up", "up"]:
             stage.app.post_message(events.Key(key, key if len(key) == 1 else None))
         await stage.pilot.pause(0.3)
@@ -139,18 +139,18 @@ def test_keys_that_come_faster_than_the_screen_go_where_they_were_meant(tmp_path
 
 def test_what_is_wrong_stands_below_its_field_as_it_is_typed(tmp_path, monkeypatch):
     async def play(stage: Stage) -> None:
-        await stage.pilot.press("f", *["enter"] * 7)
-        await stage.pilot.press("9", "comma")
-        await stage.pilot.pause()
+        await stage.send("f", *["enter"] * 7)
+        await stage.send("9", "comma")
+        await stage.settle()
         assert "write the number with a point" not in stage.text  # "9," is no number yet
-        await stage.pilot.press("5")
-        await stage.pilot.pause()
+        await stage.send("5")
+        await stage.settle()
         lines = stage.text.splitlines()
         place = next(n for n, line in enumerate(lines) if line.strip().startswith("width"))
         assert "has a decimal comma" in lines[place + 1]
         assert "not yet" in stage.text and "of winding" not in stage.text
-        await stage.pilot.press("backspace", "backspace", "full_stop", "5")
-        await stage.pilot.pause()
+        await stage.send("backspace", "backspace", "full_stop", "5")
+        await stage.settle()
         assert "decimal comma" not in stage.text and "of winding" in stage.text
 
     in_folder(tmp_path, monkeypatch, play)
@@ -158,9 +158,9 @@ def test_what_is_wrong_stands_below_its_field_as_it_is_typed(tmp_path, monkeypat
 
 def test_turns_that_do_not_fit_are_complained_of_at_the_flange(tmp_path, monkeypatch):
     async def play(stage: Stage) -> None:
-        await stage.pilot.press("f")
+        await stage.send("f")
         await type_over(stage, "x", "42", "24", "4", "9.5", "1")
-        await stage.pilot.pause()
+        await stage.settle()
         assert "does not fit" in stage.text
         lines = {line.entry.path: line.wrong for line in stage.app.screen.query(FormLine)}
         assert "wind at most about" in lines.pop("bobbin.flange_height")
@@ -175,11 +175,11 @@ def test_a_recipe_that_is_there_keeps_its_comments_and_what_the_form_does_not_as
     (tmp_path / "bass.toml").write_text(MINE)
 
     async def play(stage: Stage) -> None:
-        await stage.pilot.press("e")
+        await stage.send("e")
         assert isinstance(stage.app.screen, RecipeForm)
         await type_over(stage, "bass", "42 AWG", "24.5")
-        await stage.pilot.press("ctrl+s")
-        await stage.pilot.pause()
+        await stage.send("ctrl+s")
+        await stage.settle()
 
     in_folder(tmp_path, monkeypatch, play)
     after = (tmp_path / "bass.toml").read_text()
@@ -190,8 +190,8 @@ def test_an_example_of_the_program_is_never_changed(tmp_path, monkeypatch):
     before = {path: path.read_text() for _, path in example_recipes()}
 
     async def play(stage: Stage) -> None:
-        await stage.pilot.press("e", *"mine", "ctrl+s")
-        await stage.pilot.pause()
+        await stage.send("e", *"mine", "ctrl+s")
+        await stage.settle()
 
     in_folder(tmp_path, monkeypatch, play)
     assert {path: path.read_text() for path in before} == before
@@ -200,14 +200,14 @@ def test_an_example_of_the_program_is_never_changed(tmp_path, monkeypatch):
 
 def test_leaving_with_something_typed_asks_first(tmp_path, monkeypatch):
     async def play(stage: Stage) -> None:
-        await stage.pilot.press("f", "escape")
+        await stage.send("f", "escape")
         assert not isinstance(stage.app.screen, RecipeForm)
-        await stage.pilot.press("f", "x", "escape")
-        await stage.pilot.pause()
+        await stage.send("f", "x", "escape")
+        await stage.settle()
         assert "Leave without saving?" in stage.text
-        await stage.pilot.press("n")
+        await stage.send("n")
         assert isinstance(stage.app.screen, RecipeForm)
-        await stage.pilot.press("escape", "y")
+        await stage.send("escape", "y")
         assert not isinstance(stage.app.screen, RecipeForm)
 
     in_folder(tmp_path, monkeypatch, play)
@@ -216,13 +216,13 @@ def test_leaving_with_something_typed_asks_first(tmp_path, monkeypatch):
 
 def test_choosing_another_kind_changes_the_fields(tmp_path, monkeypatch):
     async def play(stage: Stage) -> None:
-        await stage.pilot.press("f", *["enter"] * 4, "right")
-        await stage.pilot.pause()
-        await stage.pilot.pause()
+        await stage.send("f", *["enter"] * 4, "right")
+        await stage.settle()
+        await stage.settle()
         assert "core diameter" in stage.text and "core thickness" not in stage.text
-        await stage.pilot.press("left")
-        await stage.pilot.pause()
-        await stage.pilot.pause()
+        await stage.send("left")
+        await stage.settle()
+        await stage.settle()
         assert "core thickness" in stage.text
 
     in_folder(tmp_path, monkeypatch, play)
@@ -252,13 +252,13 @@ def test_the_editor_has_the_same_text_and_gives_it_back(tmp_path, monkeypatch):
 
     async def play(stage: Stage) -> None:
         monkeypatch.setattr(stage.app, "suspend", nullcontext)  # there is no terminal to give away
-        await stage.pilot.press("f", *["enter"] * 7, "8", "ctrl+e")
-        await stage.pilot.pause()
-        await stage.pilot.pause()
+        await stage.send("f", *["enter"] * 7, "8", "ctrl+e")
+        await stage.settle()
+        await stage.settle()
         assert "1234," in stage.text and re.search(r"width +8 mm", stage.text)
         script.write_text("#!/bin/sh\necho '[[[' > \"$1\"\n")
-        await stage.pilot.press("ctrl+e")
-        await stage.pilot.pause()
+        await stage.send("ctrl+e")
+        await stage.settle()
         assert "is not TOML" in stage.text and "1234," in stage.text
 
     in_folder(folder, monkeypatch, play)
@@ -269,8 +269,8 @@ def test_without_an_editor_the_form_says_how_to_name_one(tmp_path, monkeypatch):
     monkeypatch.delenv("VISUAL", raising=False)
 
     async def play(stage: Stage) -> None:
-        await stage.pilot.press("f", "ctrl+e")
-        await stage.pilot.pause()
+        await stage.send("f", "ctrl+e")
+        await stage.settle()
         assert "$EDITOR: no editor is named" in stage.text
 
     in_folder(tmp_path, monkeypatch, play)
@@ -280,8 +280,8 @@ def test_a_recipe_that_is_not_toml_is_told_and_not_opened(tmp_path, monkeypatch)
     (tmp_path / "bass.toml").write_text("[wire\n")
 
     async def play(stage: Stage) -> None:
-        await stage.pilot.press("e")
-        await stage.pilot.pause()
+        await stage.send("e")
+        await stage.settle()
         assert not isinstance(stage.app.screen, RecipeForm)
         assert "not TOML" in " ".join(stage.text.split())
 
@@ -312,8 +312,8 @@ def test_hostile_text_in_a_field_stays_text(tmp_path, monkeypatch):
     assert tomllib.loads(draft.text)["name"] == 'x"]\\ [red] [2J'
 
     async def play(stage: Stage) -> None:
-        await stage.pilot.press("f", "left_square_bracket", "slash", "x", "right_square_bracket")
-        await stage.pilot.pause()
+        await stage.send("f", "left_square_bracket", "slash", "x", "right_square_bracket")
+        await stage.settle()
         assert "[/x]" in stage.text
 
     in_folder(tmp_path, monkeypatch, play)
@@ -322,19 +322,19 @@ def test_hostile_text_in_a_field_stays_text(tmp_path, monkeypatch):
 @pytest.mark.parametrize("size", SIZES_ASKED, ids=lambda size: f"{size[0]}x{size[1]}")
 def test_the_form_says_everything_at_every_size(tmp_path, monkeypatch, size):
     async def play(stage: Stage) -> None:
-        await stage.pilot.press("f")
-        await stage.pilot.pause()
+        await stage.send("f")
+        await stage.settle()
         text = " ".join(stage.text.split())
         assert "turns 5000, 41 layers" in text
         assert "Ctrl+S save" in text and "Esc leave" in text and "F1 help" in text
         form = stage.app.screen
         assert isinstance(form, RecipeForm)
         for line in list(form.query(FormLine)):  # every field can be reached
-            await stage.pilot.pause()
+            await stage.settle()
             assert line.entry.label in stage.text and line.entry.hint in " ".join(
                 stage.text.split()
             )
-            await stage.pilot.press("enter")
+            await stage.send("enter")
 
     in_folder(tmp_path, monkeypatch, play, size)
 
@@ -355,8 +355,8 @@ def test_the_real_workbench_lists_what_the_form_saved(tmp_path, monkeypatch):
     bench = LocalWorkbench(str(tmp_path / "book"))
 
     async def play(stage: Stage) -> None:
-        await stage.pilot.press("f", *"treble", "ctrl+s")
-        await stage.pilot.pause()
+        await stage.send("f", *"treble", "ctrl+s")
+        await stage.settle()
         recipes = stage.app.screen.query_one("#recipes", OptionList)
         assert recipes.highlighted == 0
         assert "Saved." in stage.text and "treble.toml" in stage.text

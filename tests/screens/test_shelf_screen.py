@@ -19,7 +19,7 @@ from winder.pair.likeness import By
 from winder.screens.forms import AskLine, ShowText
 from winder.screens.pair_screen import SETTINGS, PairScreen, Told
 from winder.screens.shelf_screen import ShelfScreen, ranges_of
-from winder.screens.start_screen import parted
+from winder.screens.start_screen import COILS_SHOWN, OLDER, SIMULATED, parted
 from winder.service.again import Again
 from winder.service.going_on import GoesOn
 from winder.service.workbench import LocalWorkbench
@@ -71,8 +71,9 @@ def test_real_coils_and_simulated_ones_are_never_in_one_list(bench):
 
     play_shelf(bench, play)
     real, simulated = InventedCoil(1, "a", "", "", "", ""), InventedCoil(2, "b", "", "", "", "", False, True)  # fmt: skip
-    assert parted([simulated, real]) == [real, None, simulated]
+    assert parted([simulated, real]) == [real, SIMULATED, simulated]
     assert parted([real]) == [real]
+    assert parted([real] * (COILS_SHOWN + 1)) == [*[real] * COILS_SHOWN, OLDER]
 
 
 def test_names_from_outside_are_shown_as_they_are(bench):

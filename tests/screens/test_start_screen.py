@@ -163,7 +163,7 @@ class HostileBench(StillBench):
     def recipes(self):
         return (InventedRecipe("[/x]\x1b[2J", "[bold", "[red]\u202e\n[/red]"),)
 
-    def shelf(self):
+    def shelf(self, newest):
         return (InventedCoil(1, "[/]", "[", "]", "\x07", "[/dim]"),)
 
     def unfinished(self):
@@ -192,7 +192,7 @@ class EmptyBench(StillBench):
     def recipes(self):
         return ()
 
-    def shelf(self):
+    def shelf(self, newest):
         return ()
 
     def unfinished(self):
@@ -216,7 +216,7 @@ def test_an_empty_bench_says_so_and_winds_nothing():
 
 
 class BrokenBench(StillBench):
-    def shelf(self):
+    def shelf(self, newest):
         raise WinderError("the logbook is damaged", where="logbook", remedy="restore the copy")
 
 

@@ -83,7 +83,7 @@ async def strike(stage: Stage, name: str, character: str | None) -> None:
     elif not app._taken(name):
         app.wind.on_key(event)
         if app.screen is not app.wind:
-            await stage.pilot.pause()  # it comes up
+            await stage.settle()  # it comes up
 
 
 async def back_to(stage: Stage, keys: tuple[str, ...]) -> None:
@@ -93,14 +93,14 @@ async def back_to(stage: Stage, keys: tuple[str, ...]) -> None:
     if not under_question:
         while app.screen is not app.wind:
             app.pop_screen()
-            await stage.pilot.pause()
+            await stage.settle()
     app.wind.leaving = app.wind._given_up = False
     app._goings = 0
     pass_by(stage, 30.0)
     if not under_question:
         for key in keys:
             await strike(stage, _character_to_key(key), key)
-            await stage.pilot.pause()
+            await stage.settle()
 
 
 def pass_by(stage: Stage, seconds: float) -> None:
@@ -122,7 +122,7 @@ def test_no_single_key_starts_or_resumes_the_spindle_alone_twice_or_held(state):
                 await strike(stage, name, character)
                 pass_by(stage, pause_s)
             if keys:
-                await stage.pilot.pause()  # the question hears it
+                await stage.settle()  # the question hears it
             for _ in range(4):
                 pass_by(stage, 2.0)
             assert moved(run) == [], name
@@ -171,9 +171,9 @@ def test_keys_pressed_together_or_too_late_start_nothing(apart_s):
     run = StillRun(SCENES["paused"])
 
     async def play(stage: Stage) -> None:
-        await stage.pilot.press("c")
+        await stage.send("c")
         await stage.tick(apart_s)
-        await stage.pilot.press(SECOND_KEY)
+        await stage.send(SECOND_KEY)
         await stage.tick(1.0)
         await stage.tick(10.0)
 
@@ -190,7 +190,7 @@ def test_any_key_ends_the_countdown(key):
             "c",
         )
         await stage.press(SECOND_KEY)
-        await stage.pilot.press(key)
+        await stage.send(key)
         await stage.tick(10.0)
         await stage.tick(10.0)
 

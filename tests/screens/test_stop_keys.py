@@ -16,11 +16,11 @@ def test_a_second_stop_and_a_held_stop_key_cut_the_power_to_the_motor(key, apart
     run = StillRun(WINDING)
 
     async def play(stage: Stage) -> None:
-        await stage.pilot.press(key)
+        await stage.send(key)
         run.view = SCENES["slowing"]
         await stage.tick(apart_s)
         assert "Stop again cuts the power to the motor." in stage.text
-        await stage.pilot.press(key)
+        await stage.send(key)
         await stage.tick(apart_s)
 
     on_stage(play, run)
@@ -71,7 +71,7 @@ def test_a_start_that_is_not_seen_yet_is_stopped_and_cut_under_an_open_note():
 
     async def play(stage: Stage) -> None:
         await stage.start("s")
-        await stage.pilot.press("n", "space", "space")
+        await stage.send("n", "space", "space")
 
     on_stage(play, run)
     assert intents(run) == [Intent.START, Intent.PAUSE, Intent.CUT]

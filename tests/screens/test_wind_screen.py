@@ -50,9 +50,9 @@ def test_the_stop_key_works_between_asking_for_the_start_and_seeing_it():
 
     async def play(stage: Stage) -> None:
         await stage.start("s")
-        await stage.pilot.press("n")
+        await stage.send("n")
         assert "Notes are written at rest" in stage.text or stage.app.screen is stage.app.wind
-        await stage.pilot.press("space")
+        await stage.send("space")
 
     on_stage(play, run)
     assert intents(run) == [Intent.START, Intent.PAUSE]
@@ -127,12 +127,12 @@ def test_a_held_continue_key_does_not_run_through_the_next_pause():
 
     async def play(stage: Stage) -> None:
         for _ in range(5):
-            await stage.pilot.press("c")
+            await stage.send("c")
             await stage.tick(0.5)  # a key that repeats by itself
         assert intents(run) == []
         await stage.tick(1.0)
         await stage.start("c")
-        await stage.pilot.press("c", "c")
+        await stage.send("c", "c")
         await stage.start("c")
 
     on_stage(play, run)

@@ -64,7 +64,7 @@ def test_refusals_come_back_as_sentences_and_leaving_pauses(tmp_path):
     finally:
         run.close(20)
     assert run.finished and run.trouble is None
-    (row,) = LocalWorkbench(str(tmp_path / "book")).shelf()
+    (row,) = LocalWorkbench(str(tmp_path / "book")).shelf(9)
     assert row.name == "test coil"
     assert "turned while nobody counted" in row.truth, "left at rest: a turn either way"
 
@@ -81,4 +81,4 @@ def test_the_workbench_offers_recipes_ports_and_the_shelf(tmp_path, monkeypatch)
     assert "other.toml" not in entries
     assert any(name.startswith("example") for name in entries)
     assert bench.ports()[0] == "sim"
-    assert bench.shelf() == [] and bench.unfinished() == []
+    assert bench.shelf(9) == [] and bench.unfinished() == []

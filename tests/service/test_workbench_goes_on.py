@@ -18,7 +18,7 @@ def test_a_coil_that_was_left_half_way_goes_on_in_a_new_wind(tmp_path, monkeypat
     bench = LocalWorkbench(str(tmp_path / "book"))
     first = bench.open_wind(str(recipe), "sim?pace=50")
     first.close(10)
-    (left,) = bench.shelf()
+    (left,) = bench.shelf(9)
     assert left.goes_on and left.name == "test coil"
     entry = next(entry for entry in bench.recipes() if entry.name == "mine.toml")
     assert entry.coil_name == left.name
@@ -35,7 +35,7 @@ def test_a_coil_that_was_left_half_way_goes_on_in_a_new_wind(tmp_path, monkeypat
         tick.wait(0.02)
     again.ask(Asked(Intent.LEAVE))
     again.close(10)
-    (done,) = bench.shelf()
+    (done,) = bench.shelf(9)
     assert done.coil_id == left.coil_id
     assert done.state == "complete" and not done.goes_on
 

@@ -98,6 +98,17 @@ def test_a_board_that_takes_a_stop_and_does_not_slow_down():
     alarmed(script, w.NOT_STOPPING)
 
 
+def test_a_board_that_slows_by_its_plan_and_drives_on_after_the_cut():
+    """Slowing to half the speed is no proof that a stop is obeyed: once the drive is cut, the speed falls."""
+    script = wound(205)
+    script.ask(Intent.PAUSE)
+    on(script, State.SLOWING, PER_STATUS, 3)
+    on(script, State.SLOWING, PER_STATUS // 2, 37)
+    assert script.session.phase is P.SLOWING, "the drive may be on for two seconds"
+    on(script, State.SLOWING, PER_STATUS // 2, 30)
+    alarmed(script, w.NOT_STOPPING)
+
+
 def test_a_board_that_slows_down_and_never_rests():
     script = wound(205)
     script.ask(Intent.PAUSE)

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 from winder.coil.bands import WITHIN_95, Band
 from winder.coil.doubts import Doubtful
-from winder.coil.equations import MODEL_SHARE, TAIL_SHARE, WIND_TO_WIND
+from winder.coil.equations import CORE_SHARE, MODEL_SHARE, TAIL_SHARE, WIND_TO_WIND
 from winder.coil.knowledge import Knowledge, prior
 from winder.coil.mass import ENAMEL_DENSITY_KG_M3
 from winder.coil.model import Coil
@@ -253,7 +253,7 @@ def _wind(use: SpoolUse) -> tuple[Doubtful, Doubtful]:
     ) / (2 * step)
     turn_m = ground.turn_m(use.turns, area.nominal)
     count = {f"turns of {use.name}": use.turns_doubt * turn_m}
-    model = {f"model of {use.name}": MODEL_SHARE * on_it}
+    model = {f"model of {use.name}": MODEL_SHARE * on_it, f"core {use.kind}": CORE_SHARE * on_it}
     waste = {f"waste of {use.name}": WASTE_SHARE * use.waste_m}
     stretch = {"stretch": -STRETCH_DOUBT * on_it}
     from_spool_m = on_it * (1 - STRETCH) + use.leads_m + use.waste_m
@@ -265,6 +265,7 @@ def _wind(use: SpoolUse) -> tuple[Doubtful, Doubtful]:
         "stretch": STRETCH_DOUBT,
         f"turns of {use.name}": use.turns_doubt * turn_m / finished_m,
         f"model of {use.name}": MODEL_SHARE,
+        f"core {use.kind}": CORE_SHARE,
     }
     log = Doubtful(math.log(finished_m) + STRETCH, share).plus(Doubtful(0.0, packing), slope)
     return used, log
@@ -355,7 +356,8 @@ def _learnt(numbers: list[Doubtful], misses: Sequence[Miss]) -> list[Doubtful]:
             raise UserMistake(
                 f"{what} does not go with the rest that is known of this spool",
                 where="spool",
-                remedy="check its length, its weights, the wire and the readings, or leave this one out",
+                remedy="check its length, its weights, the wire and the readings; a wrong reading of a coil is"
+                " struck out: winder shelf measure COIL --strike N --because WHY",
             )
         numbers = [each.knowing(miss) for each in numbers]
         left = [(name, each.knowing(miss)) for name, each in left]

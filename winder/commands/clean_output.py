@@ -9,6 +9,7 @@ cleaned before.
 
 from __future__ import annotations
 
+import re
 import sys
 import unicodedata
 from collections.abc import Iterator
@@ -16,13 +17,17 @@ from contextlib import contextmanager
 from typing import Any, TextIO, cast
 
 _LAYOUT = "\n\t"
+_PARTS = re.compile(f"([{_LAYOUT}])")
 
 
 def clean(text: str) -> str:
     """The text with everything that could steer a terminal replaced, line ends and tabs kept."""
     if text.isprintable():
         return text
-    return "".join(char if _harmless(char) else "?" for char in text)
+    return "".join(
+        part if part.isprintable() else "".join(char if _harmless(char) else "?" for char in part)
+        for part in _PARTS.split(text)
+    )
 
 
 def one_line(text: object) -> str:

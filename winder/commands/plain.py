@@ -72,6 +72,8 @@ class _PlainWind:
         self._leaving_since_ns: int | None = None
         self._at_once = False  # leave, whatever still turns
         self._told: object = None  # the phase, and the list before the wind, as last told
+        self._offered = ""  # the words that were told to do something now
+        self._busy = False  # the board has a command to answer
         self._line_due_ns = 0
 
     def wind_to_the_end(self) -> int:
@@ -201,6 +203,9 @@ class _PlainWind:
             self._told = now
             view = view or self._wind.view()
             self._tell_phase(view)
+        elif phase in WAITING and self._busy and session.course.commands.idle:
+            self._offer(self._wind.view())  # what could not be asked for a moment
+        self._busy = not session.course.commands.idle
         quiet = phase in WAITING or phase in OVER
         if last or (now_ns >= self._line_due_ns and not quiet):
             self._line_due_ns = now_ns + round(LINE_PERIOD_S * NS_PER_S)
@@ -220,9 +225,17 @@ class _PlainWind:
                 self._say(f"  {step}: {how}")
         if view.ohm.finding:
             self._say(view.ohm.finding)
+        self._offered = ""
+        if view.phase in WAITING:
+            self._offer(view)
+
+    def _offer(self, view: WindView) -> None:
+        """The words that do something now, if there are more than were told."""
         hears = not (self._start_asked or self._nobody_there or self._wind.finished)
-        if view.phase in WAITING and hears:
-            self._say(f"type: {possible_words(view)}")
+        words = possible_words(view)
+        if hears and set(words.split(", ")) - set(self._offered.split(", ")):
+            self._offered = words
+            self._say(f"type: {words}")
 
 
 def line_of(view: WindView) -> str:

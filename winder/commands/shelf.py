@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from winder.commands.logbook_option import add_logbook_option
+from winder.commands.number_option import whole
 from winder.commands.verb_parser import verb_parser
 
 _DESCRIPTION = """\
@@ -31,6 +32,7 @@ Coils of the simulated machine are listed by themselves, with --simulated."""
 _LIST_EXAMPLES = """\
 examples:
   winder shelf list
+  winder shelf list --find 'tine box 3'         in name, wire, spool, place, note ...
   winder shelf list --name tine --since 2026-01-01
   winder shelf list --ohms 780..830 --turns 2400..2600
   winder shelf list --summary                   how far off the expectations were
@@ -116,7 +118,13 @@ def add_parser(subparsers: Any) -> None:
 
 def _add_list(verbs: Any) -> None:
     verb = verb_parser(verbs, "list", "every coil, oldest first", _LIST, _LIST_EXAMPLES)
-    verb.add_argument("--simulated", action="store_true", help="those of the simulated machine")
+    verb.add_argument(
+        "--find", metavar="WORDS", default="", help="with each of these words anywhere"
+    )
+    kind = verb.add_mutually_exclusive_group()
+    kind.add_argument("--simulated", action="store_true", help="those of the simulated machine")
+    kind.add_argument("--real", action="store_true", help="with --json: without the simulated ones")
+    verb.add_argument("--newest", metavar="N", type=whole, help="no more than the newest N")
     verb.add_argument("--hidden", action="store_true", help="hidden ones too")
     verb.add_argument("--name", metavar="PART", help="whose name has this in it")
     verb.add_argument("--wire", metavar="PART", help="of such wire, as in '42 AWG'")

@@ -7,9 +7,9 @@ import json
 import math
 import statistics
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from winder.commands.plain_table import plain_console, plain_table, plain_text
+from winder.commands.plain_table import PlainTable
 from winder.errors import UserMistake, WinderError
 
 if TYPE_CHECKING:
@@ -27,31 +27,35 @@ def list_coils(arguments: argparse.Namespace) -> int:
         coils = chosen(every, arguments)
         summary = summary_lines(logbook, coils) if arguments.summary else []
     if arguments.json:
-        print(json.dumps([row_facts(coil) for coil in coils], indent=2))
+        print(json_lines([row_facts(coil) for coil in coils]))
         return 0
     if arguments.summary:
         print("\n".join(summary))
         return 0
-    console = plain_console()
     if not coils:
-        console.print(_nothing(every, arguments))
+        print(_nothing(every, arguments))
         return 0
-    table = plain_table("no.", "name", "state", "turns", "ohms", "expected", "begun")
+    table = PlainTable("no.", "name", "state", "turns", "ohms", "expected", "begun")
     for coil in coils:
         table.add_row(
             str(coil.coil_id),
-            plain_text(coil.name),
+            coil.name,
             coil.state_text,
-            plain_text(coil.turns_text),
+            coil.turns_text,
             _measured(coil),
             _expected(coil),
             coil.date[:10],
         )
-    console.print(table)
+    table.print()
     others = sum(coil.simulated for coil in every) if not arguments.simulated else 0
     if others:
-        console.print(f"{others} of the simulated machine: --simulated lists them")
+        print(f"{others} of the simulated machine: --simulated lists them")
     return 0
+
+
+def json_lines(coils: Sequence[dict[str, Any]]) -> str:
+    """One coil on each line: long lists stay quick to write and to read."""
+    return "[" + ",\n".join(map(json.dumps, coils)) + "]"
 
 
 def _nothing(every: Sequence[CoilRow], arguments: argparse.Namespace) -> str:
@@ -87,9 +91,10 @@ def chosen(coils: Sequence[CoilRow], arguments: argparse.Namespace) -> list[Coil
     ohms = _range(arguments.ohms, "--ohms")
     turns = _range(arguments.turns, "--turns")
     since = _day(arguments.since)
+    words = arguments.find.casefold().split()
 
     def kind_asked_for(coil: CoilRow) -> bool:
-        if arguments.json and not arguments.simulated:
+        if arguments.json and not arguments.simulated and not arguments.real:
             return True
         return coil.simulated is arguments.simulated
 
@@ -99,6 +104,8 @@ def chosen(coils: Sequence[CoilRow], arguments: argparse.Namespace) -> list[Coil
             (arguments.wire, coil.wire),
         )
         if any(part is not None and part.casefold() not in text.casefold() for part, text in told):
+            return False
+        if not _says_all(coil, words):
             return False
         if arguments.spool is not None and coil.said.spool != arguments.spool:
             return False
@@ -116,7 +123,16 @@ def chosen(coils: Sequence[CoilRow], arguments: argparse.Namespace) -> list[Coil
             and kind_asked_for(coil)
         )
 
-    return [coil for coil in coils if good(coil)]
+    found = [coil for coil in coils if good(coil)]
+    return found if arguments.newest is None else found[max(0, len(found) - arguments.newest) :]
+
+
+def _says_all(coil: CoilRow, words: Sequence[str]) -> bool:
+    """Whether every word is somewhere in what is told of the coil."""
+    said = coil.said
+    told = (coil.name, coil.wire, coil.state_text, coil.date, said.spool, said.place, said.note)
+    text = f"{coil.coil_id} {' '.join(told)}".casefold()
+    return all(word in text for word in words)
 
 
 def _range(text: str | None, option: str) -> tuple[float, float]:

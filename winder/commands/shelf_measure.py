@@ -19,7 +19,7 @@ CAUSES_TOLD = 3
 
 def measure_coil(arguments: argparse.Namespace) -> int:
     """Enters or strikes a reading and tells the verdict. ``UserMistake`` for what is no reading."""
-    from winder.commands.tap_questions import ask_tap
+    from winder.commands.typed_answers import ask_tap
     from winder.service.workbench import open_logbook
     from winder.shelf.readings import TAP, Readings, read_measured
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from winder.commands import tap_questions
+from winder.commands import typed_answers
 from winder.commands.number_option import number
 from winder.errors import UserMistake
 
@@ -65,7 +65,7 @@ def add_options(verb: argparse.ArgumentParser) -> None:
         "--taps",
         metavar="KICKS",
         nargs="?",
-        const=tap_questions.ASKED,
+        const=typed_answers.ASKED,
         help="of the pair as soldered, up or down for each pole as steel is pulled off: up,down;"
         " alone, it leads you through the test",
     )
@@ -88,11 +88,17 @@ def pair_coils(arguments: argparse.Namespace) -> int:
     one, other = (finished_of(*each) for each in zip(records, readings, strict=True))
     likeness = compare(one, other, one_sitting=arguments.one_sitting)
     off = advice(likeness)
+    told = alike_lines(likeness, off, [record.row.coil_id for record in records])
+    if _asks(arguments):
+        if arguments.taps is None:
+            print("\n".join([*told, ""]))
+            told = []
+        typed_answers.ask_mounting(arguments, IRONS, WHICH)
     mounting = mounting_of(arguments)
     kicks = _kicks(arguments, mounting)
     if kicks is not None and mounting is not None:
-        words, told = _tapped(arguments, mounting, kicks)
-        print(json.dumps(told, indent=2) if arguments.json else "\n".join(words))
+        words, tapped = _tapped(arguments, mounting, kicks)
+        print(json.dumps(tapped, indent=2) if arguments.json else "\n".join(words))
         return 0
     verdict = _verdict(arguments, mounting)
     figures = drawing = None
@@ -103,26 +109,34 @@ def pair_coils(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json.dumps(facts(likeness, off, figures, verdict), indent=2))
         return 0
-    numbers = [record.row.coil_id for record in records]
-    print("\n".join(lines(likeness, off, figures, drawing, verdict, numbers)))
+    print("\n".join([*told, *joined_lines(figures, drawing, verdict)]))
     return 0
 
 
-def lines(
-    likeness: Likeness,
-    off: TurnsOff | None,
-    figures: PairFigures | None,
-    drawing: Drawing | None,
-    verdict: Verdict | None,
-    numbers: Sequence[int],
-) -> list[str]:
-    """All of it for people; ``numbers`` of both coils on the shelf."""
+def _asks(arguments: argparse.Namespace) -> bool:
+    """Nobody said how the pair sits, and somebody is there to be asked."""
+    told = arguments.stacked is not None or arguments.side_by_side is not None
+    return not told and not arguments.json and typed_answers.somebody_there()
+
+
+def alike_lines(likeness: Likeness, off: TurnsOff | None, numbers: Sequence[int]) -> list[str]:
+    """How alike they are, and what to take off; ``numbers`` of both coils on the shelf."""
     from winder.commands import pair_words
-    from winder.pair.drawing import text_picture
 
     told = [*pair_words.likeness_lines(likeness), pair_words.off_line(off, likeness)]
     if off is not None and pair_words.is_advised(off):
         told.append(pair_words.how_off_line(off, numbers[off.coil]))
+    return told
+
+
+def joined_lines(
+    figures: PairFigures | None, drawing: Drawing | None, verdict: Verdict | None
+) -> list[str]:
+    """The four ways and the wiring, as far as it is told how they sit; what is wrong with a soldered pair."""
+    from winder.commands import pair_words
+    from winder.pair.drawing import text_picture
+
+    told: list[str] = []
     if figures is None or drawing is None:
         told += [] if verdict is not None else ["", HINT]
     else:
@@ -180,8 +194,8 @@ def _kicks(arguments: argparse.Namespace, mounting: Mounting | None) -> tuple[in
             where="--hears",
             remedy="leave --hears out, or --taps",
         )
-    if arguments.taps == tap_questions.ASKED:
-        asked = tap_questions.ask_taps(stacked=mounting.stacked, poles=arguments.poles)
+    if arguments.taps == typed_answers.ASKED:
+        asked = typed_answers.ask_taps(stacked=mounting.stacked, poles=arguments.poles)
         arguments.taps, arguments.poles = asked
     first, _, second = (word.strip() for word in arguments.taps.partition(","))
     if first not in KICKS or second not in KICKS:

@@ -7,7 +7,7 @@ import json
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from winder.commands.plain_table import plain_console, plain_table, plain_text
+from winder.commands.plain_table import PlainTable, plain_console, plain_text
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -28,7 +28,7 @@ def show_coil(arguments: argparse.Namespace) -> int:
         return 0
     console = plain_console()
     row = record.row
-    facts = plain_table("coil", f"number {row.coil_id}")
+    facts = PlainTable("coil", f"number {row.coil_id}")
     for name, value in (
         ("name", row.name),
         ("state", row.state),
@@ -49,8 +49,8 @@ def show_coil(arguments: argparse.Namespace) -> int:
         ("splices", splices(record)),
     ):
         if value:
-            facts.add_row(name, plain_text(value))
-    console.print(facts)
+            facts.add_row(name, value)
+    facts.print()
     _print_readings(console, readings)
     for run in record.runs:
         _print_run(console, run, every_line=arguments.all)
@@ -66,7 +66,7 @@ def _print_readings(console: Console, readings: Sequence[Reading]) -> None:
     if not readings:
         return
     console.print()
-    table = plain_table("reading", "day", "text", "ohms at 20 C")
+    table = PlainTable("reading", "day", "text", "ohms at 20 C")
     for each in readings:
         measured = each.measured
         text = measured.text + (f", {each.meter}" if each.meter else "")
@@ -75,8 +75,8 @@ def _print_readings(console: Console, readings: Sequence[Reading]) -> None:
         text += f" (struck out: {each.struck})" if each.struck else ""
         at_20c = ohms_at_20c(measured.ohm, measured.temperature_c)
         value = "" if at_20c is None else f"{at_20c:.5g}"
-        table.add_row(str(each.reading_id), each.date[:10], plain_text(text), value)
-    console.print(table)
+        table.add_row(str(each.reading_id), each.date[:10], text, value)
+    table.print()
 
 
 def ohms_at_20c(ohm: float | None, temperature_c: float | None) -> float | None:
@@ -114,14 +114,14 @@ def _print_run(console: Console, run: RunRecord, *, every_line: bool) -> None:
         plain_text(f"run {run.run_id} on {run.machine_name} at {run.port}{seed}, wind {run.wind}")
     )
     console.print(plain_text(f"from turn {run.first_turn}, started {run.started}, {end}"))
-    table = plain_table("line", "time", "kind", "turn", "text")
+    table = PlainTable("line", "time", "kind", "turn", "text")
     for line in run.lines:
         if line.kind == "count" and not every_line:
             continue
         turn = "" if line.counts is None else f"{line.counts / run.counts_per_turn:.2f}"
         seconds = f"{(line.at_ns - run.lines[0].at_ns) / 1e9:.2f} s"
-        table.add_row(str(line.number), seconds, plain_text(line.kind), turn, plain_text(line.text))
-    console.print(table)
+        table.add_row(str(line.number), seconds, line.kind, turn, line.text)
+    table.print()
     routine = sum(line.kind == "count" for line in run.lines)
     if routine and not every_line:
         console.print(f"and {routine} counts committed while winding; --all shows them")
@@ -141,17 +141,21 @@ def _ohms(coil: CoilRow) -> str:
 
 
 def row_facts(coil: CoilRow) -> dict[str, Any]:
-    import dataclasses
-
-    facts = dataclasses.asdict(coil)
-    facts["count"] = _count_facts(coil)
+    facts = _fields(coil)
     del facts["truth"]
+    facts["said"] = _fields(coil.said)
+    facts["count"] = _count_facts(coil)
     facts["turns"] = coil.turns
     facts["turns_text"] = coil.turns_text
     facts["state_text"] = coil.state_text
     facts["as_wound"] = coil.as_wound
     facts["measured_ohm_20c"] = ohms_at_20c(coil.measured_ohm, coil.measured_at_c)
     return facts
+
+
+def _fields(of: Any) -> dict[str, Any]:
+    """As ``asdict``, without copies: a shelf has thousands."""
+    return {name: getattr(of, name) for name in of.__slots__}
 
 
 def _record_facts(record: CoilRecord, readings: Sequence[Reading]) -> dict[str, Any]:

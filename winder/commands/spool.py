@@ -138,7 +138,7 @@ def edit_spool(arguments: argparse.Namespace) -> int:
 
 
 def list_spools(arguments: argparse.Namespace) -> int:
-    from winder.commands.plain_table import plain_console, plain_table, plain_text
+    from winder.commands.plain_table import PlainTable
     from winder.shelf import Logbook
     from winder.shelf.spools import Spools
 
@@ -152,13 +152,13 @@ def list_spools(arguments: argparse.Namespace) -> int:
     if not spools:
         print("No spool yet: winder spool new begins one.")
         return 0
-    table = plain_table("name", "wire", "left", "ohm/m", "coils")
+    table = PlainTable("name", "wire", "left", "ohm/m", "coils")
     for spool, (now, trouble) in zip(spools, accounts, strict=True):
         coils = ", ".join(map(str, spool.coils))
         told = trouble if now is None else _metres(now)
         ohm = "" if now is None else f"{now.ohm_per_m.nominal:.4g}"
-        table.add_row(plain_text(spool.name), spool.label, plain_text(told), ohm, coils)
-    plain_console().print(table)
+        table.add_row(spool.name, spool.label, told, ohm, coils)
+    table.print()
     return 0
 
 

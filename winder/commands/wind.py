@@ -174,11 +174,14 @@ def run(arguments: argparse.Namespace) -> int:
     from winder.screens import run_wind_screen
     from winder.service.workbench import start_run
 
-    calling = calling_of(arguments)
-    wind_run = start_run(request_of(arguments))
+    calling, request = calling_of(arguments), request_of(arguments)
+    wind_run = start_run(request)
     if arguments.start:
         wind_run.start_when_ready()
-    return run_wind_screen(wind_run, calling)
+    code = run_wind_screen(wind_run, calling)
+    if request.again is not None and code == 0:
+        _print_how_near(request)
+    return code
 
 
 def _ask_bench(arguments: argparse.Namespace) -> None:
@@ -245,7 +248,9 @@ def _print_how_near(request: WindRequest) -> None:
 
     assert request.again is not None
     with Logbook.open(request.logbook, read_only=True) as logbook:
-        newest = request.goes_on.coil if request.goes_on else logbook.coils()[-1].coil_id
+        newest = (
+            request.goes_on.coil if request.goes_on else logbook.newest_on(None, 1)[0].row.coil_id
+        )
         likeness = how_near(logbook, request.again.coil, newest)
     for line in (*likeness_lines(likeness), off_line(advice(likeness), likeness)):
         print(line)

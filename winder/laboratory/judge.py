@@ -29,7 +29,7 @@ UNASKED_S = 1.5  # of motion nobody asked for, until a stop is said
 ASKED_STOP_S = 0.5  # from a person's stop to the board's
 HEEDS_S = 3.0  # from a stop to a drive that is cut (2 s at the most), or to an alarm
 ASKED_S = 3.0  # from an intent to the motion that follows
-LIFE_S = 1.2  # without a sign of life: they are withheld
+LIFE_S = 1.2  # without a sign of life: they are withheld; an alarm has so long to do it
 
 IN_MOTION = (State.WINDING, State.SLOWING, State.SETTING_UP)
 
@@ -74,6 +74,7 @@ class Judge:
         self._unasked_ns: int | None = None
         self._stop_due_ns: int | None = None
         self._stop_within_s = 0.0
+        self._alarmed_ns: int | None = None
         self._committed = 0
 
     # --- what the person did -----------------------------------------------------------------
@@ -102,11 +103,12 @@ class Judge:
         claim = self._underway.claim()
         if claim is not None:
             self._judge_claim("shown", claim)
-        if self._scene.motor:
-            self._look_at_motion(now_ns)
         alarm = self._underway.alarm
+        self._alarmed_ns = (self._alarmed_ns or now_ns) if alarm else None
         if alarm and self._scene.kind not in MAY_ALARM:
             self._find(FALSE_ALARM, alarm)
+        if self._scene.motor:
+            self._look_at_motion(now_ns)
 
     def _true_now(self) -> tuple[int, int]:
         """Counts of wire on the coil. A wire that parts by hand is seen by the person only: until the
@@ -178,9 +180,9 @@ class Judge:
             self._find(NOT_STOPPED, f"no stop said {late_s:.1f} s after one was due")
         if late_s > self._stop_within_s + HEEDS_S and self._driven:
             alive_s = (now_ns - (self._bench.alive_ns or 0)) / NS_PER_S
-            if not self._underway.alarm:
+            if self._alarmed_ns is None:
                 self._find(NOT_STOPPED, f"driven {late_s:.1f} s after a stop was due, and no alarm")
-            elif alive_s < LIFE_S:
+            elif alive_s < LIFE_S < (now_ns - self._alarmed_ns) / NS_PER_S:
                 self._find(NOT_STOPPED, "driven against a stop, and signs of life go on")
 
     # --- the end -----------------------------------------------------------------------------

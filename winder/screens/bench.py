@@ -91,8 +91,8 @@ class Workbench(Protocol):
     def machine(self) -> MachineProfile:
         """What winds, by its file. Raises ``WinderError``."""
 
-    def shelf(self) -> Sequence[ShelfEntry]:
-        """Real coils first, then those of the simulated machine."""
+    def shelf(self, newest: int) -> Sequence[ShelfEntry]:
+        """So many real coils, the newest first, then as many of the simulated machine."""
 
     def say(self, words: Sequence[str]) -> str:
         """What the command ``winder WORDS`` prints. Raises ``WinderError``."""
@@ -111,6 +111,12 @@ class Workbench(Protocol):
 
     def open_from_shelf(self, wish: Again | GoesOn, port: str) -> WindRun:
         """Begin a wind that follows a coil of the shelf or goes on with it; moves nothing yet.
+
+        Raises ``WinderError``.
+        """
+
+    def how_near(self, coil: str) -> Sequence[str]:
+        """How near the coil wound last came to this one, which it followed; nothing where it is not done.
 
         Raises ``WinderError``.
         """

@@ -30,6 +30,7 @@ from winder.service.tap_test import coil_questions, coil_reading
 KEYS = """\
 Enter show  m measure  e edit  p pair  c card  l same again  t mate  o take off
 / find  v simulated  n spools  d desk  u summary  x export, copy  Esc back"""
+COILS_SHOWN = 200  # the rest is found by words
 FIND = "words of name, wire, spool, state, place; 780..830 ohm; 2400.. turns; 2026-01.."
 EDITS: tuple[tuple[str, str, str], ...] = (
     ("note", "--note", "anything to remember"),
@@ -96,13 +97,9 @@ class ShelfScreen(Dialogue):
     async def _look(self) -> None:
         """The list anew, keeping the coil that was looked at."""
         options, words = ranges_of(self._find)
-        kind = ["--simulated"] if self._simulated else []
-        found = json.loads(self.say(["shelf", "list", "--json", *kind, *options]))
-        self._coils = [
-            coil
-            for coil in reversed(found)
-            if coil["simulated"] is self._simulated and says_all(coil, words)
-        ]
+        kind = "--simulated" if self._simulated else "--real"
+        ask = ["--json", kind, f"--newest={COILS_SHOWN}", *options, f"--find={' '.join(words)}"]
+        self._coils = json.loads(self.say(["shelf", "list", *ask]))[::-1]
         place, coils = self._place, self.query_one("#coils", OptionList)
         coils.clear_options()
         nothing = "no such coil" if self._find else "no coil yet"
@@ -111,7 +108,8 @@ class ShelfScreen(Dialogue):
         coils.highlighted = min(place or 0, max(0, len(lines) - 1))
         of = "coils of the simulated machine" if self._simulated else "shelf"
         find = f", found by: {self._find}" if self._find else ""
-        self.query_one("#heading", Static).update(plain(f"{of}{find}"))
+        some = f", the newest {COILS_SHOWN}" if len(lines) == COILS_SHOWN else ""
+        self.query_one("#heading", Static).update(plain(f"{of}{find}{some}"))
         self._show_detail()
 
     @property
@@ -312,16 +310,6 @@ def ranges_of(find: str) -> tuple[list[str], list[str]]:
         elif not (place and ".." in parts[place - 1] and part.rstrip("s") in ("ohm", "turn")):
             words.append(part.casefold())
     return options, words
-
-
-def says_all(coil: dict[str, Any], words: Sequence[str]) -> bool:
-    """Whether every word is somewhere in what is told of the coil."""
-    said = coil["said"]
-    text = " ".join(
-        [str(coil["coil_id"]), coil["name"], coil["wire"], coil["state_text"], coil["date"],
-         said["spool"], said["place"], said["note"]]
-    ).casefold()  # fmt: skip
-    return all(word in text for word in words)
 
 
 def coil_line(coil: dict[str, Any], columns: int) -> str:

@@ -38,6 +38,8 @@ TIGHT_ROWS = 20  # below, without the space around
 ROOMY_COLUMNS = 110  # from here a recipe's line has all of it
 SIMULATED = "of the simulated machine"
 UNFINISHED_SHOWN = 3  # the newest; the shelf has them all
+COILS_SHOWN = 100  # of each kind, likewise
+OLDER = "older ones: s shelf"
 
 
 class StartScreen(Screen[None]):
@@ -64,8 +66,9 @@ class StartScreen(Screen[None]):
         super().__init__()
         self._workbench = workbench
         self._recipes: Sequence[RecipeEntry] = ()
-        self._shelf: Sequence[ShelfEntry | None] = ()  # None: the line between real and simulated
+        self._shelf: Sequence[ShelfEntry | str] = ()  # words stand between coils
         self._ports: Sequence[str] = ()
+        self._followed = ""  # the coil that the wind under way shall be like
 
     def compose(self) -> ComposeResult:
         yield Static(plain("\n".join(draw_word("winder") or ())), id="name")
@@ -103,8 +106,10 @@ class StartScreen(Screen[None]):
         try:
             self._recipes = self._workbench.recipes()
             self._ports = self._workbench.ports()
-            self._shelf = parted(self._workbench.shelf())
+            self._shelf = parted(self._workbench.shelf(COILS_SHOWN + 1))
             told += list(self._workbench.unfinished())[-UNFINISHED_SHOWN:]
+            followed, self._followed = self._followed, ""
+            told += self._workbench.how_near(followed) if followed else []
         except WinderError as error:
             told.append(str(error))
         self._list()
@@ -119,7 +124,8 @@ class StartScreen(Screen[None]):
         ports = [_port_line(port, roomy=roomy, wide=wide) for port in self._ports]
         self._fill("ports", ports, "no port")
         shelf = [
-            SIMULATED if entry is None else _shelf_line(entry, wide=wide) for entry in self._shelf
+            entry if isinstance(entry, str) else _shelf_line(entry, wide=wide)
+            for entry in self._shelf
         ]
         self._fill("shelf", shelf, "no coil yet")
 
@@ -144,7 +150,7 @@ class StartScreen(Screen[None]):
             self.query_one("#ports", OptionList).focus()
         elif event.option_list.id == "ports":
             self._wind()
-        elif self._shelf and (entry := self._shelf[event.option_index]) is not None:
+        elif self._shelf and not isinstance(entry := self._shelf[event.option_index], str):
             self._show_record(entry)
 
     @property
@@ -196,8 +202,11 @@ class StartScreen(Screen[None]):
     def _from_shelf(self, wish: Again | GoesOn | None) -> None:
         """Wind what was asked for on the shelf, on the chosen port."""
         self.reload()
-        if wish is not None:
-            self._begin(lambda port: self._workbench.open_from_shelf(wish, port))
+        if wish is None:
+            return
+        begun = self._begin(lambda port: self._workbench.open_from_shelf(wish, port))
+        if begun and isinstance(wish, Again):
+            self._followed = wish.coil
 
     def _go_on(self) -> None:
         """A new wind of the coil that is offered, by the recipe that winds it."""
@@ -221,8 +230,9 @@ class StartScreen(Screen[None]):
         place = shelf.highlighted
         if shelf.has_focus and place is not None and place < len(self._shelf):
             looked_at = self._shelf[place]
-            return looked_at if looked_at is not None and looked_at.goes_on else None
-        return next((entry for entry in self._shelf if entry is not None and entry.goes_on), None)
+            return looked_at if not isinstance(looked_at, str) and looked_at.goes_on else None
+        coils = (entry for entry in self._shelf if not isinstance(entry, str))
+        return next((entry for entry in coils if entry.goes_on), None)
 
     def _offer(self) -> None:
         """Say which coil could go on; nothing where there is none."""
@@ -252,19 +262,20 @@ class StartScreen(Screen[None]):
     def _open(self, recipe_path: str, goes_on: int | None = None, spool: str | None = None) -> None:
         self._begin(lambda port: self._workbench.open_wind(recipe_path, port, goes_on, spool))
 
-    def _begin(self, open_on: Callable[[str], WindRun]) -> None:
-        """Open a wind on the chosen port, or tell why not."""
+    def _begin(self, open_on: Callable[[str], WindRun]) -> bool:
+        """Open a wind on the chosen port, or tell why not; whether it is open."""
         port = self.query_one("#ports", OptionList).highlighted or 0
         if not self._ports:
             self._tell(["There is no port to wind on."])
-            return
+            return False
         try:
             run = open_on(self._ports[port])
         except WinderError as error:
             self._tell([str(error)])
-            return
+            return False
         self._tell([])
         self._app.begin(run)
+        return True
 
     def _show_record(self, entry: ShelfEntry) -> None:
         try:
@@ -288,11 +299,15 @@ class StartScreen(Screen[None]):
         found.highlighted = min(place or 0, max(0, len(lines) - 1))
 
 
-def parted(shelf: Sequence[ShelfEntry]) -> list[ShelfEntry | None]:
-    """A line between the real coils and those of the simulated machine: they are never mixed."""
-    real = [entry for entry in shelf if not entry.simulated]
-    simulated = [entry for entry in shelf if entry.simulated]
-    return [*real, *([None, *simulated] if simulated else [])]
+def parted(shelf: Sequence[ShelfEntry]) -> list[ShelfEntry | str]:
+    """A line between the real coils and those of the simulated machine: they are never mixed; and one
+    below either where there are older ones."""
+    parts: list[ShelfEntry | str] = []
+    for simulated in (False, True):
+        kind = [entry for entry in shelf if entry.simulated is simulated]
+        parts += [SIMULATED] if simulated and kind else []
+        parts += [*kind[:COILS_SHOWN], *([OLDER] if len(kind) > COILS_SHOWN else [])]
+    return parts
 
 
 def _recipe_line(entry: RecipeEntry) -> str:

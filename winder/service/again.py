@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from winder.coil.known import coil_of, with_readings
 from winder.coil.model import Coil
+from winder.errors import UserMistake, WinderError
 from winder.machine.model import MachineProfile
 from winder.pair.likeness import By, Likeness, compare
 from winder.pair.mate import mate_recipe
@@ -15,7 +16,8 @@ from winder.recipe.observations import EarlierCoil, Observation
 from winder.recipe.reader import read_recipe
 from winder.service.shelved import coil_on_shelf, finished_of, name_of
 from winder.shelf.logbook import Logbook
-from winder.shelf.readings import Readings
+from winder.shelf.model import CoilRecord
+from winder.shelf.readings import OHM, Reading, Readings
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,9 +69,29 @@ def coil_again(
     else:
         other = None if recipe_file is None else read_recipe(recipe_file)
         recipe = mate_recipe(first, again.by, other, mirrored=again.mirrored)
-    coil = with_readings(coil_of(_remarked(recipe, again, name_of(record)), machine), readings)
+    try:
+        coil = coil_of(_remarked(recipe, again, name_of(record)), machine)
+    except UserMistake:
+        raise
+    except WinderError as wrong:
+        raise _implausible(record, known, wrong) from None
+    coil = with_readings(coil, readings)
     same_wire = coil.wire.label == first.coil.wire.label
     return Followed(coil, first.spool if same_wire else "")
+
+
+def _implausible(record: CoilRecord, known: Sequence[Reading], wrong: WinderError) -> WinderError:
+    """What to do where the first coil's newest reading cannot be of it; anything else stays as it is."""
+    read = [each for each in known if each.measured.kind == OHM and not each.struck]
+    if not read:
+        return wrong
+    coil, reading = record.row.coil_id, read[-1]
+    return UserMistake(
+        f"its reading of {reading.measured.ohm:g} ohm cannot be learnt from: {wrong.what}",
+        where=f"coil {coil}",
+        remedy="measure it again; if the reading was wrong, strike it:"
+        f" winder shelf measure {coil} --strike {reading.reading_id} --because 'WHY'",
+    )
 
 
 def how_near(logbook: Logbook, first: str, second: str | int) -> Likeness:

@@ -7,15 +7,16 @@ import statistics
 from winder.shelf.logbook import Logbook
 from winder.shelf.model import RunRecord
 
-WINDS = 5  # the newest that are looked at
+WINDS = 5  # the newest that reached their number
+COILS_LOOKED_AT = 20
 EARLY_TURNS_MAX = 50.0  # more is no coasting
 
 
 def overrun_turns(logbook: Logbook, machine_name: str) -> float:
     """The middle of what this drill overran in its last winds that reached their number; 0 without any."""
     found: list[float] = []
-    for row in reversed(logbook.coils()):
-        for run in reversed(logbook.coil(str(row.coil_id)).runs):
+    for coil in logbook.newest_on(machine_name, COILS_LOOKED_AT):
+        for run in reversed(coil.runs):
             beyond = _beyond(run) if run.machine_name == machine_name else None
             if beyond is not None:
                 found.append(beyond)

@@ -11,6 +11,6 @@ def words_of_unfinished(logbook: Logbook, besides: int | None = None) -> list[st
     return [
         f"'{row.name}', begun {row.date}, has no end on record: {words(row.truth, row.counts_per_turn)};"
         f" to go on with it: {row.next_words or f'winder wind RECIPE --port PORT --continue {row.coil_id}'}"
-        for row in logbook.coils()
-        if row.under_way and row.counts_per_turn and row.coil_id != besides
+        for row in logbook.without_end()
+        if row.counts_per_turn and row.coil_id != besides
     ]

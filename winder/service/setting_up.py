@@ -45,8 +45,7 @@ class Usual:
 
 def usual(logbook: Logbook, machine: MachineProfile) -> Usual:
     """From the newest wind of all, if it was on this machine: after another one everything is asked anew."""
-    rows = logbook.coils()
-    runs = [run for row in rows[-1:] for run in logbook.coil(str(row.coil_id)).runs]
+    runs = [run for coil in logbook.newest_on(None, 1) for run in coil.runs]
     if not runs or runs[-1].machine_name != machine.name:
         return Usual()
     run = runs[-1]

@@ -46,7 +46,7 @@ from winder.service.sources import connect
 from winder.service.supply import Supplied, refuse_short, shown_supply, spools_for, supplied
 from winder.shelf import Logbook, default_path
 from winder.shelf.coil_words import CoilWords
-from winder.shelf.model import BEGUN, UNFINISHED, CoilRow
+from winder.shelf.model import BEGUN, COMPLETE, UNFINISHED, CoilRow
 
 SEED_OF_SIMULATED_BENCH = 1
 BAUD = 500_000
@@ -103,11 +103,11 @@ class LocalWorkbench:
     def machine(self) -> MachineProfile:
         return read_profile(self._machine_path)
 
-    def shelf(self) -> list[ShelfEntry]:
-        """Every coil that is not hidden, the newest first; those of the simulated machine after the real ones."""
+    def shelf(self, newest: int) -> list[ShelfEntry]:
+        """So many coils of each kind that are not hidden, the newest first; the simulated machine's after the real ones."""
         with self._shelf() as logbook:
-            rows = [row for row in reversed(logbook.coils()) if not row.said.hidden]
-        return [_shelf_entry(row) for row in sorted(rows, key=lambda row: row.simulated)]
+            rows = [row for kind in (False, True) for row in logbook.newest(newest, simulated=kind)]
+        return [_shelf_entry(row) for row in rows]
 
     def shelf_record(self, coil_id: int) -> str:
         with self._shelf() as logbook:
@@ -152,6 +152,15 @@ class LocalWorkbench:
         """The same of a coil that follows one of the shelf, or goes on, by the recipe on record."""
         again, goes_on = (wish, None) if isinstance(wish, Again) else (None, wish)
         return self._start(WindRequest(None, port, again=again, goes_on=goes_on))
+
+    def how_near(self, coil: str) -> list[str]:
+        """How near the coil wound last came to the one it followed, as ``winder shelf pair`` says first."""
+        with self._shelf() as logbook:
+            row = logbook.newest_on(None, 1)[0].row
+        if row.state != COMPLETE:
+            return []
+        alike, _, _ = self.say(["shelf", "pair", str(row.coil_id), coil]).partition("\n\n")
+        return alike.splitlines()
 
     def open_count(self, turns: int, name: str, port: str) -> WindRun:
         """The same for a new coil of which only name and turns are known."""

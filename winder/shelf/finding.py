@@ -1,4 +1,4 @@
-"""A coil by its number, or by its name if only one has it."""
+"""A coil by its name, if only one has it."""
 
 from __future__ import annotations
 
@@ -11,8 +11,7 @@ from winder.shelf.model import CoilRow
 
 def find_coil(coils: Sequence[CoilRow], wanted: str, where: str) -> CoilRow:
     """The one that is meant. Raises ``UserMistake`` for none and for several."""
-    by_number = [coil for coil in coils if str(coil.coil_id) == wanted]
-    found = by_number or [coil for coil in coils if coil.name == wanted]
+    found = [coil for coil in coils if coil.name == wanted]
     if len(found) == 1:
         return found[0]
     if found:

@@ -279,12 +279,34 @@ class Logbook:
 
     def coils(self) -> list[CoilRow]:
         """All coils, oldest first."""
+        return self._coils("ORDER BY coils.id")
+
+    def newest(self, count: int, *, simulated: bool) -> list[CoilRow]:
+        """So many coils of one kind that are not hidden, the newest first."""
+        order = "WHERE simulated = ? AND NOT hidden ORDER BY coils.id DESC LIMIT ?"
+        return self._coils(order, simulated, count)
+
+    def without_end(self) -> list[CoilRow]:
+        """Coils with a run that has no end on record, oldest first."""
+        return self._coils("WHERE under_way ORDER BY coils.id")
+
+    def newest_on(self, machine_name: str | None, count: int) -> list[CoilRecord]:
+        """Coils that were wound last on this machine, None: on any; whole, the newest wind first."""
+        sql = "SELECT coil FROM runs WHERE ? IS NULL OR machine_name = ?"
+        sql += " GROUP BY coil ORDER BY max(id) DESC LIMIT ?"
         with self.book.reading() as execute:
-            return [rows.coil_row(row) for row in execute(f"{rows.COILS_SQL} ORDER BY coils.id")]
+            numbers = execute(sql, (machine_name, machine_name, count)).fetchall()
+        return [self.coil(row["coil"]) for row in numbers]
+
+    def _coils(self, order: str, *values: object) -> list[CoilRow]:
+        with self.book.reading() as execute:
+            return [rows.coil_row(row) for row in execute(f"{rows.COILS_SQL} {order}", values)]
 
     def coil(self, name_or_id: str | int) -> CoilRecord:
         """One coil with its runs and their journals. Raises ``UserMistake`` for an unknown one."""
-        row = find_coil(self.coils(), str(name_or_id).strip(), self.where)
+        wanted = str(name_or_id).strip()
+        by_number = self._coils("WHERE CAST(coils.id AS TEXT) = ?", clean(wanted))
+        row = by_number[0] if by_number else find_coil(self.coils(), wanted, self.where)
         with self.book.reading() as execute:
             (texts,) = execute(
                 "SELECT recipe_text, recipe_facts, coil_facts FROM coils WHERE id = ?",

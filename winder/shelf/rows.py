@@ -11,8 +11,11 @@ from winder.shelf.model import CoilRow, JournalLine, RunRecord, Said
 from winder.shelf.readings import read_measured
 from winder.wind.truth import CountTruth
 
+# Without its long texts, which only one coil at a time is asked for.
 COILS_SQL = """
-    SELECT coils.*,
+    SELECT coils.id, coils.name, coils.wire, target_turns, direction, state, coils.begun,
+        ohm_nominal, ohm_low, ohm_high, counts_per_turn, low, best, high, vouched_by, why,
+        coils.note, place, declared, start_colour, finish_colour, hidden, spoiled,
         (SELECT count(*) FROM runs WHERE coil = coils.id) AS runs,
         EXISTS (SELECT 1 FROM runs WHERE coil = coils.id AND ended IS NULL) AS under_way,
         (SELECT next_words FROM runs WHERE coil = coils.id ORDER BY id DESC LIMIT 1) AS next_words,

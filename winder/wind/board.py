@@ -48,6 +48,11 @@ class Board:
         return stands(status) if self.motor else status.rate_mcps == 0
 
     @property
+    def cut_s(self) -> float:
+        """The board's own bound from a stop to the drive that is cut; 0: it tells none."""
+        return self.welcome.cut_ms / 1000 if self.welcome is not None else 0.0
+
+    @property
     def rest_s(self) -> float:
         """The board's own bound from a stop to rest; 0: it tells none."""
         return self.welcome.rest_ms / 1000 if self.welcome is not None else 0.0

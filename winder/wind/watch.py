@@ -84,6 +84,7 @@ class Watch:
         self._edge_ms = 0  # uptime of the last edge, or of anything that excuses its absence
         self._odd: Doubt | None = None  # the doubt that is growing
         self._stop_rate = 0.0  # when the stop was sent, counts/s
+        self._cut_rate = 0.0  # when the board had to have cut the drive, counts/s
         self._trip_ms: int | None = None
         self._rested: tuple[int, int, int] | None = (
             None  # uptime, count, statuses since in which it moved
@@ -263,21 +264,25 @@ class Watch:
         rests = self._course.board.rests(status)  # a start on its way may still set it off
         slows = motion.stopping or status.state == State.SLOWING
         if not slows or since_ms is None or rests or unheard:
-            self._stop_rate = rate
+            self._stop_rate = self._cut_rate = rate
             motion.stop_uptime_ms = status.uptime_ms
             return ""
         passed_s = self._passed_s(status, since_ms)
+        cut_s = passed_s - self._course.board.cut_s
         self._stop_rate = max(self._stop_rate, rate) if passed_s < OBEYS_S / 2 else self._stop_rate
+        self._cut_rate = rate if cut_s < OBEYS_S / 4 else self._cut_rate
         if passed_s > self._rest_s():
             return NOT_STOPPING
         if passed_s > OBEYS_S and status.state == State.WINDING:
             return NOT_STOPPING
+        since = (self._stop_rate, passed_s), (self._cut_rate, cut_s)
+        return NOT_STOPPING if any(self._held(rate, *then) for then in since) else ""
+
+    def _held(self, rate: float, rate_then: float, passed_s: float) -> bool:
+        """Whether the spindle, well above a turn a second, has not slowed as it must since then."""
         slowing = self._slowest_cps2() * (passed_s - OBEYS_S / 2)
-        least_fall = min(0.25 * self._stop_rate, 0.5 * slowing)
-        fast = rate > self._per_turn
-        if passed_s > SLOWS_S and fast and rate > self._stop_rate - least_fall:
-            return NOT_STOPPING
-        return ""
+        least_fall = min(0.25 * rate_then, 0.5 * slowing)
+        return passed_s > SLOWS_S and rate > max(self._per_turn, rate_then - least_fall)
 
     def _rest_s(self) -> float:
         told_s = self._course.board.rest_s
