@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import io
+import sys
+from types import SimpleNamespace
+
 import pytest
 
 from winder.commands.bench_questions import ask_bench, purposes_of, wants_instruments
+from winder.commands.main import main
 from winder.errors import UserMistake
-from winder.machine.asking import Purpose
+from winder.machine.asking import QUESTIONS, Purpose
 from winder.machine.instruments import Instruments
 from winder.machine.reader import read_machine
+from winder.recipe import example_recipes
 from winder.recipe.observations import BuildCaliper, SpoolTail
 
 PLAIN = """# mine
@@ -103,5 +109,40 @@ def test_only_what_a_wind_needs_is_asked():
     assert wants_instruments(None, [tail]) == (True, False)
     assert wants_instruments(None, [build]) == (False, True)
     assert wants_instruments("no such file", [tail]) == (False, False)
+    examples = dict(example_recipes())
+    assert wants_instruments(str(examples["kalimba"]), []) == (True, False), "it pauses to measure"
+    assert wants_instruments(str(examples["sensor"]), []) == (True, False), "it asks for ohms"
     assert purposes_of(False, False) == (Purpose.WINDING,)
     assert purposes_of(True, True) == (Purpose.WINDING, Purpose.OHMS, Purpose.CALIPER)
+
+
+def test_the_workbench_asks_in_one_breath_before_its_first_screen(tmp_path, monkeypatch, capsys):
+    path = tmp_path / "bench.toml"
+    path.write_text(PLAIN)
+
+    def screen(bench, calling):
+        assert bench.machine().tensioner == "felt or fingers", "asked before"
+        return 0
+
+    typed = io.StringIO("\n" * len(QUESTIONS))
+    monkeypatch.setattr("sys.stdin", typed)
+    for stream in (typed, sys.stdout):
+        monkeypatch.setattr(stream, "isatty", lambda: True, raising=False)
+    monkeypatch.setattr("winder.screens.run_workbench", screen)
+    assert main(["--machine", str(path)]) == 0
+    assert "lacks 7 things about your bench" in capsys.readouterr().out and typed.read() == ""
+    assert main(["--machine", str(path)]) == 0
+    assert capsys.readouterr().out == "", "nothing is asked twice"
+
+
+def test_a_machine_that_was_taught_is_asked_what_brakes_its_wire(tmp_path, monkeypatch):
+    path = tmp_path / "bench.toml"
+    at = SimpleNamespace(link=None, clock=None, simulated=True)
+    board = SimpleNamespace(welcome=SimpleNamespace(board="b"), close=lambda: None)
+    monkeypatch.setattr("winder.service.bench_port.open_bench_port", lambda *_, **__: at)
+    monkeypatch.setattr("winder.service.teaching.bench.TaughtBoard", lambda *_: board)
+    monkeypatch.setattr("winder.service.teaching.lesson.teach", lambda *_: None)
+    monkeypatch.setattr("winder.service.teaching.written.machine_text", lambda *_: PLAIN)
+    monkeypatch.setattr("sys.stdin", io.StringIO("2\n"))
+    assert main(["bench", "teach", "--port", "sim", "--machine", str(path)]) == 0
+    assert read_machine(path).tensioner == "small roller"

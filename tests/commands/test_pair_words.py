@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.pair.pair_makers import D10, HUB7, coil_on, finished
+from tests.pair.pair_makers import D10, GOOD, HUB7, coil_on, finished
 from winder.coil.spool_account import SpoolFacts, use_of, will_last
 from winder.commands.pair_words import (
     likeness_lines,
@@ -31,7 +31,8 @@ def words(lines: list[str]) -> str:
 
 
 def test_one_per_cent_in_turns_ohms_and_kelvin():
-    apart = compare(finished("left", D10, 8_003, ohm=1666.5), finished("right", D10, ohm=1650.0))
+    told = (("left", 8_003, 1666.5), ("right", 8_000, 1650.0))
+    apart = compare(*(finished(n, D10, t, ohm=o, instruments=GOOD) for n, t, o in told))
     said = words(likeness_lines(apart))
     assert "left has 3 turns more than right" in said
     assert "1.00 % more ohms at 20 C, as much as 2.5 C warmer copper" in said

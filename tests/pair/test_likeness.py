@@ -13,7 +13,19 @@ import numpy
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from pair_makers import AREA_M2, BOBBINS, D10, HUB7, OBROUND, coil_on, finished, ground
+from pair_makers import (
+    AREA_M2,
+    BOBBINS,
+    D10,
+    GOOD,
+    HAND,
+    HUB7,
+    OBROUND,
+    coil_on,
+    finished,
+    ground,
+    ratio_limit,
+)
 
 from winder.coil.model import Band
 from winder.errors import UserMistake
@@ -24,9 +36,7 @@ from winder.pair.finished import (
     finished_coil,
 )
 from winder.pair.likeness import By, advice, compare, turns_off
-from winder.recipe.observations import Meter
 
-GOOD, HAND = Meter(), Meter(gain_share=0.008, ohm=3.0, kelvin=2.0)
 bobbins = st.sampled_from(sorted(BOBBINS))
 
 
@@ -61,8 +71,8 @@ def test_temperature_is_taken_out_before_anything_is_compared():
 
 @pytest.mark.parametrize(("meter", "alike"), [(GOOD, False), (HAND, True)])
 def test_alike_or_not_goes_by_the_instruments(meter, alike):
-    one = finished("a", D10, ohm=1660.0, meter=meter)
-    other = finished("b", D10, ohm=1650.0, meter=meter)
+    one = finished("a", D10, ohm=1670.0, instruments=meter)
+    other = finished("b", D10, ohm=1650.0, instruments=meter)
     apart = compare(one, other)
     assert apart.alike_in_ohms is alike
     assert turns_off(apart, By.RESISTANCE).can_tell is not alike
@@ -159,8 +169,7 @@ def drawn_bands(bobbin, turns, ohms, meter, *, one_sitting: bool, draws: int = 4
         logs.append((numpy.log(length) + normal(STRETCH_DIFFERENCE / math.sqrt(2)), numpy.log(f)))
     shown = math.log(ohms[0] / ohms[1])
     apart = logs[0][0] - logs[1][0]
-    kelvin = SITTING_KELVIN if one_sitting else meter.kelvin
-    limit = math.hypot(meter.ohm / ohms[0], meter.ohm / ohms[1], 0.00393 * kelvin, 0.00393 * kelvin)
+    limit = ratio_limit(meter, ohms, sitting=SITTING_KELVIN if one_sitting else None)
     weights = numpy.exp(-0.5 * ((apart - shown) * 1.96 / limit) ** 2)
     area = logs[0][1] - logs[1][1]
     order = numpy.argsort(area)
@@ -177,7 +186,7 @@ def test_the_band_of_the_turns_area_is_that_of_drawn_coils(bobbin, apart, more, 
         for name, count, ohm in zip("ab", turns, ohms, strict=True)
     )
     band = compare(one, other, one_sitting=sitting).turns_area_log.band
-    low, middle, high = drawn_bands(bobbin, turns, ohms, GOOD, one_sitting=sitting)
+    low, middle, high = drawn_bands(bobbin, turns, ohms, HAND, one_sitting=sitting)
     half = (high - low) / 2
     assert band.nominal == pytest.approx(middle, abs=0.06 * half)
     assert (band.high - band.low) / 2 == pytest.approx(half, rel=0.04)
@@ -240,6 +249,6 @@ def test_what_cannot_be_is_refused():
 
 
 def test_the_meters_leads_are_taken_off():
-    meter = dataclasses.replace(GOOD, lead_ohm=0.4)
-    coil = finished_coil("a", coil_on(D10), 8000, ohm=1650.4, meter=meter)
+    meter = dataclasses.replace(GOOD, leads_ohm=0.4)
+    coil = finished_coil("a", coil_on(D10), 8000, ohm=1650.4, instruments=meter)
     assert coil.ohm_20c == pytest.approx(1650.0, rel=1e-12)

@@ -13,28 +13,26 @@ import math
 
 import numpy
 import pytest
-from pair_makers import AREA_M2, coil_on, finished
+from pair_makers import AREA_M2, GOOD, HAND, coil_on, finished, ratio_limit
 
 from winder.coil.outside_field import Source
+from winder.machine.instruments import Instruments
 from winder.pair.likeness import By, compare, turns_off
 from winder.pair.mounting import Beside, Iron, Stacked
 from winder.pair.signs import Mounted, Pole
 from winder.pair.ways import Instrument, figure_pair
 from winder.recipe.model import RoundCore
-from winder.recipe.observations import Meter
 
 THREAD = (RoundCore(0.007), 0.009, 5_850)
 TURNS, OHMS, HALF_OHMS = 5_850, (1011.0, 1000.0), (412.1, 410.0)
-DEFAULT = Meter()
-DECLARED = Meter(gain_share=0.008, ohm=3.0, kelvin=2.0)  # a hand meter of 2000 counts
 P0, A0, W = math.pi * 0.007, math.pi * 0.007**2 / 4, 0.009
 UP = Mounted.TOP_TO_STRING
 
 
-def pair(meter: Meter, ohms=OHMS, turns=TURNS):
+def pair(meter: Instruments, ohms=OHMS, turns=TURNS):
     coil = coil_on(THREAD)
     return [
-        finished(name, THREAD, turns, coil=coil, ohm=ohm, temperature_c=22.0, meter=meter)
+        finished(name, THREAD, turns, coil=coil, ohm=ohm, temperature_c=22.0, instruments=meter)
         for name, ohm in zip(("first", "second"), ohms, strict=True)
     ]
 
@@ -48,7 +46,7 @@ def turns_area(turns, area):
     return A0 * turns + P0 * g * turns**2 / 2 + math.pi * g**2 * turns**3 / 3
 
 
-def drawn_share(meter: Meter, draws: int = 600_000) -> tuple[float, float, float]:
+def drawn_share(meter: Instruments, draws: int = 600_000) -> tuple[float, float, float]:
     """|F1/F2 - 1| of the louder, by weighed draws: 2.5, 50, 97.5 of a hundred of the signed difference."""
     chance = numpy.random.default_rng(42)
     habit = chance.normal(0, math.sqrt(math.log(1.15) ** 2 - 0.03**2 / 2) / 1.96, draws)
@@ -57,9 +55,7 @@ def drawn_share(meter: Meter, draws: int = 600_000) -> tuple[float, float, float
     areas = AREA_M2 * numpy.exp(habit + own)
     apart = numpy.log(length(TURNS, areas[0]) / length(TURNS, areas[1]))
     apart += stretch[0] - stretch[1]
-    limit = math.hypot(
-        *(meter.ohm / ohm for ohm in OHMS), *(0.00393 * meter.kelvin / (1 + 0.00393 * 2),) * 2
-    )
+    limit = ratio_limit(meter, OHMS, 22.0, sitting=None)
     miss = (apart - math.log(OHMS[0] / OHMS[1])) * 1.96 / limit
     weights = numpy.exp(-0.5 * miss**2)
     logs = numpy.log(turns_area(TURNS, areas[0]) / turns_area(TURNS, areas[1]))
@@ -77,16 +73,14 @@ def test_it_is_about_a_kilohm_and_full():
     assert pytest.approx(3.11e-3, rel=0.01) == TURNS * AREA_M2 / W  # under flanges of 6 mm
 
 
-@pytest.mark.parametrize(("meter", "alike"), [(DEFAULT, False), (DECLARED, True)])
+@pytest.mark.parametrize(("meter", "alike"), [(GOOD, False), (HAND, True)])
 def test_the_difference_in_kelvin_and_turns_and_whether_meters_can_tell(meter, alike):
-    """1.1 % are 2.80 K; default instruments tell it, two degrees and three ohms do not."""
+    """1.1 % are 2.80 K; a good meter and one degree tell it, a hand meter of 2000 counts and two degrees do not."""
     apart = compare(*pair(meter))
     assert apart.ohm_share.nominal == pytest.approx(0.011, abs=1e-6)
     assert apart.kelvin.nominal == pytest.approx(2.80, abs=0.005)
     assert apart.alike_in_ohms is alike
-    doubt = math.hypot(
-        *(meter.ohm / ohm for ohm in OHMS), *(0.00393 * meter.kelvin / (1 + 0.00393 * 2),) * 2
-    )
+    doubt = ratio_limit(meter, OHMS, 22.0, sitting=None)
     assert apart.ohm_share.high == pytest.approx(1.011 * math.exp(doubt) - 1, rel=1e-6)
     assert (math.log(1.011) <= doubt) is alike
     off = turns_off(apart, By.RESISTANCE)
@@ -102,15 +96,15 @@ def test_the_difference_in_kelvin_and_turns_and_whether_meters_can_tell(meter, a
 
 
 def test_half_of_it_was_there_half_way():
-    """412.1 against 410 ohm, 0.51 %: not enough to tell with default instruments, 0.47 of the end's."""
-    way = compare(*pair(DEFAULT, HALF_OHMS, 2_925))
+    """412.1 against 410 ohm, 0.51 %: not enough to tell with a good meter, 0.47 of the end's."""
+    way = compare(*pair(GOOD, HALF_OHMS, 2_925))
     assert way.ohm_share.nominal / 0.011 == pytest.approx(0.466, abs=0.002)
     assert way.alike_in_ohms is True
 
 
 @pytest.mark.parametrize(
     ("meter", "low", "middle", "high"),
-    [(DEFAULT, 0.0060, 0.0167, 0.0273), (DECLARED, -0.0069, 0.0087, 0.0244)],
+    [(GOOD, 0.0016, 0.0141, 0.0266), (HAND, -0.0090, 0.0073, 0.0237)],
 )
 def test_the_turns_areas_by_drawing(meter, low, middle, high):
     band = compare(*pair(meter)).turns_area_log.band
@@ -128,7 +122,7 @@ def point_share(stacked: bool, distance_m: float) -> float:
 @pytest.mark.parametrize(
     ("stacked", "distance_m"), [(s, d) for s in (True, False) for d in (0.2, 1.0)]
 )
-@pytest.mark.parametrize("meter", [DEFAULT, DECLARED], ids=["default", "declared"])
+@pytest.mark.parametrize("meter", [GOOD, HAND], ids=["good", "hand"])
 def test_the_hum_left_stacked_and_side_by_side_near_a_transformer(stacked, distance_m, meter):
     """High end: the band's end of the turns-areas, rod magnets in both, and the source turned the worst way."""
     one, other = pair(meter)
@@ -156,12 +150,12 @@ def test_the_hum_left_stacked_and_side_by_side_near_a_transformer(stacked, dista
 
 
 FIXED = {  # dB of one coil alone, the band's high end
-    (DEFAULT, True, 0.2): -14.14,
-    (DEFAULT, True, 1.0): -23.90,
-    (DEFAULT, False, 0.2): -8.77,
-    (DEFAULT, False, 1.0): -20.28,
-    (DECLARED, True, 0.2): -14.32,
-    (DECLARED, True, 1.0): -24.45,
-    (DECLARED, False, 0.2): -8.87,
-    (DECLARED, False, 1.0): -20.63,
+    (GOOD, True, 0.2): -14.20,
+    (GOOD, True, 1.0): -24.06,
+    (GOOD, False, 0.2): -8.80,
+    (GOOD, False, 1.0): -20.38,
+    (HAND, True, 0.2): -14.35,
+    (HAND, True, 1.0): -24.55,
+    (HAND, False, 0.2): -8.89,
+    (HAND, False, 1.0): -20.70,
 }

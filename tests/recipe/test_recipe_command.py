@@ -9,6 +9,7 @@ import pytest
 
 from winder.commands import recipe as recipe_command
 from winder.errors import FileComplaints, UserMistake
+from winder.machine.template import new_profile_text
 from winder.recipe import example_recipes, new_recipe_text, read_recipe
 
 EXAMPLES = dict(example_recipes())
@@ -66,7 +67,7 @@ def test_new_does_not_write_over_a_directory(tmp_path):
 
 def test_check_sums_up_the_recipe_and_tells_what_it_gives(capsys):
     assert run("check", str(EXAMPLES["kalimba"])) == 0
-    what, target, gives, remark = capsys.readouterr().out.strip().split("\n")
+    what, target, gives, bench, remark = capsys.readouterr().out.strip().split("\n")
     assert what.startswith("kalimba pickup: 42 AWG single on an obround core of 24 mm x 4 mm")
     assert "6 mm wide" in what and "7 mm high" in what and "margins 0.2 mm" in what
     assert target == (
@@ -74,12 +75,13 @@ def test_check_sums_up_the_recipe_and_tells_what_it_gives(capsys):
     )
     assert gives.startswith("gives 5000 turns, ")
     assert gives.endswith(": may not fit")
+    assert bench.startswith("figured for an ordinary bench") and "--machine" in bench
     assert "on the flat sides" in remark and "watch the last layers" in remark
 
 
 def test_check_of_a_resistance_target_gives_its_turns(capsys):
     assert run("check", str(EXAMPLES["sensor"])) == 0
-    _, target, gives = capsys.readouterr().out.strip().split("\n")
+    _, target, gives, _ = capsys.readouterr().out.strip().split("\n")
     assert target.startswith("target 350 ohm at 20 C, counter-clockwise")
     assert "350 ohm at 20 C" in gives
     # Done again by hand with the copper standard alone: 0.05 mm has 8.78 ohm/m (1/58 ohm mm2/m), so
@@ -99,6 +101,25 @@ def test_check_names_a_measured_core_and_another_target(tmp_path, capsys):
     what, target, *_ = capsys.readouterr().out.strip().split("\n")
     assert "a measured core, 52.6 mm around and 92 mm2" in what
     assert target.startswith("target full to 5 mm, ")
+
+
+def test_check_figures_for_the_bench_that_is_named(tmp_path, capsys):
+    """A bad meter leaves more of the wire open that a tail was measured of."""
+    known = '\n[known]\nreadings = ["tail, 20 m, 109 ohm, 20 C"]\n'
+    path = changed_example(tmp_path, "[winding]", "[winding]")
+    path.write_text(path.read_text(encoding="utf-8") + known, encoding="utf-8")
+    bench = tmp_path / "bench.toml"
+    good = new_profile_text("bad")
+    assert 'meter_accuracy = "0.8 %"' in good
+    bench.write_text(good.replace('"0.8 %"', '"5 %"'), encoding="utf-8")
+    widths = []
+    for more in ((), ("--machine", str(bench))):
+        assert run("check", "--json", str(path), *more) == 0
+        told = json.loads(capsys.readouterr().out)
+        widths.append(told["resistance_ohm_20c"]["high"] - told["resistance_ohm_20c"]["low"])
+    assert widths[1] > 1.1 * widths[0] and told["machine"] == "bad"
+    assert run("check", str(path), "--machine", str(bench)) == 0
+    assert "figured for the bench of 'bad'" in capsys.readouterr().out
 
 
 def test_check_raises_complaints_with_their_lines(tmp_path):

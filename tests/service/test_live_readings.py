@@ -5,20 +5,26 @@ from __future__ import annotations
 import dataclasses
 
 import pytest
-from opened_winds import open_on
+from opened_winds import SET_UP, open_on
 from test_going_on import GO_ON, leave, wind_until
 from workshop_recipes import short_recipe
 
 from winder.clock import HandClock
 from winder.coil.known import coil_of
+from winder.coil.winding import resistance_at
 from winder.errors import UserMistake
 from winder.links.simulated_link import SimulatedLink
 from winder.machine.model import SIMULATED_BENCH
+from winder.plan.facing import Top
 from winder.recipe.model import ResistanceTarget
 from winder.recipe.readings import read_reading, reading_text
+from winder.recipe.samples import example_recipes
 from winder.service.bodies import simulated_machine
 from winder.service.estimating import LiveEstimate, said_reading
+from winder.service.given_files import read_coil
 from winder.service.going_on import GoesOn
+from winder.service.opening import Declared
+from winder.service.shelved import coil_on_shelf
 from winder.shelf import Logbook
 from winder.wind.deeds import Doubt
 from winder.wind.model import Asked, Intent, Phase
@@ -33,11 +39,13 @@ def shown(body, gain=1.0):
     return f"{body.wound_ohm * gain + LEADS_OHM:.3f} ohm, 20 C, rested 3 h"
 
 
-def ohm_recipe(*, pauses=(150,), wind_long=False):
+def ohm_recipe(*, pauses=(150,), wind_long=False, tension_n=0.12):
+    """With the tension that the list says of these winds; None: by feel."""
     target = ResistanceTarget(TARGET_OHM, wind_long=wind_long)
     recipe = dataclasses.replace(
-        short_recipe(300).recipe, target=target, pause_at_turns=() if wind_long else pauses
-    )
+        short_recipe(300).recipe, target=target, pause_at_turns=() if wind_long else pauses,
+        tension_n=tension_n,
+    )  # fmt: skip
     return coil_of(recipe)
 
 
@@ -53,13 +61,13 @@ class Bench:
         self.book, self.clock, self.number = book, HandClock(), 0
         self.body = None
 
-    def open(self, coil, goes_on=None):
+    def open(self, coil, goes_on=None, declared=SET_UP):
         if self.body is None:
             self.body = simulated_machine(SIMULATED_BENCH, coil, 1)
         self.number += 1
         return open_on(
             SimulatedLink(self.body, self.clock), self.clock, coil, self.book,
-            number=self.number, seed=1, simulated=self.body, goes_on=goes_on,
+            number=self.number, seed=1, simulated=self.body, goes_on=goes_on, declared=declared,
         )  # fmt: skip
 
     def ask(self, opened, intent, value=None):
@@ -97,6 +105,54 @@ def test_a_reading_at_a_pause_narrows_the_band_and_its_turns_bring_the_ohms(benc
     assert int(bench.body.turns) == view.ohm.offered_turns
     as_planned = TARGET_OHM * coil.turns / view.ohm.offered_turns  # roughly, had nobody measured
     assert abs(bench.body.wound_ohm - TARGET_OHM) < abs(as_planned - TARGET_OHM) / 2
+
+
+def test_the_tension_that_is_set_at_the_machine_says_how_far_the_wire_may_stretch(bench):
+    by_feel = ohm_recipe(tension_n=None)
+    opened = bench.open(by_feel)  # the list says 12 cN
+    ohm, as_told = bench.view(opened).ohm, ohm_recipe()
+    known = resistance_at(as_told, by_feel.turns)
+    assert ohm.end == pytest.approx((known.nominal, known.low, known.high))
+    assert ohm.end[2] < by_feel.resistance_ohm_20c.high * 0.98
+    assert (
+        ohm.offered_turns == as_told.turns > by_feel.turns == bench.view(opened).coil.target_turns
+    )
+    wind_until(opened, Phase.READY)
+    assert bench.ask(opened, Intent.ADOPT_TURNS) == ""
+    leave(opened, bench.book)
+
+
+@pytest.mark.parametrize(("said_cn", "kept_n"), [(12.0, 0.12), (0.0, None)])
+def test_the_shelf_figures_a_coil_with_the_tension_that_was_set(bench, said_cn, kept_n):
+    path = dict(example_recipes())["sensor"]
+    by_recipe = read_coil(path)
+    opened = bench.open(by_recipe, declared=Declared(Top.OPERATOR, said_cn, "test"))
+    wind_until(opened, Phase.READY)
+    leave(opened, bench.book)
+    on_shelf = coil_on_shelf(bench.book.coil(str(opened.coil_id)))
+    assert on_shelf.recipe.tension_n == kept_n
+    assert (on_shelf.stretch_share < by_recipe.stretch_share) is (kept_n is not None)
+
+
+@pytest.mark.parametrize(("told", "said"), [(("name",), True), ((), False)])
+def test_a_reading_says_that_the_machine_file_does_not_tell_of_the_meter(told, said):
+    """A machine that no file describes is the simulated bench: its instruments are what they are."""
+    machine = dataclasses.replace(SIMULATED_BENCH, told=told)
+    estimate = LiveEstimate(short_recipe(300), None, machine=machine)
+    found = estimate.read(said_reading("26.2 22"), 150.0, finished=False)
+    assert ("hand meter" in found.words) is said
+
+
+def test_by_feel_at_the_machine_outweighs_a_tension_of_the_recipe(bench):
+    told = ohm_recipe()
+    opened = bench.open(told, declared=Declared(Top.OPERATOR))
+    wind_until(opened, Phase.SETTING_UP)
+    assert bench.view(opened).ohm.end[2] == told.resistance_ohm_20c.high
+    assert bench.ask(opened, Intent.SET_TENSION, 0.0) == ""
+    after = bench.view(opened).ohm
+    known = resistance_at(ohm_recipe(tension_n=None), told.turns)
+    assert after.end == pytest.approx((known.nominal, known.low, known.high))
+    leave(opened, bench.book)
 
 
 def test_turns_may_be_left_out_and_are_the_machines(bench):

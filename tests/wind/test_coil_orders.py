@@ -70,6 +70,9 @@ class Ohms:
         words, wanted = f"{self.per_turn:g} ohm a turn", round(self.target_ohm / self.per_turn)
         return Finding(text, True, words, wanted, (ohm, None))
 
+    def set_tension(self, tension_n: float | None) -> None:
+        pass
+
     def wanted_turns(self) -> int | None:
         return None
 

@@ -25,6 +25,7 @@ from winder.coil.allowances import (
     warm_fade,
 )
 from winder.coil.bands import WITHIN_95
+from winder.coil.doubts import Doubtful
 from winder.coil.drift import DriftingWinding
 from winder.coil.unknowns import Allowance, Array, Doubts, Numbers, Predict, Value, scaled
 from winder.coil.wound import Wound
@@ -63,6 +64,36 @@ GAIN, LEADS, KELVIN, OWN, CROWN = "gain", "leads", "kelvin", "own", "crown"
 RECTANGULAR = 1 / math.sqrt(3)  # standard deviation of a rectangular error over its limit
 
 Equation = tuple[float, Predict]  # what was measured, what predicts it
+
+
+def reading_log(
+    instruments: Instruments, reading: SpoolTail | OhmReading, place: str, sitting: str = ""
+) -> Doubtful:
+    """ln of the ohms at 20 C that were read, the leads taken off, and what meter and thermometer leave open of it.
+
+    For readings that stand beside each other. ``place`` names what is this reading's own; readings of one named
+    ``sitting`` share the nought of their range and the thermometer, all of one meter its gain and its leads.
+    """
+    assert reading.ohm is not None, "only what was measured is read"
+    scale, celsius = instruments.range_of(reading.ohm), reading.temperature_c
+    leads_ohm, leads_doubt_ohm = instruments.leads_band_ohm
+    own_ohm, factor = reading.ohm - leads_ohm, copper_factor(celsius)
+    half = math.sqrt(0.5) * instruments.gain_share
+    step_ohm = max(scale.step_ohm, reading.step_ohm)
+    per_kelvin = COPPER_ALPHA20_PER_K / factor
+    of, day = f"{scale.full_ohm:g} ohm of {instruments!r}", f"in {sitting or place}"
+    limits = {
+        f"gain of {instruments!r}": half,
+        f"gain of {of}": half,
+        f"nought of {of} {day}": instruments.digits * scale.step_ohm / own_ohm,
+        f"leads of {instruments!r}": leads_doubt_ohm / own_ohm,
+        f"last digit of {place}": step_ohm / 2 / own_ohm,
+        f"thermometer {day}": instruments.thermometer_k * per_kelvin,
+    }
+    causes = {cause: WITHIN_95 * RECTANGULAR * limit for cause, limit in limits.items()}
+    if not sitting or not reading.noted_c:
+        causes[f"temperature of {place}"] = per_kelvin * (NOTED_K if reading.noted_c else ROOM_K)
+    return Doubtful(math.log(own_ohm / factor), causes)
 
 
 def numbers_of(wound: Wound) -> Numbers:

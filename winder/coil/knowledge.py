@@ -117,6 +117,18 @@ def learn(knowledge: Knowledge, observation: Observation, *, anyway: bool = Fals
     )
 
 
+def under_stretch(knowledge: Knowledge, stretch_share: float) -> Knowledge:
+    """The same readings, learnt again with another limit to the stretch; they were believed once and are not judged anew."""
+    wound = replace(knowledge.wound, stretch_share=stretch_share)
+    again = replace(prior(wound, knowledge.instruments), observations=knowledge.observations)
+    for observation in knowledge.observations:
+        doubts, reader = _reading(again)
+        for value, predict in reader.equations(observation):
+            doubts.take(value, predict, _by_coil(doubts, reader, wound.turns)[1])
+        again = replace(again, numbers=doubts.kept(OWN))
+    return again
+
+
 def foreseen(knowledge: Knowledge, observation: Observation) -> Band:
     """What this observation should show, with 95 % limits, in ohms or metres; its own value is not used.
 

@@ -13,11 +13,11 @@ from __future__ import annotations
 import enum
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from winder.coil.bands import WITHIN_95, Band
 from winder.coil.doubts import Doubtful
-from winder.coil.equations import CORE_SHARE, MODEL_SHARE, TAIL_SHARE, WIND_TO_WIND
+from winder.coil.equations import CORE_SHARE, MODEL_SHARE, TAIL_SHARE, WIND_TO_WIND, reading_log
 from winder.coil.knowledge import Knowledge, prior
 from winder.coil.mass import ENAMEL_DENSITY_KG_M3
 from winder.coil.model import Coil
@@ -25,8 +25,9 @@ from winder.coil.turns_area import packing_slopes
 from winder.coil.window import Ground
 from winder.coil.wire import CONDUCTIVITY_FACTOR, WireFacts
 from winder.errors import UserMistake
-from winder.files.quantities import COPPER_ALPHA20_PER_K, COPPER_DENSITY_KG_M3, copper_factor
-from winder.recipe.observations import Meter, OhmReading, SpoolTail
+from winder.files.quantities import COPPER_DENSITY_KG_M3
+from winder.machine.instruments import Instruments
+from winder.recipe.observations import OhmReading, SpoolTail
 
 MAKER_LENGTH_SHARE = 0.02  # a length printed on a spool
 ENAMEL_SHARE = 0.25  # of the enamel's mass, where its limits are not known
@@ -35,7 +36,6 @@ TARE_KG = 0.1e-3  # an empty spool weighed, or one like it
 WASTE_SHARE = 0.5  # of what was wasted besides, by eye
 # In length, of wire as wound against the same wire on its spool: by tension and bends.
 STRETCH, STRETCH_DOUBT = 0.002, 0.0025
-METER = Meter()
 SURPRISE_MAX = 5.0  # standard errors; beyond it two things told of a spool cannot both be true
 STEPS = 5  # of the account: each begins where the last one led
 
@@ -51,7 +51,7 @@ class SpoolFacts:
     length_share: float = MAKER_LENGTH_SHARE
     scale_kg: float = SCALE_KG
     tails: tuple[SpoolTail, ...] = ()
-    meter: Meter = METER
+    instruments: Instruments = field(default_factory=Instruments)
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,12 +203,12 @@ def _ohm_misses(
             name = f"tail {number}"
             share = math.hypot(TAIL_SHARE, tail.length_error_m / tail.length_m)
             should = wire.plus(Doubtful(math.log(tail.length_m), {name: share}))
-            shown = _shown(spool.meter, tail.ohm, tail.temperature_c, name)
+            shown = reading_log(spool.instruments, tail, name)
             misses.append((f"the ohms of the tail of {tail.length_m:g} m", should.less(shown)))
     for use, log in zip(uses, logs, strict=True):
         read = use.reading
         if read is not None and read.ohm is not None:
-            shown = _shown(spool.meter, read.ohm, read.temperature_c, use.name)
+            shown = reading_log(spool.instruments, read, use.name)
             misses.append((f"the reading of {read.ohm:g} ohm", log.plus(wire).less(shown)))
     return misses
 
@@ -333,17 +333,6 @@ class _Scale:
         return should.less(told)
 
 
-def _shown(meter: Meter, ohm: float, temperature_c: float, name: str) -> Doubtful:
-    """ln of ohms at 20 C as read, and what meter and thermometer leave open."""
-    factor, own = copper_factor(temperature_c), ohm - meter.lead_ohm
-    causes = {
-        "gain": meter.gain_share,
-        f"digits of {name}": meter.ohm / own,
-        f"thermometer of {name}": COPPER_ALPHA20_PER_K * meter.kelvin / factor,
-    }
-    return Doubtful(math.log(own / factor), causes)
-
-
 def _learnt(numbers: list[Doubtful], misses: Sequence[Miss]) -> list[Doubtful]:
     """All numbers once every miss is known to be nothing, one after the other.
 
@@ -387,7 +376,7 @@ def _refuse_impossible(
         )
     readings = [use.reading.ohm for use in uses if use.reading is not None]
     for ohm in (*readings, *(tail.ohm for tail in spool.tails)):
-        if ohm is not None and not spool.meter.lead_ohm < ohm < math.inf:
+        if ohm is not None and not spool.instruments.leads_band_ohm[0] < ohm < math.inf:
             raise UserMistake(f"a reading of {ohm:g} ohm", where="spool", remedy="measure it again")
     for use in uses:
         if any(not 0 <= turns < math.inf for turns in use.path) or not use.turns > 0:

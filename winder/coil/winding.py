@@ -34,6 +34,7 @@ from winder.coil.knowledge import (
     resistance_band,
     turns_for,
     turns_to_wind_long,
+    under_stretch,
 )
 from winder.coil.model import Coil
 from winder.coil.window import Ground, Window, window_of
@@ -109,6 +110,13 @@ def figure_coil(
     if isinstance(recipe.target, ResistanceTarget):
         coil = of_turns(_turns_as_known(recipe.target, coil.known))
     return coil
+
+
+def under_tension(coil: Coil, tension_n: float | None, machine: MachineProfile | None) -> Coil:
+    """The coil as it is wound with this tension, whatever its recipe says; None: by feel. Ohms and turns follow the stretch."""
+    recipe = replace(coil.recipe, tension_n=tension_n)
+    stretch = stretch_share(peak_share(coil.outline, coil.wire, recipe, machine))
+    return figure_coil(recipe, under_stretch(coil.known, stretch))
 
 
 def _ground(recipe: Recipe) -> tuple[Ground, Outline, WireFacts]:

@@ -125,13 +125,14 @@ def wants_instruments(recipe_file: str | None, readings: Sequence[object]) -> tu
     from winder.recipe.reader import read_recipe
 
     known = list(readings)
-    aims_at_ohms = False
+    measures = False
     if recipe_file is not None:
         try:
             recipe = read_recipe(recipe_file)
         except WinderError:  # opening it will say what is wrong
             return False, False
         known += recipe.readings
-        aims_at_ohms = isinstance(recipe.target, ResistanceTarget)
+        # A pause is for measuring, as a rule.
+        measures = isinstance(recipe.target, ResistanceTarget) or bool(recipe.pause_at_turns)
     by_caliper = [isinstance(each, BuildCaliper | FinishedDiameter) for each in known]
-    return aims_at_ohms or not all(by_caliper), any(by_caliper)
+    return measures or not all(by_caliper), any(by_caliper)

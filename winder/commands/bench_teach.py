@@ -63,7 +63,9 @@ class TypingPerson:
 
 def teach_machine(arguments: argparse.Namespace) -> int:
     """Teaches, writes, remembers. Raises ``UserMistake`` for a file that is there already."""
+    from winder.commands.bench_questions import ask_bench
     from winder.commands.own_files import write_new_file
+    from winder.machine.asking import Purpose
     from winder.service.bench_port import open_bench_port
     from winder.service.known_machines import remember
     from winder.service.teaching.bench import TaughtBoard
@@ -93,6 +95,7 @@ def teach_machine(arguments: argparse.Namespace) -> int:
     checked(text, file)
     write_new_file(file, text, "machine file")
     print(f"{file} is written.")
+    ask_bench(str(file), (Purpose.WINDING,))
     if at.simulated is None:
         remember(arguments.port, board.welcome.board, file)
         print("From now on 'winder wind RECIPE' finds this machine by itself.")

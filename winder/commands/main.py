@@ -103,14 +103,16 @@ def open_workbench(arguments: argparse.Namespace) -> int:
         return 2
     from functools import partial
 
+    from winder.commands.bench_questions import ask_bench
     from winder.commands.said import said
+    from winder.machine.asking import Purpose
     from winder.screens import run_workbench
-    from winder.service.given_files import read_profile
     from winder.service.workbench import LocalWorkbench
 
     machine = arguments.workbench_machine
     if machine is not None:
-        read_profile(machine)  # what is wrong with it is told before any screen opens
+        # What is wrong with it is told, and what it lacks is asked, before any screen opens.
+        ask_bench(machine, tuple(Purpose))
     command = partial(said, build_parser())
     bench = LocalWorkbench(arguments.logbook, machine, command)
     return run_workbench(bench, calling_of(arguments))

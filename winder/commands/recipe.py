@@ -54,6 +54,7 @@ each with its line and what to do; else what was read and what it will give."""
 _CHECK_EXAMPLES = """\
 examples:
   winder recipe check kalimba.toml
+  winder recipe check kalimba.toml --machine bench.toml
   winder recipe check kalimba.toml --json
 
 exit codes: 0 the recipe can be wound, 2 it cannot as it stands"""
@@ -70,6 +71,11 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         verbs, "check", "tell what is wrong with a recipe", _CHECK_DESCRIPTION, _CHECK_EXAMPLES
     )
     check.add_argument("file", metavar="FILE", type=Path, help="the recipe to read")
+    check.add_argument(
+        "--machine",
+        metavar="FILE",
+        help="machine file (default: an ordinary bench, and it says so)",
+    )
     add_spool_option(check)
     check.add_argument("--json", action="store_true", help="print one JSON object")
     check.set_defaults(run=check_recipe)
@@ -91,14 +97,17 @@ def check_recipe(arguments: argparse.Namespace) -> int:
     """Prints what the recipe says and gives, or raises what is wrong; with ``--json`` prints both."""
     file = str(arguments.file)
     if not arguments.json:
-        recipe, coil, remarks = _read_and_figure(file)
+        machine = _machine(arguments.machine)
+        recipe, coil, remarks = _read_and_figure(file, machine)
         given = supplied_by(arguments, coil)
         coil = coil if given is None else given.coil
-        told = [*_recipe_lines(recipe, coil), _coil_line(coil), *remarks, *supply_lines(given)]
+        told = [*_recipe_lines(recipe, coil), _coil_line(coil), _bench_line(coil, machine)]
+        told += [*remarks, *supply_lines(given)]
         print("\n".join(told))
         return 0
     try:
-        recipe, coil, remarks = _read_and_figure(file)
+        machine = _machine(arguments.machine)
+        recipe, coil, remarks = _read_and_figure(file, machine)
         given = supplied_by(arguments, coil)
         coil = coil if given is None else given.coil
     except WinderError as error:
@@ -107,15 +116,25 @@ def check_recipe(arguments: argparse.Namespace) -> int:
         return error.exit_code
     facts = {"file": file, "good": True, "complaints": [], "remarks": list(remarks)}
     facts["supply"] = supply_facts(given)
+    facts["machine"] = None if machine is None else machine.name
     print(json.dumps(facts | _facts(recipe, coil), indent=2))
     return 0
 
 
-def _read_and_figure(file: str) -> tuple[Recipe, Coil, tuple[str, ...]]:
+def _machine(file: str | None) -> MachineProfile | None:
+    """What it is wound and measured on; None: nobody said. Raises as ``read_machine``."""
+    from winder.machine.reader import read_machine
+
+    return None if file is None else read_machine(file)
+
+
+def _read_and_figure(
+    file: str, machine: MachineProfile | None = None
+) -> tuple[Recipe, Coil, tuple[str, ...]]:
     """The recipe, its coil, and remarks. ``UserMistake`` with complaints from either."""
     from winder.coil.winding import complaints, remarks
 
-    recipe, coil = figured(file)
+    recipe, coil = figured(file, machine)
     if wrong := complaints(coil):
         raise _placed(file, recipe, wrong)
     return recipe, coil, remarks(coil)
@@ -228,6 +247,17 @@ def _coil_line(coil: Coil) -> str:
     return (
         f"gives {coil.turns} turns, {show_resistance(ohm.nominal, 3)} at 20 C ({low} to {high}), "
         f"{show_length(coil.wire_length_m, 3)} of wire, build {show_length(coil.build_m, 2)}: {fit}"
+    )
+
+
+def _bench_line(coil: Coil, machine: MachineProfile | None) -> str:
+    """By which instruments and tensioner the figures are."""
+    if machine is not None:
+        return f"figured for the bench of '{machine.name}'"
+    meter = coil.instruments
+    return (
+        f"figured for an ordinary bench (a hand meter of {meter.counts} counts, {100 * meter.gain_share:g} % and"
+        f" {meter.digits:g} digits); for your own add --machine bench.toml"
     )
 
 

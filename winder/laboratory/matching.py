@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from winder.coil.core import core_area_m2, core_perimeter_m
 from winder.coil.model import Coil
 from winder.coil.winding import TURN_DENSITY, figure_coil
-from winder.files.quantities import copper_factor
+from winder.machine.instruments import Instruments
 from winder.pair.finished import SITTING_KELVIN, finished_coil
 from winder.pair.likeness import advice, compare
 from winder.recipe.model import (
@@ -33,8 +33,8 @@ from winder.recipe.model import (
     RoundCore,
     TurnsTarget,
 )
-from winder.recipe.observations import Meter
-from winder.simulator.instruments import ShopOhmmeter
+from winder.service.bodies import ohmmeter_of
+from winder.simulator.meter import BenchOhmmeter
 from winder.simulator.shop import Bobbin, Shop, ShopCoil, Spread, warmed
 
 PAIRS, FIRST_SEED = 500, 2001  # of each bobbin; the advice was shaped on seeds 1 to 1500
@@ -42,8 +42,8 @@ AREA_WITHIN, OHM_WITHIN = 0.005, 0.01
 COUNT, AGAIN, ADVICE = "count only", "as many turns again", "our advice"
 EQUAL = "until the ohms are equal"
 METERS = {
-    "good meter, 1 K": Meter(),
-    "hand meter 0.8 %, 2 K": Meter(gain_share=0.008, ohm=3.0, kelvin=2.0),
+    "good meter, 1 K": Instruments(6000, 0.005, 2.0, 0.2, 1.0),
+    "hand meter 0.8 %, 2 K": Instruments(),
 }
 PACKINGS = {"two coils pack alike within 3 %": 0.03, "within 10 %": 0.10}
 
@@ -104,24 +104,24 @@ def bobbin_of(coil: Coil) -> Bobbin:
 
 
 def make_pair(
-    trial: Trial, coil: Coil, seed: int, meter: Meter, difference: float
+    trial: Trial, coil: Coil, seed: int, meter: Instruments, difference: float
 ) -> dict[str, Matched]:
     """The same first coil and the same second chance, finished in each way."""
     shop = shop_of(coil, seed, difference)
     one, other = (shop.coil(bobbin_of(coil)) for _ in range(2))
-    bench = ShopOhmmeter(seed, meter.gain_share, meter.ohm, meter.kelvin)
+    bench = ohmmeter_of(meter, seed)
     turns = trial.turns
     first_ohm, celsius = bench.read(one.ohm_20c(turns))
-    again = _again(other, bench, first_ohm / copper_factor(celsius), turns)
+    again = _again(other, bench, first_ohm, turns)
     second = warmed(other.ohm_20c(turns), seed, SITTING_KELVIN)
     second_ohm, _ = bench.read(second)  # one sitting: the thermometer is read once
     equal = other.turns_of_ohm(other.ohm_20c(turns) * first_ohm / second_ohm)
     likeness = compare(
         finished_coil(
-            "one", coil, turns, ohm=first_ohm, temperature_c=celsius, meter=meter, spool="s"
+            "one", coil, turns, ohm=first_ohm, temperature_c=celsius, instruments=meter, spool="s"
         ),
         finished_coil(
-            "two", coil, turns, ohm=second_ohm, temperature_c=celsius, meter=meter, spool="s"
+            "two", coil, turns, ohm=second_ohm, temperature_c=celsius, instruments=meter, spool="s"
         ),
         one_sitting=True,
     )
@@ -137,11 +137,10 @@ def make_pair(
     }
 
 
-def _again(coil: ShopCoil, bench: ShopOhmmeter, wanted_ohm: float, turns: int) -> int:
-    """Half the turns, a reading, and the rest by proportion."""
+def _again(coil: ShopCoil, bench: BenchOhmmeter, wanted_ohm: float, turns: int) -> int:
+    """Half the turns, a reading in the same sitting, and the rest by proportion."""
     half = turns // 2
-    shown, celsius = bench.read(coil.ohm_20c(half))
-    return round(half * wanted_ohm / (shown / copper_factor(celsius)))
+    return round(half * wanted_ohm / bench.read(coil.ohm_20c(half))[0])
 
 
 def _matched(one: ShopCoil, other: ShopCoil, turns: int, other_turns: int) -> Matched:

@@ -17,8 +17,11 @@ from winder.coil.model import Coil
 from winder.coil.spool_account import SpoolFacts, SpoolNow, SpoolUse, spool_now, use_of
 from winder.laboratory.coverage import binomial_interval
 from winder.laboratory.matching import TRIALS, bobbin_of, coil_of_trial, shop_of
-from winder.recipe.observations import Meter, OhmReading, SpoolTail
-from winder.simulator.instruments import ShopOhmmeter, cut_tail
+from winder.machine.instruments import Instruments
+from winder.recipe.observations import OhmReading, SpoolTail
+from winder.service.bodies import ohmmeter_of
+from winder.simulator.instruments import cut_tail
+from winder.simulator.meter import BenchOhmmeter
 from winder.simulator.shop import Shop, Winds
 
 SPOOLS, FIRST_SEED, COILS = 1000, 5001, 20  # fixed before; of 200 chance alone moves a share by 3 %
@@ -70,8 +73,8 @@ class Followed:
 def follow(coil: Coil, seed: int, way: Known) -> Followed:
     """One spool from full to its twentieth coil."""
     shop = shop_of(coil, seed, PACKING_DIFFERENCE)
-    meter = Meter()
-    bench = ShopOhmmeter(seed, meter.gain_share, meter.ohm, meter.kelvin)
+    meter = Instruments()
+    bench = ohmmeter_of(meter, seed)
     winds = Winds(seed)
     held_m = winds.held_m(HELD_M)
     uses, left_m = [], held_m
@@ -93,20 +96,21 @@ def follow(coil: Coil, seed: int, way: Known) -> Followed:
         tare_kg=winds.tare_told_kg if way.weighed else 0.0,
         length_share=way.length_share or 0.0,
         tails=tails,
-        meter=meter,
+        instruments=meter,
     )
     weighed_kg = winds.weigh(shop.wire.kg_per_m * left_m) if way.weighed else None
     return Followed(left_m, held_m, spool_now(facts, uses, weighed_kg))
 
 
 def _one_wind(
-    coil: Coil, shop: Shop, winds: Winds, number: int, bench: ShopOhmmeter | None
+    coil: Coil, shop: Shop, winds: Winds, number: int, bench: BenchOhmmeter | None
 ) -> tuple[SpoolUse, float]:
     """As the shop's book has it, and the metres that truly left the spool."""
     made = shop.coil(bobbin_of(coil))
     true, told, doubt, waste_m = winds.path(TURNS)
     reading = None
     if bench is not None:
+        bench.next_sitting()
         shown, celsius = bench.read(made.ohm_20c(true[-1]))
         reading = OhmReading(told[-1], shown, celsius)
     use = dataclasses.replace(

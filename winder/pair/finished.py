@@ -8,17 +8,19 @@ bench packs such a bobbin is common to both and drops out of their difference.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from winder.coil.bands import Band, exact
 from winder.coil.core import Section
 from winder.coil.doubts import Doubtful
+from winder.coil.equations import reading_log
 from winder.coil.model import Coil
 from winder.coil.turns_area import growth, packing_slopes
 from winder.coil.winding import figure_coil
 from winder.errors import UserMistake
 from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
-from winder.recipe.observations import Meter, OhmReading
+from winder.machine.instruments import Instruments
+from winder.recipe.observations import OhmReading
 
 # Area per turn of one coil against another of the same recipe, 95 %; our judgement, no source.
 PACKING_DIFFERENCE = 0.03
@@ -26,7 +28,6 @@ PACKING_DIFFERENCE = 0.03
 STRETCH_DIFFERENCE = 0.002
 # How far two coils that lay side by side may differ in temperature, 95 %; our judgement, no source.
 SITTING_KELVIN = 0.3
-METER = Meter()
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +41,7 @@ class FinishedCoil:
     coil: Coil
     turns: Band
     reading: OhmReading | None = None  # of the finished coil; None: not measured
-    meter: Meter = METER
+    instruments: Instruments = field(default_factory=Instruments)  # that it was read with
     spool: str = ""  # "": not known, so another one than any other coil's
 
     @property
@@ -53,7 +54,7 @@ class FinishedCoil:
         """As read, the meter's leads taken off, at 20 C."""
         if self.reading is None or self.reading.ohm is None:
             return None
-        shown = self.reading.ohm - self.meter.lead_ohm
+        shown = self.reading.ohm - self.instruments.leads_band_ohm[0]
         return shown / copper_factor(self.reading.temperature_c)
 
 
@@ -64,7 +65,7 @@ def finished_coil(
     *,
     ohm: float | None = None,
     temperature_c: float = 20.0,
-    meter: Meter | None = None,
+    instruments: Instruments | None = None,
     spool: str = "",
 ) -> FinishedCoil:
     """A coil with its turns (or their limits) and what the meter showed. ``UserMistake`` for the impossible."""
@@ -75,7 +76,8 @@ def finished_coil(
             where="turns",
             remedy="give the turns that are on the coil, more than nothing",
         )
-    if ohm is not None and not 0 < ohm - (meter or METER).lead_ohm < math.inf:
+    instruments = instruments or coil.instruments
+    if ohm is not None and not 0 < ohm - instruments.leads_band_ohm[0] < math.inf:
         raise UserMistake(
             f"{name} shows {ohm:g} ohm",
             where="reading",
@@ -83,7 +85,7 @@ def finished_coil(
         )
     reading = None if ohm is None else OhmReading((low + high) / 2, ohm, temperature_c)
     band = exact(low) if low == high else Band((low + high) / 2, low, high)
-    return FinishedCoil(name, coil, band, reading, meter or METER, spool)
+    return FinishedCoil(name, coil, band, reading, instruments, spool)
 
 
 def by_practice(finished: FinishedCoil) -> FinishedCoil:
@@ -134,21 +136,16 @@ def logs_of(finished: FinishedCoil, place: str, *, one_kind: bool, one_spool: bo
     return Logs(packing, ohm.plus(deviation, wire_slope), turns_area.plus(deviation, area_slope))
 
 
-def reading_log(finished: FinishedCoil, place: str, *, one_sitting: bool) -> Doubtful | None:
+def ohms_read(finished: FinishedCoil, place: str, *, one_sitting: bool) -> Doubtful | None:
     """The logarithm of the ohms read, at 20 C, with what the meter and the thermometer leave open."""
-    ohm_20c = finished.ohm_20c
-    if ohm_20c is None or finished.reading is None:
+    if finished.reading is None or finished.reading.ohm is None:
         return None
-    meter, factor = finished.meter, copper_factor(finished.reading.temperature_c)
-    kelvin = COPPER_ALPHA20_PER_K * meter.kelvin / factor
-    causes = {
-        f"gain {meter!r}": meter.gain_share,  # one meter: one gain
-        f"digits of {place}": meter.ohm / (ohm_20c * factor),
-        "thermometer" if one_sitting else f"thermometer of {place}": kelvin,
-    }
-    if one_sitting:
-        causes[f"warmth of {place}"] = COPPER_ALPHA20_PER_K * min(SITTING_KELVIN, meter.kelvin)
-    return Doubtful(math.log(ohm_20c), causes)
+    sitting = "one sitting" if one_sitting else ""
+    read = reading_log(finished.instruments, finished.reading, place, sitting)
+    if not one_sitting:
+        return read
+    kelvin = min(SITTING_KELVIN, finished.instruments.thermometer_k)
+    return read.plus(Doubtful(0.0, {f"warmth of {place}": COPPER_ALPHA20_PER_K * kelvin}))
 
 
 def packing_of(coil: Coil, place: str, *, one_kind: bool) -> Doubtful:

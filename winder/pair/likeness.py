@@ -20,7 +20,7 @@ from winder.coil.doubts import Doubtful
 from winder.coil.turns_area import turns_of_area
 from winder.errors import UserMistake
 from winder.files.quantities import COPPER_ALPHA20_PER_K
-from winder.pair.finished import FinishedCoil, Logs, by_practice, logs_of, reading_log
+from winder.pair.finished import FinishedCoil, Logs, by_practice, logs_of, ohms_read
 
 SURPRISE_MAX = 4.0  # standard errors; beyond it two readings are not of two such coils
 WITHIN_95 = 1.96
@@ -81,7 +81,7 @@ def compare(one: FinishedCoil, other: FinishedCoil, *, one_sitting: bool = False
         for each, place in ((one, "one"), (other, "other"))
     )
     read, other_read = (
-        reading_log(each, place, one_sitting=one_sitting)
+        ohms_read(each, place, one_sitting=one_sitting)
         for each, place in ((one, "one"), (other, "other"))
     )
     area = first.turns_area_m2.less(second.turns_area_m2)

@@ -17,7 +17,7 @@ from winder.coil.doubts import Doubtful, exactly
 from winder.coil.model import Coil
 from winder.coil.turns_area import growth, packing_slopes, turns_of_area
 from winder.errors import UserMistake
-from winder.pair.finished import FinishedCoil, logs_of, packing_of, reading_log
+from winder.pair.finished import FinishedCoil, logs_of, ohms_read, packing_of
 from winder.pair.likeness import By
 from winder.recipe.model import Direction, Recipe, ResistanceTarget, TurnsTarget
 from winder.recipe.observations import EarlierCoil
@@ -43,7 +43,7 @@ def mate_target(
     on = mate or first.coil
     same_kind = mate is None or FinishedCoil("", mate, first.turns).kind == first.kind
     logs = logs_of(first, "first", one_kind=same_kind, one_spool=same_spool)
-    read = reading_log(first, "first", one_sitting=False)
+    read = ohms_read(first, "first", one_sitting=False)
     miss = exactly(0.0) if read is None else logs.ohm_20c.less(read)
     area = logs.turns_area_m2.knowing(miss)
     if by is By.TURNS:

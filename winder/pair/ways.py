@@ -16,7 +16,7 @@ from winder.coil.mutual import beside_per_turns_h, stacked_per_turns_h
 from winder.coil.outside_field import Source, beside_share, stacked_share
 from winder.coil.sheet import CALIPER_FACTOR
 from winder.errors import UserMistake
-from winder.files.quantities import COPPER_ALPHA20_PER_K, show_length
+from winder.files.quantities import show_length
 from winder.pair.circuit import (
     Side,
     joined_henry_band,
@@ -24,7 +24,7 @@ from winder.pair.circuit import (
     mutual_of_join,
     weights,
 )
-from winder.pair.finished import FinishedCoil, logs_of, section_of
+from winder.pair.finished import FinishedCoil, logs_of, ohms_read, section_of
 from winder.pair.hum_left import HUM_HZ, Ears, Left, check_ears, hum_left
 from winder.pair.leads import Wiring, four_ways
 from winder.pair.likeness import Likeness
@@ -142,12 +142,8 @@ def henry_band(finished: FinishedCoil) -> Band:
 def ohm_band(finished: FinishedCoil) -> Band:
     """At 20 C: as read, or as figured of the turns as wound."""
     model = logs_of(finished, "it", one_kind=False, one_spool=False).ohm_20c
-    ohm = finished.ohm_20c
-    if ohm is None:
-        return model.log_band
-    meter = finished.meter
-    doubt = math.hypot(meter.gain_share, COPPER_ALPHA20_PER_K * meter.kelvin, meter.ohm / ohm)
-    return Band(ohm, ohm * math.exp(-doubt), ohm * math.exp(doubt))
+    read = ohms_read(finished, "it", one_sitting=False)
+    return (read or model).log_band
 
 
 def mutual_of(coils: tuple[FinishedCoil, FinishedCoil], mounting: Mounting) -> float:

@@ -21,19 +21,6 @@ TAPE_MEASURE_M = 5e-3  # on a few metres of fine wire laid straight; our judgeme
 
 
 @dataclass(frozen=True, slots=True)
-class Meter:
-    """An ohmmeter and thermometer in short, for coils that are compared: 95 % limits, and the test leads' own ohms.
-
-    What narrows a coil's band is read with the bench's ``winder.machine.instruments``.
-    """
-
-    gain_share: float = 0.005
-    ohm: float = 0.3  # of every reading: contacts, leads that were not quite nulled, last digits
-    kelvin: float = 1.0  # between the thermometer and the wire
-    lead_ohm: float = 0.0  # of the test leads, where they are not nulled
-
-
-@dataclass(frozen=True, slots=True)
 class SpoolTail:
     """A few metres from this coil's spool, measured by themselves; 20 m of fine wire fix the ohms per metre."""
 

@@ -14,6 +14,7 @@ from collections.abc import Iterable
 from winder.coil.feed import tension_n
 from winder.coil.mass import wire_kg_per_m
 from winder.coil.model import Coil
+from winder.machine.instruments import Instruments
 from winder.machine.model import MachineProfile
 from winder.machine.tensioner import FELT, moving_kg
 from winder.recipe.model import ObroundCore, RoundedRectangleCore
@@ -21,6 +22,7 @@ from winder.simulator.build import RAD_S_PER_RPM, Build
 from winder.simulator.draw import Told, draw_machine
 from winder.simulator.faults import Fault
 from winder.simulator.machine import SimulatedMachine
+from winder.simulator.meter import BenchOhmmeter
 from winder.simulator.spool import WITHIN_95, as_delivered
 from winder.simulator.strain import (
     FLAT_LEAST_M,
@@ -36,6 +38,18 @@ PACKING_SHARE = 0.10  # from wind to wind, 95 %: common practice, no source
 HABIT_SHARE = 0.11  # and of the bench, 95 %: both together 15 %, the practice range
 EDGE_RATE_MAX_CPS = 100_000  # of the simulated board, where the profile knows of no slower sensor
 VISCOUS_SHARE = 0.1  # of the friction that a coasting test finds
+
+
+def ohmmeter_of(told: Instruments, seed: int) -> BenchOhmmeter:
+    """A meter and a thermometer that keep the limits which their owner told, with errors of their own by seed."""
+    return BenchOhmmeter(
+        seed,
+        counts=told.counts,
+        gain_share=told.gain_share,
+        digits=told.digits,
+        leads_ohm=told.leads_ohm,
+        kelvin=told.thermometer_k,
+    )
 
 
 def simulated_machine(

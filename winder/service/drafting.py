@@ -37,7 +37,7 @@ def judge(text: str, name: str, machine: MachineProfile) -> Judged:
     """What a person may know of a recipe's text. Raises nothing for whatever it says."""
     coil: Coil | None = None
     try:
-        coil = coil_of(read_recipe_text(text, name))
+        coil = coil_of(read_recipe_text(text, name), machine)
         if refused := refusals(coil, machine, legs_max=LEGS_USUAL):
             return Judged(tuple(refused), coil)
         plan = make_plan(coil, machine, legs_max=LEGS_USUAL)

@@ -13,8 +13,10 @@ from winder.coil.bands import Band
 from winder.coil.knowledge import Knowledge, take_off, turns_for
 from winder.coil.known import coil_as_known, knowledge_of, ohm_words, reading_remarks
 from winder.coil.model import Coil
-from winder.coil.winding import resistance_curve
+from winder.coil.winding import resistance_curve, under_tension
 from winder.errors import WinderError
+from winder.machine.asking import Purpose, missing
+from winder.machine.model import MachineProfile
 from winder.plan.model import Plan
 from winder.recipe.model import ResistanceTarget
 from winder.recipe.observations import (
@@ -42,12 +44,13 @@ class LiveEstimate:
         readings: Sequence[Observation] = (),
         *,
         by_hand: bool = False,
+        machine: MachineProfile | None = None,
     ) -> None:
         """``coil`` is as planned; ``plan_for`` plans this wind for the coil as it is known then; ``readings`` were made in earlier
         winds of the coil and are not in its recipe; ``by_hand``: no guide lays the wire, so that what a
-        caliper touches stands further off the mean."""
+        caliper touches stands further off the mean; ``machine``: what brakes the wire, and so how far its tension ripples."""
         self._plan_for = plan_for
-        self._by_hand = by_hand
+        self._by_hand, self._machine = by_hand, machine
         self._planned = coil
         self._coil = coil
         self._left: int | None = None
@@ -85,12 +88,17 @@ class LiveEstimate:
             words.append(trouble)
         if isinstance(observation, OhmReading | SpoolTail) and not observation.noted_c:
             words.append(f"the wire was taken to be at {observation.temperature_c:g} C")
-        words += reading_remarks(observation, knowledge)
+        words += reading_remarks(observation, knowledge) + self._bench_words(observation)
         if isinstance(observation, OhmReading) and not finished:
             words.append(
                 f"a spot scraped for it is a weak spot at turn {turns:.0f}: insulate it before you go on"
             )
         return Finding(reading, True, "; ".join(words), self.wanted_turns(), ohm)
+
+    def set_tension(self, tension_n: float | None) -> None:
+        self._coil = under_tension(self._coil, tension_n, self._machine)
+        self._resistance = resistance_curve(self._coil)
+        self._plan_anew()
 
     def wanted_turns(self) -> int | None:
         return None if self._plan is None else self._plan.target_turns
@@ -126,6 +134,15 @@ class LiveEstimate:
         if self._by_hand and isinstance(observation, BuildCaliper | FinishedDiameter):
             return replace(observation, uneven_share=UNEVEN_BY_HAND)
         return observation
+
+    def _bench_words(self, observation: Observation) -> list[str]:
+        """That a machine's file does not say by what the reading was taken."""
+        by_caliper = isinstance(observation, BuildCaliper | FinishedDiameter)
+        purpose = Purpose.CALIPER if by_caliper else Purpose.OHMS
+        if self._machine is None or not self._machine.told or not missing(self._machine, purpose):
+            return []
+        what = "caliper" if by_caliper else "hand meter and thermometer"
+        return [f"an ordinary {what} is taken for yours: the machine file does not say"]
 
     def _end_words(self) -> str:
         turns = self._planned.turns

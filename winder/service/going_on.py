@@ -51,7 +51,7 @@ class Earlier:
     adopted_turns: int | None = None  # the target that a person adopted last
 
 
-def coil_to_go_on(logbook: Logbook, wish: GoesOn) -> Coil:
+def coil_to_go_on(logbook: Logbook, wish: GoesOn, machine: MachineProfile | None = None) -> Coil:
     """The coil by the recipe on record, with its target or with so many turns fewer than are on it.
 
     ``UserMistake`` where there are not so many, or nobody knows how many there are.
@@ -78,7 +78,7 @@ def coil_to_go_on(logbook: Logbook, wish: GoesOn) -> Coil:
     direction = Direction(row.direction)
     pauses = tuple(turn for turn in recipe.pause_at_turns if turn < target)
     made = replace(recipe, target=TurnsTarget(target), direction=direction, pause_at_turns=pauses)
-    return coil_of(made)
+    return coil_of(made, machine)
 
 
 def earlier_winds(

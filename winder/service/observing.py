@@ -40,13 +40,12 @@ from winder.recipe.observations import (
     SpoolTail,
 )
 from winder.recipe.readings import read_reading, reading_text
-from winder.service.bodies import PACKING_SHARE, simulated_machine, spread_of
+from winder.service.bodies import PACKING_SHARE, ohmmeter_of, simulated_machine, spread_of
 from winder.service.estimating import said_reading
 from winder.service.opening import Opened
 from winder.service.rehearsal import Progress, Rehearsed, off_turns, rehearse, report_of
 from winder.simulator.instruments import BenchCaliper, cut_tail
 from winder.simulator.machine import SimulatedMachine
-from winder.simulator.meter import BenchOhmmeter
 from winder.simulator.spool import as_delivered
 from winder.wind.model import Asked, Intent, Phase, TurnsOff
 
@@ -165,14 +164,7 @@ class _Person:
         self._machine, self._seed, self._asks = machine, seed, asks
         self._body = body
         told = machine.instruments
-        self._meter = BenchOhmmeter(
-            seed,
-            counts=told.counts,
-            gain_share=told.gain_share,
-            digits=told.digits,
-            leads_ohm=told.leads_ohm,
-            kelvin=told.thermometer_k,
-        )
+        self._meter = ohmmeter_of(told, seed)
         self._caliper = BenchCaliper(seed, told.caliper_m)
         self._told: list[dict[str, Any]] = []
         self._planned: list[int] = []

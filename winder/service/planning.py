@@ -48,4 +48,4 @@ def plan_wind(
 
     plan = plan_for(coil)
     by_hand = not (machine.motor and drives_traverse(plan))
-    return coil, plan, LiveEstimate(coil, plan_for, made, by_hand=by_hand)
+    return coil, plan, LiveEstimate(coil, plan_for, made, by_hand=by_hand, machine=machine)

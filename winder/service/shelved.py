@@ -16,6 +16,7 @@ from winder.coil.knowledge import prior, resistance_band
 from winder.coil.known import coil_as_known, coil_of, knowledge_of
 from winder.coil.model import Coil
 from winder.errors import UserMistake
+from winder.machine.instruments import Instruments
 from winder.pair.finished import FinishedCoil, finished_coil
 from winder.recipe.model import Direction, Target, TurnsTarget
 from winder.recipe.observations import (
@@ -83,6 +84,7 @@ def coil_on_shelf(record: CoilRecord) -> Coil:
             name=record.row.name,
             target=_target_at_begin(record) or recipe.target,
             readings=readings_at_begin(record),
+            tension_n=_tension_set(record, recipe.tension_n),
             direction=Direction(record.row.as_wound),
         )
     )
@@ -96,6 +98,13 @@ def _target_at_begin(record: CoilRecord) -> Target | None:
     except (KeyError, TypeError):  # entered by an earlier version: the text is all there is
         return None
     return made
+
+
+def _tension_set(record: CoilRecord, by_recipe_n: float | None) -> float | None:
+    """What was last said at the machine, which says more than the recipe; None: by feel."""
+    lines = (line for run in record.runs for line in run.lines)
+    said = [float(line.facts["tension_cn"]) for line in lines if "tension_cn" in line.facts]
+    return (said[-1] / 100 or None) if said else by_recipe_n
 
 
 def readings_at_begin(record: CoilRecord) -> tuple[Observation, ...]:
@@ -178,8 +187,19 @@ def finished_of(record: CoilRecord, readings: Sequence[Reading]) -> FinishedCoil
         turns,
         ohm=read.measured.ohm,
         temperature_c=20.0 if at_c is None else at_c,
+        instruments=_instruments_of(record),
         spool=spool,
     )
+
+
+def _instruments_of(record: CoilRecord) -> Instruments:
+    """Of the bench it was begun on; an ordinary one's where an earlier version entered it."""
+    told = dict(record.coil_facts.get("instruments") or {})
+    told.pop("kind", None)
+    try:
+        return Instruments(**told)
+    except TypeError:
+        return Instruments()
 
 
 def expected_ohms(coil: Coil, turns: tuple[float, float]) -> Band:

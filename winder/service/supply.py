@@ -23,6 +23,7 @@ from winder.coil.spool_account import (
 )
 from winder.coil.wire import wire_facts
 from winder.errors import UserMistake
+from winder.machine.instruments import Instruments
 from winder.recipe.observations import OhmReading
 from winder.service.shelved import coil_on_shelf, name_of, path_of
 from winder.shelf.logbook import Logbook
@@ -69,7 +70,7 @@ def supplied(
         told = coil.recipe.spool
         if told is None:
             return None
-        facts = SpoolFacts(coil.wire, told.length_m, told.mass_kg)
+        facts = SpoolFacts(coil.wire, told.length_m, told.mass_kg, instruments=coil.instruments)
         return Supplied(coil, will_last(facts, (), _next(coil, begun_turns)), None)
     spool = Spools(logbook.book).named(name)
     if spool.label != coil.wire.label:
@@ -78,7 +79,7 @@ def supplied(
             where="--spool",
             remedy="name a spool of the recipe's wire, or change the recipe",
         )
-    account = _account(logbook, spool)
+    account = _account(logbook, spool, coil.instruments)
     if not coil.recipe.readings and (account.uses or account.facts.tails):
         coil = coil_as_known(coil, taught(coil, account.now()))
     lasting = will_last(account.facts, account.uses, _next(coil, begun_turns), account.weighed_kg)
@@ -122,16 +123,28 @@ def _next(coil: Coil, begun_turns: float) -> SpoolUse:
     return use_of(coil, "the next", (float(coil.turns),), begun=begun_turns)
 
 
-def _account(logbook: Logbook, spool: Spool) -> _Account:
+def _account(logbook: Logbook, spool: Spool, instruments: Instruments | None = None) -> _Account:
     """All its winds; or, where it was weighed before the newest of them, what was on it then and the winds since."""
     wire = wire_facts(spool.wire)
     weighing = spool.weighings[-1] if spool.weighings else None
     newest = max(spool.coils, default=0)
     if weighing is not None and weighing.after_coil < newest:
-        facts = SpoolFacts(wire, gross_kg=weighing.gross_kg, tare_kg=spool.tare_kg)
+        facts = SpoolFacts(
+            wire,
+            gross_kg=weighing.gross_kg,
+            tare_kg=spool.tare_kg,
+            instruments=instruments or Instruments(),
+        )
         since = [number for number in spool.coils if number > weighing.after_coil]
         return _Account(facts, _uses(logbook, since), None)
-    facts = SpoolFacts(wire, spool.length_m, spool.gross_kg, spool.tare_kg, tails=spool.tails)
+    facts = SpoolFacts(
+        wire,
+        spool.length_m,
+        spool.gross_kg,
+        spool.tare_kg,
+        tails=spool.tails,
+        instruments=instruments or Instruments(),
+    )
     weighed_kg = None if weighing is None else weighing.gross_kg
     return _Account(facts, _uses(logbook, spool.coils), weighed_kg)
 

@@ -241,7 +241,7 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
             followed = coil_again(logbook, request.again, request.recipe, request.readings, machine)
             coil, spool = followed.coil, spool or followed.spool or None
         if coil is None and request.goes_on is not None:
-            coil = coil_to_go_on(logbook, request.goes_on)
+            coil = coil_to_go_on(logbook, request.goes_on, machine)
         if coil is None:
             raise UserMistake("nobody said what to wind", where="recipe", remedy="name a recipe")
         given = None

@@ -9,29 +9,8 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 
-from .meter import INFERRED_ZERO_C, ROOM_C
-
 WITHIN_95 = 1.96
 JAW_M = 3e-3  # width of a caliper's jaws; common size, from memory
-
-
-class ShopOhmmeter:
-    """A meter without ranges, for the shop's coils that are compared; ``meter`` has the bench's."""
-
-    def __init__(
-        self, seed: int, gain_share: float = 0.005, ohm: float = 0.3, kelvin: float = 1.0
-    ) -> None:
-        self._chance = random.Random(f"ohmmeter {seed}")
-        self._gain = 1 + self._chance.gauss(0.0, gain_share / WITHIN_95)
-        self._ohm, self._kelvin = ohm, kelvin
-        self._room_c = self._chance.uniform(*ROOM_C)
-
-    def read(self, true_ohm_20c: float) -> tuple[float, float]:
-        """What is shown of something with so many ohms at 20 C, and the temperature noted beside it."""
-        factor = (INFERRED_ZERO_C + self._room_c) / (INFERRED_ZERO_C + 20)
-        shown = true_ohm_20c * factor * self._gain
-        shown += self._chance.gauss(0.0, self._ohm / WITHIN_95)
-        return shown, self._room_c + self._chance.gauss(0.0, self._kelvin / WITHIN_95)
 
 
 class BenchCaliper:

@@ -35,13 +35,21 @@ class BenchOhmmeter:
         self._chance = random.Random(f"ohmmeter {seed}")
         self._counts, self._gain_share, self._digits = counts, gain_share, digits
         self._common = self._chance.gauss(0.0, 1.0)
-        self._ranges: dict[float, tuple[float, float]] = {}
+        self._gains: dict[float, float] = {}  # by a digit of the range, so far as it was used
+        self._noughts: dict[float, float] = {}
+        self._kelvin = kelvin
         if leads_ohm is None:
             self._leads_ohm = self._chance.uniform(*LEADS_OHM)
         else:
             self._leads_ohm = leads_ohm + self._chance.uniform(-LEADS_LEFT_OHM, LEADS_LEFT_OHM)
         self._room_c = self._chance.uniform(*ROOM_C)
         self._noted_c = self._room_c + self._chance.uniform(-kelvin, kelvin)
+
+    def next_sitting(self) -> None:
+        """Another day: the room, the thermometer's error and the noughts of the ranges are others, gain and leads the same."""
+        self._room_c = self._chance.uniform(*ROOM_C)
+        self._noted_c = self._room_c + self._chance.uniform(-self._kelvin, self._kelvin)
+        self._noughts.clear()
 
     def read(self, true_ohm_20c: float, warm_k: float = 0.0) -> tuple[float, float]:
         """What is shown of something with so many ohms at 20 C, and the temperature noted beside it.
@@ -51,12 +59,13 @@ class BenchOhmmeter:
         celsius = self._room_c + warm_k
         ohm = true_ohm_20c * (INFERRED_ZERO_C + celsius) / (INFERRED_ZERO_C + 20) + self._leads_ohm
         step = self.step_ohm(ohm)
-        if step not in self._ranges:
+        if step not in self._gains:
             own = math.sqrt(0.5) * (self._common + self._chance.gauss(0.0, 1.0))
             even = math.erf(own / math.sqrt(2))  # evenly between -1 and 1
-            nought = self._chance.uniform(-self._digits, self._digits) * step
-            self._ranges[step] = (even * self._gain_share, nought)
-        gain, nought = self._ranges[step]
+            self._gains[step] = even * self._gain_share
+        if step not in self._noughts:
+            self._noughts[step] = self._chance.uniform(-self._digits, self._digits) * step
+        gain, nought = self._gains[step], self._noughts[step]
         return round((ohm * (1 + gain) + nought) / step) * step, round(self._noted_c, 1)
 
     def step_ohm(self, ohm: float) -> float:

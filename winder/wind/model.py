@@ -189,6 +189,9 @@ class Estimate(Protocol):
     def read(self, said: Reading, turns: float, *, finished: bool) -> Finding:
         """Learn a reading that has no objection; ``finished``: nothing more is wound on."""
 
+    def set_tension(self, tension_n: float | None) -> None:
+        """The wire is held so at the machine, whatever the recipe says; None: by feel. What it may stretch follows."""
+
     def wanted_turns(self) -> int | None:
         """Turns that the target takes by all that is known now, where they are others than planned."""
 

@@ -24,9 +24,8 @@ class Readings:
         self.measured: tuple[float, float | None] | None = None
         self.finding = ""
         self.offered_turns: int | None = None
-        wanted = estimate.wanted_turns() if estimate is not None else None
-        if wanted is not None and wanted != course.plan.target_turns:
-            self.offered_turns = wanted  # by what was measured before this wind
+        if estimate is not None:
+            self._offer_before(estimate.wanted_turns())
 
     @property
     def left_counts(self) -> int | None:
@@ -56,6 +55,20 @@ class Readings:
         if course.phase is Phase.TAKING_OFF and left is not None:
             course.tell("plan", f"keep {left} turns", target_turns=left)
         course.view_is_stale = True
+
+    def set_tension(self, tension_cn: float) -> None:
+        """Said in the list before the wind: how far the wire may stretch follows, and with it the turns of a target in ohms."""
+        if self.estimate is None:
+            return
+        self.estimate.set_tension(tension_cn / 100 or None)
+        self._offer_before(self.estimate.wanted_turns())
+        self._course.view_is_stale = True
+
+    def _offer_before(self, wanted: int | None) -> None:
+        """Turns that are wanted by what is known before this wind goes on."""
+        course = self._course
+        other = wanted is not None and wanted != course.plan.target_turns
+        self.offered_turns = wanted if other else None
 
     def _only_noted(self, reading: Reading, by: str, *, finished: bool) -> None:
         course, made = self._course, reading.observation

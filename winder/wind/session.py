@@ -85,6 +85,8 @@ class WindSession:
         self.set_up = SetUp(self.course, wound.todo)
         self._find_wire()
         self.readings = Readings(self.course, wound.estimate)
+        if wound.todo is not None and wound.todo.tension_cn is not None:  # it was said beforehand
+            self.readings.set_tension(wound.todo.tension_cn)
         self.ending = Ending(self.course)
         self.watch = Watch(self.course, self.motion, self.wire, self.ending)
         self.cautions_accepted = wound.cautions_accepted
@@ -206,6 +208,11 @@ class WindSession:
         if asked.intent is Intent.ACKNOWLEDGE:
             self.course.tell("alarm", f"alarm acknowledged; {self.course.words()}", by=asked.by)
             self.watch.alarm = ""
+
+    def set_tension(self, asked: Asked) -> None:
+        self.set_up.obey(asked)
+        assert isinstance(asked.value, float)
+        self.readings.set_tension(asked.value)
 
     def accept_cautions(self, _: Asked) -> None:
         self.cautions_accepted = True
@@ -330,6 +337,7 @@ _OBEY: dict[Intent, _Obey] = {
     Intent.END_HERE: WindSession.end_here,
     Intent.CLEAR_TRIP: lambda session, _: session.motion.clear_trip(),
     Intent.ACCEPT_CAUTIONS: WindSession.accept_cautions,
+    Intent.SET_TENSION: WindSession.set_tension,
     Intent.SLOWER: lambda session, _: session.motion.change_pace(-PACE_STEP),
     Intent.FASTER: lambda session, _: session.motion.change_pace(PACE_STEP),
     Intent.SETTLE_COUNT: WindSession.settle,

@@ -50,7 +50,7 @@ class SetUp:
         elif intent is Intent.SET_TENSION:
             assert isinstance(value, float)
             self.list.tension_cn = value
-            self._tell(Item.TENSION, f"tension: {self.list.tension_said}", asked)
+            self._tell(Item.TENSION, f"tension: {self.list.tension_said}", asked, tension_cn=value)
         elif intent is Intent.STEP_GUIDE:
             assert isinstance(value, float)
             self._step(round(value * 1000))
@@ -162,8 +162,8 @@ class SetUp:
         status = self._course.board.status
         return 0 if status is None else status.traverse_um
 
-    def _tell(self, item: Item, text: str, asked: Asked) -> None:
-        self._course.tell("set up", text, item=item.value, by=asked.by)
+    def _tell(self, item: Item, text: str, asked: Asked, **facts: float) -> None:
+        self._course.tell("set up", text, item=item.value, by=asked.by, **facts)
 
     def _step(self, distance_um: int) -> None:
         self.stepping = self.stepped = True
@@ -185,6 +185,8 @@ class SetUp:
             todo.by = asked.by
         todo.done = True
         text = f"set-up declared by {asked.by}" if declared else "set-up done"
-        if declared and todo.tension_said:
+        facts = {}
+        if declared and todo.tension_cn is not None:
             text += f"; tension: {todo.tension_said}"
-        self._course.tell("set up", text, item="all", by=asked.by)
+            facts = {"tension_cn": todo.tension_cn}
+        self._course.tell("set up", text, item="all", by=asked.by, **facts)
