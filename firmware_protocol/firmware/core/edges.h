@@ -6,9 +6,9 @@
  *
  * One channel knows no levels to go by, so its edges are held to times: within the bounce time behind the
  * end of a pulse, which every bounce is one of, an edge is a bounce and nothing is said of it. One that comes sooner
- * than the shortest true period is not counted but told as implausible. So are bounces that go on for as long as
- * that; a counted pulse that ended within the bounce time and did not come back; and a pulse that is as long as a
- * bounce time behind the end of one: the next true edge may be taken for its bounce.
+ * than the shortest true period is not counted but told as implausible. So are bounces that go on for longer than
+ * that and than half of the newest period; a counted pulse that ended within the bounce time and did not come back;
+ * and a pulse behind the end of one that is too long for a bounce: the next true edge may be taken for its bounce.
  *
  * Two channels count by levels, so a bounce or a disturbance is a count there and back, and what is counted stays
  * right by itself. What has to be kept right is the time that belongs to the count: of a count gained, lost and gained
@@ -48,6 +48,7 @@ struct edges_past {
     uint16_t lost;          /* and the clock of that count */
     uint16_t ended;         /* one channel: port_clock() when the newest pulse ended */
     uint16_t bounces_from;  /* and when it ended for the first time, before it bounced */
+    uint16_t bounces_most;  /* half of the newest period: so long no true edge can be taken for a bounce */
     uint16_t resumed_clock; /* when the newest pulse that is taken for a bounce began */
     bool resumed;           /* it has not ended yet */
     bool late;              /* what bounces is the end of a pulse, not its begin */
@@ -78,8 +79,9 @@ EDGE_PATH bool edge_is_true(uint16_t clock) {
         edges_past.resumed = true;
         edges_past.resumed_clock = clock;
         counts = false;
-        doubtful = (uint16_t)(clock - edges_past.bounces_from) >= PORT_LEAST_TICKS;
-        if (doubtful) /* nothing bounces so long: a true edge may be among them */
+        uint16_t bounces = (uint16_t)(clock - edges_past.bounces_from);
+        doubtful = bounces >= PORT_LEAST_TICKS && bounces >= edges_past.bounces_most;
+        if (doubtful) /* a true edge may be among them */
             edges_past.bounces_from = clock;
     } else if (edges_past.recent) {
         counts = (uint16_t)(clock - edges.clock) >= PORT_LEAST_TICKS;
@@ -93,12 +95,12 @@ EDGE_PATH bool edge_is_true(uint16_t clock) {
 /* The pulse of one channel has ended. */
 EDGE_PATH void edge_ended(void) {
     uint16_t clock = port_edge_clock();
-    bool stayed = edges_past.resumed && (uint16_t)(clock - edges_past.resumed_clock) >= PORT_BOUNCE_TICKS;
+    bool stayed = edges_past.resumed && (uint16_t)(clock - edges_past.resumed_clock) >= PORT_LEAST_TICKS / 2;
     if (stayed && edges_past.late)
         edge_is_implausible();
     if (stayed || !edges_past.resumed) {
         edges_past.bounces_from = clock;
-        edges_past.late = !edges_past.recent || (uint16_t)(clock - edges.clock) >= PORT_BOUNCE_TICKS;
+        edges_past.late = !edges_past.recent || (uint16_t)(clock - edges.clock) >= PORT_LEAST_TICKS / 2;
     }
     edges_past.ended = clock;
     edges_past.resumed = false;
@@ -162,6 +164,7 @@ EDGE_PATH void edge_seen(bool backward) {
     if (!PORT_DIRECTION_SENSE) {
         if (!edge_is_true(clock))
             return;
+        edges_past.bounces_most = edges_past.recent ? (uint16_t)(clock - edges.clock) / 2 : PORT_CLOCK_HZ / 20;
         edges_past.recent = true;
         edges_past.has_ended = false;
     }
