@@ -8,7 +8,16 @@ from dataclasses import dataclass
 from ..framing import encode_message
 from ..messages import NO_WIND, State, Status, Stop, Welcome
 from ..seam import Clock, Link, LinkLost
-from . import framed, motion, numbers, plans, restarting, sessions, telling  # noqa: F401
+from . import (  # noqa: F401
+    framed,
+    kept_settings,
+    motion,
+    numbers,
+    plans,
+    restarting,
+    sessions,
+    telling,
+)
 from .clauses import CLAUSES, Breach, Clause, Finding, Outcome, Unready, clause
 from .examiner import Examiner, name
 

@@ -240,7 +240,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     host.direction_sense = how & 1u;
     host.bounce_ticks = how & 16u ? 80 : 0;
     host.least_ticks = how & 32u ? 120 : 0;
-    motor.brake_permille = how & 2u ? 500 : 0;
+    settings.brake_permille = how & 2u ? 500 : 0;
     alive_number = 0;
     leg_end = 0;
     model_build(how, how & 2u);
