@@ -47,6 +47,7 @@ static void look_for_wrongs(void) {
     check(board.state <= STATE_SETTING_UP);
     check((board.state == STATE_TRIPPED) == (board.trip != TRIP_NONE));
     check(steps.todo == 0 || board_in_motion());
+    check(board.legs_to_load <= CORE_LEGS_MAX && plan_in_force()->legs <= CORE_LEGS_MAX);
 }
 
 static void send(uint8_t kind, uint8_t sequence, const uint8_t *payload, uint8_t length) {
