@@ -82,15 +82,15 @@ def test_what_is_said_of_a_coil_is_shown_and_taken_back(shelf, capsys):
         (["measure", "1", "812"], "as in 3.9 ohm"),
         (["measure", "1", "812 ohm, 900 C"], "not a temperature"),
         (["measure", "1", "8 ohm, 9 ohm"], "gives a resistance twice"),
-        (["measure", "1", "resonance"], "says nothing that was measured"),
+        (["measure", "1", "resonance"], "has no measured value"),
         (["measure", "1", "inductance, 12 ohm"], "mH"),
         (["measure", "1", "0 ohm"], "not more than zero"),
         (["measure", "1", "--strike", "9", "--because", "x"], "has no reading 9"),
         (["measure", "1", "--strike", "1"], "without a reason"),
         (["measure", "9", "812 ohm"], "there is no coil '9'"),
-        (["edit", "1"], "nothing was said of the coil"),
+        (["edit", "1"], "no change was given"),
         (["edit", "1", "--spool", "red"], "there is no spool 'red'"),
-        (["edit", "1", "--note", "x" * 3000], "letters are too many"),
+        (["edit", "1", "--note", "x" * 3000], "letters is too long"),
     ],
 )
 def test_a_mistake_ends_with_one_clear_line(shelf, capsys, words, told_to):

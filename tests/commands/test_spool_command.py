@@ -138,7 +138,7 @@ def test_a_wind_takes_its_wire_off_its_spool(book, capsys, tmp_path):
         (["new", "\x1b[31m", "--wire", "42 AWG single", "--length", "9 m"], "needs a short name"),
         (["new", "x", "--wire", "42 AWG single", "--length", "nine"], "--length"),
         (["new", "x", "--wire", "42 AWG single", "--gross", "9 g", "--tare", "10 g"], "weighs 9 g"),
-        (["edit", "red"], "nothing was said of the spool"),
+        (["edit", "red"], "no change was given"),
         (["edit", "red", "--weighs", "90 g"], "what the empty spool weighs"),
         (["edit", "red", "--tail", "20 m, 9 ohm"], "does not go with the rest"),
         (["edit", "blue", "--note", "x"], "there is no spool 'blue'"),
@@ -167,7 +167,7 @@ def test_a_spool_of_other_wire_is_refused(book, capsys, tmp_path):
 def test_no_spool_says_so(book, capsys):
     with Logbook.open(book[1]):
         pass
-    assert told(capsys, "spool", "list", *book) == "No spool yet: winder spool new begins one.\n"
+    assert told(capsys, "spool", "list", *book) == "No spool yet: add one with winder spool new.\n"
 
 
 def test_a_recipe_names_its_spool(book, capsys, tmp_path):

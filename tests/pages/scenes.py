@@ -223,7 +223,7 @@ SCENES: dict[str, WindView] = {
         0.0,
         phase=Phase.CONNECTING,
         headline="connecting",
-        advice="waits for the board to answer",
+        advice="waiting for the board to answer",
         link_age_s=None,
         ohm_now=None,
         next_stop_turns=None,
@@ -249,7 +249,7 @@ SCENES: dict[str, WindView] = {
 }
 _LED = moment(
     WINDING,
-    advice="turn the spindle by hand or drill; the count is watched",
+    advice="turn the spindle by hand or drill; the board is counting",
     speed_rpm=318.0,
     planned_rpm=0.0,
     seconds_to_go=None,
@@ -263,8 +263,7 @@ _LED = moment(
 )
 _BROKE = moment(
     _PAUSED,
-    advice="the wire broke at about turn 3318: take off what is loose and say how much, then join it"
-    " and say so",
+    advice="the wire broke at about turn 3318: take off the loose turns and say how many, then join it and say so",
     truth=CountTruth(13140, 13140, 13272, why="turns since the wire broke are not on the coil"),
     wire_broke_at=3318.0,
     may=(_PAUSED.may - {Intent.CONTINUE, Intent.WIRE_BROKE})
@@ -276,7 +275,7 @@ _LONG = _at_rest(
     5000.0,
     phase=Phase.TAKING_OFF,
     headline="taking off",
-    advice="wound long: finish the lead, measure the coil and enter the ohms",
+    advice="wound long: fix the finish lead, measure the coil and enter the ohms",
     next_stop_turns=None,
     next_stop_is="",
     ohm_now=(853.0, 838.0, 869.0),

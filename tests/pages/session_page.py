@@ -61,7 +61,7 @@ vouches for a number makes it *vouched*, never exact again. How far the true cou
 | the board's count fell as no spindle can | up, by what it fell |
 | the board's count stood as no spindle can | up, by what its own speed says it should have counted |
 | the count changed at rest: a hand turned the spindle, or the board miscounts | by what the count changed: up where it fell, down where it rose |
-| the board says that it reached the end, and had not counted so far | up, by what was missing and a turn |
+| the board says it reached the end, but its count says otherwise | up, by what was missing and a turn |
 | edges came faster than the spindle was driven | down, by what came since the status before the trip |
 | the turn sensor was implausible | down by what came since the status before, up by what the commit gap can hide |
 | no edge came while driven: the spindle stood, or the sensor failed | up, by what the spindle can have made since the last edge; an unmoved spindle settles it |

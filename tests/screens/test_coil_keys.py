@@ -97,9 +97,9 @@ def test_an_empty_reading_is_none_and_a_refused_one_is_said():
     async def play(stage: Stage) -> None:
         await stage.press("m", "enter")
         assert run.asked == []
-        run.to_refuse = ["known: 'x y' is nothing to measure; begin with one of tail, build"]
+        run.to_refuse = ["known: 'x y' is not something to measure; begin with one of tail, build"]
         await stage.tick()
-        assert "is nothing to measure" in stage.text
+        assert "is not something to measure" in stage.text
 
     on_stage(play, run)
 

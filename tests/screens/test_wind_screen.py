@@ -64,7 +64,7 @@ def test_a_note_is_not_opened_while_it_turns_for_its_blanks_would_stop_it():
     async def play(stage: Stage) -> None:
         await stage.press("n")
         assert stage.app.screen is stage.app.wind
-        assert "Notes are written at rest: press space to pause, then n." in stage.text
+        assert "Stop first to write a note: press space to pause, then n." in stage.text
 
     on_stage(play, run)
     assert run.asked == []

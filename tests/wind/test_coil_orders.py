@@ -60,7 +60,7 @@ class Ohms:
 
     def objection(self, reading: Reading, turns: float) -> str:
         told = reading.observation.ohm
-        return "" if told > 0 else f"'{reading.text}' is nothing to measure"
+        return "" if told > 0 else f"'{reading.text}' is not something to measure"
 
     def read(self, said: Reading, turns: float, *, finished: bool) -> Finding:
         text, ohm = said.text, said.observation.ohm

@@ -15,9 +15,8 @@ if TYPE_CHECKING:
     from firmware_protocol.conformance.clauses import Finding
 
 _CHECK = """\
-With FILE: read a machine file. Everything that is wrong with it is listed, each
-thing with its line and what to do about it; otherwise what was read and what it
-comes to.
+With FILE: read a machine file. Everything wrong with it is listed, with the line
+and the fix. If nothing is, you see what was read and what follows from it.
 
 With --port: ask the board there everything the protocol demands of it, one
 clause at a time. Each clause passes, fails, or is not tested, with the reason.
@@ -49,7 +48,7 @@ def add_verb(verbs: Any) -> None:
     check = verb_parser(
         verbs,
         "check",
-        "say what is wrong with a machine file, or with the board at a port",
+        "check a machine file, or the board on a port",
         _CHECK,
         _EXAMPLES,
     )
@@ -58,10 +57,10 @@ def add_verb(verbs: Any) -> None:
     )
     check.add_argument("--port", help="check the board at this port, or at 'sim'")
     check.add_argument(
-        "--may-move", action="store_true", help="also try what moves; you are asked each time"
+        "--may-move", action="store_true", help="also test what moves; you are asked each time"
     )
     check.add_argument(
-        "--yes", action="store_true", help="with --may-move: agree to every movement beforehand"
+        "--yes", action="store_true", help="with --may-move: agree to every movement in advance"
     )
     check.add_argument(
         "--section", metavar="N", type=int, action="append", help="only the clauses of this section"

@@ -70,7 +70,7 @@ def add_verb(verbs: Any) -> None:
         verbs, "simulate", "serve a simulated machine as a serial port", _DESCRIPTION, _EXAMPLES
     )
     simulate.add_argument(
-        "--seed", metavar="N", default="1", help="seed of all its chances (default 1)"
+        "--seed", metavar="N", default="1", help="seed of its random numbers (default 1)"
     )
     simulate.add_argument(
         "--machine", metavar="FILE", help="profile of the machine (default: the simulated bench)"
@@ -86,8 +86,10 @@ def add_verb(verbs: Any) -> None:
         help="also make a symbolic link to the port, removed at the end; a file PATH.served beside it "
         "tells a link that a killed bench left from one of somebody else's",
     )
-    simulate.add_argument("--truth", metavar="FILE", help="append what is true to this file")
-    simulate.add_argument("--hands", metavar="FILE", help="read what the hands do (-: typed here)")
+    simulate.add_argument("--truth", metavar="FILE", help="append the true turns to this file")
+    simulate.add_argument(
+        "--hands", metavar="FILE", help="read what the hands do from this file (-: typed here)"
+    )
     simulate.set_defaults(run=serve_simulated)
 
 
@@ -182,7 +184,7 @@ class _Truth:
 
 def _unwritten(path: str, reason: str) -> WinderError:
     return WinderError(
-        f"the truth cannot be written ({reason})",
+        f"the true turns cannot be written ({reason})",
         where=path,
         remedy="make room there, or name a file elsewhere",
     )

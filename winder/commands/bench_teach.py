@@ -16,9 +16,9 @@ times by hand, and ten more to check), and which way you turned. With a motor it
 then runs without bobbin and wire, slowly first: it finds speed, acceleration,
 coasting and braking, moves the guide by 20 mm for your caliper, and ends with 25
 turns that must stop on the mark. Every movement is announced, and made only
-after you have agreed. What cannot be found is written on the cautious side.
+after you have agreed. What cannot be measured is set on the cautious side.
 
-Nothing is written before all of it is done; 'leave' ends it at any question."""
+Nothing is written until all of it is done; type 'leave' to stop at any question."""
 
 _CAUTION = """\
 Before you begin: a hard-wired switch that cuts the motor's power within reach,
@@ -29,7 +29,7 @@ _EXAMPLES = """\
 examples:
   winder bench teach --port /dev/serial/by-id/... --machine bench.toml
 
-exit codes: 0 the file is written, 1 it is not, 2 something to put right"""
+exit codes: 0 the file is written, 1 it is not, 2 something to correct"""
 
 
 def add_verb(verbs: Any) -> None:
@@ -75,7 +75,7 @@ def teach_machine(arguments: argparse.Namespace) -> int:
     file: Path = arguments.machine
     if file.exists():
         raise UserMistake(
-            "is there already, and nothing is written over it",
+            "already exists and is not overwritten",
             where=str(file),
             remedy="name a new file, or move this one away",
         )
@@ -98,5 +98,5 @@ def teach_machine(arguments: argparse.Namespace) -> int:
     ask_bench(str(file), (Purpose.WINDING,))
     if at.simulated is None:
         remember(arguments.port, board.welcome.board, file)
-        print("From now on 'winder wind RECIPE' finds this machine by itself.")
+        print("From now on 'winder wind RECIPE' finds this machine.")
     return 0

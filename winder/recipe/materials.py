@@ -218,12 +218,12 @@ BOBBIN = Section(
 
 SPOOL = Section(
     "spool",
-    "What the wire comes from, to tell what will be left. One of the three, or leave the section out.",
+    "What the wire comes from, to work out what will be left. One of the three, or leave the section out.",
     (
         Field(
             "spool.name",
             Text(1, 60),
-            "A spool of the logbook, as 'winder spool new' called it: it knows what is left on it.",
+            "A spool of the logbook, as 'winder spool new' called it: what is left on it is kept there.",
             '"red"',
             needed=False,
             when="Unless a length or a mass is given.",

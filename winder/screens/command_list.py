@@ -28,8 +28,8 @@ from winder.screens.wind_screen import WindScreen
 START = {
     **STEPS,
     "w": "wind the chosen recipe on the chosen port",
-    "g": "go on with the coil that is not done",
-    "r": "look again at recipes, ports and shelf",
+    "g": "continue the unfinished coil",
+    "r": "refresh recipes, ports and shelf",
     "q": "leave the program",
 }
 FORM = {

@@ -70,7 +70,7 @@ SETTINGS = (
     Setting("turned", "top away from the string", ("neither", *WHICH)),
     Setting("iron", "iron", tuple(IRONS)),
     Setting("iron in", "which one has it", WHICH),
-    Setting("source", "what hums near by", SOURCES),
+    Setting("source", "what hums nearby", SOURCES),
     Setting("away", "how far away", (), "1 m"),
     Setting("ratio", "hum of first over second, measured", (), ""),
     Setting("join", "drawn in", ("series", "parallel")),
@@ -253,7 +253,7 @@ class PairScreen(Dialogue):
     async def _tap(self) -> None:
         """Two taps and a compass, of the pair as it is soldered."""
         if not self.told.place_words:
-            self.tell("Say first how they sit.")
+            self.tell("First say how they sit.")
             return
         poles = self.told.poles
         questions = pair_questions(stacked=self.told.place == STACKED, poles_known=bool(poles))
@@ -271,12 +271,12 @@ class PairScreen(Dialogue):
         """The wind that does what the comparison advises."""
         advised = json.loads(self.say(self._pair(*self.told.sitting_words, "--json")))["take_off"]
         if advised is None or not advised["turns"]:
-            self.tell("There is nothing to take off.")
+            self.tell("Nothing to take off.")
             return
         coil = self._coils[WHICH.index(advised["coil"])]
         yes = await self.choice(
             f"Take {advised['turns']} turns off coil {coil}?",
-            ["open a wind for it; nothing turns before I say so there", "leave it as it is"],
+            ["open a wind for it; nothing turns until I say so there", "leave it as it is"],
         )
         if yes == 0:
             self.dismiss(GoesOn(coil, take_off=advised["turns"]))

@@ -158,7 +158,7 @@ class ShelfScreen(Dialogue):
 
     def _with_coil(self, asking: Asking) -> None:
         if self.coil is None:
-            self.tell("There is no coil to do it with.")
+            self.tell("No coil is chosen.")
         else:
             self.begin(asking())
 
@@ -204,7 +204,7 @@ class ShelfScreen(Dialogue):
             await self._look()
 
     async def _strike(self) -> list[str] | None:
-        reading = await self.line("Which reading?", "its number, as Enter shows them")
+        reading = await self.line("Which reading?", "its number; Enter shows them")
         reason = None if reading is None else await self.line("Why does it not count?")
         if reading is None or reason is None:
             return None
@@ -247,7 +247,7 @@ class ShelfScreen(Dialogue):
     async def _take_off(self) -> None:
         text = await self.line(
             f"How many turns come off coil {self._number}?",
-            "A wind is opened for it; nothing turns before you say so there.",
+            "This opens a wind for it; nothing turns until you say so there.",
         )
         if text is None:
             return

@@ -56,9 +56,7 @@ class SpoolScreen(Dialogue):
         place = spools.highlighted
         spools.clear_options()
         lines = [spool_line(spool) for spool in self._spools]
-        spools.add_options(
-            [Option(plain(line)) for line in lines or ["no spool yet: n begins one"]]
-        )
+        spools.add_options([Option(plain(line)) for line in lines or ["no spool yet: n adds one"]])
         spools.highlighted = min(place or 0, max(0, len(lines) - 1))
 
     def on_option_list_option_highlighted(self) -> None:
@@ -85,7 +83,7 @@ class SpoolScreen(Dialogue):
         wire = None if name is None else await self.line("Which wire?", "as in 42 AWG single, or 0.063 mm grade 1")  # fmt: skip
         if name is None or wire is None:
             return
-        how = await self.choice("What is known of how much is on it?", ["its length", "its weight"])
+        how = await self.choice("How do you know how much is on it?", ["its length", "its weight"])
         if how == 0:
             length = await self.line("How much wire?", "as in 1500 m")
             words = None if length is None else [f"--length={length}"]

@@ -92,8 +92,10 @@ def _clearing(view: WindView) -> str:
     if view.trouble.alarm:
         seen = Intent.ACKNOWLEDGE in view.may
         return (
-            "t acknowledges it; that moves nothing." if seen else "It can be acknowledged at rest."
+            "t acknowledges it; this moves nothing."
+            if seen
+            else "You can acknowledge it once the spindle has stopped."
         )
     if Intent.CLEAR_TRIP in view.may:
         return "Clear the trip with t. Clearing moves nothing."
-    return "The trip can be cleared when its cause is gone and nothing turns."
+    return "You can clear the trip once the cause is gone and nothing turns."

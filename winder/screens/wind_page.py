@@ -169,7 +169,7 @@ def _comes_off(view: WindView) -> bool:
 def _draw_off(page: Page, view: WindView, layout: Layout, y: int, room: int) -> None:
     """What is still to be taken off, or that this is not known before it is measured."""
     if view.count.off_turns is None:
-        words = "turns to take off: measure the coil, then they are known"
+        words = "turns to take off: measure the coil to find out"
         page.put_rows(layout.margin, y, textwrap.wrap(words, room), Ink.STRONG)
         return
     figure, words = off_figure(view)

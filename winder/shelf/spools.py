@@ -114,7 +114,7 @@ class Spools:
         raise UserMistake(
             f"there is no spool '{name}'",
             where=self._book.where,
-            remedy="'winder spool list' shows them; 'winder spool new' begins one",
+            remedy="'winder spool list' shows them; 'winder spool new' adds one",
         )
 
     def _spool(self, execute: Any, row: sqlite3.Row) -> Spool:

@@ -47,7 +47,9 @@ def teach(board: TaughtBoard, person: Person) -> Learned:
 def _ask(person: Person, question: str) -> str:
     told = person.ask(question).strip()
     if told.lower() in ("leave", "quit"):
-        raise Ended("the lesson was left", remedy="nothing was written; teach again when you like")
+        raise Ended(
+            "you left the lesson", remedy="nothing was written; start it again when you like"
+        )
     return told
 
 
@@ -59,7 +61,7 @@ def _yes(person: Person, question: str) -> bool:
         if told in ("n", "no"):
             return False
         person.tell("Please type yes or no, or leave.")
-    raise Ended("there was no yes and no no", remedy="nothing was written; teach it again")
+    raise Ended("no clear yes or no", remedy="nothing was written; teach it again")
 
 
 def _number(person: Person, question: str, *, may_be_none: bool = False) -> float | None:
@@ -126,9 +128,7 @@ def _turned(board: TaughtBoard, person: Person, turns: int) -> Stretch:
     board.hear(1.5)
     status = board.newest
     if status.state is State.TRIPPED:
-        raise board.trouble(
-            "the board tripped: it was turned too fast, or the sensor saw what cannot be"
-        )
+        raise board.trouble("the board tripped: it was turned too fast, or the sensor misread")
     if status.count < 0:
         raise WinderError(
             "the sensor counts backward as it winds",
@@ -137,8 +137,7 @@ def _turned(board: TaughtBoard, person: Person, turns: int) -> Stretch:
         )
     if status.implausible:
         person.tell(
-            f"{status.implausible} edges came too soon to be true and were left out: contacts bounce, "
-            "or the cable needs a screen."
+            f"{status.implausible} pulses came too close together and were left out: contacts bounce, or the cable needs a screen."
         )
     return Stretch(turns, status.count + status.unattributed)
 
@@ -204,7 +203,9 @@ def _down(value: float) -> float:
 
 def _agree(person: Person, what: str) -> None:
     if not _yes(person, f"{what} Keep hands, hair and sleeves clear. Go ahead?"):
-        raise Ended("it was not agreed to", remedy="nothing was written; teach again when you like")
+        raise Ended(
+            "you did not agree to it", remedy="nothing was written; start it again when you like"
+        )
 
 
 # --- guide, and the proof ---------------------------------------------------------------------------
