@@ -89,7 +89,7 @@ def test_what_is_said_of_a_coil_is_shown_and_taken_back(shelf, capsys):
         (["measure", "1", "--strike", "1"], "without a reason"),
         (["measure", "9", "812 ohm"], "there is no coil '9'"),
         (["edit", "1"], "no change was given"),
-        (["edit", "1", "--spool", "red"], "there is no spool 'red'"),
+        (["edit", "1", "--spool", "red"], "no spool is called 'red'"),
         (["edit", "1", "--note", "x" * 3000], "letters is too long"),
     ],
 )

@@ -141,7 +141,7 @@ def test_a_wind_takes_its_wire_off_its_spool(book, capsys, tmp_path):
         (["edit", "red"], "no change was given"),
         (["edit", "red", "--weighs", "90 g"], "what the empty spool weighs"),
         (["edit", "red", "--tail", "20 m, 9 ohm"], "does not go with the rest"),
-        (["edit", "blue", "--note", "x"], "there is no spool 'blue'"),
+        (["edit", "blue", "--note", "x"], "no spool is called 'blue'"),
     ],
 )
 def test_a_mistake_ends_with_one_clear_line_and_changes_nothing(book, capsys, words, told_to):
@@ -176,7 +176,7 @@ def test_a_recipe_names_its_spool(book, capsys, tmp_path):
     with Logbook.open(book[1]):
         pass
     assert main(["recipe", "check", recipe, *book]) == 2
-    assert "there is no spool 'red'" in capsys.readouterr().err
+    assert "no spool is called 'red'" in capsys.readouterr().err
     new(capsys, book, "--length", "40 m")
     for words in (["recipe", "check"], ["sheet"], ["plan"]):
         assert "spool, red: 2 m of wire needed" in told(capsys, *words, recipe, *book)

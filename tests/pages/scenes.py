@@ -73,7 +73,7 @@ WINDING = WindView(
         "at rest at 200 turns: planned pause",
         "note: first layers lie well",
         "continued",
-        "at rest at 2 400 turns: planned pause",
+        "at rest at 2400 turns: planned pause",
         "continued",
     ),
 )
@@ -106,7 +106,7 @@ _PAUSED = _at_rest(
     guide_share=0.2,
     guide_rightward=False,
     may=_TALK | _SPEED | _AT_A_PAUSE,
-    lines=(*WINDING.lines, "at rest at 3 318 turns: planned pause"),
+    lines=(*WINDING.lines, "at rest at 3318 turns: planned pause"),
 )
 
 _ALARM = NOT_STOPPING
@@ -163,7 +163,7 @@ SCENES: dict[str, WindView] = {
         layer=37,
         guide_share=1.0,
         may=_TALK | {Intent.SETTLE_COUNT, Intent.MEASURED},
-        lines=(*WINDING.lines, "at rest at 5 000 turns: complete"),
+        lines=(*WINDING.lines, "at rest at 5000 turns: complete"),
     ),
     "doubt": moment(
         _PAUSED,
@@ -290,7 +290,7 @@ _LONG = _at_rest(
         Intent.MEASURED,
         Intent.END_HERE,
     },
-    lines=(*WINDING.lines, "at rest at 5 000 turns: planned end"),
+    lines=(*WINDING.lines, "at rest at 5000 turns: planned end"),
 )
 _TAKING_OFF = moment(
     _LONG,

@@ -121,7 +121,7 @@ def test_leaving_a_paused_wind_asks_first():
 
     async def play(stage: Stage) -> None:
         await stage.press("q")
-        assert "Leave this wind? 3 318 turns, exact, of 5 000." in " ".join(stage.text.split())
+        assert "Leave this wind? 3318 turns, exact, of 5000." in " ".join(stage.text.split())
         await stage.press("n")
         assert run.asked == []
         await stage.press("q")

@@ -345,8 +345,7 @@ def _learnt(numbers: list[Doubtful], misses: Sequence[Miss]) -> list[Doubtful]:
             raise UserMistake(
                 f"{what} does not fit what else is known about this spool",
                 where="spool",
-                remedy="check its length, its weights, the wire and the readings; a wrong reading of a coil is"
-                " struck out: winder shelf measure COIL --strike N --because WHY",
+                remedy="check its length, weights and wire; strike a wrong reading out with: winder shelf measure COIL --strike N --because WHY",
             )
         numbers = [each.knowing(miss) for each in numbers]
         left = [(name, each.knowing(miss)) for name, each in left]

@@ -24,9 +24,9 @@ Its number is the section of docs/protocol/specification.md and a number of its
 own. Nothing moves unless you give --may-move: then each movement is announced,
 slow, and made only after you have agreed to it.
 
-Take the bobbin off and finish what you are winding first: the check opens and
-closes winds of its own on the board, and what the board kept of its last wind is
-lost. Opening the port resets many boards."""
+Take the bobbin off and finish what you are winding first. The check opens and
+closes winds of its own on the board, which then forgets its last wind. Opening
+the port resets many boards."""
 
 _CAUTION = """\
 Keep hair, sleeves and fingers away from the spindle and the guide, and have the
@@ -39,8 +39,8 @@ examples:
   winder bench check --port /dev/serial/by-id/... --may-move
   winder bench check --port sim --may-move --yes --json
 
-exit codes: 0 nothing is wrong, 1 the board fails a clause or cannot be heard,
-2 the file is not good as it stands, or something to put right in what was asked"""
+exit codes: 0 nothing is wrong, 1 the board fails a clause or does not answer,
+2 something to correct in the command or file"""
 
 
 def add_verb(verbs: Any) -> None:

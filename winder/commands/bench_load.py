@@ -27,8 +27,8 @@ examples:
   winder bench load --port /dev/serial/by-id/... --board counting
   winder bench load --port /dev/ttyUSB0 --board winding --yes
 
-exit codes: 0 the board is loaded, 1 it is not, 2 something to correct in the command
-"""
+exit codes: 0 the board is loaded, 1 it is not, 2 something to correct in the
+command"""
 
 
 def add_verb(verbs: Any) -> None:

@@ -11,12 +11,12 @@ from winder.errors import UserMistake
 
 _TEACH = """\
 Measure a machine with the board at PORT and write its machine file. Without a
-motor that takes three answers: its name, the counts of a turn (you turn ten
-times by hand, and ten more to check), and which way you turned. With a motor it
-then runs without bobbin and wire, slowly first: it finds speed, acceleration,
-coasting and braking, moves the guide by 20 mm for your caliper, and ends with 25
-turns that must stop on the mark. Every movement is announced, and made only
-after you have agreed. What cannot be measured is set on the cautious side.
+motor that takes three answers: its name, the counts in a turn (you turn it by
+hand), and which way you turned. With a motor it then runs without bobbin and
+wire, slowly first, to find speed, acceleration, coasting and braking. It moves
+the guide by 20 mm for your caliper, and ends with 25 turns that must stop on the
+mark. Every movement is announced, and made only after you have agreed. What
+cannot be measured is set on the cautious side.
 
 Nothing is written until all of it is done; type 'leave' to stop at any question."""
 

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
 _DESCRIPTION = """\
 Sums for the bench: a reading at another temperature, the turns of an unknown
-coil, the gauge of a wire. Every quantity is a number, one space and a unit;
-limits are 95 %, for the instruments in your machine file (--machine), or for
+coil, the gauge of a wire. Every quantity is a number, one space and a unit.
+Limits are 95 %, for the instruments in your machine file (--machine), or for
 an ordinary hand meter and thermometer."""
 
 _EXAMPLES = """\
@@ -34,8 +34,8 @@ examples:
   winder desk gauge --over '0.071 mm'               which wire this is"""
 
 _READING = """\
-Correct the ohms of a copper coil to 20 C, or to another temperature.
- Copper changes by 0.39 % a kelvin."""
+Correct the ohms of a copper coil to 20 C, or to another temperature. Copper
+changes by 0.39 % a kelvin."""
 
 _READING_EXAMPLES = """\
 examples:
@@ -57,8 +57,8 @@ examples:
   winder desk turns kalimba.toml '812 ohm' --known 'tail, 20 m, 108 ohm, 22 C'"""
 
 _GAUGE = """\
-Find which wire in the tables a piece may be: by its diameter over the enamel
-or bare, or by the ohms of a measured length. Ohms say nothing about the enamel."""
+Find which wire in the tables a piece may be: by its diameter, over the enamel or
+bare, or by the ohms of a length. Ohms say nothing about the enamel."""
 
 _GAUGE_EXAMPLES = """\
 examples:

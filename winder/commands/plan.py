@@ -31,9 +31,9 @@ if TYPE_CHECKING:
 LEGS_MAX = 8  # what every board of ours holds; one that holds more may get a slow landing more
 
 DESCRIPTION = """\
-How a recipe would be wound: the slow first turns, the body, the pauses,
-the slow landing, where the guide turns, how long it takes, and each figure
-beside the machine's and the wire's limit. Nothing is opened and nothing moves."""
+How a recipe would be wound: slow first turns, body, pauses, slow landing, where
+the guide turns and how long it takes. Each value is shown beside
+the machine's and the wire's limit. Nothing is opened and nothing moves."""
 
 EXAMPLES = """\
 examples:

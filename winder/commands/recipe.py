@@ -38,9 +38,8 @@ examples:
   winder recipe check kalimba.toml --json  the same for another program"""
 
 _NEW_DESCRIPTION = """\
-Write a recipe with the twelve lines that matter; --full writes every key.
- It works as it is; replace the values with yours. An existing file
-is left alone."""
+Write a recipe with the twelve lines that matter; --full writes every key. It
+works as it is; replace the values with yours. An existing file is left alone."""
 
 _NEW_EXAMPLES = """\
 examples:

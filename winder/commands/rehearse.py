@@ -21,10 +21,10 @@ ANY = "any"
 
 DESCRIPTION = """\
 Wind a recipe on the simulated machine, in virtual time, and report how it went.
- Planner, session and protocol are those of a real wind; only the machine is
-simulated; where its file says it has no motor, so is the person with the drill.
-The turns reported are the true ones of the simulated wire, not the count. The
-same seed gives the same wind."""
+Everything is as in a real wind; only the machine is simulated, and the person with
+the drill where its file has no motor. The turns reported are the
+true ones of the simulated wire, not the count. The same seed gives the same
+wind."""
 
 EXAMPLES = """\
 examples:

@@ -19,7 +19,7 @@ FIGURES = {
     "bounds_missed": "bounds that did not hold the true turns",
     "unasked_motion": "motion nobody asked for, and no stop said",
     "not_stopped": "a stop that was due and not asked for, or not followed up",
-    "lost_records": "something on record that was gone, or turns nobody recorded",
+    "lost_records": "something recorded that was lost, or turns that nobody recorded",
     "unended": "a wind that did not end, or a program that broke",
     "false_alarms": "an alarm though nothing was wrong",
     "needless_doubts": "a doubt, or a coil not finished, though nothing was wrong",

@@ -15,8 +15,8 @@ from winder.commands.number_option import whole
 from winder.commands.verb_parser import verb_parser
 
 _DESCRIPTION = """\
-The coils made: what was wanted, what was wound and how sure the count is; what
-is measured of them later, and what you say of them. Nothing here moves anything."""
+The coils made: what was wanted, what was wound, how sure the count is, later
+readings, and your notes. Nothing here moves anything."""
 
 _EXAMPLES = """\
 examples:
@@ -44,10 +44,11 @@ examples:
   winder shelf show "tine sensor" --json"""
 
 _MEASURE = """\
-Enter a reading of a coil: ohms with their temperature, an inductance, a resonance
-(two known capacitors give the inductance) or a tap test. The tap test shows which way the coil is wound; 'tap' alone leads you through it. All readings
-are kept; strike a wrong one out with a reason, and it stays visible.
-Ohms are corrected to 20 C and compared with what the coil should have."""
+Enter a reading of a coil: ohms with their temperature, an inductance, a
+resonance (two known capacitors give the inductance) or a tap test. The tap test
+shows which way the coil is wound; 'tap' alone leads you through it. All readings
+are kept; strike a wrong one out with a reason, and it stays visible. Ohms are
+corrected to 20 C and compared with what the coil should have."""
 
 _MEASURE_EXAMPLES = """\
 examples:
@@ -59,8 +60,8 @@ examples:
   winder shelf measure 12 --strike 3 --because 'the leads touched'"""
 
 _EDIT = """\
-Change what is written about a coil. '' takes a word back. Give the direction where the coil
-you hold is not wound as its recipe says."""
+Change what is written about a coil. '' takes a word back. Give the direction
+where the coil you hold is not wound as its recipe says."""
 
 _EDIT_EXAMPLES = """\
 examples:
@@ -73,9 +74,10 @@ examples:
 
 
 _PAIR = """\
-How alike two coils are, and how many turns to take off which. Say how they sit
-and which poles face the string, and you get hum and signal of the four ways to join them, and how to solder the quiet one. For a pair already soldered,
---hears and --taps show what may be wrong and how to fix it."""
+How alike two coils are, and how many turns to take off which one. Say how they
+sit and which poles face the string. Then you get hum and signal for the four ways
+to join them, and how to solder the quiet one. For a pair already soldered, --hears
+and --taps show what may be wrong and how to fix it."""
 
 _PAIR_EXAMPLES = """\
 examples:
@@ -90,8 +92,8 @@ examples:
 
 _EXCHANGE = """\
 Take the shelf out and in. JSON holds all of it without loss and can be imported;
-CSV is a table of the coils. A copy can be made while a wind goes on. An existing file
-is left alone."""
+CSV is a table of the coils. A copy can be made while a wind goes on. An existing
+file is left alone."""
 
 _EXCHANGE_EXAMPLES = """\
 examples:

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 
 _DESCRIPTION = """\
 Spools of wire, in the logbook. Each coil wound from a spool takes its length
-off, including what broke or came off again. Tails, weighings and the ohms of its coils show more exactly what is left. 'winder wind --spool NAME' winds from it."""
+off, including what broke or came off again. Tails, weighings and the ohms of its
+coils show more exactly what is left. 'winder wind --spool NAME' winds from it."""
 
 _EXAMPLES = """\
 examples:

@@ -33,10 +33,10 @@ Starting is always a deliberate act: the start key on the screen, the typed word
 leaves, with the board at rest and the count in the logbook.
 
 PORT is a device path, an address such as socket://host:port, or 'sim' for the
-simulated machine: 'sim?pace=20&seed=7' runs it 20 times as fast, with that seed;
-with 'sim?break=1200' its wire parts at that turn. Joining it and taking turns off
-is done to the simulated wire when you say so. With a machine file that has no
-motor somebody with a drill turns the spindle, once you have said start."""
+simulated machine. There 'sim?pace=20&seed=7' runs it 20 times as fast, with that seed;
+with 'sim?break=1200' its wire breaks at that turn. Joining it and taking turns
+off is done to the simulated wire when you say so. With a machine file that has
+no motor somebody with a drill turns the spindle, once you have said start."""
 
 EXAMPLES = """\
 examples:

@@ -43,8 +43,7 @@ _SENSOR = Section(
             Whole(
                 1,
                 10_000,
-                why_whole="a turn cannot give a fraction of a count: the sensor sits before a belt "
-                "or gears, and a count through them can never be exact",
+                why_whole="a turn must give a whole number of counts; through a belt or gears the count can never be exact",
                 remedy_whole="put the sensor on the spindle that carries the bobbin, so that every "
                 "turn gives the same whole number of counts",
             ),
@@ -147,8 +146,7 @@ _SPINDLE = Section(
         Field(
             "spindle.plus",
             Choice(("clockwise", "counter-clockwise")),
-            "Which way the spindle turns when the motor is driven in its + direction, as you see it looking at "
-            "the chuck from the free end. Try it slowly, with nothing mounted.",
+            "Which way the spindle turns when the motor is driven in its + direction, seen from the free end. Try it slowly, with nothing mounted.",
             '"clockwise"',
             needed=False,
             when="Left out: clockwise.",
@@ -200,8 +198,7 @@ _FEED = Section(
         Field(
             "feed.tensioner",
             Choice(TENSIONERS),
-            "What puts tension on the wire. Under felt or fingers nothing but the wire itself changes its speed; an arm, a "
-            "dancer or a spool that turns with the wire must follow a long core twice a turn.",
+            "What puts tension on the wire. With felt or fingers only the wire moves. An arm, a dancer or a turning spool must follow a long core twice a turn.",
             '"felt or fingers"',
             needed=False,
             when="Left out: not known, and taken to be an arm.",

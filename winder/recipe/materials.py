@@ -15,8 +15,7 @@ _CORE = Measure(LENGTH, 0.5e-3, 200e-3)
 
 WIRE = Section(
     "wire",
-    "Enamelled copper wire: a gauge with its film, a bare diameter with its grade (the words are on "
-    "the label of the spool), or both diameters as measured.",
+    "Enamelled copper wire: a gauge with its film, a bare diameter with its grade (see the spool's label), or both measured diameters.",
     (
         Field(
             "wire.gauge",

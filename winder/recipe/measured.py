@@ -55,7 +55,7 @@ KNOWN = Section(
         Field(
             PATH,
             Lines(READINGS_MAX),
-            "Readings of this spool (`tail`: a piece of it) and of coils wound from it before on the same bobbin "
+            "Readings of this spool (`tail`: a piece of it) and of its earlier coils on such a bobbin "
             "(`earlier, 5000 turns, 1712 ohm, 23 C`). Readings of the coil itself are entered while it is wound.",
             _EXAMPLE,
             needed=False,

@@ -13,6 +13,7 @@ from textual.screen import ModalScreen, Screen
 from textual.widgets import Static
 
 from winder.screens.first_steps import STEPS
+from winder.screens.forms import Dialogue
 from winder.screens.keys import Key, shown_keys
 from winder.screens.plain import plain
 from winder.screens.recipe_form import RecipeForm
@@ -39,6 +40,7 @@ MEANS: dict[Phase, str] = {
     Phase.LOST: "The board was reset, or another program has it. The coil is on the shelf with its count.",
     Phase.ENDED: "This wind is over. The coil is on the shelf; you can continue it later.",
 }  # fmt: skip
+CAPS = {"slash": "/", "escape": "Esc", "enter": "Enter", "right": "Right"}
 FRAME_ROWS = 6  # title, keys and frame, and a row of the screen behind
 SCROLLS = {"down": 1, "up": -1, "pagedown": 8, "pageup": -8}
 
@@ -95,6 +97,11 @@ def help_for(screen: Screen[object]) -> tuple[str, str]:
         return screen.view.headline.capitalize(), wind_help(screen.view)
     if isinstance(screen, RecipeForm):
         return _topic_help("measuring", "Up and Down move between fields, Left and Right choose.")
+    if isinstance(screen, Dialogue):
+        keys = "\n".join(
+            f"{CAPS.get(key, key):<5}  {does}" for key, does in screen.COMMANDS.items()
+        )
+        return _topic_help(screen.TOPIC or "start", keys)
     keys = "\n".join(f"{key}  {means}" for key, means in STEPS.items())
     lists = (
         "Tab goes from list to list; Enter chooses; w winds the chosen recipe on the chosen port."

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import ClassVar
 
 from textual import events
 from textual.app import ComposeResult
@@ -154,6 +155,16 @@ class Told:
 class PairScreen(Dialogue):
     """Dismissed with a wind that takes turns off a coil, or None."""
 
+    COMMANDS: ClassVar[dict[str, str]] = {
+        "right": "change the marked line",
+        "enter": "type the marked line",
+        "s": "show the four ways to join them, and the wiring",
+        "t": "tap test of the joined pair",
+        "v": "save a picture of the wiring",
+        "o": "take turns off one of them",
+        "escape": "back",
+    }
+    TOPIC = "pairs"
     CSS = f"""
     PairScreen #told {{ height: auto; margin: 1 2 0 2; color: {BRIGHT}; }}
     PairScreen #alike {{ height: auto; margin: 1 2 0 2; }}

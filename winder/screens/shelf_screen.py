@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, ClassVar
 
 from textual import events
 from textual.app import ComposeResult
@@ -61,12 +61,30 @@ BY = ((By.HUM, "as much turns-area: hum cancels"), (By.TURNS, "as many turns"),
 class ShelfScreen(Dialogue):
     """Dismissed with what shall be wound next, or None."""
 
+    COMMANDS: ClassVar[dict[str, str]] = {
+        "enter": "show the coil",
+        "m": "measure: enter a reading of the coil",
+        "e": "edit: note, place, colours, direction, spool",
+        "p": "pair: first coil, then p at the second",
+        "c": "card to print and keep with the coil",
+        "l": "same again: wind another like it",
+        "t": "mate: wind one that goes with it",
+        "o": "take turns off the coil",
+        "slash": "find coils by words, ohms, turns or date",
+        "v": "your coils, or those of the simulated machine",
+        "n": "spools of wire",
+        "d": "desk: ohms at 20 C, gauge, turns",
+        "u": "summary: how far off the expectations were",
+        "x": "export or copy the shelf, or import one",
+        "escape": "back",
+    }
+    TOPIC = "readings"
     CSS = f"""
     ShelfScreen #told {{ height: auto; margin: 1 3 0 3; color: {BRIGHT}; }}
     ShelfScreen #heading {{ height: 1; margin: 1 3 0 3; color: {QUIET}; }}
     ShelfScreen #coils {{ height: 1fr; margin: 0 3; }}
     ShelfScreen #detail {{ height: 3; margin: 1 3 0 3; }}
-    ShelfScreen #keys {{ height: 2; margin: 1 0 1 1; text-style: bold; color: {BRIGHT}; }}
+    ShelfScreen #keys {{ height: auto; margin: 1 0 1 1; text-style: bold; color: {BRIGHT}; }}
     {LIST_CSS}
     """
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, ClassVar
 
 from textual import events
 from textual.app import ComposeResult
@@ -21,12 +21,20 @@ HEADING = "spools: wire, metres left, ohms per metre, coils wound from it"
 
 
 class SpoolScreen(Dialogue):
+    COMMANDS: ClassVar[dict[str, str]] = {
+        "n": "new spool",
+        "t": "enter a measured tail: length, ohms, temperature",
+        "w": "enter what the spool weighs now",
+        "a": "write a note about the spool",
+        "escape": "back",
+    }
+    TOPIC = "readings"
     CSS = f"""
     SpoolScreen #told {{ height: auto; margin: 1 3 0 3; color: {BRIGHT}; }}
     SpoolScreen #heading {{ height: 1; margin: 1 3 0 3; color: {QUIET}; }}
     SpoolScreen #spools {{ height: 1fr; margin: 0 3; }}
     SpoolScreen #detail {{ height: 2; margin: 1 3 0 3; }}
-    SpoolScreen #keys {{ height: 1; margin: 1 3; text-style: bold; color: {BRIGHT}; }}
+    SpoolScreen #keys {{ height: auto; margin: 1 3; text-style: bold; color: {BRIGHT}; }}
     {LIST_CSS}
     """
 

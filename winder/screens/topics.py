@@ -45,9 +45,8 @@ counting whenever the spindle may have turned. It stops being exact when
   - the wire broke: some of the last turns may have gone round without wire.
 You then see two numbers, the least and the most it can be, and the reason.
 
-To settle it: v if nobody turned the spindle, or count the turns
-yourself and press u. The count is then yours, and the shelf says that you counted.
-""",
+To settle it: v if nobody turned the spindle, or count the turns yourself and
+press u. The count is then yours, and the shelf says that you counted.""",
     ),
     Topic(
         "wire",

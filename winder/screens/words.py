@@ -45,8 +45,8 @@ def turns_now(view: WindView) -> bool:
 
 
 def number(value: int) -> str:
-    """Thousands set apart: ``12 400``."""
-    return f"{value:,}".replace(",", " ")
+    """Digits only, as it would be typed: ``12400``. The one style of every screen, line and page."""
+    return str(value)
 
 
 def duration(seconds: float) -> str:
@@ -78,7 +78,7 @@ def count_bounds(view: WindView) -> tuple[int, int]:
 
 
 def counted(view: WindView) -> str:
-    """The count and how sure it is: ``3 106 turns, exact``."""
+    """The count and how sure it is: ``3106 turns, exact``."""
     low, high = count_bounds(view)
     if high >= OPEN:
         return f"at least {number(low)} turns"

@@ -110,7 +110,7 @@ def _try_each(order: Load, tool: str, tell: Callable[[str], None]) -> int:
         f"no boot loader answered at {' or '.join(map(str, LOADER_BAUDS))} baud ({_last_line(said)}); "
         "nothing was written",
         where=order.port,
-        remedy="check that this is the board's port and that nothing else uses it; if the board does not reset by itself, press its reset button as you start",
+        remedy="check the port, and that nothing else uses it; if the board does not reset by itself, press its reset button as you start",
     )
 
 

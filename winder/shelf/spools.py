@@ -112,7 +112,7 @@ class Spools:
             if spool.name == name:
                 return spool
         raise UserMistake(
-            f"there is no spool '{name}'",
+            f"no spool is called '{name}'",
             where=self._book.where,
             remedy="'winder spool list' shows them; 'winder spool new' adds one",
         )

@@ -58,7 +58,7 @@ def _done(session: WindSession, command: Any) -> None:
     elif kind is PlanCommit or kind is SetTarget:
         course.in_force()
         legs, target = len(course.preparation.loaded), course.preparation.target_count
-        course.tell("plan", "the plan is in force", legs=legs, target=target)
+        course.tell("plan", "the plan is loaded", legs=legs, target=target)
     elif kind is ClearTrip:
         what = trip_words(command.trip)[0]
         course.tell("cleared", f"trip cleared: {what}", trip=int(command.trip))

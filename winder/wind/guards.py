@@ -62,7 +62,7 @@ def answered(session: WindSession) -> str:
 
 
 def in_force(session: WindSession) -> str:
-    """the plan is in force on the board"""
+    """the plan is loaded on the board"""
     if session.course.preparation.in_force:
         return ""
     return "the plan is not loaded yet; try again in a moment"

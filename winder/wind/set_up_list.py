@@ -116,7 +116,7 @@ class SetUpList:
         count = "no signal from the board yet"
         if status is not None:
             count = "the board counts this wind from zero"
-            count += "; earlier turns are on record" if self._goes_on else ""
+            count += "; earlier turns are on the shelf" if self._goes_on else ""
         lines.append(SetUpLine(Item.COUNT, "count at zero", status is not None, count))
         return tuple(lines)
 

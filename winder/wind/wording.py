@@ -125,7 +125,7 @@ COMMANDS: dict[str, str] = {
     "Move": "turning back",
     "PlanBegin": "loading the plan",
     "PlanLeg": "loading a leg of the plan",
-    "PlanCommit": "putting the plan in force",
+    "PlanCommit": "confirming the plan",
 }
 
 NOT_NOW: dict[Phase, str] = {
