@@ -50,10 +50,14 @@ do what a file, a named pipe or standard input (-) says, line by line; the drill
   wire joined               join a wire that broke
 What cannot be done is answered by a line on standard error.
 
---truth appends what is true at the bench, twice a second and at the end. Each
-line is a JSON object: t_s (since the bench began), turns (of the spindle, by its
-true angle, since then) and counts (of the board, in its newest wind). It also has
-moving, boot, and wind: the open one, 0 for none."""
+--truth appends what is true at the bench, twice a second and at the end, one JSON
+object a line:
+
+  t_s       time since the bench began
+  turns     true turns of the spindle since then
+  counts    what the board has counted in its newest wind
+  moving, boot
+  wind      the open one, 0 for none"""
 
 _EXAMPLES = """\
 examples:
