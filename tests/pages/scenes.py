@@ -304,9 +304,9 @@ SCENES |= {
     "edge near": moment(_LED, lane=LanePlace(0.921, 0.02, 0.98, True, 6.2, 23)),
     "offered": moment(
         _PAUSED,
-        advice="the coil has 2.1 % more ohms than figured; 853 ohm take 4951 turns. Adopt 4951 turns,"
+        advice="the coil has 2.1 % more ohms than calculated; 853 ohm take 4951 turns. Adopt 4951 turns,"
         " or continue as planned",
-        finding="the coil has 2.1 % more ohms than figured; 853 ohm take 4951 turns",
+        finding="the coil has 2.1 % more ohms than calculated; 853 ohm take 4951 turns",
         offered_turns=4951,
         ohm_end=(861.0, 855.0, 867.0),
         may=_PAUSED.may | {Intent.ADOPT_TURNS},

@@ -99,7 +99,7 @@ class StillBench:
         )
 
     def shelf_record(self, coil_id: int) -> str:
-        return f"coil {coil_id}\ninvented, for pictures\n5 000 turns, exact"
+        return f"coil {coil_id}\ninvented, for pictures\n5000 turns, exact"
 
     def say(self, words: Sequence[str]) -> str:
         return f"winder {' '.join(words)}"

@@ -30,6 +30,7 @@ from winder.service.tap_test import coil_questions, coil_reading
 KEYS = """\
 Enter show  m measure  e edit  p pair  c card  l same again  t mate  o take off
 / find  v simulated  n spools  d desk  u summary  x export, copy  Esc back"""
+DATE_COLUMNS = 72  # below, a name has more use of the room
 COILS_SHOWN = 200  # the rest is found by words
 FIND = "words of name, wire, spool, state, place; 780..830 ohm; 2400.. turns; 2026-01.."
 EDITS: tuple[tuple[str, str, str], ...] = (
@@ -331,10 +332,11 @@ def ranges_of(find: str) -> tuple[list[str], list[str]]:
 
 
 def coil_line(coil: dict[str, Any], columns: int) -> str:
-    """One coil on one line; ohms at 20 C as measured, else nothing."""
+    """One coil on one line; ohms at 20 C as measured, else nothing. The date only where there is room."""
     ohm = coil["measured_ohm_20c"]
     measured = "" if ohm is None else f"{ohm:.4g} ohm"
-    rest = f"{coil['turns_text']:<20.20} {measured:>10} {coil['date'][:10]} {coil['state_text']}"
+    date = f"{coil['date'][:10]} " if columns >= DATE_COLUMNS else ""
+    rest = f"{coil['turns_text']:<20.20} {measured:>10} {date}{coil['state_text']}"
     name = max(8, columns - len(rest) - 7)
     return f"{coil['coil_id']:>4} {plain_text(coil['name']):<{name}.{name}} {plain_text(rest)}"
 
