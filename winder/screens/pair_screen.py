@@ -167,9 +167,9 @@ class PairScreen(Dialogue):
     TOPIC = "pairs"
     CSS = f"""
     PairScreen #told {{ height: auto; margin: 1 2 0 2; color: {BRIGHT}; }}
-    PairScreen #alike {{ height: auto; margin: 1 2 0 2; }}
-    PairScreen #settings {{ height: 1fr; margin: 1 1 0 1; }}
-    PairScreen #keys {{ height: 2; margin: 1 2; text-style: bold; color: {BRIGHT}; }}
+    PairScreen #alike {{ height: auto; max-height: 30%; margin: 1 2 0 2; }}
+    PairScreen #settings {{ height: 1fr; min-height: 3; margin: 1 1 0 1; }}
+    PairScreen #keys {{ height: auto; margin: 1 2 0 2; text-style: bold; color: {BRIGHT}; }}
     PairScreen .quiet {{ color: {QUIET}; }}
     {LIST_CSS}
     """

@@ -336,7 +336,8 @@ def coil_line(coil: dict[str, Any], columns: int) -> str:
     ohm = coil["measured_ohm_20c"]
     measured = "" if ohm is None else f"{ohm:.4g} ohm"
     date = f"{coil['date'][:10]} " if columns >= DATE_COLUMNS else ""
-    rest = f"{coil['turns_text']:<20.20} {measured:>10} {date}{coil['state_text']}"
+    turns = f"{coil['turns_text']:<{20 if date else 12}}"
+    rest = f"{turns:.20} {measured:>9} {date}{coil['state_text']}"
     name = max(8, columns - len(rest) - 7)
     return f"{coil['coil_id']:>4} {plain_text(coil['name']):<{name}.{name}} {plain_text(rest)}"
 

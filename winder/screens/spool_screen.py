@@ -63,7 +63,7 @@ class SpoolScreen(Dialogue):
         spools = self.query_one("#spools", OptionList)
         place = spools.highlighted
         spools.clear_options()
-        lines = [spool_line(spool) for spool in self._spools]
+        lines = [spool_line(spool, self.size.width - 8) for spool in self._spools]
         spools.add_options([Option(plain(line)) for line in lines or ["no spool yet: n adds one"]])
         spools.highlighted = min(place or 0, max(0, len(lines) - 1))
 
@@ -127,8 +127,8 @@ class SpoolScreen(Dialogue):
         await self._look()
 
 
-def spool_line(spool: dict[str, Any]) -> str:
-    """One spool on one line."""
+def spool_line(spool: dict[str, Any], columns: int) -> str:
+    """One spool on one line; ohms per metre and coils only where there is room."""
     left, ohm = spool["left_m"], spool["ohm_per_m"]
     if left is None:
         metres = "see below"
@@ -137,4 +137,5 @@ def spool_line(spool: dict[str, Any]) -> str:
     per_m = "" if ohm is None else f"{ohm['nominal']:.4g} ohm/m"
     coils = ", ".join(str(each) for each in spool["coils"])
     name, wire = plain_text(spool["name"]), plain_text(spool["wire"])
-    return f"{name:<12.12} {wire:<16.16} {metres:<22} {per_m:>12}  {coils}"
+    line = f"{name:<12.12} {wire:<16.16} {metres:<22}"
+    return f"{line} {per_m:>12}  {coils}"[:columns] if columns >= len(line) + 16 else line.rstrip()
