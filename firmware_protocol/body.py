@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from .messages import Move, PlanLeg, Side, Trip
+from .settings import UNTAUGHT, Settings
 
 
 class Order(enum.Enum):
@@ -102,3 +103,4 @@ class Identity:
     settings_hash: int
     cut_ms: int  # after a stop, a lost lease or the end the drive is cut by then; 0 without a motor
     rest_ms: int  # and the spindle rests by then
+    settings: Settings = UNTAUGHT  # in force

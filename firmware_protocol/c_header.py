@@ -1,7 +1,7 @@
 """The C11 header that every board includes, written from the register of messages.
 
-A compiler may pad a struct and a chip may be big-endian, so no struct is ever laid over bytes: each
-message gets a plain struct and two inline functions that move it to and from a payload byte by byte.
+A compiler may pad a struct and a chip may be big-endian, so each message gets a plain struct and two inline
+functions that move it to and from a payload: byte by byte, or in one where struct and payload are the same.
 An unused inline function costs a small board nothing. Sizes are asserted when the header is compiled.
 Integers keep their exact width on chips whose ``int`` has 16 bits.
 """
@@ -14,10 +14,12 @@ from collections.abc import Mapping, Sequence
 
 from .device_table import BOARD_TABLE, Happening
 from .framing import FRAME_BYTES_MAX
+from .settings import LIMITS, Settings
 from .state_tables import WIND_NEEDS, allowed_states, needed_wind
 from .wire import (
     I8,
     I32,
+    LAYOUT_OF,
     PAYLOAD_BYTES_MAX,
     REGISTER,
     U8,
@@ -68,6 +70,11 @@ static inline uint32_t get_u32(const uint8_t *from) {
 }
 """
 
+_SAME = """\
+/* Whether a struct lies in memory as its payload on the line: little-endian, without padding. */
+#define LIES_AS_SENT(of, bytes) (__BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__ && sizeof(of) == (bytes))
+"""
+
 _PUT = {
     U8: "to[{at}] = from->{name};",
     I8: "to[{at}] = (uint8_t)from->{name};",
@@ -95,7 +102,9 @@ def c_header(vocabularies: Sequence[Vocabulary], limits: Mapping[str, int]) -> s
         *(_vocabulary(words) for words in vocabularies),
         _commands(layouts),
         _life(),
+        _settings_limits(),
         _BYTES,
+        _SAME,
         "/* --- messages ---------------------------------------------------------------------------- */\n",
         *(_message(layout) for layout in layouts),
         "#endif\n",
@@ -189,6 +198,21 @@ def _life() -> str:
     )
 
 
+def _settings_limits() -> str:
+    """Each field's own limits, in the order of the content, none left out."""
+    assert [limit.field for limit in LIMITS] == list(LAYOUT_OF[Settings].names)
+    lines = [
+        f"    X({f.kind.size}, LIMIT_{(limit.when or 'always').upper()}, {int(limit.not_zero)}, {limit.bits})"
+        for limit, f in zip(LIMITS, LAYOUT_OF[Settings].fields, strict=True)
+    ]
+    return (
+        "/* Limits of the settings, field after field: X(bytes, when it is looked at, not 0, bits that its number may"
+        " have). */\n"
+        "enum { LIMIT_ALWAYS, LIMIT_DRIVER, LIMIT_GUIDE };\n"
+        "#define SETTINGS_LIMITS(X) \\\n" + " \\\n".join(lines) + "\n"
+    )
+
+
 def _message(layout: MessageLayout) -> str:
     name = f"msg_{snake(layout.cls.__name__)}"
     upper = name.upper()
@@ -206,8 +230,12 @@ def _message(layout: MessageLayout) -> str:
         f'{upper}_BYTES, "nothing behind the last field");\n'
     )
     text += f"\nstatic inline void {name}_write(uint8_t *to, const struct {name} *from) {{\n"
+    same = f"    if (LIES_AS_SENT(struct {name}, {upper}_BYTES)) {{\n        memcpy(to, from, {upper}_BYTES);\n        return;\n    }}\n"
+    text += same
     text += "".join(f"    {_moved(f, upper, _PUT, writing=True)}\n" for f in layout.fields)
-    text += f"}}\n\nstatic inline void {name}_read(struct {name} *to, const uint8_t *from) {{\n"
+    text += (
+        f"}}\n\nstatic inline void {name}_read(struct {name} *to, const uint8_t *from) {{\n{same}"
+    )
     text += "".join(f"    {_moved(f, upper, _GET, writing=False)}\n" for f in layout.fields)
     return text + "}\n"
 

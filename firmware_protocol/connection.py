@@ -42,6 +42,7 @@ from .messages import (
     Verdict,
     Welcome,
 )
+from .settings import ReadSettings, Settings
 from .wire import LAYOUT_OF, REGISTER, PayloadError, pack, unpack
 
 # No multiple of the status period: a board that leaves its welcome out because a status is just under way would leave
@@ -86,6 +87,7 @@ class HostEnd:
         self._welcome_until_ns = 0
         self._held = False  # the newest answer to our hello
         self._stopping = Stopping()
+        self._question = b""
         self._alive_number = 0
         self._alive_due = False
         self._alive_from_ns: int | None = None  # not before this; None: at once
@@ -169,6 +171,10 @@ class HostEnd:
             self._alive_due = True
             self._alive_from_ns = now_ns + ALIVE_PERIOD_MS * NS_PER_MS
 
+    def read_settings(self) -> None:
+        """Ask for the settings once; ``receive`` returns them as they come. May be asked again."""
+        self._question = encode_message(ReadSettings())
+
     def data_to_send(self, now_ns: int) -> bytes:
         """The bytes that are due now; taken as sent."""
         parts = [self._stopping.bytes_due(now_ns, self.welcome)]
@@ -176,6 +182,8 @@ class HostEnd:
             self._alive_due = False
             self._alive_number += 1
             parts.append(encode_message(Alive(self.token, self._alive_number)))
+        parts.append(self._question)
+        self._question = b""
         if self.state is HostState.ASKING and self._hello_due_ns <= now_ns < self._welcome_until_ns:
             parts.append(b"\0" + encode_message(Hello(BASE_VERSION, self.token)))
             self._hello_due_ns = now_ns + HELLO_REPEAT_MS * NS_PER_MS
@@ -195,7 +203,7 @@ class HostEnd:
         A time that has passed means at once.
         """
         times = []
-        if self._alive_due or self._reports:
+        if self._alive_due or self._question or self._reports:
             times.append(0)
         if self._stopping.due_ns is not None:
             times.append(self._stopping.due_ns)
@@ -222,6 +230,8 @@ class HostEnd:
                 self._hear_status(message, heard)
             elif isinstance(message, Welcome):
                 self._hear_welcome(message, heard)
+            elif isinstance(message, Settings):
+                heard.append(message)
             elif isinstance(message, Answer):
                 self._hear_answer(frame.sequence, message, now_ns)
             if self._reports:

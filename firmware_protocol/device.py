@@ -36,6 +36,7 @@ from .messages import (
     Verdict,
     Welcome,
 )
+from .settings import ReadSettings, Settings
 from .wire import LAYOUT_OF, REGISTER, Group, MessageLayout, PayloadError, pack, unpack
 
 FIRST_BOARD_KIND = 0x80
@@ -109,6 +110,11 @@ class DeviceEnd:
     def lease_live(self) -> bool:
         return self._alive_ms is not None
 
+    @property
+    def renews(self) -> Settings | None:
+        """Settings that were accepted: whoever drives it keeps them, and makes the next boot with them."""
+        return self.board.renews
+
     def status(self) -> Status:
         """The whole truth, as of the last look."""
         return Status(*self._told())
@@ -178,6 +184,8 @@ class DeviceEnd:
         elif isinstance(message, Cut):
             self.board.cut()
             self._send(Answer(frame.kind, Verdict.DONE, self.board.revision, 0))
+        elif isinstance(message, ReadSettings):
+            self._send(self.identity.settings)
         elif isinstance(message, Alive):
             self._take_alive(message)
         elif isinstance(message, Hello):

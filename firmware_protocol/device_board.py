@@ -33,6 +33,7 @@ from .messages import (
     TraverseMark,
     Trip,
 )
+from .settings import Settings
 from .wire import Group
 
 PACE_FULL_PERMILLE = 1000
@@ -69,6 +70,7 @@ class Board:
         self.pace_permille = PACE_FULL_PERMILLE
         self.target = 0  # 0: none, or already called out
         self.warn_before = 0
+        self.renews: Settings | None = None  # to be kept, and to boot anew with
         self._back_to: State | None = None  # where the move under way began; None: winding
         self._move: Move | None = None
         self._stop_leg = NO_LEG

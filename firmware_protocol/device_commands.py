@@ -48,6 +48,7 @@ from .messages import (
     Trip,
     Verdict,
 )
+from .settings import WriteSettings, fault_in
 from .wire import Group
 
 PACE_LEAST_PERMILLE = 100
@@ -110,6 +111,16 @@ def _clear_trip(board: Board, identity: Identity, lease_live: bool, ask: ClearTr
     if remains:
         return Outcome(Verdict.CAUSE_REMAINS)
     board.clear_trip()
+    return DONE
+
+
+def _write_settings(
+    board: Board, identity: Identity, lease_live: bool, ask: WriteSettings
+) -> Outcome:
+    fault = fault_in(ask, identity.edge_rate_max_cps)
+    if fault is not None:
+        return _bad(ask, fault)
+    board.renews = ask.content
     return DONE
 
 
@@ -230,4 +241,5 @@ COMMANDS: dict[type, Callable[[Board, Identity, bool, Any], Outcome]] = {
     PlanBegin: _plan_begin,
     PlanLeg: _plan_leg,
     PlanCommit: _plan_commit,
+    WriteSettings: _write_settings,
 }

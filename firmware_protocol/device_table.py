@@ -27,6 +27,7 @@ from .messages import (
     TraverseMark,
     TraverseStep,
 )
+from .settings import WriteSettings
 
 
 class Happening(enum.Enum):
@@ -126,8 +127,9 @@ ALLOWED: dict[type, frozenset[State]] = {
     PlanBegin: states_of(Happening.PLAN_IN_FORCE),
     PlanLeg: states_of(Happening.PLAN_IN_FORCE),
     PlanCommit: states_of(Happening.PLAN_IN_FORCE),
+    WriteSettings: frozenset((State.STILL,)),
 }
 
-NEEDS_NO_WIND: frozenset[type] = frozenset((OpenWind,))
+NEEDS_NO_WIND: frozenset[type] = frozenset((OpenWind, WriteSettings))
 NEEDS_WIND: frozenset[type] = frozenset((CloseWind, SetTarget, PlanBegin, PlanLeg, PlanCommit))
 # STILL is two things: no wind open, or a wind open without a plan. These tell them apart.

@@ -17,6 +17,7 @@ from typing import IO, Any
 
 from . import messages as m
 from .framing import BODY_BYTES_MIN, STUFFED_BYTES_MAX, cobs_decode
+from .settings import ReadSettings, Settings, WriteSettings
 from .wire import LAYOUT_OF, REGISTER, TEXT10, FieldLayout, Group, PayloadError, Sender, unpack
 
 READ_BYTES = 4096
@@ -52,6 +53,19 @@ SENTENCES: dict[type, str] = {
     "{pitch_nm} in {pitch_counts} between {left_um} and {right_um}, dwells {dwell_counts}, "
     "scatter {scatter_seed} (session {token})",
     m.PlanCommit: "put plan {generation} in force if its checksum is {checksum} " + _GUARDED,
+}
+_CONTENT = (
+    "number {number}; sensor {sensor}, filter {filter_us}, bounce {bounce_us}, least period {least_period_us}; "
+    "driver {driver}, on while low: {low}, wired: {inputs}, line {line}, dead time {dead_ms}; drives up to "
+    "{rate_max_mcps}, at full duty {full_rate_mcps} and {full_accel_mcps2}, friction {friction_permille}, brake "
+    "{brake_permille}, cut within {cut_ms}, at rest within {rest_ms}; guide: {step_pm} a step, {travel_steps} of "
+    "travel, up to {steps_a_ms}"
+)
+SENTENCES |= {
+    ReadSettings: "which settings are in force?",
+    Settings: _CONTENT,
+    WriteSettings: "keep settings and boot anew (session {token}, boot {boot}, revision {revision}): "
+    + _CONTENT,
 }
 _HEX_FIELDS = {"token", "wind", "kept_wind", "settings_hash", "checksum", "detail"}
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from .messages import Answer, Status, Welcome
+from .settings import Settings
 
 
 class Trouble(enum.Enum):
@@ -38,4 +39,4 @@ class Troubled:
     command: Any = None  # the command that went unanswered
 
 
-Heard = Welcome | Status | Answered | Troubled
+Heard = Welcome | Status | Settings | Answered | Troubled

@@ -4,9 +4,7 @@ The board is the authority: it counts, it stops, it reports. Its ``Status`` is c
 that missed everything else still knows where the wind stands. The host asks; whatever it asks that
 could move something carries the boot, the wind and the board's revision of its own state, and is
 refused when any of them is stale. The board never learns what a turn is: it counts sensor counts,
-and speeds are thousandths of a count per second.
-
-Everything that other languages, the documents and the simulated board need is derived from here.
+and speeds are thousandths of a count per second. Everything else that repeats this is derived from here.
 """
 
 from __future__ import annotations
@@ -14,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
+from . import settings as settings  # the group SETTINGS
 from .vocabulary import (
     ALIVE_PERIOD_MS as ALIVE_PERIOD_MS,
 )

@@ -11,8 +11,14 @@ import enum
 from .wire import Group
 
 BASE_VERSION = 1  # of the base set
-GROUP_VERSIONS = {Group.COUNTING: 1, Group.MOTOR: 1, Group.TRAVERSE: 1, Group.LEGS: 1}
-# PEDAL and SETTINGS have their numbers and their kind ranges, and no messages yet.
+GROUP_VERSIONS = {
+    Group.COUNTING: 1,
+    Group.MOTOR: 1,
+    Group.TRAVERSE: 1,
+    Group.LEGS: 1,
+    Group.SETTINGS: 1,
+}
+# PEDAL has its number and its kind range, and no messages yet.
 
 STATUS_PERIOD_MS = 50  # 20 a second
 ALIVE_PERIOD_MS = 200  # five a second
@@ -121,6 +127,43 @@ class Kept(enum.IntFlag):
 
     VALID = 1 << 0
     AT_REST = 1 << 1  # the record was written at a rest and nothing was started since
+
+
+class Sensor(enum.IntEnum):
+    """How the spindle's sensor is wired, and what a count is."""
+
+    FOUR_EDGES = 0  # A and B a quarter period apart, the edges of both
+    TWO_EDGES = 1  # A and B a quarter period apart, the edges of A
+    ONE_PULSE = 2  # one pulse a count on A; no sense of direction
+
+
+class Driver(enum.IntEnum):
+    """What drives the spindle."""
+
+    NONE = 0  # a hand; the board drives nothing, and its outputs stay inputs
+    ENABLE_AND_DIRECTION = 1  # enable, duty and backward; by gates also a driver of two inputs
+
+
+class LineSpeed(enum.IntEnum):
+    FAST = 0  # 500000 baud
+    SLOW = 1  # 115200 baud
+
+
+class Wired(enum.IntFlag):
+    """Bits of ``Settings.inputs``."""
+
+    GUARD = 1 << 0
+    WIRE_SENSOR = 1 << 1
+
+
+class Low(enum.IntFlag):
+    """Bits of ``Settings.low``: outputs that are on while they are low."""
+
+    ENABLE = 1 << 0
+    DUTY = 1 << 1
+    BRAKE = 1 << 2
+    BACKWARD = 1 << 3
+    CONTACTOR = 1 << 4
 
 
 NO_LEG = 255  # in place of a leg's index: none

@@ -8,7 +8,16 @@ from dataclasses import dataclass
 from ..framing import encode_message
 from ..messages import NO_WIND, State, Status, Stop, Welcome
 from ..seam import Clock, Link, LinkLost
-from . import framed, motion, numbers, plans, restarting, sessions, telling  # noqa: F401
+from . import (  # noqa: F401
+    framed,
+    kept_settings,
+    motion,
+    numbers,
+    plans,
+    restarting,
+    sessions,
+    telling,
+)
 from .clauses import CLAUSES, Breach, Clause, Finding, Outcome, Unready, clause
 from .examiner import Examiner, name
 
@@ -126,7 +135,7 @@ def _one(at: Examiner, one: Clause, met: Welcome, reason: str, permission: Permi
         if permission.moves is None:
             return Finding(one, Outcome.NOT_TESTED, "it may move the machine, and may not")
         if not permission.moves(one.motion):
-            return Finding(one, Outcome.NOT_TESTED, "it was not agreed to")
+            return Finding(one, Outcome.NOT_TESTED, "you did not agree to it")
     return _tried(at, one)
 
 

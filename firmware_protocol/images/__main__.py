@@ -15,7 +15,7 @@ FIRMWARE = Path(__file__).parents[1] / "firmware"
 
 def built(image: Image, folder: Path) -> bytes:
     """The image as the sources give it now. Raises ``CalledProcessError`` and ``OSError``."""
-    words = ["make", "-C", str(FIRMWARE), image.target, f"BUILD={folder}", "DEFINES="]
+    words = ["make", "-C", str(FIRMWARE), image.target, f"BUILD={folder}"]
     subprocess.run(words, check=True, capture_output=True, text=True)
     # The tools of Windows and Linux end their lines differently; a record is the same.
     return (folder / f"{image.target}.hex").read_bytes().replace(b"\r\n", b"\n")

@@ -101,7 +101,7 @@ def pulses(claimed_cps: int) -> None:
     print("| most steps a second | made | from step to step | high | direction before it |")
     print("|---|---|---|---|---|")
     for steps_per_s in (4_000, 20_000):
-        run = run_at(claimed_cps, SETTING_STEPS_PER_S_MAX=steps_per_s)
+        run = run_at(claimed_cps, steps_a_ms=steps_per_s // 1000)
         times = run.board.chip.step_times
         print(f"| {steps_per_s} | {times.made} | {times.gap_least_us:.0f} | {times.high_least_us:.0f} "
               f"| {times.set_up_least_us:.0f} |")  # fmt: skip

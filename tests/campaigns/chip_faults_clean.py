@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from tests.firmware.emulator.board import bench
 
 from .chip_faults_list import ALL_SENSORS, TWO_CHANNELS
-from .chip_faults_run import Case, Must, Scene, When
+from .chip_faults_run import RPM_MAX, Case, Must, Scene, When
 
 BODY = bench(20, 4).build
 HEAVY = 8.0  # times the bench's chuck
@@ -37,6 +37,11 @@ def bent(sensor: int, apart_deg: float, high_share: float) -> list[float]:
     return [by_level[(phase + (3 if sensor == 2 else 0)) & 3] for phase in range(4)]
 
 
+def bounce_of(counts: int) -> tuple[tuple[str, int], ...]:
+    """A bounce time for marks this uneven: the shortest gap between two is 0.15 of a period, at the highest speed too."""
+    return (("bounce_us", round(0.1 * 60e6 / RPM_MAX / counts)),)
+
+
 def uneven() -> Iterator[Case]:
     """Marks 30 % off: from one to the next 1.3 and 0.7 of a count by turns."""
 
@@ -45,7 +50,9 @@ def uneven() -> Iterator[Case]:
 
     for counts in (4, 20):
         for rpm in (60.0, 240.0, 1500.0):
-            yield _clean("marks 30 % uneven", 1, counts, rpm, prepare=prepare)
+            yield _clean(
+                "marks 30 % uneven", 1, counts, rpm, prepare=prepare, settings=bounce_of(counts)
+            )
 
 
 def channels() -> Iterator[Case]:

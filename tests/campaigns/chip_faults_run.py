@@ -14,7 +14,8 @@ from enum import Enum
 from typing import Any
 
 from firmware_protocol.messages import OpenWind, PlanLeg, State, Trip
-from tests.firmware.emulator.board import EmulatedBoard, bench
+from tests.firmware.emulator.board import EmulatedBoard, bench, times_of
+from tests.firmware.emulator.chip import RESET_POWER
 from tests.firmware.emulator.loaders import large_loader, small_loader
 
 from .chip_faults_claim import MOVING, claim
@@ -25,6 +26,7 @@ PEAK, PEAK_ONE = 1.10, 1.20  # of the machine's highest speed; at one count a tu
 WIND_S = 4.0  # at speed
 END_S = 12.0  # after the fault, until something must have come of it
 REST_S = 0.4  # so long nothing moved: it rests
+SILENT_S = 5.0  # of a board that says nothing; then somebody switches it off and on
 LOADERS = {"small": small_loader, "large": large_loader}
 
 
@@ -104,7 +106,7 @@ class Scene:
         port, settings = "atmega328p", dict(case.settings)
         if not case.sensor:
             port = "smallest"
-            settings["SETTING_RATE_MAX_CPS"] = math.ceil(RPM_MAX / 60 * case.counts_per_turn)
+            settings |= times_of(math.ceil(RPM_MAX / 60 * case.counts_per_turn) * 1000)
         self.board = EmulatedBoard(machine, port, **settings)
         self.chip = self.board.chip
         self.chip.sensor.seed(len(case.fault) * 7919 + case.counts_per_turn)
@@ -182,7 +184,13 @@ def _aftermath(scene: Scene) -> None:
         said = host.status.state not in MOVING and host.now_s - host.heard[-1].at_s < 0.5
         return still and said and host.now_s - scene.acted_s > least_s
 
-    host.until(over, scene.case.aftermath_s)
+    def silent() -> bool:
+        return bool(host.heard) and host.now_s - host.heard[-1].at_s > SILENT_S
+
+    host.until(lambda: over() or silent(), scene.case.aftermath_s)
+    if silent():  # what a person does with a board that says nothing more
+        chip.reset(RESET_POWER, held_s=0.5)
+        host.until(over, scene.case.aftermath_s)
     host.live(0.2)
 
 

@@ -69,7 +69,7 @@ def test_the_same_again_has_the_recipe_and_the_spool_of_the_first(shelf, capsys)
     [
         (["plan"], "what should be wound?"),
         (["plan", "--mate", "1"], "add --by turns, --by resistance or --by hum"),
-        (["plan", "--by", "hum"], "whose mate"),
+        (["plan", "--by", "hum"], "which coil is it a mate for"),
         (["plan", "--mate", "1", "--by", "resistance"], "was never measured"),
         (["plan", "x.toml", "--like", "1"], "leave the recipe out"),
         (["plan", "--like", "9"], "there is no coil '9'"),
@@ -85,3 +85,16 @@ def test_a_mistake_ends_with_one_clear_line(shelf, capsys, words, told_to):
     said = capsys.readouterr().err
     assert told_to in said
     assert said.count("\n") == 1
+
+
+def test_an_implausible_reading_is_told_with_how_to_strike_it(shelf, capsys):
+    told(capsys, "shelf", "measure", "2", "23.6 ohm, 20 C", *shelf)
+    told(capsys, "spool", "new", "red", "--wire", "42 AWG single", "--length", "900 m", *shelf)
+    told(capsys, "shelf", "edit", "2", "--spool", "red", *shelf)
+    assert main(["plan", "--like", "2", *shelf]) == 2
+    said = capsys.readouterr().err
+    assert "reading of 23.6 ohm cannot be learnt from" in said
+    strike = "winder shelf measure 2 --strike 2 --because"
+    assert strike in said
+    told(capsys, *strike.split()[1:], "a slip", *shelf)
+    assert planned(capsys, shelf, "--like", "2")["target_turns"] == 1200

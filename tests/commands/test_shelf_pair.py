@@ -9,6 +9,7 @@ import xml.etree.ElementTree as ElementTree
 import pytest
 
 from tests.commands.shelf_of_coils import enter, shelf_with, told
+from winder.commands import typed_answers
 from winder.commands.main import main
 from winder.shelf import Logbook
 
@@ -142,3 +143,15 @@ def test_a_mistake_ends_with_one_clear_line(shelf, capsys, words, told_to):
         code = stopped.code
     assert code == 2
     assert told_to in capsys.readouterr().err
+
+
+def test_at_a_terminal_it_asks_how_they_sit(shelf, capsys, monkeypatch):
+    answers = iter(["si", BESIDE[1], "n", "s", "steel"])
+    monkeypatch.setattr(typed_answers, "somebody_there", lambda: True)
+    monkeypatch.setattr("builtins.input", lambda prompt: next(answers))
+    asked = told(capsys, "shelf", "pair", "1", "2", *shelf)
+    given = told(capsys, "shelf", "pair", "1", "2", *QUIET, "--iron", "steel", *shelf)
+    assert asked.index("How do the two sit") > asked.index("ohms at 20 C")
+    assert asked.endswith(given[given.index("against one coil alone") :])
+    monkeypatch.setattr("builtins.input", lambda prompt: "not yet")
+    assert "--side-by-side APART" in told(capsys, "shelf", "pair", "1", "2", *shelf)

@@ -15,6 +15,7 @@ from emulator.traffic import BusyHost
 from emulator.winding import EmulatedWind, coil_of
 
 from firmware_protocol.messages import LEASE_MS, Kept, Reason, State, Trip
+from firmware_protocol.vocabulary import LineSpeed
 from winder.errors import UserMistake, WinderError
 from winder.links.simulated_link import LinkFaults
 from winder.service.going_on import GoesOn
@@ -335,7 +336,7 @@ def test_a_spindle_that_rocks_at_rest_is_a_doubt_without_one():
 
 
 def test_the_wrong_line_speed_is_told_as_what_it_may_be_and_the_right_one_works():
-    slow = EmulatedBoard(bench(20, FOUR_EDGES), SETTING_BAUD=115_200)
+    slow = EmulatedBoard(bench(20, FOUR_EDGES), line=LineSpeed.SLOW)
     with pytest.raises(WinderError, match="nothing here answers") as told:
         EmulatedWind(slow, coil_of(10))
     assert "115200" in told.value.remedy

@@ -123,7 +123,7 @@ def test_a_pulled_cable_ends_in_words_and_bounds(tmp_path):
 
 def test_the_wrong_line_speed_is_an_error_with_its_remedy(tmp_path):
     with (
-        BoardProcess("--counts=20", "-D", "SETTING_BAUD=115200") as board,
+        BoardProcess("--counts=20", "--set", "line=1") as board,
         WinderProcess(tmp_path, board, BENCH, 3) as wrong,
     ):
         assert wrong.end() == 1

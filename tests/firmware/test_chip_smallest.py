@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from emulator.board import ONE_PULSE, EmulatedBoard, bench
+from emulator.board import ONE_PULSE, EmulatedBoard, bench, times_of
 from emulator.builds import FIRMWARE, needs_cross_tools
 from emulator.chip import RESET_POWER
 from emulator.traffic import BusyHost
@@ -11,13 +11,13 @@ from emulator.traffic import BusyHost
 from firmware_protocol.messages import CloseWind, Kept, OpenWind, PlanBegin, SetTarget, Verdict
 
 pytestmark = needs_cross_tools
-OWN_LINES_MAX = 210
+OWN_LINES_MAX = 240
 PORTB, BEEPER = 0x25, 0x01
 
 
 @pytest.fixture
 def board():
-    return EmulatedBoard(bench(1, ONE_PULSE), "smallest", SETTING_RATE_MAX_CPS=10_000)
+    return EmulatedBoard(bench(1, ONE_PULSE), "smallest", **times_of(10_000_000))
 
 
 @pytest.fixture

@@ -189,7 +189,7 @@ def test_a_guide_that_is_too_slow_for_a_leg_slows_the_spindle():
 def test_the_board_says_that_it_has_a_traverse_and_one_built_without_has_none():
     host = guided()
     assert host.end.welcome.groups[Group.TRAVERSE - 1] == 1
-    without = BusyHost(EmulatedBoard(host.board.bench, SETTING_STEPS_PER_M=0))
+    without = BusyHost(EmulatedBoard(host.board.bench, step_pm=0, travel_steps=0, steps_a_ms=0))
     assert without.open().groups[Group.TRAVERSE - 1] == 0
     assert without.ask(TraverseStep(**NO_BELIEFS, distance_um=100)) is Verdict.UNSUPPORTED
 
@@ -270,7 +270,7 @@ def assert_still(host: GuidedHost, seconds: float = 1.0) -> None:
 
 @pytest.mark.parametrize("way", ["guard", "wire"])
 def test_after_a_trip_there_is_no_step_though_the_spindle_still_turns(way):
-    host = running(SETTING_BRAKE_PERMILLE=0)
+    host = running(brake_permille=0)
     made = host.board.chip.step_times.made
     (host.board.open_guard if way == "guard" else host.board.lose_wire)(True)
     host.live(0.005)
@@ -330,7 +330,7 @@ def test_a_reset_ends_the_steps_at_once():
 
 @pytest.mark.parametrize("left_um", [0, -500])
 def test_it_trips_at_the_end_of_its_travel_and_stands_there(left_um):
-    host = guided(SETTING_TRAVEL_UM=1000)
+    host = guided(travel_steps=400)
     right_um = 900 if left_um else 1400
     host.load(turns_leg(20, 0, 100, COMPLETE, left_um=left_um, right_um=right_um, dwell_counts=0))
     host.start()
@@ -345,7 +345,7 @@ def test_it_trips_at_the_end_of_its_travel_and_stands_there(left_um):
 
 
 def test_a_step_beyond_its_travel_trips_too_and_the_way_back_is_free():
-    host = guided(SETTING_TRAVEL_UM=1000)
+    host = guided(travel_steps=400)
     host.do(TraverseStep(**NO_BELIEFS, distance_um=1500))
     status = host.to_rest(2)
     assert (status.state, status.trip, status.traverse_um) == (
@@ -364,7 +364,7 @@ def test_a_step_beyond_its_travel_trips_too_and_the_way_back_is_free():
 
 def test_pulses_are_long_enough_for_any_driver_at_the_highest_speed_and_full_traffic():
     """Common drivers of step motors want 1 to 2 us of each (common practice, no source)."""
-    host = guided(SETTING_STEPS_PER_S_MAX=20_000)
+    host = guided(steps_a_ms=20)
     host.load(
         turns_leg(
             20, 0, 60, COMPLETE, pitch_nm=1_800_000, left_um=0, right_um=9_000, dwell_counts=0

@@ -78,7 +78,7 @@ class Counter:
 
 def test_it_says_what_it_is():
     welcome = Counter().welcome
-    assert welcome.groups == bytes((1, 0, 0, 0, 0, 0))
+    assert welcome.groups == bytes((1, 0, 0, 0, 0, 1))
     assert (welcome.legs_max, welcome.rate_max_mcps, welcome.kept_flags) == (0, 0, 0)
 
 

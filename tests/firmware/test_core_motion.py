@@ -33,8 +33,8 @@ COMPLETE, PAUSE, CONTINUE = EndAction.COMPLETE, EndAction.PAUSE, EndAction.CONTI
 def slow_machine(seed: int, brake: bool, counts_per_turn: int) -> tuple[Machine, int]:
     """A machine of few counts a turn, 1200 rpm at most; returns it and its full speed."""
     machine = Machine(seed, brake)
-    machine.motor.full_rate_mcps = full = counts_per_turn * 20_000
-    machine.motor.full_accel_mcps2 = 4 * full
+    machine.settings.full_rate_mcps = full = counts_per_turn * 20_000
+    machine.settings.full_accel_mcps2 = 4 * full
     machine.library.model_build(seed, brake)
     return machine, full
 

@@ -48,8 +48,8 @@ class GuidedMachine(Machine):
     def __init__(self, seed: int, counts_per_turn: int) -> None:
         super().__init__(seed)
         if counts_per_turn < 16:
-            self.motor.full_rate_mcps = counts_per_turn * 100_000
-            self.motor.full_accel_mcps2 = 4 * self.motor.full_rate_mcps
+            self.settings.full_rate_mcps = counts_per_turn * 100_000
+            self.settings.full_accel_mcps2 = 4 * self.settings.full_rate_mcps
             self.library.model_build(ctypes.c_uint32(seed), ctypes.c_bool(True))
         self.steps = CSteps.in_dll(self.library, "steps")
         self.seen: list[tuple[float, int]] = []

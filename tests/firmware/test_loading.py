@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import shutil
 import subprocess
@@ -35,6 +36,21 @@ def test_an_image_leaves_the_loader_its_room(image):
     memory = read_hex(image.path.read_text())
     assert min(memory) == 0 and max(memory) < 0x7800
     assert images.program_bytes(image.path.read_text()) == len(memory)
+
+
+SKIPS = (0x1000, 0xFC00), (0xFC00, 0xFC00), (0x9900, 0xFD00)  # CPSE; SBRC, SBRS; SBIC, SBIS
+LONG_JUMPS = (0x940C, 0x940D, 0x940E, 0x940F)
+
+
+@pytest.mark.parametrize("image", images.IMAGES.values(), ids=lambda image: image.name)
+def test_no_skip_goes_over_what_the_emulator_takes_for_a_long_jump(image):
+    """libsimavr 1.6 skips two words where ADIW or SBIW has a certain number (it looks at 0xFC0F of the opcode, in which
+    they are like JMP and CALL): the emulated chip would do what no real one does. Found by a leg that was refused."""
+    memory = read_hex(image.path.read_text())
+    words = [memory[at] | memory[at + 1] << 8 for at in range(0, max(memory), 2)]
+    for skip, over in itertools.pairwise(words):
+        if any(skip & mask == code for code, mask in SKIPS) and over & 0xFC0F in LONG_JUMPS:
+            assert over & 0xFE0C == 0x940C, f"{over:04x} behind a skip: write it otherwise"
 
 
 def test_a_wrong_call_of_the_builder_says_how_to_call_it(capsys):

@@ -9,6 +9,7 @@ CORE = "firmware_protocol/firmware/core/"
 SUSPICION = ("tests/firmware/test_core_suspicion.py",)
 DISTURBED = ("tests/firmware/test_core_disturbed.py",)
 BOUNDS = ("tests/protocol/test_device_bounds.py",)
+SETTINGS = ("tests/firmware/test_core_settings.py",)
 LOOP = ("tests/simulator/test_board_control.py",)
 
 ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
@@ -81,6 +82,34 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
         "if (stayed && edges_past.late)",
         "if (false)",
         SUSPICION,
+    ),
+    (
+        "bounces that never end are passed over without a word",
+        CORE + "edges.h",
+        "(uint16_t)(clock - edges_past.bounces_from) >= PORT_LEAST_TICKS",
+        "false",
+        DISTURBED,
+    ),
+    (
+        "a sensor that is half disbelieved winds on",
+        CORE + "loop.c",
+        "return (uint8_t)(told - doubted.told) > DOUBT_MOST;",
+        "return false;",
+        DISTURBED,
+    ),
+    (
+        "what one wind doubted is held against the next",
+        CORE + "loop.c",
+        "if (!tracking() || (uint8_t)(number - doubted.seen)",
+        "if ((uint8_t)(number - doubted.seen)",
+        DISTURBED,
+    ),
+    (
+        "false edges may end a wind as fast as they like",
+        CORE + "judge.c",
+        "limit = known.rate_max * passed_s + TOO_FAST_EDGES;",
+        "limit = 1e9f;",
+        DISTURBED,
     ),
     (
         "a spindle that does not slow down is waited for",
@@ -200,5 +229,26 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
         "over = self._edges > limit * self._time_s",
         "over = self._edges > 9 * limit * self._time_s",
         LOOP,
+    ),
+    (
+        "settings whose check sum is wrong are used",
+        CORE + "settings.c",
+        "!= get_u32(copy + MSG_SETTINGS_BYTES)",
+        "== 0",
+        SETTINGS,
+    ),
+    (
+        "a copy of the settings that a power cut has spoilt is left so",
+        CORE + "settings.c",
+        "        write_both(copy); /* a copy that a power cut has spoilt */\n",
+        "",
+        SETTINGS,
+    ),
+    (
+        "a rest may be told before the cut",
+        CORE + "settings.c",
+        "ask.rest_ms <= ask.cut_ms ?",
+        "ask.rest_ms < ask.cut_ms ?",
+        SETTINGS,
     ),
 )

@@ -30,7 +30,7 @@ from firmware_protocol.messages import (
 
 FULL_BOARD = Identity(
     board="pair",
-    groups=(1, 1, 1, 1, 0, 0),
+    groups=(1, 1, 1, 1, 0, 1),
     has=int(Has.GUARD | Has.WIRE_SENSOR),
     legs_max=8,
     rate_max_mcps=5_000_000,

@@ -104,5 +104,5 @@ def test_the_welcome_lists_what_the_board_is() -> None:
     assert welcome.groups == bytes((1, 0, 0, 0, 0, 0)) and welcome.legs_max == 0
     assert (welcome.kept_flags, welcome.cut_ms, welcome.rest_ms) == (0, 0, 0)
     full = RawBoard(FULL_BOARD).hello()
-    assert full.groups == bytes((1, 1, 1, 1, 0, 0))
+    assert full.groups == bytes((1, 1, 1, 1, 0, 1))
     assert (full.cut_ms, full.rest_ms) == (2000, 5000)

@@ -18,6 +18,7 @@ from firmware_protocol.messages import (
     Stop,
     Verdict,
 )
+from firmware_protocol.settings import Settings, WriteSettings
 from firmware_protocol.wire import LAYOUT_OF, unpack
 
 
@@ -289,3 +290,34 @@ class CounterKnowsCut(Ends):
             self._send(Answer(frame.kind, Verdict.DONE, self.board.revision, 0))
         else:
             super()._take(frame)
+
+
+class TellsOtherSettingsEachTime(Ends):
+    clause = "21.1"
+    times = 0
+
+    def _send(self, message) -> None:
+        if isinstance(message, Settings):
+            self.times += 1
+            message = replace(message, dead_ms=self.times)
+        super()._send(message)
+
+
+class KeepsWhatContradictsItself(Ends):
+    clause = "21.2"
+
+    def _judge(self, command) -> Outcome:
+        outcome = super()._judge(command)
+        if isinstance(command, WriteSettings) and command.bounce_us > command.least_period_us:
+            return Outcome(Verdict.DONE)
+        return outcome
+
+
+class KeepsSettingsInAWind(Ends):
+    clause = "21.3"
+
+    def _judge(self, command) -> Outcome:
+        outcome = super()._judge(command)
+        if isinstance(command, WriteSettings) and outcome.verdict is Verdict.WRONG_STATE:
+            return Outcome(Verdict.DONE)
+        return outcome

@@ -118,6 +118,11 @@ def test_the_tension_that_is_set_at_the_machine_says_how_far_the_wire_may_stretc
         ohm.offered_turns == as_told.turns > by_feel.turns == bench.view(opened).coil.target_turns
     )
     wind_until(opened, Phase.READY)
+    assert f"the target takes {as_told.turns} turns" in bench.view(opened).ohm.finding
+    wind_until(opened, Phase.PAUSED, [(Phase.READY, Intent.START)])
+    bench.run(opened, 0.5)
+    asked = opened.plan.pause_at(150)
+    assert bench.view(opened).advice.startswith(f"{asked}; by all that is known" if asked else "by")
     assert bench.ask(opened, Intent.ADOPT_TURNS) == ""
     leave(opened, bench.book)
 

@@ -17,6 +17,7 @@ from winder.links.simulated_link import SimulatedLink
 from winder.machine.model import SIMULATED_BENCH
 from winder.service.bodies import simulated_machine
 from winder.shelf import Logbook
+from winder.wind.guards import NOT_ANSWERED
 from winder.wind.model import Asked, Intent, Phase
 
 START_KIND = LAYOUT_OF[Start].kind
@@ -140,3 +141,30 @@ def test_a_stop_and_a_cut_wait_for_no_disk(intents, sent):
             link.order.clear()
             wind.ask(Asked(intent))
         assert link.order[0] == sent and "kept" in link.order
+
+
+@pytest.mark.parametrize("case", ["answered", "stopped", "never"])
+def test_what_comes_too_soon_after_a_command_waits_a_moment_and_a_stop_forgets_it(
+    case, monkeypatch
+):
+    with Logbook.in_memory() as book:
+        opened, _, body = ready_wind(book, lambda: True)
+        wind, ask = opened.wind, opened.wind.session.ask
+        busy = True
+
+        def asked_while_busy(asked, now_ns):
+            return NOT_ANSWERED if busy and asked.intent is Intent.START else ask(asked, now_ns)
+
+        monkeypatch.setattr(wind.session, "ask", asked_while_busy)
+        wind.ask(Asked(Intent.START))
+        wind.step()
+        assert not wind.refusals and wind.session.phase is Phase.READY
+        if case == "stopped":
+            wind.ask(Asked(Intent.PAUSE))
+        busy = case == "never"
+        until_ns = wind.clock.now_ns() + NS_PER_S
+        while wind.clock.now_ns() < until_ns:
+            wind.step()
+        assert body.moving is (case == "answered")
+        assert wind.refusals == ([NOT_ANSWERED] if case == "never" else [])
+        wind.close()

@@ -134,9 +134,12 @@ def test_a_sensor_that_counts_backward_is_told_with_the_remedy():
         taught(counter(20, sense=True), ratio=-1.0)
 
 
-def test_a_guide_whose_steps_are_off_is_told_by_how_much():
+def test_a_guide_whose_steps_are_off_is_mended_in_the_board():
     learned, hands = taught(driven(100, traverse_travel_m=0.1), caliper_mm="19.0")
-    assert any("multiply its steps per metre by 1.0526" in line for line in hands.told)
+    assert any("it now knows how long they are" in line for line in hands.told)
+    kept = hands.machine._identity.settings
+    assert kept.step_pm == 2_500_000 * 19 // 20  # 400 steps made 19 mm for 20
+    assert kept.travel_steps == round(0.1e12 / kept.step_pm)
     assert learned.travel_mm == 100
 
 

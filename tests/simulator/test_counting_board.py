@@ -48,7 +48,7 @@ def opened(*faults, turns: int = TURNS, seed: int = 1, **changes) -> Bench:
 def test_the_board_says_that_it_only_counts():
     bench = bench_of()
     welcome = bench.host.welcome
-    assert bytes(welcome.groups) == bytes((1, 0, 0, 0, 0, 0))
+    assert bytes(welcome.groups) == bytes((1, 0, 0, 0, 0, 1))
     assert (welcome.legs_max, welcome.rate_max_mcps, welcome.has) == (0, 0, 1)
     assert bench.status.leg == 255 and bench.status.flags & Flag.WIRE_PRESENT
     assert bench_of(direction_sense=False).host.welcome.has == 0

@@ -6,6 +6,8 @@ dozen lines without an account. What the account says of the coil must hold that
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from session_bench import CPT, holds
@@ -223,3 +225,27 @@ def test_doubts_and_evidence_never_make_a_count_surer(deeds):
     assert (
         doubted.truth(1).high - doubted.truth(1).low >= account.truth(1).high - account.truth(1).low
     )
+
+
+more = st.integers(0, 1)
+
+
+@settings(max_examples=200)
+@given(st.lists(strange, max_size=6), more, more, more, winds, st.none() | st.floats(0, 1e9))
+def test_an_account_that_counts_as_another_has_its_truth(
+    deeds, counts, undriven, sooner, live, since_s
+):
+    account = fold([*deeds, opens(1), says(800, 50, 1)])
+    entry = account.entries[-1]
+    word = entry.word
+    later = replace(
+        word,
+        count=word.count + counts,
+        undriven=word.undriven + undriven,
+        sooner=word.sooner + sooner,
+        uptime_ms=(word.uptime_ms + 50) % (1 << 32),
+        moving=not word.moving,
+    )
+    after = account.take(Says(entry.wind, later))
+    if after.counts_as(account, live):
+        assert after.truth(live, since_s) == account.truth(live, since_s)

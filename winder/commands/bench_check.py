@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +14,8 @@ from winder.errors import UserMistake, WinderError
 
 if TYPE_CHECKING:
     from firmware_protocol.conformance.clauses import Finding
+    from firmware_protocol.settings import Settings
+    from winder.service.bench_port import BenchPort
 
 _CHECK = """\
 With FILE: read a machine file. Everything wrong with it is listed, with the line
@@ -24,9 +27,11 @@ Its number is the section of docs/protocol/specification.md and a number of its
 own. Nothing moves unless you give --may-move: then each movement is announced,
 slow, and made only after you have agreed to it.
 
+The board's settings are
+listed first.
+
 Take the bobbin off and finish what you are winding first. The check opens and
-closes winds of its own on the board, which then forgets its last wind. Opening
-the port resets many boards."""
+closes winds of its own on the board, which then forgets its last wind. Opening the port resets many boards."""
 
 _CAUTION = """\
 Keep hair, sleeves and fingers away from the spindle and the guide, and have the
@@ -96,6 +101,9 @@ def check_board(arguments: argparse.Namespace) -> int:
     at = open_bench_port(arguments.port, baud=arguments.baud)
     permission = Permission(_asker(arguments), at.again)
     found: list[Finding] = []
+    content = _settings_at(at, arguments.port)
+    if content is not None and not arguments.json:
+        print(f"Its settings: {_settings_words(content)}.\n", flush=True)
     try:
         for finding in judge(at.link, at.clock, draw_token(), permission, sections):
             found.append(finding)
@@ -106,7 +114,7 @@ def check_board(arguments: argparse.Namespace) -> int:
     counts = {o: sum(f.outcome is o for f in found) for o in Outcome}
     failed = counts[Outcome.FAILED]
     if arguments.json:
-        print(json.dumps(_facts(arguments.port, found), indent=2))
+        print(json.dumps(_facts(arguments.port, found, content), indent=2))
     else:
         print(_summary(counts, may_move=arguments.may_move))
     return 1 if failed else 0
@@ -167,8 +175,29 @@ def _summary(counts: Any, *, may_move: bool) -> str:
     return told
 
 
-def _facts(port: str, found: list[Finding]) -> dict[str, Any]:
+def _settings_at(at: BenchPort, port: str) -> Settings | None:
+    """Those in force; None where the board keeps none, or does not tell them."""
+    from firmware_protocol.wire import Group
+    from winder.service.teaching.bench import TaughtBoard
+
+    try:
+        board = TaughtBoard(at.link, at.clock, port)
+        return board.read_settings() if board.has(Group.SETTINGS) else None
+    except WinderError:
+        return None
+
+
+def _settings_words(content: Settings) -> str:
+    from firmware_protocol.explain import message_words
+
+    if not content.number:
+        return "none were written yet; 'winder bench teach' asks what is wired"
+    return message_words(content)
+
+
+def _facts(port: str, found: list[Finding], content: Settings | None) -> dict[str, Any]:
     return {
+        "settings": None if content is None else asdict(content),
         "port": port,
         "good": not any(f.outcome.value == "failed" for f in found),
         "clauses": [

@@ -10,15 +10,18 @@ from typing import Any
 from winder.errors import UserMistake
 
 _TEACH = """\
-Measure a machine with the board at PORT and write its machine file. Without a
-motor that takes three answers: its name, the counts in a turn (you turn it by
+Measure a machine with the board at PORT and write its machine file. A freshly
+loaded board knows nothing of its wiring and drives nothing. You are first asked
+what is wired to it, and you confirm its output levels at the machine. Without a
+motor the rest takes three answers: a name, the counts in a turn (you turn it by
 hand), and which way you turned. With a motor it then runs without bobbin and
 wire, slowly first, to find speed, acceleration, coasting and braking. It moves
 the guide by 20 mm for your caliper, and ends with 25 turns that must stop on the
 mark. Every movement is announced, and made only after you have agreed. What
 cannot be measured is set on the cautious side.
 
-Nothing is written until all of it is done; type 'leave' to stop at any question."""
+No machine file is written before all of it is done; 'leave' ends it at any
+question."""
 
 _CAUTION = """\
 Before you begin: a hard-wired switch that cuts the motor's power within reach,
@@ -45,6 +48,7 @@ def add_verb(verbs: Any) -> None:
     teach.add_argument(
         "--machine", required=True, metavar="FILE", type=Path, help="the machine file to write"
     )
+    teach.add_argument("--wiring", action="store_true", help="ask again what is wired to the board")
     teach.add_argument("--baud", metavar="N", type=int, help="speed of the line")
     teach.set_defaults(run=teach_machine)
 
@@ -88,7 +92,7 @@ def teach_machine(arguments: argparse.Namespace) -> int:
     person = TypingPerson()
     person.tell(_CAUTION)
     try:
-        learned = teach(board, person)
+        learned = teach(board, person, wiring=arguments.wiring)
     finally:
         board.close()
     text = machine_text(learned, arguments.port, board.welcome.board)

@@ -18,6 +18,7 @@ SEES_BREAK_S = 0.8  # until whoever winds by hand sees that the wire has parted
 POWER_OFF_S = 1.5  # from an alarm to the motor's switch
 LEAVES_S = 4.0  # from an alarm to the end of it
 TURNS_BACK_S = 25.0  # for whoever drills to turn back to the target
+STARTS_MOST = 10  # before they believe that this board starts no more
 PATIENCE_S = 35.0  # in one phase that is not winding
 TAKEN_BACK_TURNS = 3.0
 SENSOR_MENDED_S = 8.0  # until a sensor that tripped the board is looked at and sees again
@@ -31,6 +32,7 @@ class ScenePerson:
         self._next_ns = 0
         self._since_ns = 0  # since when the phase is what it is
         self._phase: Phase | None = None
+        self._starts = 0  # asked for, and nothing has turned since
         self._broke_ns: int | None = None
         self._alarm_ns: int | None = None
         self._guide_left = list(GUIDE_MM) if scene.kind == "set-up moves" else []
@@ -61,6 +63,8 @@ class ScenePerson:
 
     def act(self) -> None:
         phase, now_ns = self._underway.phase, self._machine.now_ns
+        if not self.stands:
+            self._starts = 0
         if phase is not self._phase:
             self._phase, self._since_ns = phase, now_ns
         if now_ns < self._next_ns or phase is None:
@@ -141,7 +145,10 @@ class ScenePerson:
             self.pausing, self.paused = False, True
         if not self._machine.body.wire_present:
             self._ask(Intent.WIRE_JOINED)
+        elif self._starts >= STARTS_MOST:
+            self._ask(Intent.END_HERE)
         elif self._ask(Intent.START if phase is Phase.READY else Intent.CONTINUE):
+            self._starts += 1
             self._judge.motion_asked()
         elif self._for_s(self._since_ns) > TURNS_BACK_S:
             self._ask(Intent.END_HERE)

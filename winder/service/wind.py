@@ -18,11 +18,14 @@ from firmware_protocol.seam import Clock, Link, LinkLost
 from winder.clock import NS_PER_MS
 from winder.errors import WinderError
 from winder.wind.deeds import Says
+from winder.wind.guards import NOT_ANSWERED
 from winder.wind.model import Asked, Intent, SessionEvent, WindView
 from winder.wind.session import WindSession
 
 MOVING = (Start, Move, TraverseStep)
 STEP_S = 0.05  # longest wait for bytes; one status period
+ANSWER_WAIT_NS = 300 * NS_PER_MS  # an intent waits so long for the answer to the command before it
+STOPS = (Intent.PAUSE, Intent.CUT, Intent.LEAVE)
 
 
 class Journal(Protocol):
@@ -69,6 +72,7 @@ class Wind:
         self.session = session
         self.refusals: list[str] = []  # why an intent was not taken, oldest first
         self.journal_lost: WinderError | None = None  # why nothing more could be kept
+        self._waiting: list[tuple[Asked, int]] = []  # until when each may wait
         self._journal = journal
         self._listener = listener
         self._link_open = True
@@ -81,11 +85,9 @@ class Wind:
 
     def ask(self, asked: Asked) -> None:
         """Hand an intent to the session; a refusal is kept for whoever asked."""
-        refusal = self.session.ask(asked, self.clock.now_ns())
-        if refusal:
-            self.refusals.append(refusal)
-        elif self._listener is not None:
-            self._listener(asked)
+        if asked.intent in STOPS:
+            self._waiting.clear()
+        self._take(asked, self.clock.now_ns() + ANSWER_WAIT_NS)
         self._settle()
 
     def step(self, wait_s: float = STEP_S, *, alive: bool = True) -> None:
@@ -96,10 +98,27 @@ class Wind:
         for heard in self.host_end.receive(data, now_ns):
             self.session.hear(heard, now_ns)
         self.session.tick(now_ns)
+        self._take_waiting()
         if alive and self.session.may_live(now_ns):
             self.host_end.sign_of_life(now_ns)
             self._may_reopen_after(now_ns)
         self._settle()
+
+    def _take(self, asked: Asked, until_ns: int) -> None:
+        """What only comes too soon after another command waits a moment for its answer; a stop forgets it."""
+        now_ns = self.clock.now_ns()
+        refusal = self.session.ask(asked, now_ns)
+        if refusal == NOT_ANSWERED and now_ns < until_ns:
+            self._waiting.append((asked, until_ns))
+        elif refusal:
+            self.refusals.append(refusal)
+        elif self._listener is not None:
+            self._listener(asked)
+
+    def _take_waiting(self) -> None:
+        waiting, self._waiting = self._waiting, []
+        for asked, until_ns in waiting:
+            self._take(asked, until_ns)
 
     def view(self) -> WindView:
         return self.session.view(self.clock.now_ns())

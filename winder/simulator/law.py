@@ -14,7 +14,9 @@ def speed_wanted(
     reference: float, change: float, top: float, left: float, creep: float, stop_accel: float
 ) -> float:
     """The speed one tick on, at most by ``change``; ``left``: counts to where it must have come down to ``creep``."""
-    wanted = min(reference + change, top) if reference < top else max(reference - change, top)
+    wanted = reference + change if reference < top else reference - change
+    if wanted > top if reference < top else wanted < top:
+        wanted = top
     bound = creep if left <= 0.0 else math.sqrt(creep * creep + 2 * stop_accel * left)
     return bound if bound < wanted else wanted
 

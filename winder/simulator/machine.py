@@ -8,12 +8,12 @@ heard at once and acted upon from the next tick on, as on a board whose loop has
 
 from __future__ import annotations
 
-import zlib
 from collections.abc import Iterable
 
 from firmware_protocol.body import Identity
 from firmware_protocol.device import DeviceEnd
 from firmware_protocol.messages import GROUP_VERSIONS, Has
+from firmware_protocol.settings import Settings
 from firmware_protocol.wire import Group
 
 from .board import SimulatedBody
@@ -23,9 +23,9 @@ from .counting import CountingBody
 from .drill import Drill
 from .faults import Fault
 from .lay import Lay
+from .settings import LEGS_MAX, hash_of, knowing, said_of, settings_of
 
 BOARD_NAME = "simulated"
-LEGS_MAX = 16
 NS_PER_MS = 1_000_000
 
 
@@ -46,7 +46,7 @@ def identity_of(build: Build) -> Identity:
     if build.traverse_travel_m is None:
         del versions[Group.TRAVERSE]
     if not build.motor:
-        versions = {Group.COUNTING: versions[Group.COUNTING]}
+        versions = {group: versions[group] for group in (Group.COUNTING, Group.SETTINGS)}
     has = Has(0)
     if build.direction_sense:
         has |= Has.DIRECTION_SENSE
@@ -66,7 +66,7 @@ def identity_of(build: Build) -> Identity:
     )
     c, m, t, le, p, s = (versions.get(group, 0) for group in order)
     rate_max_mcps = round(build.counts_per_s(build.speed_rpm_max) * 1000)
-    settings = f"{build.counts_per_turn} {build.direction_sense}".encode("ascii")
+    content = settings_of(build, CUT_MS, rest_ms_of(build))
     return Identity(
         board=BOARD_NAME,
         groups=(c, m, t, le, p, s),
@@ -74,9 +74,10 @@ def identity_of(build: Build) -> Identity:
         legs_max=LEGS_MAX if build.motor else 0,
         rate_max_mcps=rate_max_mcps if build.motor else 0,
         edge_rate_max_cps=build.edge_rate_max_cps,
-        settings_hash=zlib.crc32(settings),
+        settings_hash=hash_of(content),
         cut_ms=CUT_MS if build.motor else 0,
         rest_ms=rest_ms_of(build) if build.motor else 0,
+        settings=content,
     )
 
 
@@ -138,6 +139,14 @@ class SimulatedMachine:
         self.body.show(board.wind, board.target, board.warn_before)
         self._outlook = self.body.outlook()
         self._out += device.data_to_send()
+        if device.renews is not None:
+            self._renew(device.renews)
+
+    def _renew(self, content: Settings) -> None:
+        """Other settings are kept: a new boot goes by them."""
+        self._identity = said_of(self._identity, content)
+        self.body.build = knowing(self.body.build, content)
+        self.reset()
 
     def _run_dead_tick(self) -> None:
         self.body.step_dead()

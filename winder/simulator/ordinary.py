@@ -90,9 +90,11 @@ def wind(body: SimulatedBody, ticks: int) -> int:
         spindle.duty, spindle.brake = duty, brake
         torque, reference = asked
         if torque < 0.0 and brake_duty is not None:
-            duty, brake = 0.0, min(-torque / brake_duty, 1.0)
+            brake = -torque / brake_duty
+            duty, brake = 0.0, 1.0 if brake > 1.0 else brake
         else:
-            duty, brake = min(max(torque + reference / cps_per_duty, 0.0), 1.0), 0.0
+            duty = torque + reference / cps_per_duty
+            duty, brake = 0.0 if duty < 0.0 else 1.0 if duty > 1.0 else duty, 0.0
     law.close()
     body.tick, control.duty, control.brake = tick, duty, brake
     spindle.whole, spindle.fraction, spindle.speed = whole, fraction, speed
@@ -159,7 +161,8 @@ def _law(c: Control, tick: int) -> _Asks:
             ahead = reference * (now_s - edge_s)
             left = to_cut - (ahead if ahead < 1.0 else 1.0) - margin
             wanted = speed_wanted(reference, change, top, left, creep, stop_accel)
-            slope = max(-hardest, min((wanted - reference) / TICK_S, hardest))
+            slope = (wanted - reference) / TICK_S
+            slope = hardest if slope > hardest else -hardest if slope < -hardest else slope
             reference = wanted
             torque = c.friction_duty + (slope + proportional) / c.cps2_per_duty
             asked = torque + integral / c.cps_per_duty + 0.0, reference

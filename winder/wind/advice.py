@@ -105,10 +105,10 @@ def _paused(session: WindSession, ahead: Ahead | None) -> str:
         return f"{at}: take off the loose turns and say how many, then join it and say so"
     if not course.truth.is_sharp:
         return "set the count first, then continue or end here"
-    if session.readings.offered_turns is not None:
-        finding = session.readings.finding
-        return f"{finding}. Adopt {session.readings.offered_turns} turns, or continue as planned"
-    here = course.plan.pause_at(course.turns)
+    here, readings = course.plan.pause_at(course.turns), session.readings
+    if readings.offered_turns is not None:
+        still = f"{here}; " if here and readings.read_at != course.turns else ""
+        return f"{still}{readings.finding}. Adopt {readings.offered_turns} turns, or continue as planned"
     first = f"{here}, then continue" if here else "continue"
     pause, then = course.next_pause, ""
     if pause is not None:

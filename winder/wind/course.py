@@ -53,6 +53,7 @@ class Course:
         self.way = WireWay()  # where the wire lies, by the record
         self.view_is_stale = False  # what is shown of ohms and target has changed
         self._known: tuple[Account, Any, CountTruth] | None = None
+        self._counted: tuple[Account | None, int] = (None, 0)
 
     # --- the count --------------------------------------------------------------------------
 
@@ -88,8 +89,10 @@ class Course:
     @property
     def count(self) -> int:
         """Of this wind, as the board last counted it; 0 until our wind is open."""
-        entry = self.account.entry(self.wind)
-        return 0 if entry is None else entry.counted()
+        if self._counted[0] is not self.account:
+            entry = self.account.entry(self.wind)
+            self._counted = (self.account, 0 if entry is None else entry.counted())
+        return self._counted[1]
 
     @property
     def turns(self) -> float:

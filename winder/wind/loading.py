@@ -29,6 +29,7 @@ from .deeds import Drive, Stretch
 
 UNHELD = 1.6  # times the machine's highest speed: what its drive may do unloaded (our judgement, no source)
 LEAST_RPM_S = 1.0  # a slower loss of speed is a profile that was not filled in
+DIRECTION_SENSE = int(Has.DIRECTION_SENSE)  # as a plain number: asked at every status
 TOKEN_BYTES = 4  # the first field of a leg's payload; not in the checksum
 END_ACTIONS = {
     AtEnd.CONTINUE: EndAction.CONTINUE,
@@ -148,6 +149,4 @@ def unfitness(plan: Plan, machine: MachineProfile, welcome: Welcome) -> str:
 
 def has_direction_sense(machine: MachineProfile, welcome: Welcome | None) -> bool:
     """Only if the profile and the board both say so: the doubt is the safe side."""
-    return (
-        machine.direction_sense and welcome is not None and bool(welcome.has & Has.DIRECTION_SENSE)
-    )
+    return machine.direction_sense and welcome is not None and bool(welcome.has & DIRECTION_SENSE)

@@ -23,6 +23,7 @@ class Readings:
         self.estimate = estimate
         self.measured: tuple[float, float | None] | None = None
         self.finding = ""
+        self.read_at: float | None = None  # the turns at the newest reading
         self.offered_turns: int | None = None
         if estimate is not None:
             self._offer_before(estimate.wanted_turns())
@@ -44,7 +45,7 @@ class Readings:
             self._only_noted(reading, asked.by, finished=finished)
             return
         found = self.estimate.read(reading, course.truth.low / course.per_turn, finished=finished)
-        self.finding = found.words
+        self.finding, self.read_at = found.words, course.turns
         ohm, at_c = found.ohm if found.ohm is not None else (None, None)
         if found.ohm is not None and finished:
             self.measured = found.ohm
@@ -69,6 +70,7 @@ class Readings:
         course = self._course
         other = wanted is not None and wanted != course.plan.target_turns
         self.offered_turns = wanted if other else None
+        self.finding = f"by all that is known the target takes {wanted} turns" if other else ""
 
     def _only_noted(self, reading: Reading, by: str, *, finished: bool) -> None:
         course, made = self._course, reading.observation

@@ -48,8 +48,10 @@ class CountTruth:
 
 def made_truth(low: int, best: int, high: int, by: str = "", why: str = "") -> CountTruth:
     """A truth of whatever numbers: nobody takes off more turns than there are, and the best guess lies within."""
-    low, high = max(0, min(low, high)), max(0, low, high)
-    return CountTruth(low, min(max(best, low), high), high, by, why if by or low < high else "")
+    if not 0 <= low <= best <= high:
+        low, high = max(0, min(low, high)), max(0, low, high)
+        best = min(max(best, low), high)
+    return CountTruth(low, best, high, by, why if by or low < high else "")
 
 
 def exact(counts: int) -> CountTruth:

@@ -57,7 +57,7 @@ static void obey(uint8_t order) {
     if (winding && (order == ORDER_WIND || order == ORDER_REST))
         drive.plan = plan_in_force();
     if (plan_in_force()->legs)
-        drive.reversed = plan_in_force()->spindle < 0;
+        drive.reversed = plan_in_force()->leg[0].spindle < 0;
     if (board.by_move && (order == ORDER_MOVE || order == ORDER_REST))
         drive.move = &board.move;
     body_obey(&drive);

@@ -8,6 +8,7 @@
 #define CORE_BOARD_H
 
 #include "body.h"
+#include "settings.h"
 
 #define PACE_FULL_PERMILLE 1000
 
@@ -22,6 +23,7 @@ struct board {
     struct plan plans[2]; /* one in force, one loading */
     struct move move;
     uint32_t loading_checksum; /* over the legs that came */
+    int32_t loading_end; /* the last one's end_count */
     uint16_t pace_permille;
     uint8_t in_force; /* index into plans */
     uint8_t legs_to_load; /* 0: no plan is loading */

@@ -18,27 +18,10 @@ enum order {
     ORDER_ISOLATE, /* drive and brake off, the contactor of the motor's supply open until OFF */
 };
 
-/* One leg as the board keeps it; its generation and index are those of its plan. */
-struct leg {
-    int32_t end_count;
-    uint32_t rate_mcps;
-    uint32_t accel_mcps2;
-    uint32_t creep_mcps;
-    uint32_t pitch_nm;
-    int32_t left_um;
-    int32_t right_um;
-    uint16_t coast_counts;
-    uint16_t pitch_counts;
-    uint16_t dwell_counts;
-    uint16_t scatter_seed;
-    uint8_t end_action;
-};
-
 struct plan {
     uint8_t legs; /* 0: no plan */
     uint8_t generation;
-    int8_t spindle; /* the same in every leg */
-    struct leg leg[CORE_LEGS_MAX];
+    struct msg_plan_leg leg[CORE_LEGS_MAX];
 };
 
 struct move {

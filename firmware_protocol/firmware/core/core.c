@@ -3,6 +3,7 @@
 #include "device.h"
 #include "frame.h"
 #include "kept.h"
+#include "settings.h"
 
 volatile struct edges edges;
 volatile struct edges_past edges_past;
@@ -22,6 +23,7 @@ void core_boot(bool by_watchdog) {
     memset(&reader, 0, sizeof reader);
     now_ms = 0;
     link_clear();
+    settings_boot();
     kept_boot();
     body_boot();
     device_boot(kept_next_boot(), now_ms, by_watchdog);
@@ -42,6 +44,17 @@ static void pass_time(void) {
     port_watchdog();
 }
 
+/* Other settings: nothing moves and no wind is open, so all else may wait until they are kept. */
+static void renew(void) {
+    while (kept_busy()) {
+        kept_tick();
+        port_watchdog();
+    }
+    settings_keep(device.last_payload + MSG_WRITE_SETTINGS_NUMBER_AT);
+    device.renews = false;
+    port_restart();
+}
+
 bool core_turn(void) {
     uint8_t byte;
     pass_time();
@@ -51,5 +64,7 @@ bool core_turn(void) {
             break;
         }
     }
+    if (device.renews)
+        renew();
     return core_has_work();
 }

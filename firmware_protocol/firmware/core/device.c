@@ -52,30 +52,19 @@ static void send_remembered(void) {
 static void send_welcome(uint32_t token) {
     struct kept_record kept;
     body_kept(&kept);
-    struct msg_welcome welcome = {
-        .base_version = PROTOCOL_BASE_VERSION,
-        .token = token,
-        .boot = device.boot,
-        .uptime_ms = board_uptime_ms(),
-        .has = identity.has,
-        .legs_max = identity.legs_max,
-        .rate_max_mcps = identity.rate_max_mcps,
-        .edge_rate_max_cps = identity.edge_rate_max_cps,
-        .settings_hash = identity.settings_hash,
-        .kept_wind = kept.wind,
-        .kept_count = kept.count,
-        .kept_flags = (uint8_t)((kept.valid ? KEPT_VALID : 0) | (kept.at_rest ? KEPT_AT_REST : 0)),
-        .cut_ms = identity.cut_ms,
-        .rest_ms = identity.rest_ms,
-    };
-    memcpy(welcome.board, identity.board, sizeof welcome.board);
-    memcpy(welcome.groups, identity.groups, sizeof welcome.groups);
+    identity.base_version = PROTOCOL_BASE_VERSION;
+    identity.token = token;
+    identity.boot = device.boot;
+    identity.uptime_ms = board_uptime_ms();
+    identity.kept_wind = kept.wind;
+    identity.kept_count = kept.count;
+    identity.kept_flags = (uint8_t)((kept.valid ? KEPT_VALID : 0) | (kept.at_rest ? KEPT_AT_REST : 0));
     uint8_t payload[MSG_WELCOME_BYTES];
-    msg_welcome_write(payload, &welcome);
+    msg_welcome_write(payload, &identity);
     link_put_frame(KIND_WELCOME, 0, payload, sizeof payload);
 }
 
-static bool speaks(uint8_t group) {
+bool speaks(uint8_t group) {
     return group == GROUP_BASE || identity.groups[group - 1] > 0;
 }
 
@@ -102,25 +91,27 @@ static uint8_t flags(void) {
 }
 
 static void send_status(void) {
-    struct msg_status status = {
-        .state = board.state,
-        .reason = board.reason,
-        .trip = board.trip,
-        .flags = flags(),
-        .count = board.facts.count,
-        .unattributed = board.facts.unattributed,
-        .rate_mcps = board.facts.rate_mcps,
-        .traverse_um = speaks(GROUP_TRAVERSE) ? board.facts.traverse_um : 0,
-        .leg = board_leg(),
+    struct msg_status status;
+    const struct facts *facts = &board.facts;
+    status.state = board.state;
+    status.reason = board.reason;
+    status.trip = board.trip;
+    status.flags = flags();
+    status.count = facts->count;
+    status.unattributed = facts->unattributed;
+    status.rate_mcps = facts->rate_mcps;
+    status.traverse_um = speaks(GROUP_TRAVERSE) ? facts->traverse_um : 0;
+    status.leg = board_leg();
 #if CORE_MOTOR
-        .generation = plan_in_force()->generation,
+    status.generation = plan_in_force()->generation;
+#else
+    status.generation = 0;
 #endif
-        .wind = board.wind,
-        .boot = device.boot,
-        .uptime_ms = board_uptime_ms(),
-        .revision = board.revision,
-        .implausible = board.facts.implausible,
-    };
+    status.wind = board.wind;
+    status.boot = device.boot;
+    status.uptime_ms = board_uptime_ms();
+    status.revision = board.revision;
+    status.implausible = facts->implausible;
     uint8_t payload[MSG_STATUS_BYTES];
     msg_status_write(payload, &status);
     link_put_frame(KIND_STATUS, 0, payload, sizeof payload);
@@ -206,16 +197,13 @@ static bool is_stale(const struct command *command, const uint8_t *payload) {
            get_u16(payload + MSG_CLOSE_WIND_REVISION_AT) != board.revision;
 }
 
-static struct outcome judge(const struct command *command, const uint8_t *payload) {
-    struct outcome refused = {.verdict = VERDICT_STALE};
+static uint8_t judge(const struct command *command, const uint8_t *payload) {
     if (is_stale(command, payload))
-        return refused;
+        return VERDICT_STALE;
     bool open = board.wind != PROTOCOL_NO_WIND;
     bool wind_wrong = (command->wind == WIND_OPEN && !open) || (command->wind == WIND_NONE && open);
-    if (!((command->states >> board.state) & 1u) || wind_wrong) {
-        refused.verdict = VERDICT_WRONG_STATE;
-        return refused;
-    }
+    if (!((command->states >> board.state) & 1u) || wind_wrong)
+        return VERDICT_WRONG_STATE;
     return command_carry_out(command->kind, payload);
 }
 
@@ -238,8 +226,9 @@ static void take_numbered(const struct command *command, uint8_t sequence, const
     device.last_kind = command->kind;
     device.last_bytes = bytes;
     memcpy(device.last_payload, payload, bytes);
-    struct outcome outcome = judge(command, payload);
-    answer_payload_of(device.answer_payload, command->kind, outcome.verdict, outcome.detail);
+    device.detail = 0;
+    uint8_t verdict = judge(command, payload);
+    answer_payload_of(device.answer_payload, command->kind, verdict, device.detail);
     send_remembered();
 }
 
@@ -250,6 +239,10 @@ static void take_base(uint8_t kind, uint8_t sequence, const uint8_t *payload, ui
     } else if (kind == KIND_CUT && speaks(GROUP_MOTOR)) {
         board_cut();
         answer(0, kind, VERDICT_DONE, 0);
+    } else if (kind == KIND_READ_SETTINGS && speaks(GROUP_SETTINGS)) {
+        uint8_t content[MSG_SETTINGS_BYTES];
+        msg_settings_write(content, &settings);
+        link_put_frame(KIND_SETTINGS, 0, content, sizeof content);
     } else if (kind == KIND_ALIVE) { /* a sign of life is never answered */
         if (bytes >= MSG_ALIVE_BYTES)
             take_alive(payload);

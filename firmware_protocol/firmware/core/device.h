@@ -13,8 +13,10 @@ struct device {
     uint32_t alive_number;
     uint32_t alive_ms; /* the last valid sign of life */
     uint32_t status_due_ms;
+    uint32_t detail; /* what the verdict of the newest command says more */
     uint16_t boot;
     bool lease_live;
+    bool renews; /* the newest command's settings are to be kept, and to boot with */
     uint8_t last_sequence;
     /* The last numbered command and its answer, to be given again. */
     uint8_t last_kind; /* 0: none in this session */
@@ -25,17 +27,14 @@ struct device {
 
 extern struct device device;
 
-struct outcome {
-    uint8_t verdict;
-    uint32_t detail;
-};
-
 void device_boot(uint16_t boot, uint32_t now_ms, bool by_watchdog);
 void device_take(uint8_t kind, uint8_t sequence, const uint8_t *payload, uint8_t bytes, uint32_t now_ms);
 void device_tick(uint32_t now_ms);
 
+bool speaks(uint8_t group); /* this board has it */
+
 /* commands.c: judge the values and conditions of a command whose session, number, boot, wind, revision and
- * state are in order, and carry it out or refuse it. */
-struct outcome command_carry_out(uint8_t kind, const uint8_t *payload);
+ * state are in order, and carry it out or refuse it. The verdict; its detail, if not 0, goes to device.detail. */
+uint8_t command_carry_out(uint8_t kind, const uint8_t *payload);
 
 #endif

@@ -4,10 +4,8 @@
 
 #if CORE_MOTOR
 
-#define DEAD_TICKS (PORT_DEAD_MS * (PORT_CLOCK_HZ / 1000))
-_Static_assert(PORT_DEAD_MS >= 1 && DEAD_TICKS < 32768, "a dead time that the clock of the edges can tell");
-
 struct motion motion;
+struct known known;
 
 float least(float a, float b) {
     return a < b ? a : b;
@@ -22,7 +20,7 @@ int8_t motion_sense(void) {
 }
 
 static bool dead_time_over(void) {
-    return (uint16_t)(port_clock() - motion.off_clock) > DEAD_TICKS;
+    return (uint16_t)(port_clock() - motion.off_clock) > settings.dead_ms * (uint16_t)(PORT_CLOCK_HZ / 1000);
 }
 
 void motion_drive_off(void) {
@@ -77,7 +75,7 @@ void motion_cut(bool ending) {
         motion.quiet_ms = motion.now_ms;
     }
     motion_drive_off();
-    motion.brake_asked = motor.brake_permille != 0 ? 1000 : 0;
+    motion.brake_asked = settings.brake_permille != 0 ? 1000 : 0;
     motion_switch();
     motion.arrived = ending;
     motion.at_rest = false;

@@ -5,10 +5,10 @@
  * everything that can wait is done by the main loop, which looks at a copy taken with interrupts off.
  *
  * One channel knows no levels to go by, so its edges are held to times: within the bounce time behind the
- * end of a pulse, which every bounce is one of, an edge is a bounce and nothing is said of it. One that comes sooner than the
- * shortest true period is not counted but told as implausible. So is a counted pulse that ended within the bounce
- * time and did not come back, and a pulse that is as long as a bounce time behind the end of one: the next true edge may
- * be taken for its bounce.
+ * end of a pulse, which every bounce is one of, an edge is a bounce and nothing is said of it. One that comes sooner
+ * than the shortest true period is not counted but told as implausible. So are bounces that go on for longer than
+ * that and than half of the newest period; a counted pulse that ended within the bounce time and did not come back;
+ * and a pulse behind the end of one that is too long for a bounce: the next true edge may be taken for its bounce.
  *
  * Two channels count by levels, so a bounce or a disturbance is a count there and back, and what is counted stays
  * right by itself. What has to be kept right is the time that belongs to the count: of a count gained, lost and gained
@@ -47,6 +47,8 @@ struct edges_past {
     uint16_t lost_clock;    /* two channels: when an edge against the drive took a count away */
     uint16_t lost;          /* and the clock of that count */
     uint16_t ended;         /* one channel: port_clock() when the newest pulse ended */
+    uint16_t bounces_from;  /* and when it ended for the first time, before it bounced */
+    uint16_t bounces_most;  /* half of the newest period: so long no true edge can be taken for a bounce */
     uint16_t resumed_clock; /* when the newest pulse that is taken for a bounce began */
     bool resumed;           /* it has not ended yet */
     bool late;              /* what bounces is the end of a pulse, not its begin */
@@ -59,8 +61,9 @@ extern volatile struct edges_past edges_past;
 extern volatile struct edges edges;
 
 EDGE_PATH void edge_is_implausible(void) {
-    if (edges.implausible != UINT16_MAX)
-        edges.implausible++;
+    uint16_t more = (uint16_t)(edges.implausible + 1u);
+    if (more != 0)
+        edges.implausible = more;
 }
 
 /* The newest pulse ended within the bounce time: no true one is so short. */
@@ -70,29 +73,35 @@ EDGE_PATH bool edge_was_short(void) {
 
 /* Whether an edge of one channel is to be counted. */
 EDGE_PATH bool edge_is_true(uint16_t clock) {
-    uint16_t since = (uint16_t)(clock - edges.clock);
+    bool counts = true, doubtful = false;
     if (edges_past.ended_recently && (uint16_t)(clock - edges_past.ended) < PORT_BOUNCE_TICKS) {
         edges_past.has_ended = false; /* the pulse goes on */
         edges_past.resumed = true;
         edges_past.resumed_clock = clock;
-        return false;
+        counts = false;
+        uint16_t bounces = (uint16_t)(clock - edges_past.bounces_from);
+        doubtful = bounces >= PORT_LEAST_TICKS && bounces >= edges_past.bounces_most;
+        if (doubtful) /* a true edge may be among them */
+            edges_past.bounces_from = clock;
+    } else if (edges_past.recent) {
+        counts = (uint16_t)(clock - edges.clock) >= PORT_LEAST_TICKS;
+        doubtful = !counts || edge_was_short();
     }
-    if (!edges_past.recent)
-        return true;
-    bool too_soon = since < PORT_LEAST_TICKS;
-    if (too_soon || edge_was_short())
+    if (doubtful)
         edge_is_implausible();
-    return !too_soon;
+    return counts;
 }
 
 /* The pulse of one channel has ended. */
 EDGE_PATH void edge_ended(void) {
     uint16_t clock = port_edge_clock();
-    bool stayed = edges_past.resumed && (uint16_t)(clock - edges_past.resumed_clock) >= PORT_BOUNCE_TICKS;
+    bool stayed = edges_past.resumed && (uint16_t)(clock - edges_past.resumed_clock) >= PORT_LEAST_TICKS / 2;
     if (stayed && edges_past.late)
         edge_is_implausible();
-    if (stayed || !edges_past.resumed)
-        edges_past.late = !edges_past.recent || (uint16_t)(clock - edges.clock) >= PORT_BOUNCE_TICKS;
+    if (stayed || !edges_past.resumed) {
+        edges_past.bounces_from = clock;
+        edges_past.late = !edges_past.recent || (uint16_t)(clock - edges.clock) >= PORT_LEAST_TICKS / 2;
+    }
     edges_past.ended = clock;
     edges_past.resumed = false;
     edges_past.ended_recently = edges_past.has_ended = true;
@@ -155,6 +164,7 @@ EDGE_PATH void edge_seen(bool backward) {
     if (!PORT_DIRECTION_SENSE) {
         if (!edge_is_true(clock))
             return;
+        edges_past.bounces_most = edges_past.recent ? (uint16_t)(clock - edges.clock) / 2 : PORT_CLOCK_HZ / 20;
         edges_past.recent = true;
         edges_past.has_ended = false;
     }

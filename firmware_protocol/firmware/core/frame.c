@@ -9,8 +9,8 @@ uint32_t crc32(uint32_t before, const uint8_t *bytes, uint8_t length) {
     uint32_t crc = ~before;
     while (length--) {
         crc ^= *bytes++;
-        crc = (crc >> 4) ^ PORT_FLASH_U32(&crc_of_nibble[crc & 15u]);
-        crc = (crc >> 4) ^ PORT_FLASH_U32(&crc_of_nibble[crc & 15u]);
+        for (uint8_t nibbles = 2; nibbles--;)
+            crc = (crc >> 4) ^ PORT_FLASH_U32(&crc_of_nibble[(uint8_t)crc & 15u]);
     }
     return ~crc;
 }

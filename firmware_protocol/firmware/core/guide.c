@@ -1,10 +1,12 @@
 #include "guide.h"
 
+#include "settings.h"
+
 #if CORE_MOTOR
 
 #define FINE 64                     /* places are kept in such parts of a step */
 #define FINE_MAX (INT32_C(1) << 30)
-#define PM_PER_UM 1000000
+#define PM_PER_UM UINT32_C(1000000)
 #define WHOLE_COUNT (INT64_C(1) << 32)
 #define FOREVER (INT64_C(1) << 62)
 #define STRETCHES_A_TICK 2          /* each costs some divisions; a guide farther behind takes more ticks */
@@ -22,6 +24,7 @@ static struct {
     int32_t begun_at;          /* count at which the way began */
     int32_t target;            /* steps */
     int32_t entry[CORE_LEGS_MAX]; /* place at each leg's begin in fine parts; lowest bit: rightward */
+    float step_um;
     uint8_t shift;             /* by which the length's first 32 bits are found */
     uint8_t first_leg, leg;
     bool rightward;
@@ -35,8 +38,12 @@ static struct {
 
 /* --- places and lengths ----------------------------------------------------------------------- */
 
-static int32_t within(int64_t value, int32_t low, int32_t high) {
-    return value < low ? low : value > high ? high : (int32_t)value;
+static int32_t within(int32_t value, int32_t low, int32_t high) {
+    return value < low ? low : value > high ? high : value;
+}
+
+static uint32_t apart(int32_t one, int32_t other) {
+    return one > other ? (uint32_t)one - (uint32_t)other : (uint32_t)other - (uint32_t)one;
 }
 
 static int32_t place_now(void) {
@@ -47,17 +54,22 @@ static int32_t place_now(void) {
 }
 
 static int32_t fine_of_um(int32_t um) {
-    int64_t pm = (int64_t)um * PM_PER_UM * FINE;
-    int64_t half = traverse.step_pm / 2;
-    return within((pm + (pm < 0 ? -half : half)) / (int64_t)traverse.step_pm, -FINE_MAX, FINE_MAX);
+    uint64_t pm = (uint64_t)apart(um, 0) * (PM_PER_UM * FINE) + settings.step_pm / 2;
+    uint64_t fine = pm / settings.step_pm;
+    int32_t size = fine > FINE_MAX ? FINE_MAX : (int32_t)fine;
+    return um < 0 ? -size : size;
 }
 
-static const struct leg *leg_now(void) {
+static int64_t counts_of(int32_t whole) {
+    return whole * WHOLE_COUNT;
+}
+
+static const struct msg_plan_leg *leg_now(void) {
     return &guide.plan->leg[guide.leg];
 }
 
 static int64_t leg_begin(uint8_t leg) {
-    return (leg == guide.first_leg ? guide.begun_at : guide.plan->leg[leg - 1].end_count) * WHOLE_COUNT;
+    return counts_of(leg == guide.first_leg ? guide.begun_at : guide.plan->leg[leg - 1].end_count);
 }
 
 /* Counts of a stroke of so many nanometres; FOREVER for what no wind lasts. */
@@ -70,13 +82,13 @@ static int64_t length_of(uint64_t distance_nm, uint32_t pitch_nm) {
     return (int64_t)(whole << 32 | (rest << 32) / pitch_nm);
 }
 
-static uint64_t width_nm(const struct leg *leg) {
-    return ((uint32_t)leg->right_um - (uint32_t)leg->left_um) * UINT64_C(1000);
+static uint64_t width_nm(const struct msg_plan_leg *leg) {
+    return apart(leg->right_um, leg->left_um) * UINT64_C(1000);
 }
 
 /* A number of its own for each stroke, the same again whichever way the strokes are gone through. */
 static uint32_t stroke_pitch_nm(void) {
-    const struct leg *leg = leg_now();
+    const struct msg_plan_leg *leg = leg_now();
     if (leg->scatter_seed == 0)
         return leg->pitch_nm;
     uint32_t mixed = leg->scatter_seed * UINT32_C(0x9E3779B1) + (guide.stretch >> 1) * UINT32_C(0x85EBCA6B);
@@ -101,7 +113,7 @@ static void measure(int64_t length) {
 }
 
 static void open_stretch(void) {
-    const struct leg *leg = leg_now();
+    const struct msg_plan_leg *leg = leg_now();
     int32_t entry = guide.entry[guide.leg] & ~INT32_C(1);
     bool rightward = guide.entry[guide.leg] & 1;
     guide.rightward = rightward;
@@ -117,15 +129,14 @@ static void open_stretch(void) {
     guide.to = rightward ? right : left;
     if (guide.stretch & 1u) {
         guide.from = guide.to;
-        measure(leg->dwell_counts * WHOLE_COUNT);
+        measure(counts_of(leg->dwell_counts));
         return;
     }
     uint64_t distance_nm = width_nm(leg);
     if (guide.stretch != 0) {
         guide.from = rightward ? left : right;
     } else {
-        uint32_t fine = guide.to > entry ? (uint32_t)guide.to - (uint32_t)entry : (uint32_t)entry - (uint32_t)guide.to;
-        distance_nm = (uint64_t)fine * traverse.step_pm / (1000u * FINE);
+        distance_nm = (uint64_t)apart(guide.to, entry) * settings.step_pm / (1000u * FINE);
     }
     measure(length_of(distance_nm, stroke_pitch_nm()));
 }
@@ -149,7 +160,8 @@ static int32_t place_at(int64_t at) {
     uint64_t share = ((uint64_t)(uint32_t)(gone >> guide.shift) * guide.share_per_count) >> 31;
     if (share > UINT32_MAX)
         share = UINT32_MAX;
-    return (int32_t)(guide.from + ((((int64_t)guide.to - guide.from) * (int64_t)share) >> 32));
+    int32_t way = (int32_t)((uint64_t)apart(guide.to, guide.from) * (uint32_t)share >> 32);
+    return guide.to < guide.from ? guide.from - way : guide.from + way;
 }
 
 /* Towards the stretch of this leg in which `at` lies; false: there is more to go than one tick may. */
@@ -175,7 +187,7 @@ static bool reach(int64_t at) {
     while (guide.leg != guide.first_leg && at < leg_begin(guide.leg)) /* from the leg's begin on again */
         enter_leg((uint8_t)(guide.leg - 1));
     for (;;) {
-        int64_t end = leg_now()->end_count * WHOLE_COUNT;
+        int64_t end = counts_of(leg_now()->end_count);
         bool leaves = guide.leg + 1 < guide.plan->legs && at >= end;
         if (!walk(leaves ? end : at, &opened))
             return false;
@@ -187,13 +199,13 @@ static bool reach(int64_t at) {
 }
 
 /* A tenth is kept back for catching up. */
-float guide_rate_most(const struct leg *leg) {
+float guide_rate_most(const struct msg_plan_leg *leg) {
     float pitch_nm = (float)leg->pitch_nm;
     if (leg->scatter_seed != 0)
         pitch_nm *= SCATTER_MOST / 256.0f;
-    if (leg->pitch_nm == 0 || traverse.step_pm == 0)
+    if (leg->pitch_nm == 0 || !settings_has_guide())
         return 1.0e9f;
-    float a_second_nm = (float)traverse.step_pm * (float)traverse.steps_a_ms * 0.9f; /* pm in a ms, less a tenth */
+    float a_second_nm = (float)settings.step_pm * (float)settings.steps_a_ms * 0.9f; /* pm in a ms, less a tenth */
     float rate = a_second_nm * (float)leg->pitch_counts / pitch_nm;
     float least_rate = PROTOCOL_CREEP_RATE_LEAST_MCPS * 0.001f;
     return rate < least_rate ? least_rate : rate;
@@ -208,6 +220,7 @@ void guide_boot(void) {
     memset((void *)&steps, 0, sizeof steps);
     port_unlock(before);
     guide.rightward = true;
+    guide.step_um = (float)settings.step_pm * 1.0e-6f;
 }
 
 static void stand(void) {
@@ -216,21 +229,17 @@ static void stand(void) {
     port_unlock(before);
 }
 
-static uint32_t size_of(int32_t way) {
-    return way < 0 ? 0u - (uint32_t)way : (uint32_t)way;
-}
-
 /* Steps towards the target, at most so many a millisecond; twice as many may be left to do, for a loop that comes
  * round late. Returns the way that is left. How many is found with interrupts off, or a step that slips in would be
  * one too many; how fast, before that: divisions with interrupts off would cost edges. */
 static int32_t lead_to(int32_t target) {
-    uint32_t about = size_of(target - place_now());
-    uint8_t a_ms = about > traverse.steps_a_ms ? traverse.steps_a_ms : about != 0 ? (uint8_t)about : 1u;
+    uint32_t about = apart(target, place_now());
+    uint8_t a_ms = about > settings.steps_a_ms ? settings.steps_a_ms : about != 0 ? (uint8_t)about : 1u;
     uint8_t most = (uint8_t)(2u * a_ms);
     volatile uint8_t period = port_step_period(a_ms); /* volatile: or a compiler divides where it is used */
     uint8_t before = port_lock();
     int32_t way = target - steps.place;
-    uint32_t number = size_of(way);
+    uint32_t number = apart(way, 0);
     steps.todo = number < most ? (uint8_t)number : most;
     if (number != 0) {
         int8_t ahead = way < 0 ? -1 : 1;
@@ -262,23 +271,23 @@ void guide_forget(void) {
 void guide_follow(const struct plan *plan, int32_t count) {
     guide_halt();
     if (!guide.on_way) {
-        int64_t fine = within((int64_t)place_now() * FINE, -FINE_MAX, FINE_MAX);
+        int32_t fine = within(place_now(), -FINE_MAX / FINE, FINE_MAX / FINE) * FINE;
         guide.plan = plan;
         guide.begun_at = count;
         guide.target = place_now();
         guide.first_leg = 0;
         while (guide.first_leg + 1 < plan->legs && plan->leg[guide.first_leg].end_count <= count)
             guide.first_leg++;
-        guide.entry[guide.first_leg] = (int32_t)fine | guide.rightward;
+        guide.entry[guide.first_leg] = fine | guide.rightward;
         enter_leg(guide.first_leg);
         guide.on_way = true;
     }
-    guide.led = traverse.step_pm != 0;
+    guide.led = settings_has_guide();
 }
 
 void guide_go_along(void) {
     guide_halt();
-    guide.led = guide.on_way && traverse.step_pm != 0;
+    guide.led = guide.on_way && settings_has_guide();
 }
 
 void guide_mark(uint8_t side, int32_t at_um) {
@@ -293,7 +302,7 @@ void guide_mark(uint8_t side, int32_t at_um) {
 
 /* Where it stands never is beyond, nor is the way back. */
 static int32_t within_travel(int32_t target) {
-    int32_t place = place_now(), high = traverse.travel_steps;
+    int32_t place = place_now(), high = (int32_t)settings.travel_steps;
     if (!guide.referenced)
         return target;
     return within(target, place < 0 ? place : 0, place > high ? place : high);
@@ -333,7 +342,8 @@ bool guide_at_limit(void) {
 }
 
 void guide_facts(struct facts *facts) {
-    facts->traverse_um = (int32_t)(((int64_t)place_now() * traverse.step_um_q24 + (INT32_C(1) << 23)) >> 24);
+    float um = (float)place_now() * guide.step_um;
+    facts->traverse_um = (int32_t)(um < 0.0f ? um - 0.5f : um + 0.5f);
     facts->traverse_rightward = guide.rightward;
     facts->arrived = facts->arrived || guide.arrived;
     facts->at_rest = facts->at_rest && !guide_busy();

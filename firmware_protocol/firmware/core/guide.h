@@ -12,23 +12,6 @@
 
 #if CORE_MOTOR
 
-/* What a port says of its guide; TRAVERSE_OF makes it from what one measures. */
-struct traverse {
-    uint32_t step_pm;     /* one step, picometres; 0: no guide */
-    uint32_t step_um_q24; /* the same as micrometres times 2^24 */
-    int32_t travel_steps; /* from the left mark */
-    uint8_t steps_a_ms;   /* the fastest, 1 to 125 */
-};
-
-#define TRAVERSE_OF(steps_per_m, travel_um, steps_per_s) {                                                  \
-    .step_pm = (uint32_t)((UINT64_C(1000000000000) + (steps_per_m) / 2) / (steps_per_m)),                    \
-    .step_um_q24 = (uint32_t)((UINT64_C(16777216) * 1000000 + (steps_per_m) / 2) / (steps_per_m)),           \
-    .travel_steps = (int32_t)(UINT64_C(1) * (travel_um) * (steps_per_m) / 1000000),                          \
-    .steps_a_ms = (steps_per_s) / 1000,                                                                      \
-}
-
-extern PORT_CONST struct traverse traverse;
-
 struct steps {
     int32_t place; /* where the guide stands, in steps from the left mark */
     uint8_t todo;  /* of the present millisecond, and some of the next */
@@ -66,7 +49,7 @@ void guide_forget(void);    /* the way of the plan; the guide stands where it is
 void guide_mark(uint8_t side, int32_t at_um);
 void guide_step(int32_t distance_um);
 void guide_tick(int64_t at);
-float guide_rate_most(const struct leg *leg); /* counts/s at which the guide still follows */
+float guide_rate_most(const struct msg_plan_leg *leg); /* counts/s at which the guide still follows */
 bool guide_busy(void);      /* on its way to where it is led */
 void guide_facts(struct facts *facts);
 bool guide_at_limit(void);  /* it was led beyond its travel */

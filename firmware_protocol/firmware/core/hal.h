@@ -8,12 +8,11 @@
  * others are called from the main loop with interrupts on, unless they say otherwise.
  *
  * Macros of a port:
- *   PORT_DIRECTION_SENSE   1: the sensor tells forward from backward
+ *   PORT_DIRECTION_SENSE   whether the sensor tells forward from backward
  *   PORT_CLOCK_HZ          rate of port_clock(); 16 bits of it must last longer than the main loop may be held up
- *   PORT_BOUNCE_TICKS      of one channel: an edge so soon after another is its bounce, up to 25000; 0: none
- *   PORT_LEAST_TICKS       the shortest true period of one channel, up to 25000; 0: any
- *   PORT_DEAD_MS           drive and brake are both off for longer than this in between, 1 or more
- *   PORT_NV_BYTES          bytes of non-volatile memory that the core may use, 40 or more
+ *   PORT_BOUNCE_TICKS      of one channel: an edge so soon after another is its bounce; 0: none
+ *   PORT_LEAST_TICKS       the shortest true period of one channel; 0: any
+ *   PORT_NV_BYTES          bytes of non-volatile memory that the core may use, 256 or more
  *   PORT_FLASH             marks constants that stay in program memory (PROGMEM); may be empty
  *   PORT_FLASH_U8(at), PORT_FLASH_U32(at)   read one of them
  *
@@ -29,6 +28,11 @@
  *   bool     port_nv_ready(void)           no write is under way
  *   void     port_nv_write(uint16_t at, uint8_t byte)   begins to write one byte and returns at once
  *
+ *   void     port_take_settings(void)      the settings in force are known: pins, sensor and line after them
+ *   bool     port_can_sense(uint8_t sensor)                           SENSOR_; what it is not wired for is refused
+ *   uint32_t port_edge_rate_max_cps(uint8_t sensor, uint8_t filter_us)   what it counts without loss
+ *   void     port_restart(void)            boot anew, once what is to be sent has gone; a chip does not return
+ *
  * Functions of a port with a motor (all but CORE_COUNTER_ONLY):
  *   void     port_drive(uint16_t permille, bool reverse)   duty; 0: off
  *   void     port_brake(uint16_t permille)                 0: off; a brake that is on or off turns on from 500
@@ -42,7 +46,7 @@
  *                                          until it says false; anew: not before half a step from now. A timer that
  *                                          runs goes on without a break
  *
- * Data of every port: `identity` (below), and with a motor `motor` (motion.h) and `traverse` (guide.h).
+ * Data of every port: `identity` (below) and `settings` (settings.h), as they are while none were written.
  *
  * Interrupts of a port call: edge_seen() (edges.h), link_received() and link_next() (link.h), and once a
  * millisecond core_millisecond() (core.h). Its main loop is in core.h.
@@ -70,23 +74,9 @@
 #define CORE_MOTOR 1
 #endif
 
-/* What a board says of itself in the welcome. A version of a group that this build of the core lacks must be 0. */
-struct identity {
-    char board[10];    /* filled up with zero bytes */
-    uint8_t groups[6]; /* COUNTING, MOTOR, TRAVERSE, LEGS, PEDAL, SETTINGS */
-    uint8_t has;       /* HAS_ bits */
-    uint8_t legs_max;  /* at most CORE_LEGS_MAX */
-    uint32_t rate_max_mcps;
-    uint32_t edge_rate_max_cps;
-    uint32_t settings_hash;
-    uint16_t cut_ms;  /* after a stop, a lost lease or the end the drive is cut by then; 0 without a motor */
-    uint16_t rest_ms; /* and the spindle rests by then */
-};
-
-#ifndef PORT_CONST
-#define PORT_CONST const
-#endif
-extern PORT_CONST struct identity identity;
+/* What a board says of itself: its welcome, but for token, boot, uptime and the kept record, which are filled in as it is
+ * sent. A version of a group that this build of the core lacks must be 0, legs_max at most CORE_LEGS_MAX. */
+extern struct msg_welcome identity;
 
 #ifndef CORE_LEGS_MAX
 #define CORE_LEGS_MAX PROTOCOL_LEGS_MAX_LEAST

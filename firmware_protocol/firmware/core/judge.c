@@ -24,6 +24,7 @@
 #define RISE_S 0.25f       /* of the second window is enough to see that it turns faster */
 #define RISE_LEAST 1.1f
 #define RISE_UNEVEN 0.6f   /* edges: both ends of both windows */
+#define TOO_FAST_EDGES 32.0f    /* more than the highest speed can bring: at the cut it may be a twentieth faster */
 #define HAND_WINDOW (PORT_CLOCK_HZ / 4)
 #define HAND_SHARE 0.2f    /* of the machine's highest speed: faster than a hand turns */
 #define HAND_EDGES 4
@@ -38,17 +39,13 @@ static struct {
     bool window_open;
 } seen;
 
-static float rate_max(void) {
-    return (float)identity.rate_max_mcps * 0.001f;
-}
-
 static float share_of(uint16_t permille) {
     return (float)permille * 0.001f;
 }
 
 /* The most that slows: friction and brake. */
 static float slowing(void) {
-    return (float)motor.full_accel_mcps2 * 0.001f * share_of((uint16_t)(motor.friction_permille + motor.brake_permille));
+    return known.full_accel * (known.friction + known.brake);
 }
 
 static void hear(float rate) {
@@ -66,7 +63,7 @@ static bool is_too_fast(uint16_t number, float stretch_s) {
     seen.over_edges = (uint16_t)(seen.over_edges + number);
     seen.over_s += stretch_s;
     float of = (float)seen.over_edges;
-    bool over = of > rate_max() * (OVERSPEED_SHARE + OVERSPEED_UNEVEN / of) * seen.over_s;
+    bool over = of > known.rate_max * (OVERSPEED_SHARE + OVERSPEED_UNEVEN / of) * seen.over_s;
     if (seen.over_edges >= OVERSPEED_EDGES) {
         seen.over_edges = 0;
         seen.over_s = 0.0f;
@@ -82,23 +79,23 @@ uint8_t judge_edges(uint16_t number, float stretch_s, float rate) {
     seen.number = number;
     hear(rate);
     float limit = most(motion.top, motion.reference) * (ASKED_SHARE + OVERSPEED_UNEVEN / (float)number) +
-                  (float)motor.full_rate_mcps * 0.000125f;
+                  known.full_rate * 0.125f;
     if (is_too_fast(number, stretch_s) || (rate > limit && rate >= before))
         return TRIP_OVERSPEED;
     if (number_before == 0)
         return TRIP_NONE;
     bool faster = rate > before;
     float change = faster ? rate - before : before - rate;
-    float pull = CHANGE_MOST * (faster ? (float)motor.full_accel_mcps2 * 0.001f : slowing());
+    float pull = CHANGE_MOST * (faster ? known.full_accel : slowing());
     float uneven = (UNEVEN / (float)number + UNEVEN / (float)number_before) * (faster ? rate : before);
     return change > pull * (stretch_s + before_s) + uneven ? TRIP_SENSOR_IMPLAUSIBLE : TRIP_NONE;
 }
 
 uint8_t judge_silence(float since_s, float time_s) {
-    float push = share_of(motion.duty_permille) - STIFF * share_of(motor.friction_permille) -
-                 share_of(motion.brake_permille) * share_of(motor.brake_permille) -
-                 seen.speed * 1000.0f / (float)motor.full_rate_mcps;
-    seen.speed = most(seen.speed + (float)motor.full_accel_mcps2 * 0.001f * push * time_s, 0.0f);
+    float push = share_of(motion.duty_permille) - STIFF * known.friction -
+                 share_of(motion.brake_permille) * known.brake -
+                 seen.speed / known.full_rate;
+    seen.speed = most(seen.speed + known.full_accel * push * time_s, 0.0f);
     seen.way += seen.speed * time_s;
     if (seen.way <= SILENT_COUNTS)
         return TRIP_NONE;
@@ -128,8 +125,10 @@ static float window(uint16_t number, uint32_t edge_clock, uint32_t length) {
 
 bool judge_does_not_fall(uint16_t number, uint32_t edge_clock) {
     float before = seen.fall_rate, passed_s = (float)(edge_clock - seen.window_clock) * TICK_S;
-    bool rises = seen.window_open && before != 0.0f && passed_s >= RISE_S &&
-                 (float)(seen.window_edges + number) > RISE_LEAST * before * passed_s + RISE_UNEVEN;
+    float limit = known.rate_max * passed_s + TOO_FAST_EDGES; /* false edges come to the end by themselves */
+    if (before != 0.0f && passed_s >= RISE_S)
+        limit = RISE_LEAST * before * passed_s + RISE_UNEVEN;
+    bool rises = seen.window_open && (float)(seen.window_edges + number) > limit;
     float rate = window(number, edge_clock, FALL_WINDOW);
     if (rate == 0.0f)
         return rises;
@@ -143,7 +142,7 @@ bool judge_turns_undriven(uint16_t number, uint32_t edge_clock) {
     float rate = window(number, edge_clock, HAND_WINDOW);
     if (rate == 0.0f)
         return false;
-    bool fast = seen.window_edges >= HAND_EDGES && rate > HAND_SHARE * rate_max();
+    bool fast = seen.window_edges >= HAND_EDGES && rate > HAND_SHARE * known.rate_max;
     seen.window_edges = 0;
     return fast;
 }

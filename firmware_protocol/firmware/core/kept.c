@@ -1,6 +1,7 @@
 #include "kept.h"
 
 #include "frame.h"
+#include "settings.h"
 
 #define MARK_AT_REST 0xA5
 #define MARK_STARTED 0x00
@@ -17,7 +18,7 @@ enum {
     MARK_AT = 10,
     CRC_AT = 11,
     SLOT_BYTES = 15,
-    SLOTS = (PORT_NV_BYTES - SLOTS_AT) / SLOT_BYTES,
+    SLOTS = (SETTINGS_AT - SLOTS_AT) / SLOT_BYTES,
     NOTHING = SLOT_BYTES, /* no byte left to write */
     SPARES = 8,           /* places tried when what is read back is not what was written */
 };
@@ -46,7 +47,7 @@ static uint16_t place(uint8_t slot, uint8_t at) {
     return (uint16_t)(SLOTS_AT + (uint16_t)slot * SLOT_BYTES + at);
 }
 
-static void read_bytes(uint8_t *to, uint16_t from, uint8_t length) {
+void kept_read_bytes(uint8_t *to, uint16_t from, uint8_t length) {
     while (!port_nv_ready()) {
     }
     while (length--)
@@ -54,7 +55,7 @@ static void read_bytes(uint8_t *to, uint16_t from, uint8_t length) {
 }
 
 static bool read_slot(uint8_t slot) {
-    read_bytes(kept.bytes, place(slot, 0), SLOT_BYTES);
+    kept_read_bytes(kept.bytes, place(slot, 0), SLOT_BYTES);
     return crc32(CRC32_START, kept.bytes, MARK_AT) == get_u32(kept.bytes + CRC_AT);
 }
 
@@ -63,7 +64,7 @@ static void find_motion(void) {
     bool found = false;
     for (uint8_t cell = 0; cell < MOTION_CELLS; cell++) {
         uint8_t pair[CELL_BYTES];
-        read_bytes(pair, (uint16_t)(MOTION_AT + CELL_BYTES * cell), CELL_BYTES);
+        kept_read_bytes(pair, (uint16_t)(MOTION_AT + CELL_BYTES * cell), CELL_BYTES);
         if ((pair[0] ^ pair[1]) != UINT8_MAX || (found && (uint8_t)(pair[0] - kept.motion) > UINT8_MAX / 2))
             continue;
         found = true;
@@ -110,7 +111,7 @@ void kept_boot(void) {
 
 static bool read_boot(uint16_t at, uint16_t *boot) {
     uint8_t copy[BOOT_COPY_BYTES];
-    read_bytes(copy, at, sizeof copy);
+    kept_read_bytes(copy, at, sizeof copy);
     *boot = get_u16(copy);
     return (get_u16(copy + 2) ^ *boot) == UINT16_MAX;
 }
@@ -168,11 +169,13 @@ void kept_read(struct kept_record *record) {
     *record = kept.record;
 }
 
-#if CORE_MOTOR
 bool kept_busy(void) {
-    return kept.clear_mark || kept.check || kept.next != NOTHING || motion_due() || !port_nv_ready();
-}
+#if CORE_MOTOR
+    if (motion_due())
+        return true;
 #endif
+    return kept.clear_mark || kept.check || kept.next != NOTHING || !port_nv_ready();
+}
 
 static void burn(uint16_t at, uint8_t byte) {
     kept.wrote_at = at;

@@ -21,6 +21,8 @@ void kept_read(struct kept_record *record);
 void kept_tick(void);            /* write the next byte, if there is one and the memory is ready */
 bool kept_busy(void);            /* something is still to be written */
 
+void kept_read_bytes(uint8_t *to, uint16_t from, uint8_t length);
+
 #if CORE_MOTOR
 void kept_set_motion(bool moving); /* written as soon as may be; kept_busy() until then */
 bool kept_motion(void);            /* as asked last, or as the last boot left it */

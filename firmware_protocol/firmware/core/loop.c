@@ -25,16 +25,10 @@
 #define CORRECTION_MOST 0.3f  /* of one error; edges far apart weaken the correction */
 #define NUDGE_RISE_MAX 0.02f  /* duty a second */
 #define NUDGE_DUTY_MAX 0.6f
+#define DOUBT_MOST 8          /* edges that are not believed, */
+#define DOUBT_EDGES 32        /* while so many are */
 #define RECENT_TICKS (PORT_CLOCK_HZ / 10)
 #define BELIEVED_TICKS (PORT_CLOCK_HZ / 400) /* an edge that has lasted so long is no disturbance */
-
-static float friction(void) {
-    return (float)motor.friction_permille * 0.001f;
-}
-
-static float full_rate(void) {
-    return (float)motor.full_rate_mcps * 0.001f;
-}
 
 /* --- what the edges tell ---------------------------------------------------------------------- */
 
@@ -42,11 +36,11 @@ static float full_rate(void) {
 static void correct(float error, float stretch_s) {
     bool held = (motion.duty_permille >= 1000 && error > 0.0f) ||
                 (error < 0.0f && motion.duty_permille == 0 &&
-                 (motor.brake_permille == 0 || motion.brake_permille >= 1000));
+                 (settings.brake_permille == 0 || motion.brake_permille >= 1000));
     if (!held)
         motion.integral += error * least(INTEGRAL_PER_S * stretch_s, INTEGRAL_MOST);
     motion.proportional = error * least(CORRECTION_PER_S, CORRECTION_MOST / stretch_s);
-    motion.integral += motion.boost * full_rate() * 0.5f;
+    motion.integral += motion.boost * known.full_rate * 0.5f;
     motion.boost = 0.0f;
 }
 
@@ -94,8 +88,8 @@ void motion_begin_nudge(void) {
     motion.mode = MODE_NUDGE;
     motion.edges_known = 0;
     motion.quiet_ms = motion.saturated_ms = motion.now_ms;
-    float learned = most(friction() + motion.integral / full_rate(), 0.0f);
-    motion.nudge_duty = 0.6f * least(friction(), learned);
+    float learned = most(known.friction + motion.integral / known.full_rate, 0.0f);
+    motion.nudge_duty = 0.6f * least(known.friction, learned);
     judge_begin(0.0f);
     motion_arm(0);
     motion_drive(0.0f, 0.0f);
@@ -154,27 +148,27 @@ static void track(float passed_s, bool quiet, int32_t left) {
     motion.reference = reference;
     if (quiet && hear_silence(passed_s))
         return;
-    float torque = friction() + (slope + motion.proportional) * 1000.0f / (float)motor.full_accel_mcps2 +
-                   motion.integral / full_rate() + motion.boost;
-    if (torque < 0.0f && motor.brake_permille != 0) {
-        motion_drive(0.0f, -torque * 1000.0f / (float)motor.brake_permille);
+    float torque = known.friction + (slope + motion.proportional) / known.full_accel +
+                   motion.integral / known.full_rate + motion.boost;
+    if (torque < 0.0f && settings.brake_permille != 0) {
+        motion_drive(0.0f, -torque * 1000.0f / (float)settings.brake_permille);
         return;
     }
-    float duty = torque + reference / full_rate();
+    float duty = torque + reference / known.full_rate;
     if (motion.edges_known < 3) /* not more than the highest speed needs */
-        duty = least(duty, friction() + (float)identity.rate_max_mcps / (float)motor.full_rate_mcps);
+        duty = least(duty, known.friction + known.rate_max / known.full_rate);
     motion_drive(duty, 0.0f);
 }
 
 /* Duty rises until an edge is seen at a gentle speed; the target edge itself cuts the drive. */
 static void nudge(float passed_s) {
     float gentle = sqrtf(0.6f * motion.stop_accel);
-    float rise = least(0.25f * motion.stop_accel / full_rate(), NUDGE_RISE_MAX);
+    float rise = least(0.25f * motion.stop_accel / known.full_rate, NUDGE_RISE_MAX);
     float since_s = (float)(motion.now_ms - motion.edge_ms) * 0.001f;
     if (is_too_silent(passed_s))
         return;
     if (motion.edges_known == 0) {
-        if (motion.nudge_duty > 2.0f * friction())
+        if (motion.nudge_duty > 2.0f * known.friction)
             rise *= 10.0f;
     } else if (since_s * gentle < 3.0f && (motion.edges_known == 1 || motion.rate > 0.7f * gentle)) {
         rise = 0.0f;
@@ -287,6 +281,18 @@ static void drive_on(struct edges *now, uint16_t clock) {
     step(now, number > 0 ? (uint16_t)number : 0, motion.clock - (uint16_t)(clock - now->clock));
 }
 
+/* Edges that are not believed come one by one; a sensor that gives many of them is not what it was. What came at rest
+ * or in another wind, whose number began at nought, is not held against it. */
+static bool is_doubtful(uint8_t number, bool tracks) {
+    static struct { uint8_t seen, told; } doubted; /* when it was begun to look at them */
+    uint8_t told = (uint8_t)edges.implausible;
+    if (!tracks || (uint8_t)(number - doubted.seen) >= DOUBT_EDGES) {
+        doubted.seen = number;
+        doubted.told = told;
+    }
+    return (uint8_t)(told - doubted.told) > DOUBT_MOST;
+}
+
 void body_tick(uint32_t now_ms) {
     uint8_t before = port_lock();
     edges_age(RECENT_TICKS);
@@ -301,8 +307,9 @@ void body_tick(uint32_t now_ms) {
         motion.edge_ms = now_ms;
     if (now.cut)
         motion_take_cut();
-    /* Two counts that nobody knows of, or two against the drive. */
-    if (now.missed != motion.missed || (now.backward != motion.backward && tracking()))
+    /* Two counts that nobody knows of, two against the drive, or too many that are not believed. */
+    bool tracks = tracking();
+    if (is_doubtful((uint8_t)now.seen, tracks) || now.missed != motion.missed || (now.backward != motion.backward && tracks))
         motion_trip(TRIP_SENSOR_IMPLAUSIBLE);
     motion.missed = now.missed;
     motion.backward = now.backward;

@@ -10,7 +10,7 @@
 
 #include "edges.h"
 #include "kept.h"
-#include "motion.h"
+#include "settings.h"
 
 #define STEP_MS 10
 #define STEP_S 0.01f
@@ -58,6 +58,13 @@ struct motion {
 };
 
 extern struct motion motion;
+
+/* The motor as its settings have it, in counts and seconds and shares of full duty. */
+struct known {
+    float full_rate, full_accel, friction, brake, rate_max;
+};
+
+extern struct known known;
 
 /* drive.c */
 float least(float a, float b);

@@ -12,21 +12,18 @@
 
 /* --- orders ----------------------------------------------------------------------------------- */
 
-static float accel_of(uint32_t mcps2) {
-    return (float)mcps2 * 0.001f;
-}
-
-static float rate_of(uint32_t mcps) {
-    return (float)mcps * 0.001f;
+/* Of what is given in thousandths. */
+static float whole(uint32_t thousandths) {
+    return (float)thousandths * 0.001f;
 }
 
 static void take_move(void) {
     const struct move *move = motion.move;
     motion.stop_at = motion.move_end;
     motion.coast_counts = 0;
-    motion.accel = motion.stop_accel = accel_of(move->accel_mcps2);
-    motion.top = rate_of(move->rate_mcps);
-    motion.creep = most(sqrtf(motion.accel), rate_of(PROTOCOL_CREEP_RATE_LEAST_MCPS));
+    motion.accel = motion.stop_accel = whole(move->accel_mcps2);
+    motion.top = whole(move->rate_mcps);
+    motion.creep = most(sqrtf(motion.accel), whole(PROTOCOL_CREEP_RATE_LEAST_MCPS));
 }
 
 static void take_plan(void) {
@@ -38,15 +35,15 @@ static void take_plan(void) {
     uint8_t stop = here;
     while (stop < plan->legs - 1 && plan->leg[stop].end_action == END_ACTION_CONTINUE)
         stop++;
-    const struct leg *leg = &plan->leg[here], *last = &plan->leg[stop];
+    const struct msg_plan_leg *leg = &plan->leg[here], *last = &plan->leg[stop];
     motion.leg_end = leg->end_count;
     motion.stop_at = last->end_count;
     motion.coast_counts = last->coast_counts;
-    motion.accel = accel_of(leg->accel_mcps2);
-    motion.stop_accel = accel_of(last->accel_mcps2);
-    float paced = rate_of(leg->rate_mcps) * (float)motion.pace_permille * 0.001f;
-    motion.top = least(most(paced, rate_of(PROTOCOL_RATE_LEAST_MCPS)), guide_rate_most(leg));
-    motion.creep = rate_of(last->creep_mcps);
+    motion.accel = whole(leg->accel_mcps2);
+    motion.stop_accel = whole(last->accel_mcps2);
+    float paced = whole(leg->rate_mcps) * (float)motion.pace_permille * 0.001f;
+    motion.top = least(most(paced, whole(PROTOCOL_RATE_LEAST_MCPS)), guide_rate_most(leg));
+    motion.creep = whole(last->creep_mcps);
 }
 
 /* Limits and the next stop, from where the count is now. */
@@ -169,6 +166,11 @@ void body_boot(void) {
     port_brake(0);
     port_contactor(true);
     guide_boot();
+    known.full_rate = whole(settings.full_rate_mcps);
+    known.full_accel = whole(settings.full_accel_mcps2);
+    known.friction = whole(settings.friction_permille);
+    known.brake = whole(settings.brake_permille);
+    known.rate_max = whole(identity.rate_max_mcps);
     motion.rest_ms = 1000; /* whether the spindle turns is not known before it was silent for a while */
 }
 

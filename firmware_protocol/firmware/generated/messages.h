@@ -46,9 +46,12 @@ enum {
     KIND_PLAN_BEGIN = 0x40,
     KIND_PLAN_LEG = 0x41,
     KIND_PLAN_COMMIT = 0x42,
+    KIND_READ_SETTINGS = 0x60,
+    KIND_WRITE_SETTINGS = 0x61,
     KIND_WELCOME = 0x81,
     KIND_STATUS = 0x82,
     KIND_ANSWER = 0x83,
+    KIND_SETTINGS = 0xE0,
 };
 
 /* Group */
@@ -159,6 +162,40 @@ enum {
     KEPT_AT_REST = 0x02,
 };
 
+/* Sensor */
+enum {
+    SENSOR_FOUR_EDGES = 0,
+    SENSOR_TWO_EDGES = 1,
+    SENSOR_ONE_PULSE = 2,
+};
+
+/* Driver */
+enum {
+    DRIVER_NONE = 0,
+    DRIVER_ENABLE_AND_DIRECTION = 1,
+};
+
+/* LineSpeed */
+enum {
+    LINE_SPEED_FAST = 0,
+    LINE_SPEED_SLOW = 1,
+};
+
+/* Wired */
+enum {
+    WIRED_GUARD = 0x01,
+    WIRED_WIRE_SENSOR = 0x02,
+};
+
+/* Low */
+enum {
+    LOW_ENABLE = 0x01,
+    LOW_DUTY = 0x02,
+    LOW_BRAKE = 0x04,
+    LOW_BACKWARD = 0x08,
+    LOW_CONTACTOR = 0x10,
+};
+
 /* What a command carries behind its token, to be compared with what is so. */
 enum {
     BELIEF_NONE = 0,
@@ -187,7 +224,8 @@ enum {
     X(KIND_TRAVERSE_MARK, MSG_TRAVERSE_MARK_BYTES, GROUP_TRAVERSE, 0x33, BELIEF_BOOT_WIND_REVISION, WIND_ANY) \
     X(KIND_PLAN_BEGIN, MSG_PLAN_BEGIN_BYTES, GROUP_LEGS, 0x33, BELIEF_BOOT_WIND_REVISION, WIND_OPEN) \
     X(KIND_PLAN_LEG, MSG_PLAN_LEG_BYTES, GROUP_LEGS, 0x33, BELIEF_NONE, WIND_OPEN) \
-    X(KIND_PLAN_COMMIT, MSG_PLAN_COMMIT_BYTES, GROUP_LEGS, 0x33, BELIEF_BOOT_WIND_REVISION, WIND_OPEN)
+    X(KIND_PLAN_COMMIT, MSG_PLAN_COMMIT_BYTES, GROUP_LEGS, 0x33, BELIEF_BOOT_WIND_REVISION, WIND_OPEN) \
+    X(KIND_WRITE_SETTINGS, MSG_WRITE_SETTINGS_BYTES, GROUP_SETTINGS, 0x01, BELIEF_BOOT_REVISION, WIND_NONE)
 
 /* What can befall a board. */
 enum {
@@ -254,6 +292,30 @@ enum {
     X(STATE_TRIPPED, HAPPENING_CLEARED_SHORT, STATE_PAUSED) \
     X(STATE_TRIPPED, HAPPENING_CLEARED_AT_END, STATE_COMPLETE)
 
+/* Limits of the settings, field after field: X(bytes, when it is looked at, not 0, bits that its number may have). */
+enum { LIMIT_ALWAYS, LIMIT_DRIVER, LIMIT_GUIDE };
+#define SETTINGS_LIMITS(X) \
+    X(4, LIMIT_ALWAYS, 1, 32) \
+    X(1, LIMIT_ALWAYS, 0, 2) \
+    X(1, LIMIT_ALWAYS, 0, 5) \
+    X(2, LIMIT_ALWAYS, 0, 16) \
+    X(2, LIMIT_ALWAYS, 0, 16) \
+    X(1, LIMIT_ALWAYS, 0, 1) \
+    X(1, LIMIT_ALWAYS, 0, 5) \
+    X(1, LIMIT_ALWAYS, 0, 2) \
+    X(1, LIMIT_ALWAYS, 0, 1) \
+    X(1, LIMIT_DRIVER, 1, 7) \
+    X(4, LIMIT_DRIVER, 1, 31) \
+    X(4, LIMIT_DRIVER, 1, 31) \
+    X(4, LIMIT_DRIVER, 1, 31) \
+    X(2, LIMIT_DRIVER, 0, 10) \
+    X(2, LIMIT_DRIVER, 0, 15) \
+    X(2, LIMIT_DRIVER, 1, 16) \
+    X(2, LIMIT_DRIVER, 1, 16) \
+    X(4, LIMIT_DRIVER, 0, 27) \
+    X(4, LIMIT_GUIDE, 1, 24) \
+    X(1, LIMIT_GUIDE, 1, 5)
+
 /* --- bytes, little-endian ----------------------------------------------------------------- */
 
 static inline void put_u16(uint8_t *to, uint16_t value) {
@@ -274,6 +336,9 @@ static inline uint32_t get_u32(const uint8_t *from) {
     return (uint32_t)get_u16(from) | ((uint32_t)get_u16(from + 2) << 16);
 }
 
+/* Whether a struct lies in memory as its payload on the line: little-endian, without padding. */
+#define LIES_AS_SENT(of, bytes) (__BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__ && sizeof(of) == (bytes))
+
 /* --- messages ---------------------------------------------------------------------------- */
 
 /* Hello: payload bytes, and where each field begins */
@@ -292,11 +357,19 @@ struct msg_hello {
 _Static_assert(MSG_HELLO_TOKEN_AT + sizeof(((struct msg_hello *)0)->token) == MSG_HELLO_BYTES, "nothing behind the last field");
 
 static inline void msg_hello_write(uint8_t *to, const struct msg_hello *from) {
+    if (LIES_AS_SENT(struct msg_hello, MSG_HELLO_BYTES)) {
+        memcpy(to, from, MSG_HELLO_BYTES);
+        return;
+    }
     to[MSG_HELLO_BASE_VERSION_AT] = from->base_version;
     put_u32(to + MSG_HELLO_TOKEN_AT, from->token);
 }
 
 static inline void msg_hello_read(struct msg_hello *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_hello, MSG_HELLO_BYTES)) {
+        memcpy(to, from, MSG_HELLO_BYTES);
+        return;
+    }
     to->base_version = from[MSG_HELLO_BASE_VERSION_AT];
     to->token = get_u32(from + MSG_HELLO_TOKEN_AT);
 }
@@ -317,11 +390,19 @@ struct msg_alive {
 _Static_assert(MSG_ALIVE_NUMBER_AT + sizeof(((struct msg_alive *)0)->number) == MSG_ALIVE_BYTES, "nothing behind the last field");
 
 static inline void msg_alive_write(uint8_t *to, const struct msg_alive *from) {
+    if (LIES_AS_SENT(struct msg_alive, MSG_ALIVE_BYTES)) {
+        memcpy(to, from, MSG_ALIVE_BYTES);
+        return;
+    }
     put_u32(to + MSG_ALIVE_TOKEN_AT, from->token);
     put_u32(to + MSG_ALIVE_NUMBER_AT, from->number);
 }
 
 static inline void msg_alive_read(struct msg_alive *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_alive, MSG_ALIVE_BYTES)) {
+        memcpy(to, from, MSG_ALIVE_BYTES);
+        return;
+    }
     to->token = get_u32(from + MSG_ALIVE_TOKEN_AT);
     to->number = get_u32(from + MSG_ALIVE_NUMBER_AT);
 }
@@ -352,6 +433,10 @@ struct msg_open_wind {
 _Static_assert(MSG_OPEN_WIND_WIND_AT + sizeof(((struct msg_open_wind *)0)->wind) == MSG_OPEN_WIND_BYTES, "nothing behind the last field");
 
 static inline void msg_open_wind_write(uint8_t *to, const struct msg_open_wind *from) {
+    if (LIES_AS_SENT(struct msg_open_wind, MSG_OPEN_WIND_BYTES)) {
+        memcpy(to, from, MSG_OPEN_WIND_BYTES);
+        return;
+    }
     put_u32(to + MSG_OPEN_WIND_TOKEN_AT, from->token);
     put_u16(to + MSG_OPEN_WIND_BOOT_AT, from->boot);
     put_u16(to + MSG_OPEN_WIND_REVISION_AT, from->revision);
@@ -359,6 +444,10 @@ static inline void msg_open_wind_write(uint8_t *to, const struct msg_open_wind *
 }
 
 static inline void msg_open_wind_read(struct msg_open_wind *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_open_wind, MSG_OPEN_WIND_BYTES)) {
+        memcpy(to, from, MSG_OPEN_WIND_BYTES);
+        return;
+    }
     to->token = get_u32(from + MSG_OPEN_WIND_TOKEN_AT);
     to->boot = get_u16(from + MSG_OPEN_WIND_BOOT_AT);
     to->revision = get_u16(from + MSG_OPEN_WIND_REVISION_AT);
@@ -389,6 +478,10 @@ struct msg_set_target {
 _Static_assert(MSG_SET_TARGET_WARN_BEFORE_AT + sizeof(((struct msg_set_target *)0)->warn_before) == MSG_SET_TARGET_BYTES, "nothing behind the last field");
 
 static inline void msg_set_target_write(uint8_t *to, const struct msg_set_target *from) {
+    if (LIES_AS_SENT(struct msg_set_target, MSG_SET_TARGET_BYTES)) {
+        memcpy(to, from, MSG_SET_TARGET_BYTES);
+        return;
+    }
     put_u32(to + MSG_SET_TARGET_TOKEN_AT, from->token);
     put_u16(to + MSG_SET_TARGET_BOOT_AT, from->boot);
     put_u32(to + MSG_SET_TARGET_WIND_AT, from->wind);
@@ -398,6 +491,10 @@ static inline void msg_set_target_write(uint8_t *to, const struct msg_set_target
 }
 
 static inline void msg_set_target_read(struct msg_set_target *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_set_target, MSG_SET_TARGET_BYTES)) {
+        memcpy(to, from, MSG_SET_TARGET_BYTES);
+        return;
+    }
     to->token = get_u32(from + MSG_SET_TARGET_TOKEN_AT);
     to->boot = get_u16(from + MSG_SET_TARGET_BOOT_AT);
     to->wind = get_u32(from + MSG_SET_TARGET_WIND_AT);
@@ -426,6 +523,10 @@ struct msg_close_wind {
 _Static_assert(MSG_CLOSE_WIND_REVISION_AT + sizeof(((struct msg_close_wind *)0)->revision) == MSG_CLOSE_WIND_BYTES, "nothing behind the last field");
 
 static inline void msg_close_wind_write(uint8_t *to, const struct msg_close_wind *from) {
+    if (LIES_AS_SENT(struct msg_close_wind, MSG_CLOSE_WIND_BYTES)) {
+        memcpy(to, from, MSG_CLOSE_WIND_BYTES);
+        return;
+    }
     put_u32(to + MSG_CLOSE_WIND_TOKEN_AT, from->token);
     put_u16(to + MSG_CLOSE_WIND_BOOT_AT, from->boot);
     put_u32(to + MSG_CLOSE_WIND_WIND_AT, from->wind);
@@ -433,6 +534,10 @@ static inline void msg_close_wind_write(uint8_t *to, const struct msg_close_wind
 }
 
 static inline void msg_close_wind_read(struct msg_close_wind *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_close_wind, MSG_CLOSE_WIND_BYTES)) {
+        memcpy(to, from, MSG_CLOSE_WIND_BYTES);
+        return;
+    }
     to->token = get_u32(from + MSG_CLOSE_WIND_TOKEN_AT);
     to->boot = get_u16(from + MSG_CLOSE_WIND_BOOT_AT);
     to->wind = get_u32(from + MSG_CLOSE_WIND_WIND_AT);
@@ -453,10 +558,18 @@ struct msg_settle_number {
 _Static_assert(MSG_SETTLE_NUMBER_TOKEN_AT + sizeof(((struct msg_settle_number *)0)->token) == MSG_SETTLE_NUMBER_BYTES, "nothing behind the last field");
 
 static inline void msg_settle_number_write(uint8_t *to, const struct msg_settle_number *from) {
+    if (LIES_AS_SENT(struct msg_settle_number, MSG_SETTLE_NUMBER_BYTES)) {
+        memcpy(to, from, MSG_SETTLE_NUMBER_BYTES);
+        return;
+    }
     put_u32(to + MSG_SETTLE_NUMBER_TOKEN_AT, from->token);
 }
 
 static inline void msg_settle_number_read(struct msg_settle_number *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_settle_number, MSG_SETTLE_NUMBER_BYTES)) {
+        memcpy(to, from, MSG_SETTLE_NUMBER_BYTES);
+        return;
+    }
     to->token = get_u32(from + MSG_SETTLE_NUMBER_TOKEN_AT);
 }
 
@@ -482,6 +595,10 @@ struct msg_clear_trip {
 _Static_assert(MSG_CLEAR_TRIP_TRIP_AT + sizeof(((struct msg_clear_trip *)0)->trip) == MSG_CLEAR_TRIP_BYTES, "nothing behind the last field");
 
 static inline void msg_clear_trip_write(uint8_t *to, const struct msg_clear_trip *from) {
+    if (LIES_AS_SENT(struct msg_clear_trip, MSG_CLEAR_TRIP_BYTES)) {
+        memcpy(to, from, MSG_CLEAR_TRIP_BYTES);
+        return;
+    }
     put_u32(to + MSG_CLEAR_TRIP_TOKEN_AT, from->token);
     put_u16(to + MSG_CLEAR_TRIP_BOOT_AT, from->boot);
     put_u32(to + MSG_CLEAR_TRIP_WIND_AT, from->wind);
@@ -490,6 +607,10 @@ static inline void msg_clear_trip_write(uint8_t *to, const struct msg_clear_trip
 }
 
 static inline void msg_clear_trip_read(struct msg_clear_trip *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_clear_trip, MSG_CLEAR_TRIP_BYTES)) {
+        memcpy(to, from, MSG_CLEAR_TRIP_BYTES);
+        return;
+    }
     to->token = get_u32(from + MSG_CLEAR_TRIP_TOKEN_AT);
     to->boot = get_u16(from + MSG_CLEAR_TRIP_BOOT_AT);
     to->wind = get_u32(from + MSG_CLEAR_TRIP_WIND_AT);
@@ -519,6 +640,10 @@ struct msg_start {
 _Static_assert(MSG_START_GENERATION_AT + sizeof(((struct msg_start *)0)->generation) == MSG_START_BYTES, "nothing behind the last field");
 
 static inline void msg_start_write(uint8_t *to, const struct msg_start *from) {
+    if (LIES_AS_SENT(struct msg_start, MSG_START_BYTES)) {
+        memcpy(to, from, MSG_START_BYTES);
+        return;
+    }
     put_u32(to + MSG_START_TOKEN_AT, from->token);
     put_u16(to + MSG_START_BOOT_AT, from->boot);
     put_u32(to + MSG_START_WIND_AT, from->wind);
@@ -527,6 +652,10 @@ static inline void msg_start_write(uint8_t *to, const struct msg_start *from) {
 }
 
 static inline void msg_start_read(struct msg_start *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_start, MSG_START_BYTES)) {
+        memcpy(to, from, MSG_START_BYTES);
+        return;
+    }
     to->token = get_u32(from + MSG_START_TOKEN_AT);
     to->boot = get_u16(from + MSG_START_BOOT_AT);
     to->wind = get_u32(from + MSG_START_WIND_AT);
@@ -560,6 +689,10 @@ struct msg_move {
 _Static_assert(MSG_MOVE_ACCEL_MCPS2_AT + sizeof(((struct msg_move *)0)->accel_mcps2) == MSG_MOVE_BYTES, "nothing behind the last field");
 
 static inline void msg_move_write(uint8_t *to, const struct msg_move *from) {
+    if (LIES_AS_SENT(struct msg_move, MSG_MOVE_BYTES)) {
+        memcpy(to, from, MSG_MOVE_BYTES);
+        return;
+    }
     put_u32(to + MSG_MOVE_TOKEN_AT, from->token);
     put_u16(to + MSG_MOVE_BOOT_AT, from->boot);
     put_u32(to + MSG_MOVE_WIND_AT, from->wind);
@@ -570,6 +703,10 @@ static inline void msg_move_write(uint8_t *to, const struct msg_move *from) {
 }
 
 static inline void msg_move_read(struct msg_move *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_move, MSG_MOVE_BYTES)) {
+        memcpy(to, from, MSG_MOVE_BYTES);
+        return;
+    }
     to->token = get_u32(from + MSG_MOVE_TOKEN_AT);
     to->boot = get_u16(from + MSG_MOVE_BOOT_AT);
     to->wind = get_u32(from + MSG_MOVE_WIND_AT);
@@ -601,6 +738,10 @@ struct msg_pace {
 _Static_assert(MSG_PACE_PERMILLE_AT + sizeof(((struct msg_pace *)0)->permille) == MSG_PACE_BYTES, "nothing behind the last field");
 
 static inline void msg_pace_write(uint8_t *to, const struct msg_pace *from) {
+    if (LIES_AS_SENT(struct msg_pace, MSG_PACE_BYTES)) {
+        memcpy(to, from, MSG_PACE_BYTES);
+        return;
+    }
     put_u32(to + MSG_PACE_TOKEN_AT, from->token);
     put_u16(to + MSG_PACE_BOOT_AT, from->boot);
     put_u32(to + MSG_PACE_WIND_AT, from->wind);
@@ -609,6 +750,10 @@ static inline void msg_pace_write(uint8_t *to, const struct msg_pace *from) {
 }
 
 static inline void msg_pace_read(struct msg_pace *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_pace, MSG_PACE_BYTES)) {
+        memcpy(to, from, MSG_PACE_BYTES);
+        return;
+    }
     to->token = get_u32(from + MSG_PACE_TOKEN_AT);
     to->boot = get_u16(from + MSG_PACE_BOOT_AT);
     to->wind = get_u32(from + MSG_PACE_WIND_AT);
@@ -644,6 +789,10 @@ struct msg_traverse_step {
 _Static_assert(MSG_TRAVERSE_STEP_DISTANCE_UM_AT + sizeof(((struct msg_traverse_step *)0)->distance_um) == MSG_TRAVERSE_STEP_BYTES, "nothing behind the last field");
 
 static inline void msg_traverse_step_write(uint8_t *to, const struct msg_traverse_step *from) {
+    if (LIES_AS_SENT(struct msg_traverse_step, MSG_TRAVERSE_STEP_BYTES)) {
+        memcpy(to, from, MSG_TRAVERSE_STEP_BYTES);
+        return;
+    }
     put_u32(to + MSG_TRAVERSE_STEP_TOKEN_AT, from->token);
     put_u16(to + MSG_TRAVERSE_STEP_BOOT_AT, from->boot);
     put_u32(to + MSG_TRAVERSE_STEP_WIND_AT, from->wind);
@@ -652,6 +801,10 @@ static inline void msg_traverse_step_write(uint8_t *to, const struct msg_travers
 }
 
 static inline void msg_traverse_step_read(struct msg_traverse_step *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_traverse_step, MSG_TRAVERSE_STEP_BYTES)) {
+        memcpy(to, from, MSG_TRAVERSE_STEP_BYTES);
+        return;
+    }
     to->token = get_u32(from + MSG_TRAVERSE_STEP_TOKEN_AT);
     to->boot = get_u16(from + MSG_TRAVERSE_STEP_BOOT_AT);
     to->wind = get_u32(from + MSG_TRAVERSE_STEP_WIND_AT);
@@ -683,6 +836,10 @@ struct msg_traverse_mark {
 _Static_assert(MSG_TRAVERSE_MARK_AT_UM_AT + sizeof(((struct msg_traverse_mark *)0)->at_um) == MSG_TRAVERSE_MARK_BYTES, "nothing behind the last field");
 
 static inline void msg_traverse_mark_write(uint8_t *to, const struct msg_traverse_mark *from) {
+    if (LIES_AS_SENT(struct msg_traverse_mark, MSG_TRAVERSE_MARK_BYTES)) {
+        memcpy(to, from, MSG_TRAVERSE_MARK_BYTES);
+        return;
+    }
     put_u32(to + MSG_TRAVERSE_MARK_TOKEN_AT, from->token);
     put_u16(to + MSG_TRAVERSE_MARK_BOOT_AT, from->boot);
     put_u32(to + MSG_TRAVERSE_MARK_WIND_AT, from->wind);
@@ -692,6 +849,10 @@ static inline void msg_traverse_mark_write(uint8_t *to, const struct msg_travers
 }
 
 static inline void msg_traverse_mark_read(struct msg_traverse_mark *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_traverse_mark, MSG_TRAVERSE_MARK_BYTES)) {
+        memcpy(to, from, MSG_TRAVERSE_MARK_BYTES);
+        return;
+    }
     to->token = get_u32(from + MSG_TRAVERSE_MARK_TOKEN_AT);
     to->boot = get_u16(from + MSG_TRAVERSE_MARK_BOOT_AT);
     to->wind = get_u32(from + MSG_TRAVERSE_MARK_WIND_AT);
@@ -724,6 +885,10 @@ struct msg_plan_begin {
 _Static_assert(MSG_PLAN_BEGIN_LEGS_AT + sizeof(((struct msg_plan_begin *)0)->legs) == MSG_PLAN_BEGIN_BYTES, "nothing behind the last field");
 
 static inline void msg_plan_begin_write(uint8_t *to, const struct msg_plan_begin *from) {
+    if (LIES_AS_SENT(struct msg_plan_begin, MSG_PLAN_BEGIN_BYTES)) {
+        memcpy(to, from, MSG_PLAN_BEGIN_BYTES);
+        return;
+    }
     put_u32(to + MSG_PLAN_BEGIN_TOKEN_AT, from->token);
     put_u16(to + MSG_PLAN_BEGIN_BOOT_AT, from->boot);
     put_u32(to + MSG_PLAN_BEGIN_WIND_AT, from->wind);
@@ -733,6 +898,10 @@ static inline void msg_plan_begin_write(uint8_t *to, const struct msg_plan_begin
 }
 
 static inline void msg_plan_begin_read(struct msg_plan_begin *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_plan_begin, MSG_PLAN_BEGIN_BYTES)) {
+        memcpy(to, from, MSG_PLAN_BEGIN_BYTES);
+        return;
+    }
     to->token = get_u32(from + MSG_PLAN_BEGIN_TOKEN_AT);
     to->boot = get_u16(from + MSG_PLAN_BEGIN_BOOT_AT);
     to->wind = get_u32(from + MSG_PLAN_BEGIN_WIND_AT);
@@ -785,6 +954,10 @@ struct msg_plan_leg {
 _Static_assert(MSG_PLAN_LEG_SCATTER_SEED_AT + sizeof(((struct msg_plan_leg *)0)->scatter_seed) == MSG_PLAN_LEG_BYTES, "nothing behind the last field");
 
 static inline void msg_plan_leg_write(uint8_t *to, const struct msg_plan_leg *from) {
+    if (LIES_AS_SENT(struct msg_plan_leg, MSG_PLAN_LEG_BYTES)) {
+        memcpy(to, from, MSG_PLAN_LEG_BYTES);
+        return;
+    }
     put_u32(to + MSG_PLAN_LEG_TOKEN_AT, from->token);
     to[MSG_PLAN_LEG_GENERATION_AT] = from->generation;
     to[MSG_PLAN_LEG_INDEX_AT] = from->index;
@@ -804,6 +977,10 @@ static inline void msg_plan_leg_write(uint8_t *to, const struct msg_plan_leg *fr
 }
 
 static inline void msg_plan_leg_read(struct msg_plan_leg *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_plan_leg, MSG_PLAN_LEG_BYTES)) {
+        memcpy(to, from, MSG_PLAN_LEG_BYTES);
+        return;
+    }
     to->token = get_u32(from + MSG_PLAN_LEG_TOKEN_AT);
     to->generation = from[MSG_PLAN_LEG_GENERATION_AT];
     to->index = from[MSG_PLAN_LEG_INDEX_AT];
@@ -846,6 +1023,10 @@ struct msg_plan_commit {
 _Static_assert(MSG_PLAN_COMMIT_CHECKSUM_AT + sizeof(((struct msg_plan_commit *)0)->checksum) == MSG_PLAN_COMMIT_BYTES, "nothing behind the last field");
 
 static inline void msg_plan_commit_write(uint8_t *to, const struct msg_plan_commit *from) {
+    if (LIES_AS_SENT(struct msg_plan_commit, MSG_PLAN_COMMIT_BYTES)) {
+        memcpy(to, from, MSG_PLAN_COMMIT_BYTES);
+        return;
+    }
     put_u32(to + MSG_PLAN_COMMIT_TOKEN_AT, from->token);
     put_u16(to + MSG_PLAN_COMMIT_BOOT_AT, from->boot);
     put_u32(to + MSG_PLAN_COMMIT_WIND_AT, from->wind);
@@ -855,12 +1036,139 @@ static inline void msg_plan_commit_write(uint8_t *to, const struct msg_plan_comm
 }
 
 static inline void msg_plan_commit_read(struct msg_plan_commit *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_plan_commit, MSG_PLAN_COMMIT_BYTES)) {
+        memcpy(to, from, MSG_PLAN_COMMIT_BYTES);
+        return;
+    }
     to->token = get_u32(from + MSG_PLAN_COMMIT_TOKEN_AT);
     to->boot = get_u16(from + MSG_PLAN_COMMIT_BOOT_AT);
     to->wind = get_u32(from + MSG_PLAN_COMMIT_WIND_AT);
     to->revision = get_u16(from + MSG_PLAN_COMMIT_REVISION_AT);
     to->generation = from[MSG_PLAN_COMMIT_GENERATION_AT];
     to->checksum = get_u32(from + MSG_PLAN_COMMIT_CHECKSUM_AT);
+}
+
+/* ReadSettings: payload bytes, and where each field begins */
+enum {
+    MSG_READ_SETTINGS_BYTES = 0,
+};
+_Static_assert(MSG_READ_SETTINGS_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+/* WriteSettings: payload bytes, and where each field begins */
+enum {
+    MSG_WRITE_SETTINGS_BYTES = 52,
+    MSG_WRITE_SETTINGS_TOKEN_AT = 0,
+    MSG_WRITE_SETTINGS_BOOT_AT = 4,
+    MSG_WRITE_SETTINGS_REVISION_AT = 6,
+    MSG_WRITE_SETTINGS_NUMBER_AT = 8,
+    MSG_WRITE_SETTINGS_SENSOR_AT = 12,
+    MSG_WRITE_SETTINGS_FILTER_US_AT = 13,
+    MSG_WRITE_SETTINGS_BOUNCE_US_AT = 14,
+    MSG_WRITE_SETTINGS_LEAST_PERIOD_US_AT = 16,
+    MSG_WRITE_SETTINGS_DRIVER_AT = 18,
+    MSG_WRITE_SETTINGS_LOW_AT = 19,
+    MSG_WRITE_SETTINGS_INPUTS_AT = 20,
+    MSG_WRITE_SETTINGS_LINE_AT = 21,
+    MSG_WRITE_SETTINGS_DEAD_MS_AT = 22,
+    MSG_WRITE_SETTINGS_RATE_MAX_MCPS_AT = 23,
+    MSG_WRITE_SETTINGS_FULL_RATE_MCPS_AT = 27,
+    MSG_WRITE_SETTINGS_FULL_ACCEL_MCPS2_AT = 31,
+    MSG_WRITE_SETTINGS_FRICTION_PERMILLE_AT = 35,
+    MSG_WRITE_SETTINGS_BRAKE_PERMILLE_AT = 37,
+    MSG_WRITE_SETTINGS_CUT_MS_AT = 39,
+    MSG_WRITE_SETTINGS_REST_MS_AT = 41,
+    MSG_WRITE_SETTINGS_STEP_PM_AT = 43,
+    MSG_WRITE_SETTINGS_TRAVEL_STEPS_AT = 47,
+    MSG_WRITE_SETTINGS_STEPS_A_MS_AT = 51,
+};
+_Static_assert(MSG_WRITE_SETTINGS_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_write_settings {
+    uint32_t token;
+    uint16_t boot;
+    uint16_t revision;
+    uint32_t number;
+    uint8_t sensor; /* Sensor */
+    uint8_t filter_us; /* us */
+    uint16_t bounce_us; /* us */
+    uint16_t least_period_us; /* us */
+    uint8_t driver; /* Driver */
+    uint8_t low; /* bits, Low */
+    uint8_t inputs; /* bits, Wired */
+    uint8_t line; /* LineSpeed */
+    uint8_t dead_ms; /* ms */
+    uint32_t rate_max_mcps; /* 0.001 counts/s */
+    uint32_t full_rate_mcps; /* 0.001 counts/s */
+    uint32_t full_accel_mcps2; /* 0.001 counts/s2 */
+    uint16_t friction_permille; /* 0.001 */
+    uint16_t brake_permille; /* 0.001 */
+    uint16_t cut_ms; /* ms */
+    uint16_t rest_ms; /* ms */
+    uint32_t step_pm; /* pm */
+    uint32_t travel_steps; /* steps */
+    uint8_t steps_a_ms; /* steps/ms */
+};
+
+_Static_assert(MSG_WRITE_SETTINGS_STEPS_A_MS_AT + sizeof(((struct msg_write_settings *)0)->steps_a_ms) == MSG_WRITE_SETTINGS_BYTES, "nothing behind the last field");
+
+static inline void msg_write_settings_write(uint8_t *to, const struct msg_write_settings *from) {
+    if (LIES_AS_SENT(struct msg_write_settings, MSG_WRITE_SETTINGS_BYTES)) {
+        memcpy(to, from, MSG_WRITE_SETTINGS_BYTES);
+        return;
+    }
+    put_u32(to + MSG_WRITE_SETTINGS_TOKEN_AT, from->token);
+    put_u16(to + MSG_WRITE_SETTINGS_BOOT_AT, from->boot);
+    put_u16(to + MSG_WRITE_SETTINGS_REVISION_AT, from->revision);
+    put_u32(to + MSG_WRITE_SETTINGS_NUMBER_AT, from->number);
+    to[MSG_WRITE_SETTINGS_SENSOR_AT] = from->sensor;
+    to[MSG_WRITE_SETTINGS_FILTER_US_AT] = from->filter_us;
+    put_u16(to + MSG_WRITE_SETTINGS_BOUNCE_US_AT, from->bounce_us);
+    put_u16(to + MSG_WRITE_SETTINGS_LEAST_PERIOD_US_AT, from->least_period_us);
+    to[MSG_WRITE_SETTINGS_DRIVER_AT] = from->driver;
+    to[MSG_WRITE_SETTINGS_LOW_AT] = from->low;
+    to[MSG_WRITE_SETTINGS_INPUTS_AT] = from->inputs;
+    to[MSG_WRITE_SETTINGS_LINE_AT] = from->line;
+    to[MSG_WRITE_SETTINGS_DEAD_MS_AT] = from->dead_ms;
+    put_u32(to + MSG_WRITE_SETTINGS_RATE_MAX_MCPS_AT, from->rate_max_mcps);
+    put_u32(to + MSG_WRITE_SETTINGS_FULL_RATE_MCPS_AT, from->full_rate_mcps);
+    put_u32(to + MSG_WRITE_SETTINGS_FULL_ACCEL_MCPS2_AT, from->full_accel_mcps2);
+    put_u16(to + MSG_WRITE_SETTINGS_FRICTION_PERMILLE_AT, from->friction_permille);
+    put_u16(to + MSG_WRITE_SETTINGS_BRAKE_PERMILLE_AT, from->brake_permille);
+    put_u16(to + MSG_WRITE_SETTINGS_CUT_MS_AT, from->cut_ms);
+    put_u16(to + MSG_WRITE_SETTINGS_REST_MS_AT, from->rest_ms);
+    put_u32(to + MSG_WRITE_SETTINGS_STEP_PM_AT, from->step_pm);
+    put_u32(to + MSG_WRITE_SETTINGS_TRAVEL_STEPS_AT, from->travel_steps);
+    to[MSG_WRITE_SETTINGS_STEPS_A_MS_AT] = from->steps_a_ms;
+}
+
+static inline void msg_write_settings_read(struct msg_write_settings *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_write_settings, MSG_WRITE_SETTINGS_BYTES)) {
+        memcpy(to, from, MSG_WRITE_SETTINGS_BYTES);
+        return;
+    }
+    to->token = get_u32(from + MSG_WRITE_SETTINGS_TOKEN_AT);
+    to->boot = get_u16(from + MSG_WRITE_SETTINGS_BOOT_AT);
+    to->revision = get_u16(from + MSG_WRITE_SETTINGS_REVISION_AT);
+    to->number = get_u32(from + MSG_WRITE_SETTINGS_NUMBER_AT);
+    to->sensor = from[MSG_WRITE_SETTINGS_SENSOR_AT];
+    to->filter_us = from[MSG_WRITE_SETTINGS_FILTER_US_AT];
+    to->bounce_us = get_u16(from + MSG_WRITE_SETTINGS_BOUNCE_US_AT);
+    to->least_period_us = get_u16(from + MSG_WRITE_SETTINGS_LEAST_PERIOD_US_AT);
+    to->driver = from[MSG_WRITE_SETTINGS_DRIVER_AT];
+    to->low = from[MSG_WRITE_SETTINGS_LOW_AT];
+    to->inputs = from[MSG_WRITE_SETTINGS_INPUTS_AT];
+    to->line = from[MSG_WRITE_SETTINGS_LINE_AT];
+    to->dead_ms = from[MSG_WRITE_SETTINGS_DEAD_MS_AT];
+    to->rate_max_mcps = get_u32(from + MSG_WRITE_SETTINGS_RATE_MAX_MCPS_AT);
+    to->full_rate_mcps = get_u32(from + MSG_WRITE_SETTINGS_FULL_RATE_MCPS_AT);
+    to->full_accel_mcps2 = get_u32(from + MSG_WRITE_SETTINGS_FULL_ACCEL_MCPS2_AT);
+    to->friction_permille = get_u16(from + MSG_WRITE_SETTINGS_FRICTION_PERMILLE_AT);
+    to->brake_permille = get_u16(from + MSG_WRITE_SETTINGS_BRAKE_PERMILLE_AT);
+    to->cut_ms = get_u16(from + MSG_WRITE_SETTINGS_CUT_MS_AT);
+    to->rest_ms = get_u16(from + MSG_WRITE_SETTINGS_REST_MS_AT);
+    to->step_pm = get_u32(from + MSG_WRITE_SETTINGS_STEP_PM_AT);
+    to->travel_steps = get_u32(from + MSG_WRITE_SETTINGS_TRAVEL_STEPS_AT);
+    to->steps_a_ms = from[MSG_WRITE_SETTINGS_STEPS_A_MS_AT];
 }
 
 /* Welcome: payload bytes, and where each field begins */
@@ -907,6 +1215,10 @@ struct msg_welcome {
 _Static_assert(MSG_WELCOME_REST_MS_AT + sizeof(((struct msg_welcome *)0)->rest_ms) == MSG_WELCOME_BYTES, "nothing behind the last field");
 
 static inline void msg_welcome_write(uint8_t *to, const struct msg_welcome *from) {
+    if (LIES_AS_SENT(struct msg_welcome, MSG_WELCOME_BYTES)) {
+        memcpy(to, from, MSG_WELCOME_BYTES);
+        return;
+    }
     to[MSG_WELCOME_BASE_VERSION_AT] = from->base_version;
     put_u32(to + MSG_WELCOME_TOKEN_AT, from->token);
     put_u16(to + MSG_WELCOME_BOOT_AT, from->boot);
@@ -926,6 +1238,10 @@ static inline void msg_welcome_write(uint8_t *to, const struct msg_welcome *from
 }
 
 static inline void msg_welcome_read(struct msg_welcome *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_welcome, MSG_WELCOME_BYTES)) {
+        memcpy(to, from, MSG_WELCOME_BYTES);
+        return;
+    }
     to->base_version = from[MSG_WELCOME_BASE_VERSION_AT];
     to->token = get_u32(from + MSG_WELCOME_TOKEN_AT);
     to->boot = get_u16(from + MSG_WELCOME_BOOT_AT);
@@ -986,6 +1302,10 @@ struct msg_status {
 _Static_assert(MSG_STATUS_IMPLAUSIBLE_AT + sizeof(((struct msg_status *)0)->implausible) == MSG_STATUS_BYTES, "nothing behind the last field");
 
 static inline void msg_status_write(uint8_t *to, const struct msg_status *from) {
+    if (LIES_AS_SENT(struct msg_status, MSG_STATUS_BYTES)) {
+        memcpy(to, from, MSG_STATUS_BYTES);
+        return;
+    }
     to[MSG_STATUS_STATE_AT] = from->state;
     to[MSG_STATUS_REASON_AT] = from->reason;
     to[MSG_STATUS_TRIP_AT] = from->trip;
@@ -1004,6 +1324,10 @@ static inline void msg_status_write(uint8_t *to, const struct msg_status *from) 
 }
 
 static inline void msg_status_read(struct msg_status *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_status, MSG_STATUS_BYTES)) {
+        memcpy(to, from, MSG_STATUS_BYTES);
+        return;
+    }
     to->state = from[MSG_STATUS_STATE_AT];
     to->reason = from[MSG_STATUS_REASON_AT];
     to->trip = from[MSG_STATUS_TRIP_AT];
@@ -1041,6 +1365,10 @@ struct msg_answer {
 _Static_assert(MSG_ANSWER_DETAIL_AT + sizeof(((struct msg_answer *)0)->detail) == MSG_ANSWER_BYTES, "nothing behind the last field");
 
 static inline void msg_answer_write(uint8_t *to, const struct msg_answer *from) {
+    if (LIES_AS_SENT(struct msg_answer, MSG_ANSWER_BYTES)) {
+        memcpy(to, from, MSG_ANSWER_BYTES);
+        return;
+    }
     to[MSG_ANSWER_TO_AT] = from->to;
     to[MSG_ANSWER_VERDICT_AT] = from->verdict;
     put_u16(to + MSG_ANSWER_REVISION_AT, from->revision);
@@ -1048,10 +1376,119 @@ static inline void msg_answer_write(uint8_t *to, const struct msg_answer *from) 
 }
 
 static inline void msg_answer_read(struct msg_answer *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_answer, MSG_ANSWER_BYTES)) {
+        memcpy(to, from, MSG_ANSWER_BYTES);
+        return;
+    }
     to->to = from[MSG_ANSWER_TO_AT];
     to->verdict = from[MSG_ANSWER_VERDICT_AT];
     to->revision = get_u16(from + MSG_ANSWER_REVISION_AT);
     to->detail = get_u32(from + MSG_ANSWER_DETAIL_AT);
+}
+
+/* Settings: payload bytes, and where each field begins */
+enum {
+    MSG_SETTINGS_BYTES = 44,
+    MSG_SETTINGS_NUMBER_AT = 0,
+    MSG_SETTINGS_SENSOR_AT = 4,
+    MSG_SETTINGS_FILTER_US_AT = 5,
+    MSG_SETTINGS_BOUNCE_US_AT = 6,
+    MSG_SETTINGS_LEAST_PERIOD_US_AT = 8,
+    MSG_SETTINGS_DRIVER_AT = 10,
+    MSG_SETTINGS_LOW_AT = 11,
+    MSG_SETTINGS_INPUTS_AT = 12,
+    MSG_SETTINGS_LINE_AT = 13,
+    MSG_SETTINGS_DEAD_MS_AT = 14,
+    MSG_SETTINGS_RATE_MAX_MCPS_AT = 15,
+    MSG_SETTINGS_FULL_RATE_MCPS_AT = 19,
+    MSG_SETTINGS_FULL_ACCEL_MCPS2_AT = 23,
+    MSG_SETTINGS_FRICTION_PERMILLE_AT = 27,
+    MSG_SETTINGS_BRAKE_PERMILLE_AT = 29,
+    MSG_SETTINGS_CUT_MS_AT = 31,
+    MSG_SETTINGS_REST_MS_AT = 33,
+    MSG_SETTINGS_STEP_PM_AT = 35,
+    MSG_SETTINGS_TRAVEL_STEPS_AT = 39,
+    MSG_SETTINGS_STEPS_A_MS_AT = 43,
+};
+_Static_assert(MSG_SETTINGS_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_settings {
+    uint32_t number;
+    uint8_t sensor; /* Sensor */
+    uint8_t filter_us; /* us */
+    uint16_t bounce_us; /* us */
+    uint16_t least_period_us; /* us */
+    uint8_t driver; /* Driver */
+    uint8_t low; /* bits, Low */
+    uint8_t inputs; /* bits, Wired */
+    uint8_t line; /* LineSpeed */
+    uint8_t dead_ms; /* ms */
+    uint32_t rate_max_mcps; /* 0.001 counts/s */
+    uint32_t full_rate_mcps; /* 0.001 counts/s */
+    uint32_t full_accel_mcps2; /* 0.001 counts/s2 */
+    uint16_t friction_permille; /* 0.001 */
+    uint16_t brake_permille; /* 0.001 */
+    uint16_t cut_ms; /* ms */
+    uint16_t rest_ms; /* ms */
+    uint32_t step_pm; /* pm */
+    uint32_t travel_steps; /* steps */
+    uint8_t steps_a_ms; /* steps/ms */
+};
+
+_Static_assert(MSG_SETTINGS_STEPS_A_MS_AT + sizeof(((struct msg_settings *)0)->steps_a_ms) == MSG_SETTINGS_BYTES, "nothing behind the last field");
+
+static inline void msg_settings_write(uint8_t *to, const struct msg_settings *from) {
+    if (LIES_AS_SENT(struct msg_settings, MSG_SETTINGS_BYTES)) {
+        memcpy(to, from, MSG_SETTINGS_BYTES);
+        return;
+    }
+    put_u32(to + MSG_SETTINGS_NUMBER_AT, from->number);
+    to[MSG_SETTINGS_SENSOR_AT] = from->sensor;
+    to[MSG_SETTINGS_FILTER_US_AT] = from->filter_us;
+    put_u16(to + MSG_SETTINGS_BOUNCE_US_AT, from->bounce_us);
+    put_u16(to + MSG_SETTINGS_LEAST_PERIOD_US_AT, from->least_period_us);
+    to[MSG_SETTINGS_DRIVER_AT] = from->driver;
+    to[MSG_SETTINGS_LOW_AT] = from->low;
+    to[MSG_SETTINGS_INPUTS_AT] = from->inputs;
+    to[MSG_SETTINGS_LINE_AT] = from->line;
+    to[MSG_SETTINGS_DEAD_MS_AT] = from->dead_ms;
+    put_u32(to + MSG_SETTINGS_RATE_MAX_MCPS_AT, from->rate_max_mcps);
+    put_u32(to + MSG_SETTINGS_FULL_RATE_MCPS_AT, from->full_rate_mcps);
+    put_u32(to + MSG_SETTINGS_FULL_ACCEL_MCPS2_AT, from->full_accel_mcps2);
+    put_u16(to + MSG_SETTINGS_FRICTION_PERMILLE_AT, from->friction_permille);
+    put_u16(to + MSG_SETTINGS_BRAKE_PERMILLE_AT, from->brake_permille);
+    put_u16(to + MSG_SETTINGS_CUT_MS_AT, from->cut_ms);
+    put_u16(to + MSG_SETTINGS_REST_MS_AT, from->rest_ms);
+    put_u32(to + MSG_SETTINGS_STEP_PM_AT, from->step_pm);
+    put_u32(to + MSG_SETTINGS_TRAVEL_STEPS_AT, from->travel_steps);
+    to[MSG_SETTINGS_STEPS_A_MS_AT] = from->steps_a_ms;
+}
+
+static inline void msg_settings_read(struct msg_settings *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_settings, MSG_SETTINGS_BYTES)) {
+        memcpy(to, from, MSG_SETTINGS_BYTES);
+        return;
+    }
+    to->number = get_u32(from + MSG_SETTINGS_NUMBER_AT);
+    to->sensor = from[MSG_SETTINGS_SENSOR_AT];
+    to->filter_us = from[MSG_SETTINGS_FILTER_US_AT];
+    to->bounce_us = get_u16(from + MSG_SETTINGS_BOUNCE_US_AT);
+    to->least_period_us = get_u16(from + MSG_SETTINGS_LEAST_PERIOD_US_AT);
+    to->driver = from[MSG_SETTINGS_DRIVER_AT];
+    to->low = from[MSG_SETTINGS_LOW_AT];
+    to->inputs = from[MSG_SETTINGS_INPUTS_AT];
+    to->line = from[MSG_SETTINGS_LINE_AT];
+    to->dead_ms = from[MSG_SETTINGS_DEAD_MS_AT];
+    to->rate_max_mcps = get_u32(from + MSG_SETTINGS_RATE_MAX_MCPS_AT);
+    to->full_rate_mcps = get_u32(from + MSG_SETTINGS_FULL_RATE_MCPS_AT);
+    to->full_accel_mcps2 = get_u32(from + MSG_SETTINGS_FULL_ACCEL_MCPS2_AT);
+    to->friction_permille = get_u16(from + MSG_SETTINGS_FRICTION_PERMILLE_AT);
+    to->brake_permille = get_u16(from + MSG_SETTINGS_BRAKE_PERMILLE_AT);
+    to->cut_ms = get_u16(from + MSG_SETTINGS_CUT_MS_AT);
+    to->rest_ms = get_u16(from + MSG_SETTINGS_REST_MS_AT);
+    to->step_pm = get_u32(from + MSG_SETTINGS_STEP_PM_AT);
+    to->travel_steps = get_u32(from + MSG_SETTINGS_TRAVEL_STEPS_AT);
+    to->steps_a_ms = from[MSG_SETTINGS_STEPS_A_MS_AT];
 }
 
 #endif

@@ -9,31 +9,36 @@ bounds; the code that solves them is another one.
 from __future__ import annotations
 
 import dataclasses
+import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from firmware_protocol.settings import Settings
+from firmware_protocol.vocabulary import Driver, Low, Sensor, Wired
+from firmware_protocol.wire import pack
 from winder.machine.model import SIMULATED_BENCH, MachineProfile
 from winder.service.bodies import simulated_machine
 from winder.simulator.build import Build
 from winder.simulator.spindle import Spindle
 
 from . import builds
-from .chip import RESET_POWER, EmulatedChip
+from .chip import EEPROM_BYTES, RESET_POWER, EmulatedChip
 from .loaders import Loader
 
 NS_PER_CYCLE_NUM, NS_PER_CYCLE_DEN = 125, 2  # 62.5 ns
 PIN_GUARD, PIN_WIRE = 2, 3
 ADAPTER_CYCLES = 16_000  # 1 ms: a USB adapter gathers bytes for at least so long
 CONTACTOR = (0x25, 0x10)  # PB4
-LOW_SETTINGS = {
-    "SETTING_ENABLE_LOW": 1,
-    "SETTING_DUTY_LOW": 2,
-    "SETTING_BRAKE_LOW": 4,
-    "SETTING_BACKWARD_LOW": 8,
-}  # and their bits of port B
+BRIDGE = Low.ENABLE | Low.DUTY | Low.BRAKE | Low.BACKWARD  # those of the motor's bridge
 ONE_PULSE, TWO_EDGES, FOUR_EDGES = 1, 2, 4
-STEP_UM = 2.5  # of the guide, by the shipped settings
+SENSORS = {
+    ONE_PULSE: Sensor.ONE_PULSE,
+    TWO_EDGES: Sensor.TWO_EDGES,
+    FOUR_EDGES: Sensor.FOUR_EDGES,
+}
+STEP_UM = 2.5  # of the guide
+MCPS_TIMES_US = {"bounce_us": 160_000_000, "least_period_us": 480_000_000}  # at the highest rate
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,30 +76,63 @@ def bench(
     )
 
 
-def settings_of(bench: Bench) -> dict[str, int]:
-    """What one writes into the board's settings after measuring this machine."""
+def times_of(rate_max_mcps: int) -> dict[str, int]:
+    """One channel's bounce and shortest period: a sixth and half of the period at the highest rate."""
+    return {name: min(number // rate_max_mcps, 0xFFFF) for name, number in MCPS_TIMES_US.items()}
+
+
+def settings_of(bench: Bench) -> Settings:
+    """What one writes into the board after measuring this machine."""
     build = bench.build
     known = build.board_knows
     per_rpm = build.counts_per_s(1.0)
-    return {
-        "SETTING_SENSOR": bench.sensor,
-        "SETTING_FULL_RATE_MCPS": round(known.rpm_per_duty * per_rpm * 1000),
-        "SETTING_FULL_ACCEL_MCPS2": round(known.full_torque_rpm_s * per_rpm * 1000),
-        "SETTING_FRICTION_PERMILLE": round(known.friction_duty * 1000),
-        "SETTING_BRAKE_PERMILLE": round((known.brake_duty or 0.0) * 1000),
-        "SETTING_RATE_MAX_MCPS": round(bench.profile.speed_rpm_max * per_rpm * 1000),
-        "SETTING_TRAVEL_UM": round((bench.profile.traverse_travel_m or 0.0) * 1e6),
-    }
+    rate_max_mcps = round(bench.profile.speed_rpm_max * per_rpm * 1000)
+    one_pulse = bench.sensor == ONE_PULSE
+    return Settings(
+        number=1,
+        sensor=SENSORS[bench.sensor],
+        filter_us=4 if one_pulse else 0,
+        **(times_of(rate_max_mcps) if one_pulse else {}),
+        driver=Driver.ENABLE_AND_DIRECTION,
+        inputs=Wired.GUARD | Wired.WIRE_SENSOR,
+        dead_ms=1,
+        rate_max_mcps=rate_max_mcps,
+        full_rate_mcps=round(known.rpm_per_duty * per_rpm * 1000),
+        full_accel_mcps2=round(known.full_torque_rpm_s * per_rpm * 1000),
+        friction_permille=round(known.friction_duty * 1000),
+        brake_permille=round((known.brake_duty or 0.0) * 1000),
+        cut_ms=2000,
+        rest_ms=8000,
+        step_pm=round(STEP_UM * 1e6),
+        travel_steps=round((bench.profile.traverse_travel_m or 0.0) * 1e6 / STEP_UM),
+        steps_a_ms=4,
+    )
+
+
+def kept_twice(settings: Settings) -> bytes:
+    """As the board keeps them, at the end of its memory."""
+    content = pack(settings)
+    return 2 * (content + zlib.crc32(content).to_bytes(4, "little"))
 
 
 class EmulatedBoard:
-    """One board on one machine, from power-up. Times are nanoseconds of the chip's own."""
+    """One board on one machine, from power-up. Times are nanoseconds of the chip's own.
 
-    def __init__(self, bench: Bench, port: str = "atmega328p", **settings: int) -> None:
+    ``settings`` differ from what one measures at this machine; a counter without any has its own.
+    """
+
+    def __init__(
+        self, bench: Bench, port: str = "atmega328p", *, taught: bool = True, **settings: int
+    ) -> None:
         self.bench = bench
-        chosen = {**settings_of(bench), **settings} if port == "atmega328p" else settings
-        self.binary = builds.firmware(port, chosen)
+        drives = port == "atmega328p"
+        usual = settings_of(bench) if drives else Settings(1, Sensor.ONE_PULSE, 4)
+        self.settings = dataclasses.replace(usual, **settings) if taught else Settings()
+        self.binary = builds.firmware(port)
         self.chip = EmulatedChip(builds.harness(), self.binary.elf, self.binary.stack_from)
+        if taught and (drives or settings):
+            kept = kept_twice(self.settings)
+            self.chip.burn_eeprom(kept, EEPROM_BYTES - len(kept))
         spindle = Spindle(bench.build)
         self.chip.build_spindle(
             bench.sensor,
@@ -105,11 +143,10 @@ class EmulatedBoard:
             spindle.viscous,
             spindle.brake_full,
         )
-        low_is_on = sum(bit for name, bit in LOW_SETTINGS.items() if chosen.get(name, 0))
         self.chip.wire_outputs(
-            low_is_on,
-            CONTACTOR if port == "atmega328p" else (0, 0),
-            closes_high=not chosen.get("SETTING_CONTACTOR_LOW", 0),
+            self.settings.low & BRIDGE,
+            CONTACTOR if drives else (0, 0),
+            closes_high=not self.settings.low & Low.CONTACTOR,
         )
         self.open_guard(False)
         self.lose_wire(False)
@@ -177,14 +214,12 @@ class EmulatedBoard:
 
     # --- what must hold after every test --------------------------------------------------------
 
-    def assert_sound(self, *, resets: int = 0, stack_free_least: int = 200) -> None:
+    def assert_sound(self, *, resets: int = 0, stack_free_least: int = 64) -> None:
         """No byte was overrun, no reset came that nobody asked for, memory and EEPROM were kept."""
         assert self.chip.overruns == 0, f"{self.chip.overruns} bytes overran the receiver"
         self.assert_sound_but_for_overruns(resets=resets, stack_free_least=stack_free_least)
 
-    def assert_sound_but_for_overruns(
-        self, *, resets: int = 0, stack_free_least: int = 200
-    ) -> None:
+    def assert_sound_but_for_overruns(self, *, resets: int = 0, stack_free_least: int = 64) -> None:
         """Near its limit the chip loses bytes before counts; the host sends those again."""
         chip = self.chip
         assert chip.resets == resets, f"{chip.resets} resets where {resets} were made"

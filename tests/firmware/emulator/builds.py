@@ -1,7 +1,6 @@
 """The binaries the tests run: the harness, and the firmware through the very command of its documentation.
 
-Built once per content, into a folder of the temporary directory named by a hash of every source and every
-setting; two test processes that build the same thing at once do not disturb each other. Without the cross
+Built once per content, into a folder of the temporary directory named by a hash of every source; two test processes that build the same thing at once do not disturb each other. Without the cross
 tools the tests that need them are skipped with the remedy in the reason.
 """
 
@@ -95,21 +94,16 @@ def harness() -> Path:
     return built("harness", digest_of(sources), make) / "libchip.so"
 
 
-def firmware(port: str, settings: dict[str, int]) -> Binary:
-    """The binary of one port with these settings in place of its defaults."""
-    return _firmware(port, tuple(sorted(settings.items())))
-
-
 @functools.cache
-def _firmware(port: str, settings: tuple[tuple[str, int], ...]) -> Binary:
+def firmware(port: str) -> Binary:
+    """The binary of one port."""
     sources = [path for path in FIRMWARE.rglob("*") if path.suffix in (".c", ".h")]
-    sources.append(FIRMWARE / "Makefile")
-    defines = " ".join(f"-D{name}={value}" for name, value in settings)
+    sources += [FIRMWARE / "Makefile", FIRMWARE / "ports" / "chip.mk"]
 
     def make(folder: Path) -> None:
-        run(["make", "-C", str(FIRMWARE), port, f"BUILD={folder}", f"DEFINES={defines}"])
+        run(["make", "-C", str(FIRMWARE), port, f"BUILD={folder}"])
 
-    elf = built(port, digest_of(sources, port, defines), make) / f"{port}.elf"
+    elf = built(port, digest_of(sources, port), make) / f"{port}.elf"
     symbols = {}
     for line in run(["avr-nm", str(elf)]).splitlines():
         value, _, name = line.split()[-3:] if len(line.split()) == 3 else ("0", "", "")

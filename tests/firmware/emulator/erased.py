@@ -34,7 +34,7 @@ LOADERS = {"small": small_loader, "large": large_loader}
 
 def erased_board(loader: Loader, counts: int, sensor: int, board: str) -> EmulatedBoard:
     """A machine whose board was never loaded."""
-    made = EmulatedBoard(bench(counts, sensor), board)
+    made = EmulatedBoard(bench(counts, sensor), board, taught=False)
     made.chip.place_program(0, ERASED * loader.at, boots=False)
     made.chip.place_program(loader.at, loader.data, boots=True)
     made.reset()

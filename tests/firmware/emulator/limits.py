@@ -12,15 +12,14 @@ from dataclasses import dataclass
 
 from firmware_protocol.messages import EndAction, OpenWind, PlanLeg, State, Trip, Verdict
 
-from .board import FOUR_EDGES, ONE_PULSE, STEP_UM, EmulatedBoard, bench
+from .board import FOUR_EDGES, ONE_PULSE, STEP_UM, EmulatedBoard, bench, times_of
 from .guided import GuidedHost
 from .traffic import BusyHost
 
 WHEEL_COUNTS = 2400  # the most that the simulated machines have
 ACCEL_MCPS2 = 40_000_000
 STEADY_S = 1.0
-STEPS_PER_S = 4_000  # of the guide, by the shipped settings
-UNLIMITED = {"SETTING_EDGE_RATE_MAX_CPS": 250_000, "SETTING_RATE_MAX_MCPS": 200_000_000}
+UNLIMITED = {"rate_max_mcps": 200_000_000}
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +65,11 @@ def _leg(rate_cps: int, counts: int, steps_per_s: int) -> PlanLeg:
     )
 
 
+def free_times(sensor: int) -> dict[str, int]:
+    """Of one channel at a rate that no motor reaches: every edge is true."""
+    return times_of(UNLIMITED["rate_max_mcps"]) if sensor == ONE_PULSE else {}
+
+
 def run_at(
     rate_cps: int,
     *,
@@ -75,11 +79,13 @@ def run_at(
     **settings: int,
 ) -> Run:
     """Drive up to the rate, hold it, stop; compare what was counted with what passed the sensor."""
-    board = EmulatedBoard(bench(WHEEL_COUNTS, sensor), **{**UNLIMITED, **settings})
+    board = EmulatedBoard(
+        bench(WHEEL_COUNTS, sensor), **{**UNLIMITED, **free_times(sensor), **settings}
+    )
     host = GuidedHost(board, commands_per_s=20)
     accel_s = rate_cps * 1000 / ACCEL_MCPS2
     counts = round(rate_cps * (steady_s + accel_s))
-    host.load(_leg(rate_cps, counts, settings.get("SETTING_STEPS_PER_S_MAX", STEPS_PER_S)))
+    host.load(_leg(rate_cps, counts, board.settings.steps_a_ms * 1000))
     board.chip.take_steps()
     host.start()
     host.lose_every(lose_every)
@@ -115,7 +121,7 @@ def first_loss_cps(low_cps: int = 20_000, step_cps: int = 5_000, most_cps: int =
 
 def smallest_counts_all(rate_cps: int, seconds: float = 1.0) -> bool:
     """Whether the counter-only board counts every pulse of an even row at full traffic."""
-    board = EmulatedBoard(bench(1, ONE_PULSE), "smallest", SETTING_RATE_MAX_CPS=rate_cps)
+    board = EmulatedBoard(bench(1, ONE_PULSE), "smallest", **times_of(rate_cps * 1000))
     host = BusyHost(board, commands_per_s=20)
     host.open()
     assert host.ask(OpenWind(0, 0, 0, 1)) is Verdict.DONE

@@ -1,6 +1,6 @@
 """An emulated board on a pseudo-terminal, in a process of its own and in real time.
 
-    python -m emulator.serve --counts 20 --sensor 4 [--port atmega328p] [--no-reset-on-open] [-D NAME=VALUE]
+    python -m emulator.serve --counts 20 --sensor 4 [--port atmega328p] [--no-reset-on-open] [--set NAME=VALUE]
 
 The first line printed is the terminal's path. Words on standard input happen at the machine: ``reset``,
 ``hang``, ``guard open``, ``guard shut``, ``force CPS COUNTS``. ``facts`` prints one line of JSON with what
@@ -62,7 +62,7 @@ def main() -> None:
     parser.add_argument("--port", default="atmega328p")
     parser.add_argument("--no-reset-on-open", action="store_true")
     parser.add_argument("--held-s", type=float, default=0.2)
-    parser.add_argument("-D", action="append", default=[], dest="settings")
+    parser.add_argument("--set", action="append", default=[], dest="settings")
     arguments = parser.parse_args()
     settings = {name: int(value) for name, value in (s.split("=") for s in arguments.settings)}
     board = EmulatedBoard(bench(arguments.counts, arguments.sensor), arguments.port, **settings)

@@ -11,6 +11,7 @@ from typing import Any
 
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.heard import Answered, Heard, Troubled
+from firmware_protocol.host_table import HostState
 from firmware_protocol.messages import OpenWind, SettleNumber, Status, Verdict, Welcome
 
 from .board import EmulatedBoard
@@ -58,7 +59,7 @@ class BusyHost:
                 heard.append(item)
             if self.alive:
                 end.sign_of_life(now_ns)
-            if self.period_ns and end.welcome is not None and now_ns >= self._next_ns:
+            if self.period_ns and end.state is HostState.OPEN and now_ns >= self._next_ns:
                 self._next_ns = now_ns + self.period_ns
                 end.send(SettleNumber(0), now_ns)
             self._carry(end.data_to_send(now_ns))

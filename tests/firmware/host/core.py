@@ -7,6 +7,7 @@ sources. A library holds one board, so each ``Core`` loads a copy of its own; no
 from __future__ import annotations
 
 import ctypes
+import dataclasses
 import functools
 import getpass
 import hashlib
@@ -17,6 +18,11 @@ import tempfile
 from pathlib import Path
 
 import pytest
+
+from firmware_protocol.body import Identity
+from firmware_protocol.messages import Welcome
+from firmware_protocol.settings import Settings
+from firmware_protocol.wire import GROUPS6, I32, LAYOUT_OF, TEXT10, U8, U16, U32
 
 FIRMWARE = Path(__file__).parents[3] / "firmware_protocol" / "firmware"
 SENT_BYTES_MAX = 1 << 16
@@ -72,27 +78,27 @@ def built(target: str, sources: Path = FIRMWARE) -> Path:
     return folder
 
 
+_C_TYPES = {
+    U8: ctypes.c_uint8,
+    U16: ctypes.c_uint16,
+    U32: ctypes.c_uint32,
+    I32: ctypes.c_int32,
+    TEXT10: ctypes.c_uint8 * 10,
+    GROUPS6: ctypes.c_uint8 * 6,
+}
+
+
+def _c_fields(message: type) -> tuple[tuple[str, type], ...]:
+    """The struct of a message as the generated header has it."""
+    return tuple((field.name, _C_TYPES[field.kind]) for field in LAYOUT_OF[message].fields)
+
+
 class CIdentity(ctypes.Structure):
-    _fields_ = (
-        ("board", ctypes.c_uint8 * 10),
-        ("groups", ctypes.c_uint8 * 6),
-        ("has", ctypes.c_uint8),
-        ("legs_max", ctypes.c_uint8),
-        ("rate_max_mcps", ctypes.c_uint32),
-        ("edge_rate_max_cps", ctypes.c_uint32),
-        ("settings_hash", ctypes.c_uint32),
-        ("cut_ms", ctypes.c_uint16),
-        ("rest_ms", ctypes.c_uint16),
-    )
+    _fields_ = _c_fields(Welcome)
 
 
-class CMotor(ctypes.Structure):
-    _fields_ = (
-        ("full_rate_mcps", ctypes.c_uint32),
-        ("full_accel_mcps2", ctypes.c_uint32),
-        ("friction_permille", ctypes.c_uint16),
-        ("brake_permille", ctypes.c_uint16),
-    )
+class CSettings(ctypes.Structure):
+    _fields_ = _c_fields(Settings)
 
 
 class CHost(ctypes.Structure):
@@ -120,6 +126,7 @@ class CHost(ctypes.Structure):
         ("overlapped", ctypes.c_bool),
         ("last_driven", ctypes.c_bool),
         ("last_braked", ctypes.c_bool),
+        ("nv_writes_most", ctypes.c_uint32),
         ("worn_at", ctypes.c_uint16),
         ("worn_bytes", ctypes.c_uint16),
     )
@@ -155,16 +162,22 @@ def load(name: str, target: str = "host") -> ctypes.CDLL:
         os.unlink(copy.name)
 
 
-def set_identity(library: ctypes.CDLL, identity: object) -> None:
-    """Make the board say of itself what a ``firmware_protocol.body.Identity`` says."""
+_SAID = tuple(f.name for f in dataclasses.fields(Identity) if f.name != "settings")
+
+
+def set_identity(library: ctypes.CDLL, identity: Identity) -> None:
+    """Make the board say of itself what ``identity`` says."""
     mine = CIdentity.in_dll(library, "identity")
-    for name, _ in CIdentity._fields_:
+    for name in _SAID:
         value = getattr(identity, name)
         if name == "board":
             value = (ctypes.c_uint8 * 10)(*value.encode("ascii"))
         elif name == "groups":
             value = (ctypes.c_uint8 * 6)(*value)
         setattr(mine, name, value)
+    settings = CSettings.in_dll(library, "settings")
+    for name, _ in CSettings._fields_:
+        setattr(settings, name, getattr(identity.settings, name))
 
 
 class Core:
@@ -174,7 +187,7 @@ class Core:
         self.library = load(name, target)
         self.host = CHost.in_dll(self.library, "host")
         self.identity = CIdentity.in_dll(self.library, "identity")
-        self.motor = CMotor.in_dll(self.library, "motor")
+        self.settings = CSettings.in_dll(self.library, "settings")
         ctypes.memset(self.host.nv, 0xFF, 1024)  # as memory comes from the factory
         self._sent = (ctypes.c_uint8 * SENT_BYTES_MAX)()
         self.library.host_sent.restype = ctypes.c_size_t
@@ -202,7 +215,7 @@ class Machine(Core):
 
     def __init__(self, seed: int = 1, brake: bool = True, target: str = "host") -> None:
         super().__init__("libboard.so", target)
-        self.motor.brake_permille = 500 if brake else 0
+        self.settings.brake_permille = 500 if brake else 0
         self.model = CModel.in_dll(self.library, "model")
         self.library.model_build(ctypes.c_uint32(seed), ctypes.c_bool(brake))
         self.turned = 0

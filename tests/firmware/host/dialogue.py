@@ -45,11 +45,12 @@ from firmware_protocol.wire import LAYOUT_OF, REGISTER, Sender, pack
 from .scripted import Both, ScriptedCore
 
 GROUP_SETS = (
-    (1, 1, 1, 1, 0, 0),
+    (1, 1, 1, 1, 0, 1),
+    (1, 1, 1, 1, 0, 1),
     (1, 1, 1, 1, 0, 0),
     (1, 1, 0, 1, 0, 0),
     (1, 1, 0, 0, 0, 0),
-    (1, 0, 0, 0, 0, 0),
+    (1, 0, 0, 0, 0, 1),
     (0, 0, 0, 0, 0, 0),
 )
 COMMANDS = tuple(

@@ -25,6 +25,7 @@ from firmware_protocol.messages import (
     Welcome,
 )
 from firmware_protocol.seam import Clock, Link, LinkLost
+from firmware_protocol.settings import Settings, WriteSettings, write_of
 from firmware_protocol.wire import LAYOUT_OF, Group
 from winder.clock import NS_PER_S
 from winder.errors import WinderError
@@ -33,6 +34,7 @@ from winder.service.greeting import greet
 
 READ_S = 0.02
 ANSWER_S = 3.0
+ASKED_S, ASKED_MOST = 0.3, 5
 IN_MOTION = (State.WINDING, State.SLOWING, State.SETTING_UP)
 
 
@@ -59,6 +61,7 @@ class TaughtBoard:
         self.welcome: Welcome = met.welcome
         self.newest: Status = met.status
         self.heard: list[Status] = []
+        self._settings: Settings | None = None
         self._alive = False
         self._generation = 0
 
@@ -77,6 +80,8 @@ class TaughtBoard:
                 if isinstance(heard, Status):
                     self.newest = heard
                     self.heard.append(heard)
+                elif isinstance(heard, Settings):
+                    self._settings = heard
                 elif isinstance(heard, Answered):
                     answered.append(heard)
                 elif isinstance(heard, Troubled):
@@ -93,7 +98,7 @@ class TaughtBoard:
         return WinderError(
             what,
             where=self.port,
-            remedy="nothing was written; look at the board and teach it again",
+            remedy="no machine file was written; look at the board and teach it again",
         )
 
     def hear(self, span_s: float) -> list[Status]:
@@ -134,6 +139,39 @@ class TaughtBoard:
         }
         known = LAYOUT_OF[cls].names
         return cls(**{k: v for k, v in believed.items() if k in known} | values)
+
+    # --- settings -----------------------------------------------------------------------------
+
+    def read_settings(self) -> Settings:
+        """Those in force."""
+        self._settings = None
+        for _ in range(ASKED_MOST):
+            self.host_end.read_settings()
+            self.hear(ASKED_S)
+            if self._settings is not None:
+                return self._settings
+        raise self.trouble("the board does not tell its settings")
+
+    def write_settings(self, content: Settings) -> str | None:
+        """Kept, and the boot that goes by them greeted; or the name of the field that the board refuses."""
+        self.hear(0.12)
+        if self.newest.wind != NO_WIND:
+            self.must(self.make(CloseWind))
+        status = self.newest
+        command = write_of(content, self.host_end.token, status.boot, status.revision)
+        answer = self.ask(command)
+        if answer.verdict is Verdict.BAD_VALUE:
+            return LAYOUT_OF[WriteSettings].names[answer.detail]
+        if answer.verdict is not Verdict.DONE:
+            word = getattr(answer.verdict, "name", answer.verdict)
+            raise self.trouble(f"the board does not take settings now ({word})")
+        for _ in range(ASKED_MOST):
+            self.host_end = HostEnd(draw_token())
+            met = greet(self.link, self.clock, self.host_end, self.port)
+            if met.status.boot != status.boot:
+                self.welcome, self.newest = met.welcome, met.status
+                return None
+        raise self.trouble("the board kept its settings and does not boot with them")
 
     # --- winds --------------------------------------------------------------------------------
 

@@ -2,37 +2,38 @@
 
 from __future__ import annotations
 
-import re
+from dataclasses import replace
 
 from firmware_protocol.messages import Has, Move, Start, State, TraverseStep
 from firmware_protocol.wire import Group
 from winder.errors import WinderError
 
+from .asking import Ended, ask, number, number_or_none, yes
 from .bench import Person, TaughtBoard
 from .runs import RISES_S, find, leg_of
 from .turns import TURNS_FIRST, Stretch, judge_turns
+from .wiring import wire_up, write
 from .written import SAFE_SHARE, Learned
 
 SLOW_SHARE = 0.1  # of the fastest that the board drives
 PROOF_TURNS = 25
-TRIES = 3
 GUIDE_MM = 20
 COASTS_SHARE = 0.1  # of what the brake does: friction alone is seldom less
 SPREAD = 0.1  # by which two runs may differ
 
 
-class Ended(WinderError):
-    """The person ended the lesson."""
+def teach(board: TaughtBoard, person: Person, *, wiring: bool = False) -> Learned:
+    """Everything that this machine's file must say. Raises ``WinderError``; then nothing was learned.
 
-
-def teach(board: TaughtBoard, person: Person) -> Learned:
-    """Everything that this machine's file must say. Raises ``WinderError``; then nothing was learned."""
+    What is wired to the board is asked where it does not know, or with ``wiring``.
+    """
     learned = Learned(_name(person))
+    wire_up(board, person, anew=wiring)
     learned.motor = board.has(Group.MOTOR)
     learned.senses_direction = bool(board.welcome.has & Has.DIRECTION_SENSE)
     learned.counts_per_turn = _counts(board, person)
     if not learned.motor:
-        learned.plus_clockwise = _yes(person, "Seen from the free end, did you turn it clockwise?")
+        learned.plus_clockwise = yes(person, "Seen from the free end, did you turn it clockwise?")
         return learned
     _learn_motor(board, person, learned)
     if board.has(Group.TRAVERSE):
@@ -41,52 +42,17 @@ def teach(board: TaughtBoard, person: Person) -> Learned:
     return learned
 
 
-# --- asking ---------------------------------------------------------------------------------------
-
-
-def _ask(person: Person, question: str) -> str:
-    told = person.ask(question).strip()
-    if told.lower() in ("leave", "quit"):
-        raise Ended(
-            "you left the lesson", remedy="nothing was written; start it again when you like"
-        )
-    return told
-
-
-def _yes(person: Person, question: str) -> bool:
-    for _ in range(TRIES):
-        told = _ask(person, f"{question} (yes or no)").lower()
-        if told in ("y", "yes"):
-            return True
-        if told in ("n", "no"):
-            return False
-        person.tell("Please type yes or no, or leave.")
-    raise Ended("no clear yes or no", remedy="nothing was written; teach it again")
-
-
-def _number(person: Person, question: str, *, may_be_none: bool = False) -> float | None:
-    for _ in range(TRIES):
-        told = _ask(person, question)
-        if may_be_none and not told:
-            return None
-        if re.fullmatch(r"[0-9]{1,6}(\.[0-9]{1,4})?", told):
-            return float(told)
-        person.tell(f"'{told[:40]}' is not a number; write it with digits, as in 20 or 19.8.")
-    raise Ended("no number was given", remedy="nothing was written; teach it again")
-
-
 def _name(person: Person) -> str:
-    return _ask(person, "What do you call this machine?") or "my machine"
+    return ask(person, "What do you call this machine?") or "my machine"
 
 
 # --- counts of a turn -------------------------------------------------------------------------------
 
 
 def _counts(board: TaughtBoard, person: Person) -> int:
-    told = _number(
+    told = number_or_none(
         person,
         "Counts a turn, if they are printed on the sensor or in its data sheet (else just Enter):",
-        may_be_none=True,
     )
     if told is not None and (told != int(told) or not 1 <= told <= 10_000):
         raise WinderError(
@@ -110,7 +76,7 @@ def _counts(board: TaughtBoard, person: Person) -> int:
             raise WinderError(
                 verdict.refused,
                 where="counts a turn",
-                remedy="nothing was written; then teach it again",
+                remedy="no machine file was written; then teach it again",
             )
         turns = verdict.more
         person.tell(
@@ -120,7 +86,7 @@ def _counts(board: TaughtBoard, person: Person) -> int:
 
 def _turned(board: TaughtBoard, person: Person, turns: int) -> Stretch:
     board.fresh_wind()
-    _ask(
+    ask(
         person,
         f"Put a mark on the spindle. Turn it by hand, slowly, {turns} whole turns the way it winds, "
         "from the mark to the mark; then press Enter:",
@@ -156,7 +122,7 @@ def _learn_motor(board: TaughtBoard, person: Person, learned: Learned) -> None:
     board.fresh_wind()
     counts = max(2 * learned.counts_per_turn, 2)
     board.move(lambda: board.make(Move, counts=counts, rate_mcps=slow, accel_mcps2=slow), 60.0)
-    learned.plus_clockwise = _yes(person, "Seen from the free end, did it turn clockwise?")
+    learned.plus_clockwise = yes(person, "Seen from the free end, did it turn clockwise?")
     rpm = most / 1000 / per_rpm
     _agree(
         person,
@@ -165,7 +131,7 @@ def _learn_motor(board: TaughtBoard, person: Person, learned: Learned) -> None:
     )
 
     def clears(what: str) -> bool:
-        return _yes(
+        return yes(
             person,
             f"It cannot go harder: {what}. Look at the machine. Clear the trip and go on with what was found so far?",
         )
@@ -202,9 +168,10 @@ def _down(value: float) -> float:
 
 
 def _agree(person: Person, what: str) -> None:
-    if not _yes(person, f"{what} Keep hands, hair and sleeves clear. Go ahead?"):
+    if not yes(person, f"{what} Keep hands, hair and sleeves clear. Go ahead?"):
         raise Ended(
-            "you did not agree to it", remedy="nothing was written; start it again when you like"
+            "you did not agree to it",
+            remedy="no machine file was written; teach again when you like",
         )
 
 
@@ -214,15 +181,24 @@ def _agree(person: Person, what: str) -> None:
 def _learn_guide(board: TaughtBoard, person: Person, learned: Learned) -> None:
     _agree(person, f"Put the guide near its left end. Next it moves {GUIDE_MM} mm to the right.")
     board.move(lambda: board.make(TraverseStep, distance_um=GUIDE_MM * 1000), 60.0)
-    moved = _number(person, "How far did it move, in mm, by your caliper?")
-    assert moved is not None
+    moved = number(person, "How far did it move, in mm, by your caliper?")
+    learned.travel_mm = number(person, "How far can it travel from end to end, in mm?")
     if abs(moved - GUIDE_MM) > 0.01 * GUIDE_MM:
-        factor = GUIDE_MM / moved if moved else 0.0
+        _mend_guide(board, person, moved, learned.travel_mm)
+
+
+def _mend_guide(board: TaughtBoard, person: Person, moved_mm: float, travel_mm: float) -> None:
+    if not board.has(Group.SETTINGS) or not moved_mm:
+        factor = GUIDE_MM / moved_mm if moved_mm else 0.0
         person.tell(
-            f"The board's steps are off: multiply its steps per metre by {factor:.4f}, load it again, and teach it "
-            "again before you wind with the guide."
+            f"The board's steps are off: its steps per metre are to be {factor:.4f} times what they are. Mend that "
+            "before you wind with the guide."
         )
-    learned.travel_mm = _number(person, "How far can it travel from end to end, in mm?")
+        return
+    content = board.read_settings()
+    step_pm = max(round(content.step_pm * moved_mm / GUIDE_MM), 1)
+    write(board, replace(content, step_pm=step_pm, travel_steps=round(travel_mm * 1e9 / step_pm)))
+    person.tell("The board's steps were off; it now knows how long they are.")
 
 
 def _prove(board: TaughtBoard, person: Person, learned: Learned) -> None:
@@ -243,11 +219,9 @@ def _prove(board: TaughtBoard, person: Person, learned: Learned) -> None:
     allowed = max(1, learned.counts_per_turn // 20)
     if not 0 <= over <= allowed:
         raise board.trouble(f"it stopped {over} counts from the {PROOF_TURNS}th turn")
-    if not _yes(
-        person, f"It counted {heard[-1].count} of {counts}. Is the mark back at its place?"
-    ):
+    if not yes(person, f"It counted {heard[-1].count} of {counts}. Is the mark back at its place?"):
         raise WinderError(
             f"{PROOF_TURNS} turns did not end on the turn",
             where="counts a turn",
-            remedy="the sensor does not sit on the bobbin's spindle, or misses counts; nothing was written",
+            remedy="the sensor does not sit on the bobbin's spindle, or misses counts; no machine file was written",
         )

@@ -7,57 +7,26 @@
  */
 #include "core.h"
 #include "guide.h"
-#include "motion.h"
+#include "settings.h"
 
 #include <avr/sleep.h>
 #include <util/delay_basic.h>
 
 volatile uint16_t port_clock_base;
+uint16_t port_bounce_ticks, port_least_ticks;
 
 static uint8_t sensor_before; /* levels at the newest interrupt; only touched in interrupts */
+static uint8_t filter_loops;  /* of three cycles */
+static uint8_t counted_pins;  /* those whose edges count */
 
-const struct identity identity = {
+/* A board that was never taught counts the edges of A and B and drives nothing. */
+struct msg_welcome identity = {
     .board = "mega328",
-    .groups = {1, 1, SETTING_STEPS_PER_M ? 1 : 0, 1, 0, 0},
-    .has = (PORT_DIRECTION_SENSE ? HAS_DIRECTION_SENSE : 0) | (SETTING_BRAKE_PERMILLE ? HAS_BRAKE : 0)
-           | (SETTING_GUARD ? HAS_GUARD : 0) | (SETTING_WIRE_SENSOR ? HAS_WIRE_SENSOR : 0),
-    .legs_max = CORE_LEGS_MAX,
-    .rate_max_mcps = SETTING_RATE_MAX_MCPS,
-    .edge_rate_max_cps = SETTING_EDGE_RATE_MAX_CPS,
-    /* Sensor, filter and the two times of one channel are all that bears on counting; each build has its own number. */
-    .settings_hash = (0x4D330000UL | (uint32_t)SETTING_SENSOR << 12 | (SETTING_FILTER_US & 0xFFF)) ^
-                     (SETTING_BOUNCE_US * 65537UL + SETTING_LEAST_PERIOD_US * 31UL),
-    .cut_ms = SETTING_CUT_MS,
-    .rest_ms = SETTING_REST_MS,
+    .groups = {1, 0, 0, 0, 0, 1},
+    .has = HAS_DIRECTION_SENSE,
+    .edge_rate_max_cps = 25000,
 };
-
-const struct motor motor = {
-    .full_rate_mcps = SETTING_FULL_RATE_MCPS,
-    .full_accel_mcps2 = SETTING_FULL_ACCEL_MCPS2,
-    .friction_permille = SETTING_FRICTION_PERMILLE,
-    .brake_permille = SETTING_BRAKE_PERMILLE,
-};
-
-#if SETTING_STEPS_PER_M
-const struct traverse traverse = TRAVERSE_OF(SETTING_STEPS_PER_M, SETTING_TRAVEL_UM, SETTING_STEPS_PER_S_MAX);
-_Static_assert(SETTING_STEPS_PER_M >= 1000 && SETTING_TRAVEL_UM * (SETTING_STEPS_PER_M / 1000) / 1000 < 16000000,
-               "a step is a millimetre at most, and the travel fits the guide's numbers");
-#else
-const struct traverse traverse = {0};
-#endif
-
-_Static_assert(SETTING_STEPS_PER_S_MAX >= 1000 && SETTING_STEPS_PER_S_MAX <= 20000, "whole steps a millisecond");
-
-_Static_assert(SETTING_RATE_MAX_MCPS / 1000 <= SETTING_EDGE_RATE_MAX_CPS, "drives no faster than it counts");
-
-_Static_assert(SETTING_RATE_MAX_MCPS / 1000 * SETTING_BOUNCE_US <= 500000, "a bounce takes half a period at most");
-
-_Static_assert(SETTING_BOUNCE_US <= 100000 && SETTING_LEAST_PERIOD_US <= 100000,
-               "times that the clock of the edges can tell");
-
-_Static_assert(SETTING_CUT_MS > 0 && SETTING_CUT_MS < SETTING_REST_MS && SETTING_REST_MS <= 65535, "cut, then rest");
-
-_Static_assert(SETTING_FILTER_US <= 40, "the filter's wait fits the receiver's buffer");
+struct msg_settings settings;
 
 /* --- before anything else ----------------------------------------------------------------------------- */
 
@@ -69,25 +38,23 @@ static uint16_t hang_mark __attribute__((section(".noinit"))), hang_check __attr
 #define HANG_MARK 0x5AC3u
 
 /* Runs before variables are set up. The pins are inputs after a reset of any kind and a resistor keeps the
- * motor off; here the outputs of port B become outputs, each off. After a watchdog reset the watchdog
- * goes on at 16 ms and must be stopped at once. Motor first. */
+ * motor off, until the settings say which level is off. After a watchdog reset the watchdog goes on at 16 ms and must
+ * be stopped at once. */
 void first_things(void) __attribute__((naked, used, section(".init3")));
 void first_things(void) {
-    PORTB = OFF_B;
-    DDRB = OUTPUTS_B;
     reset_cause = MCUSR;
     MCUSR = 0;
     wdt_disable();
 }
 
-/* A program that hangs: the motor off, a mark, and begin anew in software. What is set at a reset and not by
+/* A program that hangs, or that shall boot anew: the motor off, a mark, and begin anew in software. What is set at a reset and not by
  * set_up() is set here. If even this interrupt does not come, the watchdog's second time out is a reset. */
 ISR(WDT_vect) {
     port_cut();
     port_brake(0);
     EIMSK = TIMSK0 = TIMSK1 = TIMSK2 = UCSR0B = 0;
     TCCR1A = TCCR2B = 0;
-    hang_mark = HANG_MARK;
+    hang_mark = HOW & HOW_RESTARTS ? 0 : HANG_MARK;
     hang_check = (uint16_t)~HANG_MARK;
     wdt_disable();
     __asm__ volatile("jmp 0");
@@ -121,16 +88,39 @@ static void set_up(void) {
     TCCR0B = _BV(CS01) | _BV(CS00);
     TIMSK0 = _BV(OCIE0A);
     TCCR2A = _BV(WGM21); /* timer 2: the guide's half steps; port_steps() lets it run */
-    /* Serial line: double speed, which divides best. */
+}
+
+/* Only now is it known which level is off: outputs become outputs, and each is off already. Without a driver none does. */
+void port_take_settings(void) {
+    port_bounce_ticks = settings.bounce_us / 4u;
+    port_least_ticks = settings.least_period_us / 4u;
+    if (port_least_ticks > 3)
+        port_least_ticks -= 3; /* an interrupt may be 12 us late */
+    filter_loops = (uint8_t)(settings.filter_us * 16u / 3u);
+    HOW = settings.sensor == SENSOR_ONE_PULSE ? HOW_ONE_PULSE : 0;
+    counted_pins = settings.sensor == SENSOR_FOUR_EDGES ? PIN_A | PIN_B : PIN_A;
+    OFF_B = settings.low;
+    if (settings.driver != DRIVER_NONE) {
+        PORTB = OFF_B;
+        DDRB = OUTPUTS_B;
+    }
+    /* Serial line: double speed, which divides best. 16 MHz divides 500000 baud exactly; 115200 is 2.1 % off. */
     UCSR0A = _BV(U2X0);
-    UBRR0 = (uint16_t)((F_CPU + 4UL * SETTING_BAUD) / (8UL * SETTING_BAUD) - 1);
+    UBRR0 = settings.line == LINE_SPEED_FAST ? 3 : 16;
     UCSR0C = _BV(UCSZ01) | _BV(UCSZ00);
     UCSR0B = _BV(RXCIE0) | _BV(RXEN0) | _BV(TXEN0);
     /* Sensor: any change of A, and of B where its edges count; else B has no interrupt. */
     EICRA = _BV(ISC00) | _BV(ISC10);
     sensor_before = PIND & (PIN_A | PIN_B);
     EIFR = _BV(INTF0) | _BV(INTF1);
-    EIMSK = SETTING_SENSOR == 4 ? _BV(INT0) | _BV(INT1) : _BV(INT0);
+    EIMSK = counted_pins >> 2; /* INT0 and INT1 are two places lower than their pins */
+}
+
+/* The watchdog ends it: by then the answer has gone out. */
+void port_restart(void) {
+    HOW |= HOW_RESTARTS;
+    for (;;) {
+    }
 }
 
 /* --- interrupts --------------------------------------------------------------------------------------- */
@@ -138,43 +128,31 @@ static void set_up(void) {
 /* One routine for both pins, so that the compiler lays everything open in it: no calls, few registers. */
 ISR(INT0_vect) {
     uint8_t now = PIND & (PIN_A | PIN_B);
-#if SETTING_FILTER_US > 0
-    _delay_loop_1(SETTING_FILTER_US * 16 / 3);
-    if ((PIND ^ now) & (SETTING_SENSOR == 4 ? PIN_A | PIN_B : PIN_A))
-        return; /* it did not last; what it came back to is what it was */
-#endif
+    uint8_t loops = filter_loops, counted = counted_pins;
+    if (loops) {
+        _delay_loop_1(loops);
+        if ((uint8_t)(PIND ^ now) & counted)
+            return; /* it did not last; what it came back to is what it was */
+    }
     uint8_t changed = now ^ sensor_before;
-#if SETTING_SENSOR == 1
-    if (!(changed & PIN_A))
+    if (!(changed & counted))
         return;
     sensor_before = now;
-    if (now & PIN_A)
-        edge_seen(false);
-    else
+    if ((HOW & HOW_ONE_PULSE) && !(now & PIN_A)) {
         edge_ended();
-#else
-    bool differ = ((now >> 1) ^ now) & PIN_A; /* A and B have different levels */
-#if SETTING_SENSOR == 2
-    if (!(changed & PIN_A))
         return;
-    sensor_before = now;
-    edge_seen(!differ);
-#else
-    if (changed == 0)
-        return;
-    sensor_before = now;
-    if (changed == (PIN_A | PIN_B)) {
+    }
+    if (changed == (PIN_A | PIN_B) && counted == changed) {
         edge_missed();
         return;
     }
-    edge_seen((changed & PIN_A) ? !differ : differ);
-#endif
-#endif
+    bool backward = ((uint8_t)(now >> 1) ^ now) & PIN_A; /* B changed, to a level that is not that of A */
+    if (changed & PIN_A)
+        backward = !backward;
+    edge_seen(backward);
 }
 
-#if SETTING_SENSOR == 4
 ISR(INT1_vect, ISR_ALIASOF(INT0_vect));
-#endif
 
 ISR(TIMER0_COMPA_vect) {
     port_clock_base += PORT_CLOCK_A_MS;

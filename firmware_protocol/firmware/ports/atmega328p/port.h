@@ -31,15 +31,22 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#include "settings.h"
+#include "messages.h"
 
-#define PORT_DIRECTION_SENSE (SETTING_SENSOR != 1)
+extern struct msg_settings settings;
+
+/* What the interrupts need of the settings lies in registers that one instruction reads. */
+#define HOW GPIOR0
+#define HOW_ONE_PULSE _BV(0)
+#define HOW_RESTARTS _BV(1)
+#define OFF_B GPIOR1 /* each output's level while it is off */
+
+#define PORT_DIRECTION_SENSE (!(HOW & HOW_ONE_PULSE))
 #define PORT_CLOCK_HZ 250000UL
 #define PORT_CLOCK_A_MS 250u
 #define PORT_NV_BYTES 1024
-#define PORT_BOUNCE_TICKS (SETTING_BOUNCE_US / 4)
-#define PORT_LEAST_TICKS (SETTING_LEAST_PERIOD_US > 12 ? SETTING_LEAST_PERIOD_US / 4 - 3 : 0) /* the interrupt may be late */
-#define PORT_DEAD_MS SETTING_DEAD_MS
+#define PORT_BOUNCE_TICKS port_bounce_ticks
+#define PORT_LEAST_TICKS port_least_ticks
 #define PORT_FLASH PROGMEM
 #define PORT_FLASH_U8(at) pgm_read_byte(at)
 #define PORT_FLASH_U32(at) pgm_read_dword(at)
@@ -56,24 +63,19 @@
 #define PIN_A _BV(PD2)
 #define PIN_B _BV(PD3)
 
-/* Each output's level while it is off. */
-#define OFF_B ((SETTING_ENABLE_LOW ? PIN_ENABLE : 0) | (SETTING_DUTY_LOW ? PIN_DUTY : 0) | \
-               (SETTING_BRAKE_LOW ? PIN_BRAKE : 0) | (SETTING_BACKWARD_LOW ? PIN_BACKWARD : 0) | \
-               (SETTING_CONTACTOR_LOW ? PIN_CONTACTOR : 0))
 #define OUTPUTS_B (PIN_ENABLE | PIN_DUTY | PIN_BRAKE | PIN_BACKWARD | PIN_CONTACTOR)
 
-/* With a constant pin one instruction; with interrupts off where a pin of the same port may change in one. */
-static inline __attribute__((always_inline)) void pin_b(uint8_t pin, bool on) {
-    if (on != ((OFF_B & pin) != 0))
-        PORTB |= pin;
-    else
-        PORTB &= (uint8_t)~pin;
+/* With interrupts off. */
+static inline void pins_b(uint8_t pins, bool on) {
+    uint8_t off = OFF_B;
+    PORTB = (uint8_t)((PORTB & ~pins) | ((on ? ~off : off) & pins));
 }
 
 #define DUTY_TOP 799u /* 16 MHz / 800 = 20 kHz: nobody hears it */
 #define DUTY_OF(permille) ((uint16_t)(((uint32_t)(permille) * 52363UL) >> 16)) /* times 0.799, without a division */
 
 extern volatile uint16_t port_clock_base; /* of the last whole millisecond */
+extern uint16_t port_bounce_ticks, port_least_ticks;
 
 static inline uint8_t port_lock(void) {
     uint8_t before = SREG;
@@ -108,24 +110,35 @@ static inline void port_send(void) {
 /* Its interrupt acts first; that clears WDIE, so the next time out would be a reset. */
 static inline void port_watchdog(void) { wdt_reset(); }
 
-static inline bool port_wire_present(void) { return !SETTING_WIRE_SENSOR || !(PINC & PIN_WIRE); }
-static inline bool port_guard_open(void) { return SETTING_GUARD && (PINC & PIN_GUARD); }
+/* Both inputs where `inputs` has its bits, two places higher. */
+static inline uint8_t port_open_inputs(void) { return PINC & (uint8_t)(settings.inputs << 2); }
+static inline bool port_wire_present(void) { return !(port_open_inputs() & PIN_WIRE); }
+static inline bool port_guard_open(void) { return port_open_inputs() & PIN_GUARD; }
 
-#define PWM_DUTY (SETTING_DUTY_LOW ? _BV(COM1A1) | _BV(COM1A0) : _BV(COM1A1))
-#define PWM_BRAKE (SETTING_BRAKE_LOW ? _BV(COM1B1) | _BV(COM1B0) : _BV(COM1B1))
+#define PWM_DUTY (_BV(COM1A1) | _BV(COM1A0))
+#define PWM_BRAKE (_BV(COM1B1) | _BV(COM1B0))
 
-/* Pulse width: off is disconnected, full is disconnected and on, so neither has a spike in it. */
+/* Pulse width on a pin: inverted where it is on while low. */
+static inline void pulse(uint8_t pwm, uint8_t pin) {
+    TCCR1A = (uint8_t)((TCCR1A & ~pwm) | (pwm & (OFF_B & pin ? 0xFFu : _BV(COM1A1) | _BV(COM1B1))));
+}
+
+static inline __attribute__((always_inline)) void port_cut(void) {
+    uint8_t off = OFF_B & (PIN_ENABLE | PIN_DUTY);
+    PORTB = (uint8_t)((PORTB & ~(PIN_ENABLE | PIN_DUTY)) | off);
+    TCCR1A &= (uint8_t)~PWM_DUTY;
+}
+
+/* Off is disconnected, full is disconnected and on, so neither has a spike in it. */
 static inline void port_drive(uint16_t permille, bool reverse) {
     uint8_t before = port_lock();
     if (permille == 0) {
-        pin_b(PIN_ENABLE, false);
-        pin_b(PIN_DUTY, false);
-        TCCR1A &= (uint8_t)~PWM_DUTY;
+        port_cut();
     } else {
-        pin_b(PIN_BACKWARD, reverse);
+        pins_b(PIN_BACKWARD, reverse);
         OCR1A = DUTY_OF(permille);
-        TCCR1A |= PWM_DUTY;
-        pin_b(PIN_ENABLE, true);
+        pulse(PWM_DUTY, PIN_DUTY);
+        pins_b(PIN_ENABLE, true);
     }
     port_unlock(before);
 }
@@ -134,24 +147,17 @@ static inline void port_brake(uint16_t permille) {
     uint8_t before = port_lock();
     if (permille == 0 || permille >= 1000) {
         TCCR1A &= (uint8_t)~PWM_BRAKE;
-        pin_b(PIN_BRAKE, permille != 0);
+        pins_b(PIN_BRAKE, permille != 0);
     } else {
         OCR1B = DUTY_OF(permille);
-        TCCR1A |= PWM_BRAKE;
+        pulse(PWM_BRAKE, PIN_BRAKE);
     }
     port_unlock(before);
 }
 
-/* In the interrupt of the edge: enable off is one instruction, and first. The brake waits for the dead time. */
-static inline __attribute__((always_inline)) void port_cut(void) {
-    pin_b(PIN_ENABLE, false);
-    pin_b(PIN_DUTY, false);
-    TCCR1A &= (uint8_t)~PWM_DUTY;
-}
-
 static inline void port_contactor(bool closed) {
     uint8_t before = port_lock();
-    pin_b(PIN_CONTACTOR, closed);
+    pins_b(PIN_CONTACTOR, closed);
     port_unlock(before);
 }
 
@@ -199,5 +205,20 @@ static inline void port_nv_write(uint16_t at, uint8_t byte) {
     EECR |= _BV(EEPE);
     port_unlock(before);
 }
+
+static inline bool port_can_sense(uint8_t sensor) {
+    return sensor <= SENSOR_ONE_PULSE;
+}
+
+/* Half of what is counted without loss at full traffic, or less (docs/firmware.md tells how it was measured). A pulse
+ * has two interrupts, and the filter's time in each; with two counts a period the way is read from B, which changes half
+ * a count later. */
+static inline uint32_t port_edge_rate_max_cps(uint8_t sensor, uint8_t filter_us) {
+    uint16_t us = filter_us * 3u + (sensor == SENSOR_ONE_PULSE ? 45u : 40u);
+    return 1000000UL / (sensor == SENSOR_FOUR_EDGES ? us : 2u * us);
+}
+
+void port_take_settings(void);
+void port_restart(void);
 
 #endif

@@ -119,10 +119,10 @@ int main(int count, char **words) {
             usage();
     }
     uint32_t counts = (uint32_t)counts_per_turn;
-    motor.full_rate_mcps = counts * (RPM_MAX * 1000u / 60u);
-    motor.full_accel_mcps2 = 4u * motor.full_rate_mcps; /* full speed within a quarter of a second */
-    motor.brake_permille = brake ? 500 : 0;
-    identity.rate_max_mcps = motor.full_rate_mcps / 10 * 9;
+    settings.full_rate_mcps = counts * (RPM_MAX * 1000u / 60u);
+    settings.full_accel_mcps2 = 4u * settings.full_rate_mcps; /* full speed within a quarter of a second */
+    settings.brake_permille = brake ? 500 : 0;
+    identity.rate_max_mcps = settings.rate_max_mcps = settings.full_rate_mcps / 10 * 9;
     identity.edge_rate_max_cps = 100000; /* far more than the model can turn */
     identity.has = brake ? HAS_BRAKE : 0;
     model_build((uint32_t)seed, brake);

@@ -154,6 +154,19 @@ static void send_traverse(void) {
     send_numbered(KIND_TRAVERSE_STEP, payload, sizeof payload);
 }
 
+/* Those in force, with some bytes changed: many are refused, some are kept and booted with. */
+static void send_settings(void) {
+    uint8_t payload[MSG_WRITE_SETTINGS_BYTES];
+    msg_settings_write(payload + MSG_WRITE_SETTINGS_NUMBER_AT, &settings);
+    put_u16(payload + MSG_WRITE_SETTINGS_BOOT_AT, device.boot);
+    put_u16(payload + MSG_WRITE_SETTINGS_REVISION_AT, board.revision);
+    payload[MSG_WRITE_SETTINGS_NUMBER_AT] |= 1u;
+    for (uint8_t changes = draw() % 4; changes--;)
+        payload[MSG_WRITE_SETTINGS_NUMBER_AT + draw() % MSG_SETTINGS_BYTES] = draw();
+    send(KIND_READ_SETTINGS, 0, payload, 0);
+    send_numbered(KIND_WRITE_SETTINGS, payload, sizeof payload);
+}
+
 /* What a sensible host says next. */
 static void lead_on(void) {
     uint8_t payload[PAYLOAD_BYTES_MAX] = {0};
@@ -208,7 +221,7 @@ static void send_raw(void) {
 
 static void do_one(void) {
     uint8_t deed = draw();
-    switch (deed % 13) {
+    switch (deed % 14) {
     case 0: send_raw(); break;
     case 1: send_sound(); break;
     case 2: model_run(draw()); break;
@@ -225,22 +238,38 @@ static void do_one(void) {
     case 8: send(deed & 0x80u ? KIND_CUT : KIND_STOP, 0, &deed, 0); break;
     case 9: send_move(); break;
     case 10: send_traverse(); break;
+    case 11: send_settings(); break;
     default: lead_on();
     }
+}
+
+/* What a board begins with, whatever the input before this one has written. */
+static void begin_anew(void) {
+    static struct msg_welcome identity_first;
+    static struct msg_settings settings_first;
+    static bool known;
+    if (!known) {
+        identity_first = identity;
+        settings_first = settings;
+        known = true;
+    }
+    identity = identity_first;
+    settings = settings_first;
+    memset(&host, 0, sizeof host);
+    memset(host.nv, 0xFF, sizeof host.nv);
+    host.gap_ticks = host.nv_writes_most = UINT32_MAX;
 }
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     next = data;
     left = size;
     uint8_t how = draw();
-    memset(&host, 0, sizeof host);
-    memset(host.nv, 0xFF, sizeof host.nv);
-    host.gap_ticks = UINT32_MAX;
+    begin_anew();
     host.nv_write_ms = how & 8u ? 4 : 0;
     host.direction_sense = how & 1u;
     host.bounce_ticks = how & 16u ? 80 : 0;
     host.least_ticks = how & 32u ? 120 : 0;
-    motor.brake_permille = how & 2u ? 500 : 0;
+    settings.brake_permille = how & 2u ? 500 : 0;
     alive_number = 0;
     leg_end = 0;
     model_build(how, how & 2u);

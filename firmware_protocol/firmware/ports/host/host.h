@@ -5,7 +5,7 @@
 #include <stddef.h>
 
 #include "core.h"
-#include "motion.h"
+#include "settings.h"
 
 /* A boot; memory and the clock stay as they are. */
 void host_boot(bool by_watchdog);

@@ -28,9 +28,9 @@ static void look_around(double number) {
 void model_build(uint32_t seed, bool brake) {
     seed = seed % 2147483646u + 1u;
     memset(&model, 0, sizeof model);
-    model.free_cps = off((double)motor.full_rate_mcps / 1000.0, &seed);
-    model.accel_cps2 = off((double)motor.full_accel_mcps2 / 1000.0, &seed);
-    model.friction_cps2 = model.accel_cps2 * off((double)motor.friction_permille / 1000.0, &seed);
+    model.free_cps = off((double)settings.full_rate_mcps / 1000.0, &seed);
+    model.accel_cps2 = off((double)settings.full_accel_mcps2 / 1000.0, &seed);
+    model.friction_cps2 = model.accel_cps2 * off((double)settings.friction_permille / 1000.0, &seed);
     if (brake)
         model.brake_cps2 = model.accel_cps2 * off(0.5, &seed);
     model.uneven = 0.1;

@@ -8,13 +8,15 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "messages.h"
+
+extern struct msg_welcome identity;
+
 #define PORT_CLOCK_HZ 250000
 #define PORT_NV_BYTES 1024
-#define PORT_CONST /* a test chooses who the board is */
 #define PORT_DIRECTION_SENSE host.direction_sense
 #define PORT_BOUNCE_TICKS host.bounce_ticks
 #define PORT_LEAST_TICKS host.least_ticks
-#define PORT_DEAD_MS 1
 
 struct host {
     uint32_t clock; /* ticks of port_clock(), more bits than the core sees */
@@ -33,6 +35,7 @@ struct host {
     uint32_t gap_ticks;          /* the least time between one going off and the other on */
     bool overlapped;             /* both were on */
     bool last_driven, last_braked; /* which of the two was on last */
+    uint32_t nv_writes_most; /* after so many writes the power is gone */
     uint16_t worn_at, worn_bytes; /* so many bytes from there keep what they hold */
 };
 
@@ -104,6 +107,17 @@ static inline void port_steps(uint8_t period, bool anew) {
     (void)anew;
     host.steps_a_ms = period;
 }
+
+static inline bool port_can_sense(uint8_t sensor) {
+    return sensor <= SENSOR_ONE_PULSE;
+}
+static inline uint32_t port_edge_rate_max_cps(uint8_t sensor, uint8_t filter_us) {
+    (void)sensor;
+    (void)filter_us;
+    return identity.edge_rate_max_cps;
+}
+void port_take_settings(void);
+void port_restart(void);
 
 bool port_nv_ready(void);
 uint8_t port_nv_read(uint16_t at);

@@ -9,21 +9,22 @@
 #include <avr/sleep.h>
 #include <util/delay_basic.h>
 
-#define BAUD_RATE 500000UL
-#define FILTER_LOOPS 21 /* of three cycles: 4 us */
 #define BEEP_MS 600
 
-const struct identity identity = {
+struct msg_welcome identity = {
     .board = "counter",
-    .groups = {1, 0, 0, 0, 0, 0},
-    /* Half of what was counted without loss at full traffic (docs/firmware.md), or what the sensor gives. */
-    .edge_rate_max_cps = SETTING_RATE_MAX_CPS < 10000 ? SETTING_RATE_MAX_CPS : 10000,
-    .settings_hash = 0x534D0000UL ^ (SETTING_BOUNCE_US * 65537UL + SETTING_RATE_MAX_CPS),
+    .groups = {1, 0, 0, 0, 0, 1},
+    .edge_rate_max_cps = 100,
 };
+
+/* Until others are written: 100 counts a second at most, whose contacts may bounce for a sixth of a period. */
+struct msg_settings settings = {.sensor = SENSOR_ONE_PULSE, .filter_us = 4, .bounce_us = 1600, .least_period_us = 4800};
 
 volatile uint16_t port_clock_base;
 static volatile uint16_t beep_ms;
-static uint8_t sensor_before;
+static uint8_t sensor_before, filter_loops; /* of three cycles */
+uint16_t port_bounce_ticks, port_least_ticks;
+
 /* After a reset by the watchdog it runs on at 16 ms, so it is stopped before anything else. */
 void first_things(void) __attribute__((naked, used, section(".init3")));
 void first_things(void) {
@@ -33,7 +34,8 @@ void first_things(void) {
 
 ISR(INT0_vect) {
     uint8_t now = PIND & PIN_SENSOR;
-    _delay_loop_1(FILTER_LOOPS);
+    if (filter_loops)
+        _delay_loop_1(filter_loops);
     if (now == sensor_before || (PIND & PIN_SENSOR) != now)
         return;
     sensor_before = now;
@@ -87,14 +89,28 @@ static void set_up(void) {
     TCCR0A = _BV(WGM01);
     TCCR0B = _BV(CS01) | _BV(CS00);
     TIMSK0 = _BV(OCIE0A);
+}
+
+void port_take_settings(void) {
+    port_bounce_ticks = settings.bounce_us / 4u;
+    port_least_ticks = settings.least_period_us / 4u;
+    if (port_least_ticks > 3)
+        port_least_ticks -= 3; /* an interrupt may be 12 us late */
+    filter_loops = (uint8_t)(settings.filter_us * 16u / 3u);
     UCSR0A = _BV(U2X0);
-    UBRR0 = (uint16_t)((F_CPU + 4UL * BAUD_RATE) / (8UL * BAUD_RATE) - 1);
+    UBRR0 = settings.line == LINE_SPEED_FAST ? 3 : 16; /* 16 MHz divides 500000 baud exactly; 115200 is 2.1 % off */
     UCSR0C = _BV(UCSZ01) | _BV(UCSZ00);
     UCSR0B = _BV(RXCIE0) | _BV(RXEN0) | _BV(TXEN0);
     EICRA = _BV(ISC00) | _BV(ISC10);
     sensor_before = PIND & PIN_SENSOR;
     EIFR = _BV(INTF0);
     EIMSK = _BV(INT0);
+}
+
+/* The watchdog begins anew; by then the answer has gone out. */
+void port_restart(void) {
+    for (;;) {
+    }
 }
 
 int main(void) {

@@ -13,6 +13,10 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "messages.h"
+
+extern struct msg_settings settings;
+
 #define PORT_DIRECTION_SENSE 0
 #define PIN_SENSOR _BV(PD2) /* INT0: one pulse a count, pull-up on */
 #define PIN_BEEP _BV(PB0)   /* a beeper with a tone of its own, on while high */
@@ -20,22 +24,14 @@
 #define PORT_CLOCK_A_MS 250u
 #define PORT_NV_BYTES 1024
 
-/* The highest rate of the sensor, counts/s, and how long it bounces, us: at most half a period. An edge sooner than
- * half the shortest period (marks may be uneven) is not counted but told. */
-#ifndef SETTING_RATE_MAX_CPS
-#define SETTING_RATE_MAX_CPS 100UL
-#endif
-#ifndef SETTING_BOUNCE_US
-#define SETTING_BOUNCE_US (160000UL / SETTING_RATE_MAX_CPS)
-#endif
-_Static_assert(SETTING_RATE_MAX_CPS * SETTING_BOUNCE_US <= 500000UL && SETTING_RATE_MAX_CPS >= 10 && SETTING_RATE_MAX_CPS <= 30000, "tellable times");
-#define PORT_BOUNCE_TICKS (SETTING_BOUNCE_US / 4)
-#define PORT_LEAST_TICKS (480000UL / SETTING_RATE_MAX_CPS / 4 - 3) /* an interrupt may be 12 us late */
+#define PORT_BOUNCE_TICKS port_bounce_ticks
+#define PORT_LEAST_TICKS port_least_ticks
 #define PORT_FLASH PROGMEM
 #define PORT_FLASH_U8(at) pgm_read_byte(at)
 #define PORT_FLASH_U32(at) pgm_read_dword(at)
 
 extern volatile uint16_t port_clock_base; /* of the last whole millisecond */
+extern uint16_t port_bounce_ticks, port_least_ticks;
 
 static inline uint8_t port_lock(void) {
     uint8_t before = SREG;
@@ -85,5 +81,20 @@ static inline void port_nv_write(uint16_t at, uint8_t byte) {
     EECR |= _BV(EEPE);
     port_unlock(before);
 }
+
+static inline bool port_can_sense(uint8_t sensor) { return sensor == SENSOR_ONE_PULSE; }
+
+/* A third of what was counted without loss at full traffic (docs/firmware.md), less the longer the filter waits; or what
+ * the sensor gives by its shortest period, of which a true one has half as much again. */
+static inline uint32_t port_edge_rate_max_cps(uint8_t sensor, uint8_t filter_us) {
+    (void)sensor;
+    uint32_t counted = 1000000UL / (5u * (filter_us + 16u));
+    uint16_t least_us = settings.least_period_us;
+    uint32_t given = least_us ? 480000UL / least_us : counted;
+    return given < counted ? given : counted;
+}
+
+void port_take_settings(void);
+void port_restart(void);
 
 #endif
