@@ -84,7 +84,7 @@ def test_a_motors_file_still_needs_what_its_count_rests_on(capsys, tmp_path):
 
 def test_the_list_shows_what_is_known_and_opens_nothing(capsys, monkeypatch, tmp_path):
     code, out, _ = bench(capsys, "list")
-    assert code == 0 and "No machine is known here yet" in out
+    assert code == 0 and "No machine has been taught here yet" in out
     master, other = os.openpty()
     try:
         port = os.ttyname(other)

@@ -127,8 +127,8 @@ def _sensor(person: Person) -> Sensor:
     for _ in range(3):
         told = ask(
             person,
-            "The sensor: 1 for one pulse a count (magnet, reed, light barrier), 4 for two channels counting every edge, "
-            "2 for two channels counting A only:",
+            "The sensor: 1 for one pulse a count (magnet, reed, light barrier), 4 for two channels, every edge, "
+            "2 for two channels, A only:",
         )
         if told in SENSORS:
             return SENSORS[told]
