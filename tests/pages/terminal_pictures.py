@@ -48,10 +48,6 @@ WORKBENCH = (
     ("help", ("y", "?")),
     ("commands", ("Escape", "C-p")),
     ("shelf", ("Escape", "s")),
-    ("shelf help", ("F1",)),
-    ("spools", ("Escape", "n")),
-    ("pair", ("Escape", "p", "Down", "p")),
-    ("pair ways", ("Down", "Right", "s")),
 )
 
 

@@ -99,7 +99,8 @@ _TARGET = Section(
         Field(
             "target.full",
             Measure(LENGTH, 0.0, 50e-3),
-            "Full, but for this much left below the rims of the flanges (and the tape over the winding). On flat sides the winding is higher than at the ends; the flat sides decide.",
+            "Full, but for so much left below the rims of the flanges (and the tape over the winding). On flat "
+            "sides the winding stands higher than at the ends; it is judged by them.",
             '"0.3 mm"',
             needed=False,
             when="Instead of turns.",
@@ -135,7 +136,8 @@ _TARGET = Section(
         Field(
             "target.wind_long",
             Flag(),
-            "Wind enough turns to reach the resistance for certain, then measure and take off the extra.",
+            "Wind as many turns as are enough for the resistance whatever is still in doubt; then it is measured "
+            "and what is too much is taken off.",
             "true",
             needed=False,
             when="With resistance. Left out: false, the turns that come nearest.",
@@ -157,7 +159,8 @@ _WINDING = Section(
         Field(
             "winding.speed",
             Measure(SPEED, 10.0, 20000.0),
-            "How fast the spindle turns; only the machine and its board limit it. The sheet warns where that is fast for the wire.",
+            "How fast the spindle turns; only the machine and its board limit it. The sheet says where that is bold "
+            "for the wire.",
             '"900 rpm"',
             needed=False,
             when="Left out: as fast as the machine and the wire allow.",
@@ -167,7 +170,7 @@ _WINDING = Section(
             "winding.tension",
             MeasureOr(Measure(FORCE, 0.001, 50.0), BY_FEEL),
             "Tension of the wire as you measured it, winding slowly. It stretches the wire, which raises the "
-            "resistance; by feel it is more than you think.",
+            "resistance; by feel, more than you think.",
             '"14 cN"',
             needed=False,
             when='Left out: "by feel".',
@@ -196,10 +199,10 @@ _WINDING = Section(
             Whole(
                 1,
                 SCATTER_SEED_MAX,
-                why_whole="this must be a whole number",
+                why_whole="this number begins a draw and is counted whole",
                 remedy_whole="write any whole number, as in scatter = 7",
             ),
-            "Scattered lay: each pass of the guide at a pitch of its own, set by this number. The"
+            "Scattered lay: every stroke of the guide at a pitch of its own, drawn by this number. The"
             " same number gives the same lay.",
             "7",
             needed=False,
@@ -211,7 +214,7 @@ _WINDING = Section(
 
 _SHEET = Section(
     "sheet",
-    "What the sheet assumes. May be left out.",
+    "What the figures of the sheet assume. May be left out.",
     (
         Field(
             "sheet.core_factor",
@@ -234,7 +237,7 @@ _SHEET = Section(
         Field(
             "sheet.field",
             Measure(FLUX_DENSITY, 1e-12, 1.0),
-            "Alternating field along the axis, rms, for the hum voltage: about 0.1 uT in a room, 1 uT "
+            "Alternating field along the axis, rms, that the hum voltage is told for: about 0.1 uT in a room, 1 uT "
             "near a transformer. A field in any direction has less along the axis.",
             '"0.1 uT"',
             needed=False,
