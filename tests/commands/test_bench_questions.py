@@ -141,7 +141,7 @@ def test_a_machine_that_was_taught_is_asked_what_brakes_its_wire(tmp_path, monke
     board = SimpleNamespace(welcome=SimpleNamespace(board="b"), close=lambda: None)
     monkeypatch.setattr("winder.service.bench_port.open_bench_port", lambda *_, **__: at)
     monkeypatch.setattr("winder.service.teaching.bench.TaughtBoard", lambda *_: board)
-    monkeypatch.setattr("winder.service.teaching.lesson.teach", lambda *_: None)
+    monkeypatch.setattr("winder.service.teaching.lesson.teach", lambda *_, **__: None)
     monkeypatch.setattr("winder.service.teaching.written.machine_text", lambda *_: PLAIN)
     monkeypatch.setattr("sys.stdin", io.StringIO("2\n"))
     assert main(["bench", "teach", "--port", "sim", "--machine", str(path)]) == 0
