@@ -75,6 +75,7 @@ class Judge:
         self._stop_due_ns: int | None = None
         self._stop_within_s = 0.0
         self._alarmed_ns: int | None = None
+        self._moved = False  # at the look before; the last edges came since
         self._committed = 0
 
     # --- what the person did -----------------------------------------------------------------
@@ -98,6 +99,7 @@ class Judge:
     def look(self) -> None:
         now_ns = self._bench.now_ns
         self._seen.append((now_ns, *self._true_now()))
+        self._moved = self._moves
         while len(self._seen) > 1 and self._seen[1][0] < now_ns - self._sees_ns:
             self._seen.popleft()  # the last look before counts too: a program that was stopped saw that
         claim = self._underway.claim()
@@ -114,9 +116,9 @@ class Judge:
         """Counts of wire on the coil. A wire that parts by hand is seen by the person only: until the
         spindle rests, what turned without it counts too."""
         wire = self._body.wire_counts
-        if self._body.wire_present or not self._moves:
+        if self._body.wire_present or not (self._moves or self._moved):
             return wire, wire
-        return wire, max(wire, self._bench.machine.edges)
+        return wire, max(wire, self._body.turned_counts)
 
     def _judge_claim(self, where: str, claim: Claim) -> None:
         _, least, most = self._seen[-1]

@@ -283,8 +283,11 @@ class SimulatedBody:
     @property
     def wire_counts(self) -> int:
         """Counts that are wound with wire; what a broken wire leaves on the bobbin stands still."""
-        if not self.wire_present:
-            return self._broken_counts
+        return self.turned_counts if self.wire_present else self._broken_counts
+
+    @property
+    def turned_counts(self) -> int:
+        """The same, if the wire had not broken."""
         return self.spindle.whole - self._mounted_whole - self._bare_counts
 
     @property

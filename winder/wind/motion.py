@@ -5,9 +5,10 @@ Stops are repeated here beside the host end, because a start that was on its way
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import replace
 
-from firmware_protocol.messages import STOP_REPEAT_MS, ClearTrip, Cut, Pace, Start, Status, Stop
+from firmware_protocol.messages import STOP_REPEAT_MS, ClearTrip, Cut, Pace, Start, Stop
 from winder.clock import NS_PER_MS
 
 from .course import PACE_FULL, Course
@@ -16,7 +17,7 @@ from .sense import SenseWatch
 
 PACE_STEP, PACE_LEAST = 100, 100
 CREEP_TURNS, CREEP_RPM = 5, 120.0  # after every rest, to see the wire run; our judgement, no source
-REACTION_S = 2.0  # from what happens to the key; our judgement, no source
+REACTION_MS = 2000  # from what happens to the key; our judgement, no source
 
 
 class Motion:
@@ -38,6 +39,7 @@ class Motion:
         self.whole_until = 0
         self.started_count = -1  # of this wind, at the newest start
         self._stop_ns = 0
+        self._passed: deque[tuple[int, int]] = deque()  # uptime and count, a reaction back
 
     @property
     def may_move(self) -> bool:
@@ -97,6 +99,13 @@ class Motion:
 
     def look(self, *, rests: bool) -> None:
         """A status was believed."""
+        status = self._course.board.status
+        if status is not None:
+            if self._passed and status.uptime_ms < self._passed[-1][0]:
+                self._passed.clear()
+            self._passed.append((status.uptime_ms, self._course.count))
+            while len(self._passed) > 1 and status.uptime_ms - self._passed[1][0] >= REACTION_MS:
+                self._passed.popleft()
         turned = self._course.count - self.started_count
         if not rests and turned >= CREEP_TURNS * self._course.per_turn:
             self.creeping = False
@@ -107,9 +116,8 @@ class Motion:
 
     def reacted_count(self) -> int:
         """The count when a person may have seen first what they answer to now."""
-        status: Status | None = self._course.board.status
-        rate = abs(status.rate_mcps) / 1000 if status is not None else 0.0
-        return max(self.whole_until, self._course.count - round(rate * REACTION_S))
+        first = self._passed[0][1] if self._passed else self.whole_until
+        return max(self.whole_until, min(first, self._course.count))
 
     def change_pace(self, by_permille: int) -> None:
         self.pace_permille += by_permille

@@ -31,7 +31,7 @@ STILL_TURNS = 0.3  # a spindle that shows no speed can have moved so far
 AT_REST_WHY = "the count changed at rest: a hand turned the spindle, or the board miscounts"
 SILENT_S, SILENT_EDGES = 1.2, 12  # without an edge at speed; boards trip after five edges at most
 SLOW_CPS = 8.0  # below, the spindle may come to stand between two edges and be nudged on
-START_S = 2.0  # from the drive going on to the first edge
+START_S = 3.0  # from the drive going on to the first edge
 HAND_AT_REST_RPM = (
     300.0  # nobody turns a spindle that is coupled to a motor faster (our judgement, no source)
 )
