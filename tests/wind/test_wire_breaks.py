@@ -6,8 +6,9 @@ from dataclasses import replace
 
 from session_bench import BOARD, COUNTER, CPT, HAND_DRILL, LONG_PLAN, Bench, holds
 from test_coil_orders import BODY_PLAN, HandBody, paused, told
+from test_session_stops import Script
 
-from firmware_protocol.messages import Has
+from firmware_protocol.messages import Has, State
 from winder.wind.model import Certainty, Intent, Phase, TurnsOff
 
 A, P = Intent, Phase
@@ -29,6 +30,20 @@ def test_a_break_told_after_a_stop_doubts_the_moments_before_it():
     truth = bench.truth
     assert truth.certainty is Certainty.BETWEEN and holds(truth, true_at_break)
     assert truth.high - truth.low < 1100
+
+
+def test_a_break_of_a_spindle_that_has_slowed_is_doubted_by_the_counts_that_were():
+    """Two seconds ago it turned fast: what came since is in doubt, not two seconds of its speed now."""
+    script, passed = Script().started(), [0]
+    for status in range(75):
+        rise = 10 if status < 50 else max(2, 10 - (status - 49))
+        passed.append(passed[-1] + rise)
+        script.status(State.WINDING, passed[-1], rate_mcps=rise * 20_000)
+    script.ask(A.WIRE_BROKE)
+    for _ in range(4):
+        script.status(State.PAUSED, passed[-1], rate_mcps=0)
+    truth = script.session.course.truth
+    assert truth.low <= passed[-41] and truth.low >= passed[-45]
 
 
 def test_a_break_found_at_a_planned_pause_may_have_been_anywhere_since_the_start():
