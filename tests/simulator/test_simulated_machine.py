@@ -308,6 +308,6 @@ def test_a_machine_speaks_only_for_what_is_wired_to_it():
     build = dataclasses.replace(Build(), traverse_travel_m=None, brake_nm=None, guard=False)
     welcome = Bench(SimulatedMachine(build)).host.welcome
     assert welcome is not None
-    assert tuple(welcome.groups) == (1, 1, 0, 1, 0, 0)
+    assert tuple(welcome.groups) == (1, 1, 0, 1, 0, 1)
     assert welcome.token == TOKEN
     assert welcome.rate_max_mcps == 1500 * 20 * 1000 // 60
