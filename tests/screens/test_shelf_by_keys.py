@@ -171,6 +171,10 @@ async def second_coil(stage: Stage) -> None:
     """A mate by turns, the same way round."""
     await stage.press("s", "v", "t", "down", "enter", "enter")
     await wind_it(stage, "29.40 22")
+    for _ in range(50):  # the page is drawn anew
+        if "has as many turns" in stage.text:
+            break
+        await stage.tick(0.1)
     assert "tine coil (no. 2) has as many turns as tine coil (no. 1)" in stage.text
 
 

@@ -69,6 +69,7 @@ class StartScreen(Screen[None]):
         self._shelf: Sequence[ShelfEntry | str] = ()  # words stand between coils
         self._ports: Sequence[str] = ()
         self._followed = ""  # the coil that the wind under way shall be like
+        self._near: list[str] = []  # how near it came, until another is begun
 
     def compose(self) -> ComposeResult:
         yield Static(plain("\n".join(draw_word("winder") or ())), id="name")
@@ -109,7 +110,9 @@ class StartScreen(Screen[None]):
             self._shelf = parted(self._workbench.shelf(COILS_SHOWN + 1))
             told += list(self._workbench.unfinished())[-UNFINISHED_SHOWN:]
             followed, self._followed = self._followed, ""
-            told += self._workbench.how_near(followed) if followed else []
+            if followed:
+                self._near = list(self._workbench.how_near(followed))
+            told += self._near
         except WinderError as error:
             told.append(str(error))
         self._list()
@@ -206,7 +209,7 @@ class StartScreen(Screen[None]):
             return
         begun = self._begin(lambda port: self._workbench.open_from_shelf(wish, port))
         if begun and isinstance(wish, Again):
-            self._followed = wish.coil
+            self._followed, self._near = wish.coil, []
 
     def _go_on(self) -> None:
         """A new wind of the coil that is offered, by the recipe that winds it."""
