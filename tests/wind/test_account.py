@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from session_bench import CPT, WIND
+from session_bench import CPT, WIND, folded
 
 from winder.wind.account import TURNED_BY_HAND, UNMOVED, Account
 from winder.wind.deeds import (
@@ -25,6 +25,7 @@ from winder.wind.deeds import (
     WireWhole,
     Word,
 )
+from winder.wind.log import EventLog
 from winder.wind.truth import Certainty, CountTruth
 
 OTHER = WIND + 1
@@ -232,3 +233,20 @@ def test_coils_brought_from_elsewhere():
     account = Account(CPT).take(Brought(780, 800, 830, CPT, "", "an older logbook"))
     assert account.truth() == CountTruth(780, 800, 830, "", "an older logbook")
     assert fold([opens(), says(20, 9)], account).truth(WIND).best == 820
+
+
+def test_a_clock_that_leaps_is_on_record_step_by_step():
+    """Two leaps, each less than half of the clock's range: the last word alone would be taken for an old one."""
+    log, live = EventLog(), Account(CPT)
+    leaps = (610, 610 + (1 << 30), 630 + (1 << 31))
+    for deed in (
+        Opens(WIND, 1, CPT, True, True),
+        *(Says(WIND, Word(count, uptime_ms=ms)) for count, ms in enumerate(leaps)),
+    ):
+        live = live.take(deed)
+        log.did(deed)
+        if live.entry(WIND).word.uptime_ms == 610:
+            log.tell("count", 0, "0 turns", 0, {})
+    log.tell("count", 0, "0.1 turns", 2, {})
+    assert live.entry(WIND).word.count == 2
+    assert folded(log.take()) == live

@@ -133,6 +133,18 @@ def test_a_board_that_runs_on_past_an_end_that_stops(end):
     assert script.count <= (end + 2) * CPT
 
 
+def test_edges_that_come_faster_than_the_machine_turns_are_doubted_whatever_speed_is_told():
+    """False edges reach the end of a wind by themselves: the count is not the turns, though its speed fits it."""
+    script, cps = wound(35 * CPT), 40_000
+    wire = script.count
+    for _ in range(6):
+        script.status(State.SLOWING, script.count + cps // 20, rate_mcps=cps * 1000)
+    for _ in range(3):
+        script.status(State.COMPLETE, script.count, rate_mcps=0)
+    truth = script.session.course.truth
+    assert truth.certainty is Certainty.BETWEEN and truth.low <= wire <= truth.high
+
+
 def test_an_overrun_within_a_turn_is_no_alarm():
     script = wound(40 * CPT - 5)
     script.status(State.WINDING, 40 * CPT + 5, leg=1)

@@ -102,6 +102,11 @@ class Word:
     back: bool = False  # the motor was asked to turn back
 
 
+def comes_after(uptime_ms: int, before_ms: int) -> bool:
+    """By a clock that wraps; below zero nothing came before."""
+    return before_ms < 0 or (uptime_ms - before_ms) & 0xFFFF_FFFF < 1 << 31
+
+
 @dataclass(frozen=True, slots=True)
 class Entry:
     """One wind number: its facts, and the board's latest word."""
@@ -131,8 +136,7 @@ class Entry:
         return Entry(*facts, word, self.drive, final, self.kept)
 
     def may_follow(self, uptime_ms: int) -> bool:
-        before = self.word.uptime_ms
-        return before < 0 or (uptime_ms - before) & 0xFFFF_FFFF < 1 << 31
+        return comes_after(uptime_ms, self.word.uptime_ms)
 
 
 @dataclass(frozen=True, slots=True)

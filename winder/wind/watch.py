@@ -93,6 +93,9 @@ class Watch:
         self._per_turn = plan.counts_per_turn
         top_rpm = max(leg.speed_rpm for leg in plan.legs) if machine.motor else 6000.0
         self._top_cps = top_rpm * self._per_turn / 60
+        most_rpm = machine.speed_rpm_max if machine.motor else top_rpm
+        # A speed that is told above this tells nothing.
+        self._most_cps = RATE_ROOM * most_rpm * self._per_turn / 60
 
     # --- time -------------------------------------------------------------------------------
 
@@ -185,7 +188,7 @@ class Watch:
         if not (driven or coasts) and self._course.board.motor:
             still = math.floor(STILL_TURNS * turn)
             return -still, still
-        if passed_ms > NEAR_MS:
+        if passed_ms > NEAR_MS or max(rates) > self._most_cps:
             most = self._top_cps * RATE_ROOM * passed_s + slack
             at_rest_back = self._course.sense and not driven
             return (-most if back or at_rest_back else -slack), most
