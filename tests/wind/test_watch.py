@@ -109,6 +109,17 @@ def test_a_board_that_slows_by_its_plan_and_drives_on_after_the_cut():
     alarmed(script, w.NOT_STOPPING)
 
 
+def test_a_spindle_that_gathered_speed_in_a_silence_and_slows_now_is_no_fault():
+    script = Script().started()
+    for count in (7, 9, 11):
+        script.status(State.WINDING, count, rate_mcps=40_000)
+    script.tick(800)  # and what came first behind it was lost as well; the lease ran out
+    for rise in (250, 10, 9, 9, 8, 8, 7, 7, 6, 6):
+        uptime_ms, rate_mcps = script.now_ms + 450, min(rise, 10) * 20_000
+        script.status(State.SLOWING, script.count + rise, uptime_ms=uptime_ms, rate_mcps=rate_mcps)
+    assert script.session.phase is P.SLOWING and not script.session.watch.alarm
+
+
 def test_a_board_that_slows_down_and_never_rests():
     script = wound(205)
     script.ask(Intent.PAUSE)

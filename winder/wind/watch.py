@@ -211,7 +211,7 @@ class Watch:
             self._look_at_end(status)
         self.alarm = self.alarm or (
             self._past_the_end(status, before)
-            or self._deaf(status)
+            or self._deaf(status, before)
             or self._at_rest_and_turning(status, before)
             or self._without_edges(status)
         )
@@ -259,13 +259,16 @@ class Watch:
             self._motion.started_count < end == count for end in ends
         )
 
-    def _deaf(self, status: Status) -> str:
+    def _deaf(self, status: Status, before: Status | None) -> str:
         """A stop that is not taken, or taken and not obeyed."""
         motion, rate = self._motion, abs(status.rate_mcps) / 1000
         since_ms = motion.stop_uptime_ms
         unheard = self._course.phase is Phase.UNHEARD  # nobody knows whether the stop was heard
         rests = self._course.board.rests(status)  # a start on its way may still set it off
-        slows = motion.stopping or status.state == State.SLOWING
+        slows = motion.stopping or (
+            # By itself: from the first status that says so, for nobody knows what was in a silence before.
+            before is not None and before.state == status.state == State.SLOWING
+        )
         if not slows or since_ms is None or rests or unheard:
             self._stop_rate = self._cut_rate = rate
             motion.stop_uptime_ms = status.uptime_ms
