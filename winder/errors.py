@@ -54,7 +54,7 @@ class FileComplaints(UserMistake):
         super().__init__(
             f"{count} thing{'s' if count != 1 else ''} wrong",
             where=file,
-            remedy="mend what is listed and try again",
+            remedy="fix what is listed and try again",
         )
 
     def __str__(self) -> str:

@@ -135,7 +135,7 @@ def _one(at: Examiner, one: Clause, met: Welcome, reason: str, permission: Permi
         if permission.moves is None:
             return Finding(one, Outcome.NOT_TESTED, "it may move the machine, and may not")
         if not permission.moves(one.motion):
-            return Finding(one, Outcome.NOT_TESTED, "it was not agreed to")
+            return Finding(one, Outcome.NOT_TESTED, "you did not agree to it")
     return _tried(at, one)
 
 

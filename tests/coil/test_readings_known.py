@@ -96,7 +96,7 @@ def test_what_was_typed_tells_the_last_digit_that_was_read(text, step):
         ("1_000 ohm", "digits and a point", "1000"),
         ("ohm, 2 3 turns, 4 ohm", "not a measurement", "a number and its unit"),
         ("832 ohm, 400 C", "not a temperature", "150"),
-        ("caliper, 3 mm", "nothing to measure", "tail, build"),
+        ("caliper, 3 mm", "not something to measure", "tail, build"),
         ("ohm, 300 ohm", "at how many turns", "2500 turns"),
         ("tail, 43 ohm", "its length", "8 m"),
         ("ohm, 100 turns, 3,9 ohm", "a decimal comma: 3,9", "with a point, 3.9"),
@@ -105,7 +105,7 @@ def test_what_was_typed_tells_the_last_digit_that_was_read(text, step):
         ("ohm, 9 turns, 3 mm", "a length too many", "leave it out"),
         ("tail, 0 m turns", "", ""),
         ("ohm, 0 turns, 3 ohm", "no turns", "above nothing"),
-        ("", "nothing to measure", "begin with"),
+        ("", "not something to measure", "begin with"),
         ("tail, 8 mOhm", "unit", "write ohm"),
     ],
 )

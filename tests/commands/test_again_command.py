@@ -67,14 +67,14 @@ def test_the_same_again_has_the_recipe_and_the_spool_of_the_first(shelf, capsys)
 @pytest.mark.parametrize(
     ("words", "told_to"),
     [
-        (["plan"], "nobody said what to wind"),
+        (["plan"], "what should be wound?"),
         (["plan", "--mate", "1"], "add --by turns, --by resistance or --by hum"),
-        (["plan", "--by", "hum"], "whose mate"),
+        (["plan", "--by", "hum"], "which coil is it a mate for"),
         (["plan", "--mate", "1", "--by", "resistance"], "was never measured"),
         (["plan", "x.toml", "--like", "1"], "leave the recipe out"),
         (["plan", "--like", "9"], "there is no coil '9'"),
         (["plan", "--like", "3"], "nothing is wound on coil 3"),
-        (["wind", "--port", "sim", *AT_ONCE], "nobody said what to wind"),
+        (["wind", "--port", "sim", *AT_ONCE], "what should be wound?"),
         (["wind", "--port", "sim", *AT_ONCE, "--like", "3"], "nothing is wound on coil 3"),
     ],
 )

@@ -37,7 +37,7 @@ def test_each_movement_is_announced_and_a_no_is_kept(capsys, monkeypatch):
     assert code == 0
     assert out.count("This moves the spindle, slowly forward") == 3
     assert "not an\nemergency stop" in out
-    assert out.count("it was not agreed to") == 2
+    assert out.count("you did not agree to it") == 2
     assert "6.4  passed" in out
 
 

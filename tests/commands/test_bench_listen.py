@@ -43,8 +43,8 @@ def test_a_port_is_listened_to_for_a_while(capsys):
     ("words", "said"),
     [
         (("--port", "/dev/none"), "does not exist"),
-        (("--port", "sim", "--seconds", "0"), "no time to listen"),
-        (("--port", __file__), "is no recording"),
+        (("--port", "sim", "--seconds", "0"), "not a time to listen"),
+        (("--port", __file__), "is not a recording"),
     ],
 )
 def test_what_cannot_be_listened_to_is_one_clear_error(capsys, words, said):

@@ -30,7 +30,7 @@ def test_leaving_writes_nothing(capsys, monkeypatch, tmp_path):
     file = tmp_path / "bench.toml"
     monkeypatch.setattr("sys.stdin", io.StringIO("my bench\nleave\n"))
     code, out, err = bench(capsys, "teach", "--port", "sim", "--machine", file)
-    assert code == 1 and "the lesson was left" in err and not file.exists()
+    assert code == 1 and "you left the lesson" in err and not file.exists()
     assert "not an emergency stop" in out.replace("\n", " ")
 
 
@@ -84,7 +84,7 @@ def test_a_motors_file_still_needs_what_its_count_rests_on(capsys, tmp_path):
 
 def test_the_list_shows_what_is_known_and_opens_nothing(capsys, monkeypatch, tmp_path):
     code, out, _ = bench(capsys, "list")
-    assert code == 0 and "No machine is known here yet" in out
+    assert code == 0 and "No machine has been taught here yet" in out
     master, other = os.openpty()
     try:
         port = os.ttyname(other)
@@ -106,7 +106,7 @@ def test_the_list_shows_what_is_known_and_opens_nothing(capsys, monkeypatch, tmp
 def test_a_wind_without_a_port_goes_to_the_machine_that_was_taught(capsys, tmp_path):
     recipe = ["wind", "kalimba", "--plain", "--start", "--top", "operator", "--tension", "12 cN"]
     assert main(recipe) == 2
-    assert "no machine is known here yet" in capsys.readouterr().err
+    assert "no machine has been taught here yet" in capsys.readouterr().err
     master, other = os.openpty()
     try:
         port = os.ttyname(other)

@@ -154,7 +154,7 @@ def test_a_long_coil_says_so_in_sheet_plan_and_rehearsal(tmp_path, capsys, monke
     monkeypatch.setenv("COLUMNS", "120")
     path = recipe_file(tmp_path, wind_long=True)
     sheet = said(capsys, "sheet", path)
-    assert "turns to wind, long" in sheet and "turns the target takes" in sheet
+    assert "turns to wind, long" in sheet and "turns for the target" in sheet
     assert "measure, take off" in sheet
     plan = said(capsys, "plan", path)
     assert "then measure and take off" in plan and "then done" not in plan

@@ -97,7 +97,7 @@ def test_asked_to_end_it_stops_writes_down_and_leaves_at_rest(tmp_path, ended, n
     wind.process.send_signal(getattr(signal, name))
     said = wind.rest()
     assert wind.process.wait(PATIENCE_S) == 1
-    assert f"{name}: the wind comes to rest and is left" in said
+    assert f"{name}: stopping the spindle, then leaving" in said
     assert f"--logbook {wind.book} --continue 1" in said
     last = float(COUNTS.findall(said)[-1])
     low, high = wind.coil()["turns"]

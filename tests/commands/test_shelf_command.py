@@ -137,7 +137,7 @@ def test_json_tells_the_same_to_programs(shelf, capsys):
 
 def test_an_empty_shelf_says_so(tmp_path, monkeypatch, capsys):
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
-    assert told(capsys, "shelf", "list") == "The shelf is empty: no coil was wound yet.\n"
+    assert told(capsys, "shelf", "list") == "The shelf is empty: no coil has been wound yet.\n"
     assert told(capsys, "shelf", "list", "--json") == "[]\n"
     assert list(tmp_path.iterdir()) == []
 
@@ -176,7 +176,7 @@ def test_the_summary_is_the_mean_of_what_was_measured(tmp_path, capsys):
     out = told(capsys, "shelf", "list", "--summary", "--logbook", str(file))
     assert "2 coils with a reading" in out
     mean, apart = re.search(
-        r"tables alone: ([+-][\d.]+) % in the mean, ([\d.]+) % apart", out
+        r"tables alone: ([+-][\d.]+) % on average, ([\d.]+) % apart", out
     ).groups()
     assert float(mean) == pytest.approx(3.0, abs=0.01)
     assert float(apart) == pytest.approx(2.0 / math.sqrt(2), abs=0.01)

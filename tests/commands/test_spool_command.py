@@ -138,10 +138,10 @@ def test_a_wind_takes_its_wire_off_its_spool(book, capsys, tmp_path):
         (["new", "\x1b[31m", "--wire", "42 AWG single", "--length", "9 m"], "needs a short name"),
         (["new", "x", "--wire", "42 AWG single", "--length", "nine"], "--length"),
         (["new", "x", "--wire", "42 AWG single", "--gross", "9 g", "--tare", "10 g"], "weighs 9 g"),
-        (["edit", "red"], "nothing was said of the spool"),
+        (["edit", "red"], "no change was given"),
         (["edit", "red", "--weighs", "90 g"], "what the empty spool weighs"),
         (["edit", "red", "--tail", "20 m, 9 ohm"], "does not go with the rest"),
-        (["edit", "blue", "--note", "x"], "there is no spool 'blue'"),
+        (["edit", "blue", "--note", "x"], "no spool is called 'blue'"),
     ],
 )
 def test_a_mistake_ends_with_one_clear_line_and_changes_nothing(book, capsys, words, told_to):
@@ -167,7 +167,7 @@ def test_a_spool_of_other_wire_is_refused(book, capsys, tmp_path):
 def test_no_spool_says_so(book, capsys):
     with Logbook.open(book[1]):
         pass
-    assert told(capsys, "spool", "list", *book) == "No spool yet: winder spool new begins one.\n"
+    assert told(capsys, "spool", "list", *book) == "No spool yet: add one with winder spool new.\n"
 
 
 def test_a_recipe_names_its_spool(book, capsys, tmp_path):
@@ -176,7 +176,7 @@ def test_a_recipe_names_its_spool(book, capsys, tmp_path):
     with Logbook.open(book[1]):
         pass
     assert main(["recipe", "check", recipe, *book]) == 2
-    assert "there is no spool 'red'" in capsys.readouterr().err
+    assert "no spool is called 'red'" in capsys.readouterr().err
     new(capsys, book, "--length", "40 m")
     for words in (["recipe", "check"], ["sheet"], ["plan"]):
         assert "spool, red: 2 m of wire needed" in told(capsys, *words, recipe, *book)

@@ -86,7 +86,7 @@ def test_the_program_leads_through_a_tap(shelf, capsys, monkeypatch):
 def test_without_answers_nothing_is_entered(shelf, capsys, monkeypatch):
     typed(monkeypatch, "north")
     assert main(["shelf", "measure", "1", "tap", *shelf]) == 2
-    assert "no answer that could be used" in capsys.readouterr().err
+    assert "no usable answer" in capsys.readouterr().err
     assert len(json.loads(told(capsys, "shelf", "show", "1", "--json", *shelf))["readings"]) == 1
 
 
@@ -130,7 +130,7 @@ def test_a_stack_is_tapped_coil_by_coil(shelf, capsys, monkeypatch):
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        ((*BESIDE, "--taps", "up", "--poles", "north"), "are no two taps"),
+        ((*BESIDE, "--taps", "up", "--poles", "north"), "are not two taps"),
         ((*BESIDE, "--taps", "up,down"), "which poles"),
         (("--taps", "up,down"), "how the two coils sit"),
         ((*BESIDE, "--taps", "up,up", "--hears", "hum"), "leave --hears out"),

@@ -119,5 +119,5 @@ def test_a_last_line_that_was_cut_short_is_left_out(tmp_path):
 def test_another_file_is_no_recording(tmp_path, text):
     path = tmp_path / "r"
     path.write_text(text)
-    with pytest.raises(UserMistake, match="is no recording"):
+    with pytest.raises(UserMistake, match="is not a recording"):
         list(read_recording(path))

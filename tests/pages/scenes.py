@@ -73,7 +73,7 @@ WINDING = WindView(
         "at rest at 200 turns: planned pause",
         "note: first layers lie well",
         "continued",
-        "at rest at 2 400 turns: planned pause",
+        "at rest at 2400 turns: planned pause",
         "continued",
     ),
 )
@@ -106,7 +106,7 @@ _PAUSED = _at_rest(
     guide_share=0.2,
     guide_rightward=False,
     may=_TALK | _SPEED | _AT_A_PAUSE,
-    lines=(*WINDING.lines, "at rest at 3 318 turns: planned pause"),
+    lines=(*WINDING.lines, "at rest at 3318 turns: planned pause"),
 )
 
 _ALARM = NOT_STOPPING
@@ -163,7 +163,7 @@ SCENES: dict[str, WindView] = {
         layer=37,
         guide_share=1.0,
         may=_TALK | {Intent.SETTLE_COUNT, Intent.MEASURED},
-        lines=(*WINDING.lines, "at rest at 5 000 turns: complete"),
+        lines=(*WINDING.lines, "at rest at 5000 turns: complete"),
     ),
     "doubt": moment(
         _PAUSED,
@@ -223,7 +223,7 @@ SCENES: dict[str, WindView] = {
         0.0,
         phase=Phase.CONNECTING,
         headline="connecting",
-        advice="waits for the board to answer",
+        advice="waiting for the board to answer",
         link_age_s=None,
         ohm_now=None,
         next_stop_turns=None,
@@ -249,7 +249,7 @@ SCENES: dict[str, WindView] = {
 }
 _LED = moment(
     WINDING,
-    advice="turn the spindle by hand or drill; the count is watched",
+    advice="turn the spindle by hand or drill; the board is counting",
     speed_rpm=318.0,
     planned_rpm=0.0,
     seconds_to_go=None,
@@ -263,8 +263,7 @@ _LED = moment(
 )
 _BROKE = moment(
     _PAUSED,
-    advice="the wire broke at about turn 3318: take off what is loose and say how much, then join it"
-    " and say so",
+    advice="the wire broke at about turn 3318: take off the loose turns and say how many, then join it and say so",
     truth=CountTruth(13140, 13140, 13272, why="turns since the wire broke are not on the coil"),
     wire_broke_at=3318.0,
     may=(_PAUSED.may - {Intent.CONTINUE, Intent.WIRE_BROKE})
@@ -276,7 +275,7 @@ _LONG = _at_rest(
     5000.0,
     phase=Phase.TAKING_OFF,
     headline="taking off",
-    advice="wound long: finish the lead, measure the coil and enter the ohms",
+    advice="wound long: fix the finish lead, measure the coil and enter the ohms",
     next_stop_turns=None,
     next_stop_is="",
     ohm_now=(853.0, 838.0, 869.0),
@@ -291,7 +290,7 @@ _LONG = _at_rest(
         Intent.MEASURED,
         Intent.END_HERE,
     },
-    lines=(*WINDING.lines, "at rest at 5 000 turns: planned end"),
+    lines=(*WINDING.lines, "at rest at 5000 turns: planned end"),
 )
 _TAKING_OFF = moment(
     _LONG,
@@ -305,9 +304,9 @@ SCENES |= {
     "edge near": moment(_LED, lane=LanePlace(0.921, 0.02, 0.98, True, 6.2, 23)),
     "offered": moment(
         _PAUSED,
-        advice="the coil has 2.1 % more ohms than figured; 853 ohm take 4951 turns. Adopt 4951 turns,"
+        advice="the coil has 2.1 % more ohms than calculated; 853 ohm take 4951 turns. Adopt 4951 turns,"
         " or continue as planned",
-        finding="the coil has 2.1 % more ohms than figured; 853 ohm take 4951 turns",
+        finding="the coil has 2.1 % more ohms than calculated; 853 ohm take 4951 turns",
         offered_turns=4951,
         ohm_end=(861.0, 855.0, 867.0),
         may=_PAUSED.may | {Intent.ADOPT_TURNS},

@@ -51,7 +51,7 @@ vouches for a number makes it *vouched*, never exact again. How far the true cou
 |---|---|
 | the board was not heard to come to rest | up, by what the spindle can make until the lease has brought it to rest, no further than the next end that stops; while it turns back, down. Gone when the board speaks for the same wind again |
 | the spindle may have been turned while nobody counted | at rest, a turn either way; a board without a motor, as far as a hand turns in that time, or open. Gone when the board speaks for the same wind again, and settled by an unmoved spindle, vouched for |
-| the board had counted more than is on record | up, by what it kept beyond the record: commits were lost |
+| the board had counted more than was recorded | up, by what it kept beyond the record: commits were lost |
 | so many edges came while nothing drove the spindle | without a sense of direction: so many either way; an unmoved spindle, vouched for, settles it, and so do turns taken off that agree with them within a turn |
 | the board's counter of undriven edges is full | up, without an end |
 | edges came sooner than a spindle can turn, and were not counted | up, by so many |
@@ -61,7 +61,7 @@ vouches for a number makes it *vouched*, never exact again. How far the true cou
 | the board's count fell as no spindle can | up, by what it fell |
 | the board's count stood as no spindle can | up, by what its own speed says it should have counted |
 | the count changed at rest: a hand turned the spindle, or the board miscounts | by what the count changed: up where it fell, down where it rose |
-| the board says that it reached the end, and had not counted so far | up, by what was missing and a turn |
+| the board says it reached the end, but its count says otherwise | up, by what was missing and a turn |
 | edges came faster than the spindle was driven | down, by what came since the status before the trip |
 | the turn sensor was implausible | down by what came since the status before, up by what the commit gap can hide |
 | no edge came while driven: the spindle stood, or the sensor failed | up, by what the spindle can have made since the last edge; an unmoved spindle settles it |

@@ -77,8 +77,8 @@ class StillBench:
 
     def recipes(self) -> Sequence[InventedRecipe]:
         return (
-            _recipe("bass.toml", "kalimba bass coil", "5 000 turns of 0.063 mm, 853 ohm"),
-            _recipe("treble.toml", "kalimba treble coil", "3 200 turns of 0.063 mm, 470 ohm"),
+            _recipe("bass.toml", "kalimba bass coil", "5000 turns of 0.063 mm, 853 ohm"),
+            _recipe("treble.toml", "kalimba treble coil", "3200 turns of 0.063 mm, 470 ohm"),
             _recipe("rotor.toml", "rotor sensor", "900 turns of 0.1 mm, 41 ohm"),
             InventedRecipe(
                 "sketch", "sketch.toml", "line 7: wire: '9,5 mm' has a comma; write 9.5 mm"
@@ -90,7 +90,7 @@ class StillBench:
 
     def shelf(self, newest: int) -> Sequence[InventedCoil]:
         return (
-            InventedCoil(12, "kalimba bass coil", "2026-03-02", "5 000 turns", "exact", "complete"),
+            InventedCoil(12, "kalimba bass coil", "2026-03-02", "5000 turns", "exact", "complete"),
             InventedCoil(11, "rotor sensor", "2026-03-01", "900 turns", "vouched", "complete"),
             InventedCoil(10, "rotor sensor", "2026-02-27", "212 turns", "exact", "ended short"),
             InventedCoil(
@@ -99,7 +99,7 @@ class StillBench:
         )
 
     def shelf_record(self, coil_id: int) -> str:
-        return f"coil {coil_id}\ninvented, for pictures\n5 000 turns, exact"
+        return f"coil {coil_id}\ninvented, for pictures\n5000 turns, exact"
 
     def say(self, words: Sequence[str]) -> str:
         return f"winder {' '.join(words)}"

@@ -48,6 +48,10 @@ WORKBENCH = (
     ("help", ("y", "?")),
     ("commands", ("Escape", "C-p")),
     ("shelf", ("Escape", "s")),
+    ("shelf help", ("F1",)),
+    ("spools", ("Escape", "n")),
+    ("pair", ("Escape", "p", "Down", "p")),
+    ("pair ways", ("Down", "Right", "s")),
 )
 
 

@@ -188,7 +188,7 @@ def test_with_few_legs_landing_goes_first_then_bedding(legs_max: int):
 
 def test_too_many_pauses_are_refused_with_how_many_fit():
     pauses = tuple(range(500, 5000, 500))
-    with pytest.raises(UserMistake, match="9 pauses cut the wind into 10 legs") as caught:
+    with pytest.raises(UserMistake, match="9 pauses split the wind into 10 legs") as caught:
         make_plan(coil(5000, pause_at_turns=pauses), machine(), legs_max=8)
     assert "at most 7 pauses" in caught.value.remedy
 

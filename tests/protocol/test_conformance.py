@@ -129,7 +129,7 @@ def test_only_what_was_announced_and_agreed_to_moves():
     moving = [c for c in by_number() if c.motion]
     assert asked == [c.motion for c in moving]
     assert board.body.seen.count == 0
-    assert {found[c.number].why for c in moving} == {"it was not agreed to"}
+    assert {found[c.number].why for c in moving} == {"you did not agree to it"}
 
 
 def test_a_board_with_a_wind_open_is_left_alone():

@@ -119,7 +119,7 @@ def test_check_figures_for_the_bench_that_is_named(tmp_path, capsys):
         widths.append(told["resistance_ohm_20c"]["high"] - told["resistance_ohm_20c"]["low"])
     assert widths[1] > 1.1 * widths[0] and told["machine"] == "bad"
     assert run("check", str(path), "--machine", str(bench)) == 0
-    assert "figured for the bench of 'bad'" in capsys.readouterr().out
+    assert "calculated for the bench of 'bad'" in capsys.readouterr().out
 
 
 def test_check_raises_complaints_with_their_lines(tmp_path):

@@ -47,8 +47,8 @@ def test_a_recipe_may_know_nothing(lines):
 # What stands in the list, a word of what is wrong with it, a word of the remedy.
 MALFORMED = {
     "no kind": ("8 m, 71.5 ohm", "a length too many", "leave it out"),
-    "empty": ("", "nothing to measure", "begin with one of"),
-    "another kind": ("weight, 3 g", "nothing to measure", "begin with one of"),
+    "empty": ("", "not something to measure", "begin with one of"),
+    "another kind": ("weight, 3 g", "not something to measure", "begin with one of"),
     "decimal comma": ("tail, 8 m, 71,5 ohm", "a decimal comma: 71,5", "with a point, 71.5"),
     "no unit": ("tail, 8 m, 71.5", "has no unit", "every number with its unit"),
     "unknown unit": ("tail, 8 ells, 71.5 ohm", "ells", "mm"),

@@ -33,7 +33,7 @@ class PretendedRun:
         self._turns = 4700.0
         self._since_ns = self._clock.now_ns()
         self._accepted = False
-        self._lines: list[str] = ["opened: 4 700 turns, exact"]
+        self._lines: list[str] = ["opened: 4700 turns, exact"]
         self._lock = threading.RLock()
         self.closed = False
         self.trouble: BaseException | None = None

@@ -37,7 +37,7 @@ def test_leaving_a_wind_in_motion_stops_it_first_and_goes_at_rest(key):
         await stage.press("n", "x")  # also with the focus in an input
         await stage.press(key)
         assert intents(run) == [Intent.LEAVE]
-        assert "Leaving: the wind comes to rest first." in stage.text
+        assert "Leaving: the spindle stops first." in stage.text
         assert stage.app.return_code is None
         run.view = SCENES["paused"]
         await stage.tick()
@@ -57,7 +57,7 @@ def test_asked_again_it_cuts_and_a_third_time_it_leaves_at_once_and_says_that_it
 
     async def play(stage: Stage) -> None:
         await stage.press("ctrl+c")
-        assert "Stop again cuts the power to the motor." in stage.text
+        assert "Stop again to cut the motor's power." in stage.text
         await stage.press("ctrl+c")
         assert stage.app.return_code is None
         await stage.press("ctrl+c")
@@ -121,7 +121,7 @@ def test_leaving_a_paused_wind_asks_first():
 
     async def play(stage: Stage) -> None:
         await stage.press("q")
-        assert "Leave this wind? 3 318 turns, exact, of 5 000." in " ".join(stage.text.split())
+        assert "Leave this wind? 3318 turns, exact, of 5000." in " ".join(stage.text.split())
         await stage.press("n")
         assert run.asked == []
         await stage.press("q")

@@ -11,9 +11,19 @@ from tests.pages.still import StillBench, StillRun
 from winder.screens.asking import AskNote
 from winder.screens.command_list import CommandList, commands_of
 from winder.screens.keys import shown_keys
-from winder.screens.moment_help import MEANS, MomentHelp, flowing, key_lines, wind_help
+from winder.screens.moment_help import (
+    MEANS,
+    MomentHelp,
+    flowing,
+    help_for,
+    key_lines,
+    wind_help,
+)
+from winder.screens.pair_screen import PairScreen
 from winder.screens.recipe_form import RecipeForm
-from winder.screens.topics import TOPICS
+from winder.screens.shelf_screen import ShelfScreen
+from winder.screens.spool_screen import SpoolScreen
+from winder.screens.topics import TOPICS, topic_named
 from winder.wind.model import Intent, Phase
 
 EVERY = SCENES | LIST_SCENES
@@ -49,7 +59,7 @@ def test_help_opens_over_the_wind_and_goes_back(key, size):
     async def play(stage: Stage) -> None:
         await stage.press(key)
         assert isinstance(stage.app.screen, MomentHelp)
-        assert "The spindle rests" in stage.text and "Esc goes back" in stage.text
+        assert "The spindle has stopped" in stage.text and "Esc goes back" in stage.text
         await stage.press("escape")
         assert stage.app.screen is stage.app.wind
 
@@ -152,3 +162,14 @@ def test_topics_are_read_from_the_list(tmp_path, monkeypatch):
         assert isinstance(stage.app.screen, RecipeForm)
 
     on_stage(play, workbench=StillBench(), size=(100, 30))
+
+
+@pytest.mark.parametrize("screen", [ShelfScreen, SpoolScreen, PairScreen])
+def test_shelf_spools_and_pair_have_help_and_commands_of_their_own(screen):
+    """Every key of the bottom line is in the list, by the name the toolkit has for it, and in the help."""
+    shown = screen(StillBench()) if screen is not PairScreen else screen(StillBench(), 1, 2)
+    listed = {each.key for each in commands_of(shown) if each.key}
+    assert listed == set(screen.COMMANDS)
+    title, text = help_for(shown)
+    assert title == topic_named(screen.TOPIC).title
+    assert all(means in text for means in screen.COMMANDS.values())

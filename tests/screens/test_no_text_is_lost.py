@@ -124,3 +124,12 @@ def test_keys_stand_two_columns_apart(scene, size):
         for one, other in itertools.pairwise(row):
             if other.text.strip() in caps and one.text.strip() not in caps:
                 assert other.x - (one.x + one.cells) >= 2, page.text()
+
+
+@pytest.mark.parametrize("size", SIZES_ASKED, ids=lambda size: f"{size[0]}x{size[1]}")
+def test_numbers_are_digits_without_gaps_on_every_screen_and_in_every_line(size):
+    gap = re.compile(r"(?<![\d.,])\d{1,3}[ ,\u2009\u202f]\d{3}(?![\d.])")
+    for name, view in EVERY.items():
+        said = "\n".join([drawn(view, *size, notices=told(view)).text(), *view.lines, view.advice])
+        assert not gap.search(said), (name, gap.search(said))
+    assert gap.search("5 000 turns") and gap.search("1,747 of")

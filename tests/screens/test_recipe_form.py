@@ -271,7 +271,7 @@ def test_without_an_editor_the_form_says_how_to_name_one(tmp_path, monkeypatch):
     async def play(stage: Stage) -> None:
         await stage.send("f", "ctrl+e")
         await stage.settle()
-        assert "$EDITOR: no editor is named" in stage.text
+        assert "$EDITOR: no editor is set" in stage.text
 
     in_folder(tmp_path, monkeypatch, play)
 

@@ -232,8 +232,8 @@ def test_an_empty_shelf_says_so(tmp_path):
     async def play(stage: Stage) -> None:
         assert "no coil yet" in stage.text
         await stage.press("m")
-        assert "There is no coil to do it with." in stage.text
+        assert "No coil is chosen." in stage.text
         await stage.press("n")
-        assert "no spool yet: n begins one" in stage.text
+        assert "no spool yet: n adds one" in stage.text
 
     play_shelf(bench, play)

@@ -141,7 +141,7 @@ def test_two_keys_and_a_countdown_start_it(scene, first, intent):
         await stage.press(first)
         assert f"Press {SECOND_KEY} to {intent.value}" in stage.text
         await stage.press(SECOND_KEY)
-        assert "Any key calls it off" in stage.text
+        assert "Any key cancels" in stage.text
         assert "rpm" in stage.text
         assert run.asked == []
         await stage.tick(COUNTDOWN_S)

@@ -19,7 +19,7 @@ def test_a_second_stop_and_a_held_stop_key_cut_the_power_to_the_motor(key, apart
         await stage.send(key)
         run.view = SCENES["slowing"]
         await stage.tick(apart_s)
-        assert "Stop again cuts the power to the motor." in stage.text
+        assert "Stop again to cut the motor's power." in stage.text
         await stage.send(key)
         await stage.tick(apart_s)
 
@@ -89,13 +89,13 @@ def test_an_alarm_fills_the_page_cuts_by_the_stop_key_and_is_acknowledged_at_res
         text = " ".join(stage.text.split())
         assert "The board does not stop the spindle." in text
         assert "Switch the motor's power off" in text
-        assert "It can be acknowledged at rest." in text
+        assert "You can acknowledge it once the spindle has stopped." in text
         await stage.press("t")
         assert run.asked == []
         await stage.press("space")
         run.view = moment(SCENES["alarm"], may=SCENES["alarm"].may | {Intent.ACKNOWLEDGE})
         await stage.tick()
-        assert "t acknowledges it; that moves nothing." in " ".join(stage.text.split())
+        assert "t acknowledges it; this moves nothing." in " ".join(stage.text.split())
         await stage.press("t")
 
     on_stage(play, run, size=size)

@@ -161,7 +161,7 @@ def test_a_trip_takes_the_whole_page_and_tells_all_five_things():
         assert "Seen here 1 min 15 s ago." in text
         assert "Find both ends of the wire" in text
         assert "Clear the trip with t." in text
-        assert has_figure(page, 3118) or "between 3 106 and 3 118 turns" in text
+        assert has_figure(page, 3118) or "between 3106 and 3118 turns" in text
 
 
 def test_a_trip_whose_cause_remains_does_not_offer_to_clear_it():

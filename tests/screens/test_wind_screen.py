@@ -64,7 +64,7 @@ def test_a_note_is_not_opened_while_it_turns_for_its_blanks_would_stop_it():
     async def play(stage: Stage) -> None:
         await stage.press("n")
         assert stage.app.screen is stage.app.wind
-        assert "Notes are written at rest: press space to pause, then n." in stage.text
+        assert "Stop first to write a note: press space to pause, then n." in stage.text
 
     on_stage(play, run)
     assert run.asked == []
@@ -144,7 +144,7 @@ def test_ending_here_needs_a_yes():
 
     async def play(stage: Stage) -> None:
         await stage.press("e")
-        assert "End this wind here? 3 318 turns, exact, of 5 000." in " ".join(stage.text.split())
+        assert "End this wind here? 3318 turns, exact, of 5000." in " ".join(stage.text.split())
         await stage.press("enter")
         await stage.press("n")
         assert run.asked == []
@@ -161,7 +161,7 @@ def test_settling_the_count_takes_a_number_and_complains_about_anything_else():
     async def play(stage: Stage) -> None:
         await stage.press("u")
         assert isinstance(stage.app.screen, AskTurns)
-        assert "between 3 315 and 3 321 turns" in stage.text
+        assert "between 3315 and 3321 turns" in stage.text
         await stage.press("3", ",", "5", "enter")
         assert "Not a number of turns" in stage.text
         assert run.asked == []

@@ -136,7 +136,7 @@ def test_a_terminal_that_echoes_is_no_board(tmp_path):
         os.close(master)
         os.close(slave)
     assert done.returncode == 1
-    assert "nothing here answers as a winding board" in done.stderr
+    assert "nothing on this port answers as a winding board" in done.stderr
     assert "Traceback" not in done.stderr
 
 

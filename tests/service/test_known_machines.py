@@ -36,7 +36,7 @@ def ports(tmp_path):
 
 
 def test_nothing_known_says_how_to_begin(tmp_path):
-    with pytest.raises(UserMistake, match="no machine is known here yet"):
+    with pytest.raises(UserMistake, match="no machine has been taught here yet"):
         the_machine(tmp_path)
 
 

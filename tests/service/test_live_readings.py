@@ -173,7 +173,7 @@ def test_turns_may_be_left_out_and_are_the_machines(bench):
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("five", "nothing to measure"),
+        ("five", "not something to measure"),
         ("build, 3 furlong", "furlong"),
         ("tail, 40 ohm", "length"),
     ],

@@ -139,7 +139,7 @@ def folder_replaced_by_a_file(file: Path) -> None:
         (replaced, "was replaced by another file"),
         (folder_deleted, "deleted or moved"),
         (folder_moved, "deleted or moved"),
-        (folder_replaced_by_a_file, "cannot be reached any more"),
+        (folder_replaced_by_a_file, "can no longer be reached"),
     ],
 )
 def test_a_file_that_went_is_noticed_though_commits_still_succeed(
@@ -191,9 +191,9 @@ def _no_entering(file: Path) -> None:
 @pytest.mark.parametrize(
     ("happens", "words"),
     [
-        (_no_writing, "it may not be written any more"),
-        (_no_writing_in_folder, "its folder may not be written any more"),
-        (_no_entering, "cannot be reached any more"),
+        (_no_writing, "it can no longer be written"),
+        (_no_writing_in_folder, "its folder can no longer be written"),
+        (_no_entering, "can no longer be reached"),
     ],
 )
 def test_a_right_that_was_taken_away_is_noticed(happens: Callable[[Path], None], words: str):

@@ -60,7 +60,7 @@ class Ohms:
 
     def objection(self, reading: Reading, turns: float) -> str:
         told = reading.observation.ohm
-        return "" if told > 0 else f"'{reading.text}' is nothing to measure"
+        return "" if told > 0 else f"'{reading.text}' is not something to measure"
 
     def read(self, said: Reading, turns: float, *, finished: bool) -> Finding:
         text, ohm = said.text, said.observation.ohm
@@ -340,6 +340,6 @@ def test_a_reading_that_cannot_be_is_told_and_changes_nothing():
 
 def test_what_is_no_reading_is_refused():
     bench = paused(estimate=Ohms())
-    assert "nothing to measure" in bench.ask(A.MEASURED, ohms(-5))
+    assert "not something to measure" in bench.ask(A.MEASURED, ohms(-5))
     assert "say what" in bench.ask(A.MEASURED, 5.0)
     assert told(bench, "measured") == []

@@ -28,7 +28,7 @@ def test_at_the_pause_it_is_said_what_to_do_and_what_comes_next(bench):
     assert view.motion.pauses_here == "measure"
     assert view.advice.startswith("measure, then continue, or end here")
     assert view.advice.endswith("the next pause is at turn 50 (tape a tap out)")
-    assert any("(a pause of the plan, for: measure)" in event.text for event in bench.journal)
+    assert any("(a planned pause, for: measure)" in event.text for event in bench.journal)
 
 
 def test_a_pause_without_a_reason_is_a_pause_still():

@@ -46,7 +46,7 @@ def test_silence_while_winding_is_told_and_the_board_comes_to_rest_by_itself():
     bench.run(200)
     assert bench.session.phase is Phase.UNHEARD
     view = bench.view()
-    assert "comes to rest" in view.advice
+    assert "stops the spindle by itself" in view.advice
     assert view.trouble.link_age_s > 1
     assert view.count.truth.certainty is Certainty.BETWEEN
     bench.run(1000)
@@ -314,7 +314,7 @@ def test_the_uptime_may_wrap():
     [
         ({"groups": (0, 0, 0, 0, 0, 0)}, "count"),
         ({"groups": (1, 0, 1, 0, 0, 0)}, "motor"),
-        ({"groups": (1, 1, 0, 1, 0, 0)}, "traverse"),
+        ({"groups": (1, 1, 0, 1, 0, 0)}, "guide"),
         ({"legs_max": 2}, "legs"),
         ({"rate_max_mcps": 300_000}, "400"),
         ({"edge_rate_max_cps": 399}, "399"),

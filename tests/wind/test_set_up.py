@@ -145,7 +145,7 @@ def test_the_guide_must_be_back_at_the_start():
 def test_one_step_at_a_time_and_none_is_kept_for_later():
     bench = bench_of()
     assert bench.ask(A.STEP_GUIDE, 5.0) == ""
-    assert "has not ended" in bench.ask(A.STEP_GUIDE, 5.0)
+    assert "still moving" in bench.ask(A.STEP_GUIDE, 5.0)
     bench.run(300)
     assert "has not ended" in bench.ask(A.STEP_GUIDE, 5.0)
     bench.run(1500)
@@ -217,7 +217,7 @@ def test_a_hand_drill_has_no_guide_to_reference():
     )
     bench.run_until(P.SETTING_UP).run(100)
     assert Item.GUIDE not in lines(bench)
-    assert "no guide" in bench.ask(A.STEP_GUIDE, 1.0)
+    assert "no driven guide" in bench.ask(A.STEP_GUIDE, 1.0)
 
 
 def test_a_declared_list_is_on_record_with_who_declared_it():
@@ -271,7 +271,7 @@ def test_a_board_that_moves_by_itself_during_the_list_is_stopped():
     assert script.session.phase is P.SETTING_UP
     script.status(State.SETTING_UP, wind=0, flags=int(Flag.DRIVEN))
     assert script.session.phase is P.ALARM and script.count_of(Stop) == 1
-    assert "not seen at rest" in script.ask(A.ACKNOWLEDGE)
+    assert "does not see the spindle stopped" in script.ask(A.ACKNOWLEDGE)
     script.status(State.STILL, wind=0)
     assert script.session.phase is P.ALARM, "until a person has looked"
     assert script.ask(A.ACKNOWLEDGE) == ""
@@ -311,7 +311,7 @@ def test_a_spindle_that_turns_the_wrong_way_is_stopped_and_told():
     for count in (-4, -5):
         script.status(State.SLOWING, count)
     script.status(State.PAUSED, -5)
-    assert "the other way" in script.ask(A.CONTINUE)
+    assert "the wrong way" in script.ask(A.CONTINUE)
     assert script.count_of(Start) == 1
 
 

@@ -101,7 +101,7 @@ def test_a_direction_of_the_guide_comes_from_the_board():
 
 def test_an_open_guard_is_said_before_the_start():
     script = Script().prepared()
-    assert "keep hands clear" in view_of(script).advice
+    assert "hands clear" in view_of(script).advice
     script.status(State.ARMED, flags=int(Flag.GUARD_OPEN))
     assert "guard is open" in view_of(script).advice
 

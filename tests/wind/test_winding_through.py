@@ -143,7 +143,7 @@ def test_the_pace_goes_down_and_up_in_tenths_and_the_board_follows():
     assert bench.device.board.pace_permille == 700
     for _ in range(3):
         assert bench.ask(Intent.FASTER) == ""
-    assert "own speed" in bench.ask(Intent.FASTER)
+    assert "full speed" in bench.ask(Intent.FASTER)
     bench.run(500)
     assert bench.device.board.pace_permille == 1000
 

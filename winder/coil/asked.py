@@ -101,7 +101,7 @@ def _no_more(turns: float, asked: str, key: str) -> int:
     whole = math.floor(turns * (1 + 1e-12) + 1e-9)
     if whole < 1:
         raise UserMistake(
-            f"{asked} is less than one turn here", where=f"target.{key}", remedy="ask for more"
+            f"{asked} is less than one turn", where=f"target.{key}", remedy="ask for more"
         )
     return whole
 

@@ -95,7 +95,7 @@ def _refuse_impossible(core: Core) -> None:
     if isinstance(core, RoundCore):
         if not core.diameter_m > 0:
             raise UserMistake(
-                "the core's diameter is not above zero", where="core", remedy="give its diameter"
+                "the core's diameter must be above zero", where="core", remedy="give its diameter"
             )
         return
     if isinstance(core, CustomCore):
@@ -112,7 +112,7 @@ def _refuse_impossible(core: Core) -> None:
         raise UserMistake(
             f"a core {show_length(core.length_m)} long cannot be {show_length(core.thickness_m)} thick",
             where="core",
-            remedy="give the longer side as the length, both above zero",
+            remedy="give the longer side as length; both must be above zero",
         )
     if isinstance(core, ObroundCore):
         return
@@ -121,5 +121,5 @@ def _refuse_impossible(core: Core) -> None:
             f"a corner radius of {show_length(core.corner_radius_m)} does not go with a thickness of"
             f" {show_length(core.thickness_m)}",
             where="core",
-            remedy="the radius is at least zero and at most half the thickness",
+            remedy="the radius must be between zero and half the thickness",
         )

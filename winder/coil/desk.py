@@ -73,9 +73,9 @@ def reading_at(
     own = ohm - leads_ohm
     if not 0 < own < math.inf:
         raise UserMistake(
-            f"{ohm:g} ohm is no more than the meter's leads have",
+            f"{ohm:g} ohm is no more than the meter's own leads",
             where="reading",
-            remedy="measure again, and short the leads to see what they have",
+            remedy="measure again, and touch the leads together to see what they read",
         )
     at_20c = own / copper_factor(temperature_c)
     wanted = at_20c * copper_factor(wanted_c)
@@ -121,13 +121,13 @@ def unknown_coil(
 ) -> UnknownCoil:
     """From its ohms at 20 C and, if measured, its build. ``UserMistake`` for what cannot be."""
     if reading.wanted_c != 20.0:
-        raise ValueError("the reading has to be brought to 20 C")
+        raise ValueError("the reading must be corrected to 20 C")
     knowledge = knowledge_of(coil)
     ohm = reading.at_wanted
     leads_ohm = bands(knowledge)[0].nominal * coil.recipe.leads_m
     if ohm.nominal <= leads_ohm:
         raise UserMistake(
-            f"{reading.ohm:g} ohm is no more than the leads of this recipe have",
+            f"{reading.ohm:g} ohm is no more than this recipe's leads",
             where="reading",
             remedy="check the unit: a coil of hair-thin wire has hundreds of ohms",
         )
@@ -135,7 +135,7 @@ def unknown_coil(
         raise UserMistake(
             f"{reach_ohm_20c:g} ohm cannot be reached by taking turns off",
             where="reach",
-            remedy="give the ohms that are wanted",
+            remedy="give the ohms you want",
         )
     _refuse_build(coil, build_m)
     if build_m is None:
@@ -146,7 +146,7 @@ def unknown_coil(
     ohm_per_m = bands(knowledge)[0].nominal
     if turns.nominal < 1:
         raise UserMistake(
-            f"{reading.ohm:g} ohm is less than one turn of this coil has",
+            f"{reading.ohm:g} ohm is less than one turn of this coil",
             where="reading",
             remedy="check the unit: a coil of hair-thin wire has hundreds of ohms",
         )
@@ -264,7 +264,7 @@ def gauge_by_diameter(
     """Over the enamel, or of the bare copper. ``UserMistake`` outside the tables."""
     if not 0 < diameter_m < math.inf:
         raise UserMistake(
-            "a wire of no thickness", where="diameter", remedy="give what the micrometer shows"
+            "a wire cannot be that thin", where="diameter", remedy="give what the micrometer shows"
         )
     measured = Band(diameter_m, diameter_m - error_m, diameter_m + error_m)
     found = []
@@ -288,7 +288,7 @@ def gauge_by_ohms(
     """From the ohms of a measured length, which do not tell the film. ``UserMistake`` outside the tables."""
     if not 0 < length_m < math.inf:
         raise UserMistake(
-            "a piece of no length", where="length", remedy="give the length that was measured"
+            "a piece must have a length", where="length", remedy="give the length you measured"
         )
     at = reading_at(ohm, temperature_c, meter).at_wanted
     nominal = at.nominal / length_m
@@ -321,7 +321,7 @@ def _nearest(measured: Band, found: list[GaugeMatch], *, by_ohms: bool) -> Gauge
     found.sort(key=lambda match: (not match.fits, abs(math.log1p(match.off))))
     if abs(math.log1p(found[0].off)) > math.log(1.5):
         raise UserMistake(
-            f"no wire of the tables ({min(awg_gauges())} to {max(awg_gauges())} AWG,"
+            f"no wire in the tables ({min(awg_gauges())} to {max(awg_gauges())} AWG,"
             f" {min(metric_sizes_m()) * 1e3:g} to {max(metric_sizes_m()) * 1e3:g} mm) measures like this",
             where="gauge",
             remedy="check the unit, the length and the temperature",

@@ -73,9 +73,9 @@ REMEDIES = {
     Fault.SHORT: "see whether the leads touch each other, or both touch the bobbin or the core",
     Fault.METER_SCALE: "look at the meter's range: ohm or kohm",
     Fault.WRONG_GAUGE: "read the spool's label, and measure the wire over its enamel",
-    Fault.SHORTED_TURNS: "such a coil rings short and warms in an alternating field; it is best wound anew",
-    Fault.BAD_JOINT: "strip and tin the ends again and measure at the wire itself",
-    Fault.TEMPERATURE: "let it lie in the room for half an hour and measure again",
+    Fault.SHORTED_TURNS: "shorted turns cannot be fixed: wind the coil again",
+    Fault.BAD_JOINT: "strip and tin the ends again, and measure on the wire itself",
+    Fault.TEMPERATURE: "leave it in the room for half an hour, then measure again",
     Fault.COUNT: "compare the count with the build, and with a mark on the spindle",
 }
 

@@ -138,7 +138,7 @@ def speed_advice(
     working_n = recipe.tension_n or tension_n(wire.bare_m).nominal
     margin_n = min(peak_tension_n(wire.bare_m) - working_n, working_n)
     if margin_n <= 0:
-        return SpeedAdvice(None, "the tension alone is all that the wire should bear")
+        return SpeedAdvice(None, "the tension alone is as much as the wire should take")
     kg = moving_kg(kind, told_kg, wire_kg_per_m(wire).nominal)
     rpm = rippling_rpm(outline, margin_n, kg)
     what = f"{kg * 1e3:.3g} g" if told_kg is not None else f"{kind or ARM} ({kg * 1e3:.3g} g)"
@@ -152,7 +152,7 @@ def speed_advice(
         + (
             ""
             if told_kg is not None or kind
-            else "; say what brakes the wire, felt bears any speed"
+            else "; say what puts tension on the wire; felt allows any speed"
         ),
     )
 
@@ -162,12 +162,12 @@ def bold_remark(asked_rpm: float | None, advice: SpeedAdvice, machine: MachinePr
     if asked_rpm is None:
         return ""
     if advice.rpm is not None and asked_rpm > advice.rpm:
-        return f"{show_speed(asked_rpm)} is bold for this wire: {advice.why}"
+        return f"{show_speed(asked_rpm)} is fast for this wire: {advice.why}"
     own_hz = machine.tensioner_hz
     if own_hz is not None and 2 * asked_rpm / 60 > FOLLOWS_SHARE * own_hz:
         follows_rpm = FOLLOWS_SHARE * own_hz * 30
         return (
-            f"{show_speed(asked_rpm)} is bold for a spring arm that swings {own_hz:.3g} times a second:"
+            f"{show_speed(asked_rpm)} is fast for a spring arm that swings {own_hz:.3g} times a second:"
             f" it follows a long core to about {show_speed(follows_rpm, 2)}"
         )
     return ""

@@ -78,8 +78,8 @@ class Contradiction(WinderError):
         super().__init__(
             f"this reading lies {abs(surprise):.0f} standard errors from what is expected"
             if math.isfinite(surprise)
-            else "this reading is no number that a coil can have",
-            remedy="measure again before anything is figured from it",
+            else "no coil can read that",
+            remedy="measure again before using it",
         )
         self.observation = observation
         self.expected = expected
@@ -256,7 +256,7 @@ def take_off(
     if not (0 < shown_ohm < math.inf and 0 < target_ohm < math.inf and on_it > 0):
         raise UserMistake(
             f"{measured_ohm:g} ohm measured, {target_ohm:g} ohm wanted, {on_it:g} turns",
-            remedy="give what was measured and what is wanted, both more than nothing",
+            remedy="give what you measured and what you want, both above zero",
         )
 
     def too_many(log_area: float, drift: float, warmer_k: float = 0.0) -> float:
@@ -317,7 +317,7 @@ def _refuse_impossible(observation: Observation) -> None:
     if not 0 < amount < math.inf:
         raise UserMistake(
             f"measured on {amount:g} {'m' if isinstance(observation, SpoolTail) else 'turns'}",
-            remedy="say how much wire there was, more than nothing",
+            remedy="say how much wire there was, above zero",
         )
 
 

@@ -116,7 +116,7 @@ def with_readings(coil: Coil, readings: Sequence[Observation]) -> Coil:
             raise UserMistake(
                 f"'{observation_words(reading)}' is given twice with the same value",
                 where="known",
-                remedy="give it once: a reading repeated is no second measurement",
+                remedy="give it once: a repeat is not a second measurement",
             )
     knowledge = knowledge_of(coil, readings)
     return figure_coil(replace(recipe, readings=(*recipe.readings, *readings)), knowledge)
@@ -181,7 +181,7 @@ def _learnt(knowledge: Knowledge, observation: Observation) -> Knowledge:
                 f"{observation_words(observation)}: {contradiction.what}, "
                 f"{expected_words(observation, contradiction.expected)}",
                 where="known",
-                remedy="measure again, and see that it is of this wire on such a bobbin",
+                remedy="measure again, and check that it is this wire on this kind of bobbin",
             ) from None
         causes = "; ".join(
             f"{cause.words} ({100 * cause.share:.0f} %): {cause.remedy}"
@@ -258,9 +258,7 @@ def reading_remarks(observation: Observation, knowledge: Knowledge) -> list[str]
         and observation.on_flats
         and flats_m(knowledge.wound.outline)
     ):
-        told.append(
-            "on flat sides the layers stand looser: over the rounded ends a caliper tells more"
-        )
+        told.append("layers lie looser on flat sides: use the caliper over the rounded ends")
     return told
 
 

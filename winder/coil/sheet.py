@@ -179,13 +179,11 @@ def _remarks(coil: Coil, advice: SpeedAdvice, machine: MachineProfile) -> tuple[
     told += remarks(coil)
     if coil.wind_long:
         told.append(
-            "wound long on purpose: the figures are of the long coil; finish it, measure, take off, "
-            "and the target is met"
+            "wound long on purpose: these figures are for the long coil; measure it and take turns off to reach the target"
         )
     if coil.layers < 1:
         told.append(
-            "fewer turns than a layer: inductance is figured as if they lay spread over the width;"
-            " side by side they have more"
+            "fewer turns than a layer: inductance assumes they spread over the width; side by side it is higher"
         )
     bold = bold_remark(coil.recipe.speed_rpm, advice, machine)
     return (*told, bold) if bold else tuple(told)

@@ -343,10 +343,9 @@ def _learnt(numbers: list[Doubtful], misses: Sequence[Miss]) -> list[Doubtful]:
         what, miss = left.pop(0)
         if abs(miss.value) > SURPRISE_MAX / WITHIN_95 * miss.doubt:
             raise UserMistake(
-                f"{what} does not go with the rest that is known of this spool",
+                f"{what} does not fit what else is known about this spool",
                 where="spool",
-                remedy="check its length, its weights, the wire and the readings; a wrong reading of a coil is"
-                " struck out: winder shelf measure COIL --strike N --because WHY",
+                remedy="check its length, weights and wire; strike a wrong reading out with: winder shelf measure COIL --strike N --because WHY",
             )
         numbers = [each.knowing(miss) for each in numbers]
         left = [(name, each.knowing(miss)) for name, each in left]
@@ -358,7 +357,7 @@ def _refuse_impossible(
 ) -> None:
     if spool.length_m is None and spool.gross_kg is None:
         raise UserMistake(
-            "nobody knows how much wire this spool held",
+            "how much wire this spool held is not known",
             where="spool",
             remedy="give its length, or what it weighs full and empty",
         )

@@ -215,7 +215,7 @@ def remarks(coil: Coil) -> tuple[str, ...]:
         if flats.nominal > height_m
         else "loosely laid it may reach the flange"
     )
-    where = " on the flat sides, where the layers stand looser," if flats != build else ""
+    where = " on the flat sides, where the layers lie looser," if flats != build else ""
     told.append(
         f"the build is {_span(flats)}{where} under flanges of"
         f" {show_length(coil.recipe.height_m)}{_less_tape(coil.recipe)}:"

@@ -23,7 +23,7 @@ def add_again_options(parser: argparse.ArgumentParser) -> None:
     which.add_argument("--mate", metavar="COIL", help="a mate for this coil of the shelf")
     which.add_argument("--like", metavar="COIL", help="the same again as this coil of the shelf")
     parser.add_argument(
-        "--by", choices=("turns", "resistance", "hum"), help="with --mate: what shall be equal"
+        "--by", choices=("turns", "resistance", "hum"), help="with --mate: what to match"
     )
     parser.add_argument(
         "--mirrored", action="store_true", help="with --mate: wound the other way round"
@@ -35,12 +35,12 @@ def again_of(arguments: argparse.Namespace) -> Again | None:
     mate, like = arguments.mate, arguments.like
     if mate is None and (arguments.by is not None or arguments.mirrored):
         raise UserMistake(
-            "nobody said whose mate it is", where="--by, --mirrored", remedy="add --mate COIL"
+            "which coil is it a mate for?", where="--by, --mirrored", remedy="add --mate COIL"
         )
     if mate is not None:
         if arguments.by is None:
             raise UserMistake(
-                "a mate may be like the first coil in turns, in ohms, or in what it hears of hum",
+                "a mate can match the first coil in turns, in ohms or in hum",
                 where="--mate",
                 remedy="add --by turns, --by resistance or --by hum",
             )
@@ -51,7 +51,7 @@ def again_of(arguments: argparse.Namespace) -> Again | None:
     if like is not None:
         if arguments.recipe is not None:
             raise UserMistake(
-                "the same again has the recipe of the first coil",
+                "'the same again' uses the recipe of the first coil",
                 where=arguments.recipe,
                 remedy="leave the recipe out, or leave --like out",
             )
@@ -61,7 +61,7 @@ def again_of(arguments: argparse.Namespace) -> Again | None:
     others = ("goes_on", "count")
     if arguments.recipe is None and all(getattr(arguments, name, None) is None for name in others):
         raise UserMistake(
-            "nobody said what to wind",
+            "what should be wound?",
             where="RECIPE",
             remedy="name a recipe file, or a coil with --mate COIL, --like COIL or --continue COIL",
         )

@@ -9,13 +9,13 @@ from winder.commands.verb_parser import verb_parser
 _EXAMPLES = """\
 examples:
   winder bench new bench.toml           write a commented machine file to change
-  winder bench check bench.toml         say everything that is wrong with it
-  winder bench check --port PORT        ask a board everything the protocol demands
+  winder bench check bench.toml         list everything wrong with it
+  winder bench check --port PORT        test a board against the protocol
   winder bench load --port PORT --board counting
   winder bench teach --port PORT --machine bench.toml
                                         measure a machine and write its file
   winder bench list                     the machines taught here, and what is plugged in
-  winder bench listen --port PORT       what passes on its line, as sentences
+  winder bench listen --port PORT       show what is said on its line
   winder bench simulate                 a simulated bench on a pseudo-terminal"""
 
 

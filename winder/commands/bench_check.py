@@ -18,9 +18,8 @@ if TYPE_CHECKING:
     from winder.service.bench_port import BenchPort
 
 _CHECK = """\
-With FILE: read a machine file. Everything that is wrong with it is listed, each
-thing with its line and what to do about it; otherwise what was read and what it
-comes to.
+With FILE: read a machine file. Everything wrong with it is listed, with the line
+and the fix. If nothing is, you see what was read and what follows from it.
 
 With --port: ask the board there everything the protocol demands of it, one
 clause at a time. Each clause passes, fails, or is not tested, with the reason.
@@ -28,11 +27,11 @@ Its number is the section of docs/protocol/specification.md and a number of its
 own. Nothing moves unless you give --may-move: then each movement is announced,
 slow, and made only after you have agreed to it.
 
-The settings that the board keeps are told first.
+The board's settings are
+listed first.
 
-Take the bobbin off and finish what you are winding first: the check opens and
-closes winds of its own on the board, and what the board kept of its last wind is
-lost. Opening the port resets many boards."""
+Take the bobbin off and finish what you are winding first. The check opens and
+closes winds of its own on the board, which then forgets its last wind. Opening the port resets many boards."""
 
 _CAUTION = """\
 Keep hair, sleeves and fingers away from the spindle and the guide, and have the
@@ -45,8 +44,8 @@ examples:
   winder bench check --port /dev/serial/by-id/... --may-move
   winder bench check --port sim --may-move --yes --json
 
-exit codes: 0 nothing is wrong, 1 the board fails a clause or cannot be heard,
-2 the file is not good as it stands, or something to put right in what was asked"""
+exit codes: 0 nothing is wrong, 1 the board fails a clause or does not answer,
+2 something to correct in the command or file"""
 
 
 def add_verb(verbs: Any) -> None:
@@ -54,7 +53,7 @@ def add_verb(verbs: Any) -> None:
     check = verb_parser(
         verbs,
         "check",
-        "say what is wrong with a machine file, or with the board at a port",
+        "check a machine file, or the board on a port",
         _CHECK,
         _EXAMPLES,
     )
@@ -63,10 +62,10 @@ def add_verb(verbs: Any) -> None:
     )
     check.add_argument("--port", help="check the board at this port, or at 'sim'")
     check.add_argument(
-        "--may-move", action="store_true", help="also try what moves; you are asked each time"
+        "--may-move", action="store_true", help="also test what moves; you are asked each time"
     )
     check.add_argument(
-        "--yes", action="store_true", help="with --may-move: agree to every movement beforehand"
+        "--yes", action="store_true", help="with --may-move: agree to every movement in advance"
     )
     check.add_argument(
         "--section", metavar="N", type=int, action="append", help="only the clauses of this section"

@@ -8,9 +8,9 @@ from dataclasses import asdict
 from typing import Any
 
 _LIST = """\
-Show the machines that were taught here and which of them are plugged in, and
-every other serial port by its name. No port is opened: opening resets many
-boards, and a port that is not known may be something else's."""
+List the machines taught on this computer, which of them are plugged in, and every
+other serial port. No port is opened: opening resets many
+boards, and an unknown port may belong to something else."""
 
 
 def add_verb(verbs: Any) -> None:
@@ -41,7 +41,7 @@ def list_machines(arguments: argparse.Namespace) -> int:
         state = "plugged in" if one in here else "not here"
         print(f"{one.machine}: board '{one.board}' on {one.port}, {state}")
     if not known:
-        print("No machine is known here yet: winder bench teach")
+        print("No machine has been taught here yet: winder bench teach")
     for port in others:
         print(f"another port: {port.best_name} {port.description}".rstrip())
     return 0

@@ -12,7 +12,7 @@ from typing import Any
 from winder.errors import UserMistake, WinderError
 
 _LISTEN = """\
-Print what a board says, one sentence a frame, until Ctrl-C. Nothing is sent; but
+Print what a board says, one line per message, until Ctrl-C. Nothing is sent; but
 opening the port resets many boards. With a recording, which 'winder wind
 --record FILE' makes, both directions are printed, each with its time."""
 
@@ -36,7 +36,7 @@ def add_verb(verbs: Any) -> None:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     listen.add_argument("--port", required=True, metavar="PORT", help="a port, or a recording")
-    listen.add_argument("--seconds", metavar="N", type=float, help="end after so long")
+    listen.add_argument("--seconds", metavar="N", type=float, help="stop after this long")
     listen.add_argument("--baud", metavar="N", type=int, help="speed of the line")
     listen.set_defaults(run=listen_to)
 
@@ -45,7 +45,7 @@ def listen_to(arguments: argparse.Namespace) -> int:
     seconds = arguments.seconds
     if seconds is not None and not 0 < seconds <= SECONDS_MAX:
         raise UserMistake(
-            f"{seconds:g} s is no time to listen for",
+            f"{seconds:g} s is not a time to listen for",
             where="--seconds",
             remedy=f"give more than 0 and at most {SECONDS_MAX:g}",
         )

@@ -10,13 +10,13 @@ from winder.errors import WinderError
 
 _LOAD = """\
 Load the firmware that comes with this program onto a board with an ATmega328P,
-through its boot loader, with avrdude. It says what it will do and asks first.
+through its boot loader, with avrdude. It says what it will do, then asks.
 
   --board winding    drives a motor, a brake and a guide, and counts
   --board counting   counts and beeps at the target: for a drill or a treadle
 
-What is written is read back and compared. The board's settings and what it kept
-of its last wind are in another memory and stay."""
+What was written is read back and compared. The board's settings and what it kept
+of its last wind are in another memory and are kept."""
 
 _CAUTION = """\
 Disconnect the motor's supply first: while a board is being loaded its outputs
@@ -27,8 +27,8 @@ examples:
   winder bench load --port /dev/serial/by-id/... --board counting
   winder bench load --port /dev/ttyUSB0 --board winding --yes
 
-exit codes: 0 the board is loaded, 1 it is not, 2 something to put right in what
-was asked"""
+exit codes: 0 the board is loaded, 1 it is not, 2 something to correct in the
+command"""
 
 
 def add_verb(verbs: Any) -> None:

@@ -24,8 +24,8 @@ KINDS = ("drill", "motor", "guide")  # as in winder.machine.template, which help
 _NEW = """\
 Write a commented machine file with every key that this kind of machine has. Its
 values are those of the simulated bench: measure your own and put them in place,
-or let winder bench teach do it. Keep clear of what turns while you measure. A
-file that is there already is left alone."""
+or let winder bench teach do it. Keep clear of what turns while you measure. An
+existing file is left alone."""
 
 _NEW_EXAMPLES = """\
 examples:

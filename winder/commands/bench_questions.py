@@ -42,7 +42,7 @@ def ask_bench(
         try:
             value = _answer(question, read, say)
         except (EOFError, KeyboardInterrupt):
-            say("\nstopped asking: the usual values are used this time")
+            say("\nno more questions: using the usual values this time")
             return
         if value:
             _keep(path, answered(path.read_text(encoding="utf-8"), question.path, value, str(path)))
@@ -72,7 +72,7 @@ def _answer(question: Question, read: Callable[[str], str], say: Callable[[str],
         if not wrong:
             return value
         say(f"  {wrong}")
-    say("  skipped: the usual value is used this time")
+    say("  skipped: using the usual value this time")
     return ""
 
 

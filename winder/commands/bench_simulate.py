@@ -43,18 +43,21 @@ With a machine file that has no motor it only counts, and somebody with a drill
 begins a few seconds after a target is set.
 
 Nothing typed at the other end reaches the hands at this bench. With --hands they
-do what the lines of a file, of a named pipe or of standard input (-) say, each
-once, when it comes; the drill then moves only by them:
+do what a file, a named pipe or standard input (-) says, line by line; the drill then moves only by them:
   drill on, drill off       take the drill up, lay it down
   turn on N, turn back N    turn the resting spindle by hand
   pull off N                take turns off the bobbin, the spindle at rest
   wire joined               join a wire that broke
 What cannot be done is answered by a line on standard error.
 
---truth appends what is true at the bench, twice a second and at the end, one
-JSON object a line: t_s (since the bench began), turns (of the spindle, by its
-true angle, since then), counts (of the board, in its newest wind), moving, boot,
-and wind (the open one, 0: none)."""
+--truth appends what is true at the bench, twice a second and at the end, one JSON
+object a line:
+
+  t_s       time since the bench began
+  turns     true turns of the spindle since then
+  counts    what the board has counted in its newest wind
+  moving, boot
+  wind      the open one, 0 for none"""
 
 _EXAMPLES = """\
 examples:
@@ -70,7 +73,7 @@ def add_verb(verbs: Any) -> None:
         verbs, "simulate", "serve a simulated machine as a serial port", _DESCRIPTION, _EXAMPLES
     )
     simulate.add_argument(
-        "--seed", metavar="N", default="1", help="seed of all its chances (default 1)"
+        "--seed", metavar="N", default="1", help="seed of its random numbers (default 1)"
     )
     simulate.add_argument(
         "--machine", metavar="FILE", help="profile of the machine (default: the simulated bench)"
@@ -83,11 +86,12 @@ def add_verb(verbs: Any) -> None:
     simulate.add_argument(
         "--link",
         metavar="PATH",
-        help="also make a symbolic link to the port, removed at the end; a file PATH.served beside it "
-        "tells a link that a killed bench left from one of somebody else's",
+        help="also make a symbolic link to the port, removed at the end; PATH.served beside it marks it as ours",
     )
-    simulate.add_argument("--truth", metavar="FILE", help="append what is true to this file")
-    simulate.add_argument("--hands", metavar="FILE", help="read what the hands do (-: typed here)")
+    simulate.add_argument("--truth", metavar="FILE", help="append the true turns to this file")
+    simulate.add_argument(
+        "--hands", metavar="FILE", help="read what the hands do from this file (-: typed here)"
+    )
     simulate.set_defaults(run=serve_simulated)
 
 
@@ -182,7 +186,7 @@ class _Truth:
 
 def _unwritten(path: str, reason: str) -> WinderError:
     return WinderError(
-        f"the truth cannot be written ({reason})",
+        f"the true turns cannot be written ({reason})",
         where=path,
         remedy="make room there, or name a file elsewhere",
     )

@@ -10,16 +10,15 @@ from typing import Any
 from winder.errors import UserMistake
 
 _TEACH = """\
-Measure a machine with the board at PORT and write its machine file. A board that
-was only loaded knows nothing of its wiring and drives nothing: what hangs on it
-is asked first and written into it, and you confirm its output levels at the
-machine. The rest takes three answers without a motor: a name, the counts of a
-turn (you turn ten times by hand, and ten more to check), and which way you
-turned. With a motor it then runs without bobbin and wire, slowly first: it finds
-speed, acceleration, coasting and braking, moves the guide by 20 mm for your
-caliper, and ends with 25 turns that must stop on the mark. Every movement is
-announced, and made only after you have agreed. What cannot be found is written
-on the cautious side.
+Measure a machine with the board at PORT and write its machine file. A freshly
+loaded board knows nothing of its wiring and drives nothing. You are first asked
+what is wired to it, and you confirm its output levels at the machine. Without a
+motor the rest takes three answers: a name, the counts in a turn (you turn it by
+hand), and which way you turned. With a motor it then runs without bobbin and
+wire, slowly first, to find speed, acceleration, coasting and braking. It moves
+the guide by 20 mm for your caliper, and ends with 25 turns that must stop on the
+mark. Every movement is announced, and made only after you have agreed. What
+cannot be measured is set on the cautious side.
 
 No machine file is written before all of it is done; 'leave' ends it at any
 question."""
@@ -33,7 +32,7 @@ _EXAMPLES = """\
 examples:
   winder bench teach --port /dev/serial/by-id/... --machine bench.toml
 
-exit codes: 0 the file is written, 1 it is not, 2 something to put right"""
+exit codes: 0 the file is written, 1 it is not, 2 something to correct"""
 
 
 def add_verb(verbs: Any) -> None:
@@ -49,7 +48,7 @@ def add_verb(verbs: Any) -> None:
     teach.add_argument(
         "--machine", required=True, metavar="FILE", type=Path, help="the machine file to write"
     )
-    teach.add_argument("--wiring", action="store_true", help="ask anew what is wired to the board")
+    teach.add_argument("--wiring", action="store_true", help="ask again what is wired to the board")
     teach.add_argument("--baud", metavar="N", type=int, help="speed of the line")
     teach.set_defaults(run=teach_machine)
 
@@ -80,7 +79,7 @@ def teach_machine(arguments: argparse.Namespace) -> int:
     file: Path = arguments.machine
     if file.exists():
         raise UserMistake(
-            "is there already, and nothing is written over it",
+            "already exists and is not overwritten",
             where=str(file),
             remedy="name a new file, or move this one away",
         )
@@ -103,5 +102,5 @@ def teach_machine(arguments: argparse.Namespace) -> int:
     ask_bench(str(file), (Purpose.WINDING,))
     if at.simulated is None:
         remember(arguments.port, board.welcome.board, file)
-        print("From now on 'winder wind RECIPE' finds this machine by itself.")
+        print("From now on 'winder wind RECIPE' finds this machine.")
     return 0

@@ -16,12 +16,12 @@ def add_calling_options(parser: argparse.ArgumentParser) -> None:
         "--no-bell",
         metavar="EVENTS",
         default="",
-        help="on the screen, do not call for these: alarm, trip, wire, stop, pause, last, edge, tick; or all",
+        help="no call from the screen for these: alarm, trip, wire, stop, pause, last, edge, tick; or all",
     )
     parser.add_argument(
         "--sound",
         metavar="COMMAND",
-        help="run this with the event's word instead of the terminal's bell",
+        help="run this with the name of the call, instead of the terminal's bell",
     )
 
 

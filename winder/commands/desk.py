@@ -1,7 +1,7 @@
 """``winder desk``: sums that are wanted at the bench outside any wind.
 
 ``reading`` brings ohms to another temperature, ``turns`` tells how many turns an unknown coil has and what to
-take off, ``gauge`` which wire a piece is of. Nothing is read or written but the recipe.
+take off, ``gauge`` which wire a piece is. Nothing is read or written but the recipe.
 """
 
 from __future__ import annotations
@@ -23,9 +23,9 @@ if TYPE_CHECKING:
 
 _DESCRIPTION = """\
 Sums for the bench: a reading at another temperature, the turns of an unknown
-coil, the gauge of a wire. Every quantity is a number, one space and a unit;
-limits are at 95 %, by the instruments that your machine file tells (--machine),
-else those of an ordinary hand meter and thermometer."""
+coil, the gauge of a wire. Every quantity is a number, one space and a unit.
+Limits are 95 %, for the instruments in your machine file (--machine), or for
+an ordinary hand meter and thermometer."""
 
 _EXAMPLES = """\
 examples:
@@ -34,8 +34,8 @@ examples:
   winder desk gauge --over '0.071 mm'               which wire this is"""
 
 _READING = """\
-Bring the ohms of a copper coil from the temperature it had to 20 C, or to
-another one. Copper changes by 0.39 % a kelvin."""
+Correct the ohms of a copper coil to 20 C, or to another temperature. Copper
+changes by 0.39 % a kelvin."""
 
 _READING_EXAMPLES = """\
 examples:
@@ -44,9 +44,9 @@ examples:
   winder desk reading '5.6 kohm, 24 C' --json"""
 
 _TURNS = """\
-Tell how many turns an unknown coil has. The recipe says its wire and bobbin;
-its own target does not matter. Measured build and readings of the wire make
-the band narrower."""
+Estimate how many turns an unknown coil has. The recipe gives the wire and bobbin;
+its target does not matter. A measured build and readings of the wire
+narrow the answer."""
 
 _TURNS_EXAMPLES = """\
 examples:
@@ -57,9 +57,8 @@ examples:
   winder desk turns kalimba.toml '812 ohm' --known 'tail, 20 m, 108 ohm, 22 C'"""
 
 _GAUGE = """\
-Tell which wire of the tables a piece may be: by a micrometer over the enamel
-or on bare copper, or by the ohms of a measured length, which say nothing
-of the film."""
+Find which wire in the tables a piece may be: by its diameter, over the enamel or
+bare, or by the ohms of a length. Ohms say nothing about the enamel."""
 
 _GAUGE_EXAMPLES = """\
 examples:
@@ -85,10 +84,10 @@ def add_parser(subparsers: Any) -> None:
     turns.add_argument("recipe", metavar="RECIPE", help="recipe with its wire and bobbin")
     turns.add_argument("reading", metavar="READING", help="of the coil, as in '812 ohm, 23 C'")
     turns.add_argument("--build", metavar="LENGTH", help="height of the winding above the core")
-    turns.add_argument("--reach", metavar="OHMS", help="ohms at 20 C that are wanted")
+    turns.add_argument("--reach", metavar="OHMS", help="ohms you want at 20 C")
     add_known_option(turns)
     _json(turns, run_turns)
-    gauge = verb_parser(verbs, "gauge", "which wire a piece is of", _GAUGE, _GAUGE_EXAMPLES)
+    gauge = verb_parser(verbs, "gauge", "which wire a piece is", _GAUGE, _GAUGE_EXAMPLES)
     ways = gauge.add_mutually_exclusive_group(required=True)
     ways.add_argument("--over", metavar="LENGTH", help="diameter over the enamel")
     ways.add_argument("--bare", metavar="LENGTH", help="diameter of the bare copper")
@@ -134,7 +133,7 @@ def run_reading(arguments: argparse.Namespace) -> int:
     if arguments.json:
         return _print_json(_reading_facts(told))
     if not read.noted_c:
-        print("no temperature given: the coil is taken to be at 20 C")
+        print("no temperature given: assuming the coil is at 20 C")
     band = told.at_wanted
     print(
         f"{_ohms(band.nominal)} at {wanted:g} C, between {_ohms(band.low)} and {_ohms(band.high)}"
@@ -178,7 +177,7 @@ def run_turns(arguments: argparse.Namespace) -> int:
     if arguments.json:
         return _print_json(_turns_facts(found))
     if not read.noted_c:
-        print("no temperature given: the coil is taken to be at 20 C")
+        print("no temperature given: assuming the coil is at 20 C")
     _print_turns(found, coil)
     return 0
 
@@ -190,7 +189,7 @@ def _print_turns(found: UnknownCoil, coil: Coil) -> None:
         f" {found.wire_m:.4g} m of {coil.wire.label}"
     )
     if found.build_m is None:
-        print("measure the build (--build): then how tightly it is wound no longer matters")
+        print("measure the build (--build): then it no longer matters how tightly it is wound")
     if not coil.recipe.readings:
         print(
             "measure a piece of the same wire (--known 'tail, 20 m, ... ohm, 22 C') for a narrower band"
@@ -242,7 +241,7 @@ def run_gauge(arguments: argparse.Namespace) -> int:
         return _print_json(_gauge_facts(found))
     _print_gauge(found, film=arguments.over is not None)
     if short:
-        print("this piece is short: one with more than 100 ohm tells more")
+        print("this piece is short: measure one with more than 100 ohm")
     return 0
 
 

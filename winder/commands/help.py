@@ -43,7 +43,7 @@ def run(arguments: argparse.Namespace) -> int:
     if topic is None:
         near = difflib.get_close_matches(arguments.topic, names, n=1)
         raise UserMistake(
-            "there is no such topic",
+            "there is no such help topic",
             where=f"winder help {arguments.topic[:40]}",
             remedy=f"did you mean {near[0]}?" if near else f"topics are {', '.join(names)}",
         )

@@ -32,8 +32,8 @@ def readings_of(arguments: argparse.Namespace) -> tuple[Observation, ...]:
     for text, reading in zip(arguments.known, readings, strict=True):
         if not is_made(reading):
             raise UserMistake(
-                f"'{text[:60]}' says nothing that was measured",
+                f"'{text[:60]}' has no measured value",
                 where="--known",
-                remedy="add the value; what it would buy is told by winder sheet --known",
+                remedy="add the value; winder sheet --known shows what measuring it would gain",
             )
     return readings

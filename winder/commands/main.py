@@ -30,21 +30,21 @@ EXAMPLES = """\
 examples:
   winder rehearse                          wind a shipped recipe on the simulated machine
   winder recipe new bass.toml              write a recipe to change
-  winder recipe check bass.toml            tell everything that is wrong with it
-  winder plan bass.toml                    tell how it would be wound
+  winder recipe check bass.toml            list everything wrong with it
+  winder plan bass.toml                    how it would be wound
   winder wind bass.toml --port sim         wind it on the simulated machine, as if real
   winder wind bass.toml --port /dev/serial/by-id/... --machine bench.toml
   winder --machine bench.toml              the workbench, with a machine of your own
   winder shelf list                        what was wound
   winder desk reading '832 ohm, 27 C'      what it is at 20 C
 
-exit codes: 0 done, 1 trouble, 2 something to put right in what was asked"""
+exit codes: 0 done, 1 trouble, 2 something to correct in the command"""
 
 
 VERBS = {
     "recipe": "write or check a recipe",
-    "sheet": "tell what a recipe will give",
-    "plan": "tell how a recipe would be wound",
+    "sheet": "what a recipe will give",
+    "plan": "how a recipe would be wound",
     "rehearse": "wind on the simulated machine, in virtual time",
     "wind": "wind a recipe on a board, real or simulated",
     "bench": "the machine file; serve a simulated machine",

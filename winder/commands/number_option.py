@@ -24,5 +24,5 @@ def whole(text: str) -> int:
     except QuantityError as wrong:
         raise argparse.ArgumentTypeError(f"{wrong.what}; {wrong.remedy}") from None
     if found < 0:
-        raise argparse.ArgumentTypeError(f"{found} is below nought; write it without a sign")
+        raise argparse.ArgumentTypeError(f"{found} is below zero; write it without a sign")
     return found

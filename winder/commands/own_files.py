@@ -19,16 +19,16 @@ def write_new_file(file: Path, text: str, kind: str) -> None:
             new.write(text)
     except FileExistsError:
         raise UserMistake(
-            "there is something of this name already",
+            "this name is taken already",
             where=str(file),
-            remedy="nothing was written; choose another name, or move it away first",
+            remedy="nothing was written; choose another name, or move the old file away",
         ) from None
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
         reason = getattr(error, "strerror", None) or str(error)
         raise UserMistake(
             f"the {kind} cannot be written here ({reason})",
             where=str(file),
-            remedy="choose a directory that exists and is yours",
+            remedy="choose a directory that exists and that you can write to",
         ) from None
 
 

@@ -29,7 +29,7 @@ def likeness_lines(likeness: Likeness) -> list[str]:
     lines = [f"{one} has {_turns_words(likeness.turns)} {other}"]
     share = likeness.ohm_share
     if share is None or likeness.kelvin is None:
-        lines.append("measure both coils, best in one sitting: then their ohms can be compared")
+        lines.append("measure both coils, preferably in one sitting, to compare their ohms")
     else:
         more = "more" if share.nominal >= 0 else "fewer"
         lines.append(
@@ -44,11 +44,11 @@ def likeness_lines(likeness: Likeness) -> list[str]:
         f" {100 * area.high:+.2f} %"
     )
     if not likeness.same_spool:
-        lines.append("not from one spool, as far as is known: ohms say nothing of the packing")
-    if abs(likeness.surprise) > SURPRISE_MAX:
         lines.append(
-            "these readings do not go with the counts: check turns, wire and both readings"
+            "not known to be from one spool: ohms say nothing about how tightly they are wound"
         )
+    if abs(likeness.surprise) > SURPRISE_MAX:
+        lines.append("these readings do not fit the counts: check turns, wire and both readings")
     return lines
 
 
@@ -65,7 +65,7 @@ def how_off_line(off: TurnsOff, number: int) -> str:
 def off_line(off: TurnsOff | None, likeness: Likeness) -> str:
     """What to take off, in one sentence."""
     if off is None or not is_advised(off):
-        return "leave both as they are: nothing to take off that a meter could tell"
+        return "leave both as they are: a meter cannot see a difference"
     name = plain((likeness.one, likeness.other)[off.coil].name, NAME_LETTERS)
     low, high = max(off.low, 0.0), max(off.high, 0.0)
     turns = "turn" if off.whole == 1 else "turns"
@@ -80,7 +80,7 @@ def ways_lines(figures: PairFigures) -> list[str]:
     ]
     thin = [way for way in figures.ways if way.signal.thin]
     if thin:
-        lines.append("thin: the low partials are nearly gone; the figure is of the lowest")
+        lines.append("thin: the low notes are nearly gone; the figure is for the lowest")
     if any(way.wiring.outer_layer_hot for way in figures.ways if way.wiring.outcome.hum_cancels):
         lines.append("a finish is hot in one of the quiet ways: cover it well")
     return lines
@@ -126,7 +126,7 @@ def wiring_lines(drawing: Drawing) -> list[str]:
 def verdict_lines(verdict: Verdict) -> list[str]:
     """What is behind a sound, what cures it, what proves it."""
     if verdict.heard is Heard.QUIET_FULL:
-        return ["nothing is the matter with how this pair is joined"]
+        return ["this pair is joined correctly"]
     lines = []
     if verdict.swaps:
         causes = "; or ".join(swap.value for swap in verdict.swaps)
@@ -134,7 +134,7 @@ def verdict_lines(verdict: Verdict) -> list[str]:
     if verdict.two_swaps:
         lines.append("or these are two ordinary coils in the ordinary join")
     if len(verdict.swaps) > 1:
-        lines.append("no electrical test tells these apart; one cure serves them all")
+        lines.append("no electrical test tells these apart; one fix works for all")
     what = "do" if verdict.cure is Cure.OHMMETER else "cure"
     return [*lines, f"{what}: {verdict.cure.value}", f"test: {verdict.proof.value}"]
 

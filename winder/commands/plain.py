@@ -27,9 +27,9 @@ CLOSING_S = 5.0  # for link and logbook after that; then the process ends, done 
 WAITING = {phase for phase in Phase if phase.waits}
 AT_THE_END = (
     ("finish lead", "fix and insulate it before the wire is cut"),
-    ("tape", "before anything is let go"),
+    ("tape", "before you let go of anything"),
     ("measure", "type the ohms and the wire's temperature, as in: measured 846.2 21.5"),
-    ("next", "type leave; the shelf keeps this coil"),
+    ("next", "type leave; the coil stays on the shelf"),
 )
 OVER = {phase for phase in Phase if phase.over}
 # What --start asks for, once: a wind that was still open on the board stands at a pause.
@@ -116,7 +116,7 @@ class _PlainWind:
             self._stops_seen += 1
             self._stop()
         if self._heard.leaves and self._leaving_since_ns is None:
-            self._say(f"{self._heard.left_by}: the wind comes to rest and is left")
+            self._say(f"{self._heard.left_by}: stopping the spindle, then leaving")
             self._leave(self._heard.left_by)
         while not self._typed.empty():
             self._hear(self._typed.get())

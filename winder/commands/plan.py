@@ -31,9 +31,9 @@ if TYPE_CHECKING:
 LEGS_MAX = 8  # what every board of ours holds; one that holds more may get a slow landing more
 
 DESCRIPTION = """\
-Tell how a recipe would be wound: the slow first turns, the body, the pauses,
-the slow landing, where the guide turns, how long it takes, and each figure
-beside the limit of machine and wire. Nothing is opened and nothing moves."""
+How a recipe would be wound: slow first turns, body, pauses, slow landing, where
+the guide turns and how long it takes. Each value is shown beside
+the machine's and the wire's limit. Nothing is opened and nothing moves."""
 
 EXAMPLES = """\
 examples:
@@ -48,9 +48,7 @@ exit codes: 0 it can be wound, 2 it cannot as it stands"""
 
 
 def add_parser(subparsers: Any) -> None:
-    parser = verb_parser(
-        subparsers, "plan", "tell how a recipe would be wound", DESCRIPTION, EXAMPLES
-    )
+    parser = verb_parser(subparsers, "plan", "how a recipe would be wound", DESCRIPTION, EXAMPLES)
     add_again_options(parser)
     parser.add_argument(
         "--machine", metavar="FILE", help="machine file (default: the simulated bench)"
@@ -59,7 +57,7 @@ def add_parser(subparsers: Any) -> None:
     lay.add_argument(
         "--scatter",
         action="store_true",
-        help="scattered lay, whatever the recipe says: every stroke at a pitch of its own",
+        help="scattered lay, whatever the recipe says: each pass at a pitch of its own",
     )
     lay.add_argument("--even", action="store_true", help="even lay, whatever the recipe says")
     lay.add_argument(
@@ -190,13 +188,13 @@ def plan_lines(plan: Plan, coil: Coil, machine: MachineProfile, held: list[Check
 def anchor_lines(machine: MachineProfile) -> list[str]:
     """How the turns that hold the start lead come into the count."""
     counted = (
-        "turned after, the sensor counts them with their direction and they are part of the coil"
+        "made after that, the sensor counts them, with their direction, as part of the coil"
         if machine.direction_sense
-        else "turned after, the sensor cannot tell their direction and you will be asked what they were"
+        else "made after that, the sensor cannot tell their direction and you will be asked"
     )
     return [
-        "anchor: the first turns, that hold the start lead, are made by hand with the spindle at rest",
-        f"  made before the count is set to zero they come on top of the coil's; {counted}",
+        "anchor: make the first turns, which hold the start lead, by hand with the spindle at rest",
+        f"  made before the count is set to zero, they are extra; {counted}",
     ]
 
 

@@ -34,13 +34,12 @@ of your own. Every quantity is a number, one space and a unit: "9.5 mm"."""
 _EXAMPLES = """\
 examples:
   winder recipe new kalimba.toml           write a recipe to change
-  winder recipe check kalimba.toml         tell everything that is wrong with it
+  winder recipe check kalimba.toml         list everything wrong with it
   winder recipe check kalimba.toml --json  the same for another program"""
 
 _NEW_DESCRIPTION = """\
-Write a recipe with the twelve lines that matter, or with --full every key there
-is. It is valid as it stands; put your own values in place of those. A file that
-is there already is left alone."""
+Write a recipe with the twelve lines that matter; --full writes every key. It
+works as it is; replace the values with yours. An existing file is left alone."""
 
 _NEW_EXAMPLES = """\
 examples:
@@ -48,8 +47,8 @@ examples:
   winder recipe new kalimba.toml --full    every key, with what it means"""
 
 _CHECK_DESCRIPTION = """\
-Read a recipe and figure its coil. Everything that is wrong is told at once,
-each with its line and what to do; else what was read and what it will give."""
+Read a recipe and calculate its coil. Everything wrong is listed at once, with the
+line and the fix. If nothing is, you see what was read and what it will give."""
 
 _CHECK_EXAMPLES = """\
 examples:
@@ -67,9 +66,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     new.add_argument("file", metavar="FILE", type=Path, help="the file to write")
     new.add_argument("--full", action="store_true", help="write every key there is")
     new.set_defaults(run=write_new)
-    check = verb_parser(
-        verbs, "check", "tell what is wrong with a recipe", _CHECK_DESCRIPTION, _CHECK_EXAMPLES
-    )
+    check = verb_parser(verbs, "check", "check a recipe", _CHECK_DESCRIPTION, _CHECK_EXAMPLES)
     check.add_argument("file", metavar="FILE", type=Path, help="the recipe to read")
     check.add_argument(
         "--machine",
@@ -253,10 +250,10 @@ def _coil_line(coil: Coil) -> str:
 def _bench_line(coil: Coil, machine: MachineProfile | None) -> str:
     """By which instruments and tensioner the figures are."""
     if machine is not None:
-        return f"figured for the bench of '{machine.name}'"
+        return f"calculated for the bench of '{machine.name}'"
     meter = coil.instruments
     return (
-        f"figured for an ordinary bench (a hand meter of {meter.counts} counts, {100 * meter.gain_share:g} % and"
+        f"calculated for an ordinary bench (a hand meter of {meter.counts} counts, {100 * meter.gain_share:g} % and"
         f" {meter.digits:g} digits); for your own add --machine bench.toml"
     )
 

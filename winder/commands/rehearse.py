@@ -20,11 +20,11 @@ RUNS_MAX = 10_000
 ANY = "any"
 
 DESCRIPTION = """\
-Wind a recipe on the simulated machine, in virtual time, and tell what came of
-it. Planner, session and protocol are those of a real wind; only the machine is
-simulated; where its file says it has no motor, so is the person with the drill.
-The turns reported are the true ones of the simulated wire, not the count. The
-same seed gives the same wind."""
+Wind a recipe on the simulated machine, in virtual time, and report how it went.
+Everything is as in a real wind; only the machine is simulated, and the person with
+the drill where its file has no motor. The turns reported are the
+true ones of the simulated wire, not the count. The same seed gives the same
+wind."""
 
 EXAMPLES = """\
 examples:
@@ -40,7 +40,7 @@ examples:
                                            bands keep their word
   winder rehearse --faults all --runs 1000 something goes wrong in each: a program that
                                            dies, a board that lies, a hand at rest;
-                                           --faults help tells every fault by name
+                                           --faults help lists every fault
 
 --observe takes a list of
   tail           8 m of this spool, measured by themselves
@@ -50,7 +50,7 @@ examples:
   finish         wind a little long, measure, take off (resistance targets)
 
 exit codes: 0 every run complete (with --faults: nothing found), 1 a run was not,
-2 something to put right"""
+2 something to correct"""
 
 
 def add_parser(subparsers: Any) -> None:

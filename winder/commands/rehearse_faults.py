@@ -15,11 +15,11 @@ HELP = "help"
 NOT_WITH_FAULTS = ("recipe", "machine", "observe")
 
 FIGURES = {
-    "silent_miscounts": "a count called sure, or a coil called complete, that was not",
+    "silent_miscounts": "a count called exact, or a coil called complete, that was not",
     "bounds_missed": "bounds that did not hold the true turns",
     "unasked_motion": "motion nobody asked for, and no stop said",
-    "not_stopped": "a stop that was due and not said, or not followed up",
-    "lost_records": "something on record that was gone, or turns nobody recorded",
+    "not_stopped": "a stop that was due and not asked for, or not followed up",
+    "lost_records": "something recorded that was lost, or turns that nobody recorded",
     "unended": "a wind that did not end, or a program that broke",
     "false_alarms": "an alarm though nothing was wrong",
     "needless_doubts": "a doubt, or a coil not finished, though nothing was wrong",
@@ -67,7 +67,7 @@ def _check(names: tuple[str, ...]) -> None:
         raise UserMistake(
             f"there is no fault '{unknown[0][:60]}'",
             where="--faults",
-            remedy=f"{hint}'winder rehearse --faults help' tells them all",
+            remedy=f"{hint}'winder rehearse --faults help' lists them all",
         )
 
 
@@ -76,9 +76,9 @@ def _print_help() -> None:
 
     boards = {name: board.sentence for name, board in WRONG_BOARDS.items()}
     for title, kinds in (
-        ("what befalls a bench (all)", WORLD),
+        ("what can happen at a bench (all)", WORLD),
         ("a board that breaks a clause of the protocol (all)", boards),
-        ("what no host can see: named when drawn, never set upon one (all)", UNSEEABLE),
+        ("what no host can see: named when drawn, never used (all)", UNSEEABLE),
         ("nothing is wrong (clean)", CLEAN),
     ):
         print(f"{title}:")

@@ -20,6 +20,6 @@ def said(parser: argparse.ArgumentParser, words: Sequence[str]) -> str:
         except SystemExit:  # the parser's way to refuse; its last line says why
             why = err.getvalue().strip().rpartition("\n")[2]
             raise UserMistake(
-                why or "that cannot be asked", remedy="correct it and try again"
+                why or "that is not possible", remedy="correct it and try again"
             ) from None
     return out.getvalue().rstrip("\n")

@@ -24,9 +24,9 @@ if TYPE_CHECKING:
     from winder.recipe.observations import Observation
 
 DESCRIPTION = """\
-Tell what a recipe will give: turns and layers, build and fit, wire and mass,
+What a recipe will give: turns and layers, build and fit, wire and mass,
 resistance, inductance, hum, capacitance, tension, speed and time. What is not
-exact stands between its 95 % limits."""
+exact is shown with its 95 % limits."""
 
 EXAMPLES = """\
 examples:
@@ -37,7 +37,7 @@ examples:
   winder sheet kalimba.toml --known 'tail, 20 m, 107.8 ohm, 22 C'
                                                    with a piece of the spool measured
 
-exit codes: 0 the sheet was written, 2 something to put right"""
+exit codes: 0 the sheet was written, 2 something to correct"""
 
 FIGURES = 4  # significant, in the table
 
@@ -45,7 +45,7 @@ Row = tuple[str, str, str, str]
 
 
 def add_parser(subparsers: Any) -> None:
-    parser = verb_parser(subparsers, "sheet", "tell what a recipe will give", DESCRIPTION, EXAMPLES)
+    parser = verb_parser(subparsers, "sheet", "what a recipe will give", DESCRIPTION, EXAMPLES)
     parser.add_argument("recipe", metavar="RECIPE", help="recipe file")
     parser.add_argument(
         "--machine", metavar="FILE", help="machine file (default: the simulated bench)"
@@ -55,7 +55,7 @@ def add_parser(subparsers: Any) -> None:
         "--picture", metavar="FILE.svg", type=Path, help="draw the cross-section into a new file"
     )
     add_spool_option(parser)
-    add_known_option(parser, "; without the value: what it would buy")
+    add_known_option(parser, "; without the value: what measuring it would gain")
     parser.set_defaults(run=run)
 
 
@@ -177,7 +177,7 @@ def rows(sheet: Sheet) -> Iterator[Row]:
         yield ("turns", str(coil.turns), "exact", "")
     if expected is not None:
         ends = (f"{expected.nominal:.1f}", f"{expected.low:.1f}", f"{expected.high:.1f}")
-        yield ("turns the target takes", *ends)
+        yield ("turns for the target", *ends)
     yield ("turns per layer", f"{coil.turns_per_layer:.1f}", "", "")
     if coil.window is not None:
         first, last = (turns_in_layer(coil, height) for height in (0.0, coil.build_m))
@@ -202,7 +202,7 @@ def rows(sheet: Sheet) -> Iterator[Row]:
     yield _banded("copper and enamel", sheet.wire_kg, MASS)
     yield from _field_rows(sheet, show(recipe.surroundings.field_t, FLUX_DENSITY))
     yield _scaled("tension to wind with", sheet.tension_n, 100, "cN")
-    yield ("  its greatest, where copper yields", f"{sheet.tension_max_n * 100:.3g} cN", "", "")
+    yield ("  at most, where copper yields", f"{sheet.tension_max_n * 100:.3g} cN", "", "")
     advised = sheet.speed_advice.rpm
     yield (
         "speed the wire likes",
@@ -231,7 +231,7 @@ def _field_rows(sheet: Sheet, field: str) -> Iterator[Row]:
         times = NEAR_TRANSFORMER_T / around.field_t
         yield _scaled("  near a transformer, 1 uT, 50 Hz", sheet.hum_v[0], 1e6 * times, "uV")
     if sheet.self_capacitance_f is None:
-        yield ("self-capacitance", "fewer than two layers: not figured", "", "")
+        yield ("self-capacitance", "fewer than two layers: not calculated", "", "")
     else:
         yield _banded("self-capacitance, bare coil", sheet.self_capacitance_f, CAPACITANCE)
     if sheet.resonance_hz:

@@ -15,8 +15,8 @@ from winder.commands.number_option import whole
 from winder.commands.verb_parser import verb_parser
 
 _DESCRIPTION = """\
-The coils made: what was wanted, what was wound and how sure the count is; what
-is measured of them later, and what you say of them. Nothing here moves anything."""
+The coils made: what was wanted, what was wound, how sure the count is, later
+readings, and your notes. Nothing here moves anything."""
 
 _EXAMPLES = """\
 examples:
@@ -44,11 +44,11 @@ examples:
   winder shelf show "tine sensor" --json"""
 
 _MEASURE = """\
-Enter a reading of a coil: ohms with their temperature, an inductance, or a
-resonance (with two known capacitors it gives the inductance), or a tap test, which
-tells which way the coil is wound; 'tap' alone leads you through it. Readings are
-kept, all of them; a wrong one is struck out with a reason and stays to be seen.
-Ohms are brought to 20 C and judged against what the coil as wound should have."""
+Enter a reading of a coil: ohms with their temperature, an inductance, a
+resonance (two known capacitors give the inductance) or a tap test. The tap test
+shows which way the coil is wound; 'tap' alone leads you through it. All readings
+are kept; strike a wrong one out with a reason, and it stays visible. Ohms are
+corrected to 20 C and compared with what the coil should have."""
 
 _MEASURE_EXAMPLES = """\
 examples:
@@ -60,8 +60,8 @@ examples:
   winder shelf measure 12 --strike 3 --because 'the leads touched'"""
 
 _EDIT = """\
-Say something of a coil. '' takes a word back. The direction is what you know
-of the coil as it lies there, where that is not what its recipe says."""
+Change what is written about a coil. '' takes a word back. Give the direction
+where the coil you hold is not wound as its recipe says."""
 
 _EDIT_EXAMPLES = """\
 examples:
@@ -74,10 +74,10 @@ examples:
 
 
 _PAIR = """\
-Tell how alike two coils are and what to take off which; then, when you say how
-they sit and which poles face the string, hum and signal of the four ways to join
-them against one coil alone, and how to solder the quiet one. Of a pair that is
-soldered already, --hears and --taps tell what may be wrong and what cures it."""
+How alike two coils are, and how many turns to take off which one. Say how they
+sit and which poles face the string. Then you get hum and signal for the four ways
+to join them, and how to solder the quiet one. For a pair already soldered, --hears
+and --taps show what may be wrong and how to fix it."""
 
 _PAIR_EXAMPLES = """\
 examples:
@@ -92,8 +92,8 @@ examples:
 
 _EXCHANGE = """\
 Take the shelf out and in. JSON holds all of it without loss and can be imported;
-CSV is a table of the coils. A copy can be made while a wind goes on. A file that
-is there already is left alone."""
+CSV is a table of the coils. A copy can be made while a wind goes on. An existing
+file is left alone."""
 
 _EXCHANGE_EXAMPLES = """\
 examples:
@@ -127,21 +127,23 @@ def _add_list(verbs: Any) -> None:
     verb.add_argument("--newest", metavar="N", type=whole, help="no more than the newest N")
     verb.add_argument("--hidden", action="store_true", help="hidden ones too")
     verb.add_argument("--name", metavar="PART", help="whose name has this in it")
-    verb.add_argument("--wire", metavar="PART", help="of such wire, as in '42 AWG'")
+    verb.add_argument("--wire", metavar="PART", help="of this wire, as in '42 AWG'")
     verb.add_argument("--spool", metavar="NAME", help="wound from this spool")
     verb.add_argument(
         "--state", metavar="STATE", help="begun, complete, 'ended short', unfinished or spoiled"
     )
     verb.add_argument("--since", metavar="DAY", help="begun on this day or later, as 2026-01-31")
     verb.add_argument("--ohms", metavar="A..B", help="ohms at 20 C, as measured or else expected")
-    verb.add_argument("--turns", metavar="A..B", help="turns, as far as they may be in this range")
+    verb.add_argument("--turns", metavar="A..B", help="turns that can be in this range")
     verb.add_argument("--summary", action="store_true", help="how far off the expectations were")
     _finish(verb, list_coils, json=True)
 
 
 def _add_show(verbs: Any) -> None:
     says = "Show one coil: what was expected, its readings, every run and its journal."
-    verb = verb_parser(verbs, "show", "one coil with all that is known", says, _SHOW_EXAMPLES)
+    verb = verb_parser(
+        verbs, "show", "one coil, with everything known about it", says, _SHOW_EXAMPLES
+    )
     _add_coil(verb)
     verb.add_argument(
         "--all", action="store_true", help="every line of the journals, the routine counts too"
@@ -160,7 +162,7 @@ def _add_measure(verbs: Any) -> None:
 
 
 def _add_edit(verbs: Any) -> None:
-    verb = verb_parser(verbs, "edit", "say something of a coil", _EDIT, _EDIT_EXAMPLES)
+    verb = verb_parser(verbs, "edit", "change what is written about a coil", _EDIT, _EDIT_EXAMPLES)
     _add_coil(verb)
     verb.add_argument("--note", metavar="WORDS")
     verb.add_argument("--place", metavar="WORDS", help="where it lies, or where it was built in")

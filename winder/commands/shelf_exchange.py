@@ -77,7 +77,7 @@ def import_shelf(arguments: argparse.Namespace) -> int:
     try:
         told = json.loads(file.read_text(encoding="utf-8"))
     except (OSError, ValueError, RecursionError) as error:
-        reason = getattr(error, "strerror", None) or "it is no JSON"
+        reason = getattr(error, "strerror", None) or "it is not JSON"
         raise UserMistake(
             f"cannot be read ({reason})", where=str(file), remedy="name a file of 'shelf export'"
         ) from None

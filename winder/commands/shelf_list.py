@@ -60,7 +60,7 @@ def json_lines(coils: Sequence[dict[str, Any]]) -> str:
 
 def _nothing(every: Sequence[CoilRow], arguments: argparse.Namespace) -> str:
     if not every:
-        return "The shelf is empty: no coil was wound yet."
+        return "The shelf is empty: no coil has been wound yet."
     others = sum(coil.simulated for coil in every)
     if others and not arguments.simulated:
         return f"No such coil; {others} of the simulated machine: --simulated lists them."
@@ -146,7 +146,7 @@ def _range(text: str | None, option: str) -> tuple[float, float]:
         ends = math.nan, math.nan
     if not dots or not ends[0] <= ends[1]:
         raise UserMistake(
-            f"'{text[:40]}' is no range",
+            f"'{text[:40]}' is not a range",
             where=option,
             remedy="write it like 780..830, 780.. or ..830",
         )
@@ -162,7 +162,7 @@ def _day(text: str | None) -> str:
         return day_of(text)
     except ValueError:
         raise UserMistake(
-            f"'{text[:40]}' is no day", where="--since", remedy="write it like 2026-01-31"
+            f"'{text[:40]}' is not a date", where="--since", remedy="write it like 2026-01-31"
         ) from None
 
 
@@ -176,7 +176,7 @@ def summary_lines(logbook: Logbook, coils: Sequence[CoilRow]) -> list[str]:
 
     measured = [coil for coil in coils if coil.measured_ohm is not None]
     if not measured:
-        return ["No coil here has a reading of its ohms: winder shelf measure enters one."]
+        return ["No coil here has an ohm reading yet: enter one with winder shelf measure."]
     tables, known, left_out = [], [], 0
     packing: dict[str, list[float]] = {}
     for coil in measured:
@@ -205,4 +205,4 @@ def _off_words(shares: Sequence[float]) -> str:
     mean = 100 * statistics.fmean(shares)
     if len(shares) == 1:
         return f"{mean:+.2f} %"
-    return f"{mean:+.2f} % in the mean, {100 * statistics.stdev(shares):.2f} % apart"
+    return f"{mean:+.2f} % on average, {100 * statistics.stdev(shares):.2f} % apart"

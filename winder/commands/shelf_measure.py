@@ -51,7 +51,7 @@ def measure_coil(arguments: argparse.Namespace) -> int:
         return 0
     print(f"reading {added.reading_id} of coil {record.row.coil_id} is in the logbook")
     if measured.ohm is not None and not measured.said_temperature:
-        print("no temperature given: the coil is taken to be at 20 C")
+        print("no temperature given: assuming the coil is at 20 C")
     for line in [why_not] if judged is None else verdict_lines(judged):
         if line:
             print(line)
@@ -84,7 +84,9 @@ def _inductance_lines(record: CoilRecord, measured: Measured) -> list[str]:
             own = show_quantity(measured.farad, CAPACITANCE, 3)
             lines.append(f"{own} of its own, with what hangs on it: cable and meter")
         else:
-            lines.append("nothing is left for the coil's own capacitance: check both capacitors")
+            lines.append(
+                "that leaves nothing for the coil's own capacitance: check both capacitors"
+            )
     try:
         air = inductance_band(coil_as_wound(record))
     except WinderError as error:
@@ -113,8 +115,7 @@ def _tap_lines(record: CoilRecord, measured: Measured) -> list[str]:
         return [f"{seen}: as the shelf has it"]
     return [
         f"{seen}: the shelf had {had}",
-        "from now on the tap counts, on the card and in a pair; if red was not on the finish, strike"
-        " this reading and tap again",
+        "the card and the pair now go by the tap; if red was not on the finish, strike this reading and tap again",
     ]
 
 
@@ -140,8 +141,7 @@ def verdict_lines(judged: Judged) -> list[str]:
     ]
     if judged.diagnosis is None and judged.beyond:
         lines.append(
-            f"{100 * judged.off_share:+.1f} % from the middle: outside what was expected, not by so much"
-            " that something must be wrong; measure again"
+            f"{100 * judged.off_share:+.1f} % from the middle: a little outside what was expected; measure again"
         )
         return lines
     if judged.diagnosis is None:
@@ -187,7 +187,7 @@ def edit_coil(arguments: argparse.Namespace) -> int:
     nothing = all(each is None for each in said)
     if nothing:
         raise UserMistake(
-            "nothing was said of the coil",
+            "no change was given",
             where="winder shelf edit",
             remedy="add --note, --place or another option; winder shelf edit --help lists them",
         )
@@ -213,7 +213,7 @@ def tell_recipe(logbook: Logbook, row: CoilRow, path: str) -> CoilRow:
         raise UserMistake(
             f"has wire and bobbin on record already: {row.wire}",
             where=f"coil {row.coil_id}",
-            remedy="a recipe is told only of coils that were only counted",
+            remedy="only a coil that was just counted can be given a recipe",
         )
     coil = read_coil(path)
     if coil.recipe.direction.value != row.direction:

@@ -29,7 +29,7 @@ IRONS = (
 HEARS = ("hum", "thin", "hum-thin", "one")
 SOURCES = ("transformer", "wire")
 WHICH = ("first", "second")
-HINT = "tell how they sit for hum, signal and wiring: --stacked GAP or --side-by-side APART, and --poles"
+HINT = "for hum, signal and wiring say how they sit: --stacked GAP or --side-by-side APART, and --poles"
 
 
 def add_options(verb: argparse.ArgumentParser) -> None:
@@ -40,8 +40,10 @@ def add_options(verb: argparse.ArgumentParser) -> None:
         "--one-sitting", action="store_true", help="both were read together, with one thermometer"
     )
     place = verb.add_mutually_exclusive_group()
-    place.add_argument("--stacked", metavar="GAP", help="one above the other, so far apart")
-    place.add_argument("--side-by-side", metavar="APART", help="so far from axis to axis")
+    place.add_argument("--stacked", metavar="GAP", help="one above the other, with this gap")
+    place.add_argument(
+        "--side-by-side", metavar="APART", help="side by side, this far from axis to axis"
+    )
     verb.add_argument("--end-to-end", action="store_true", help="side by side with the short ends")
     verb.add_argument(
         "--own-strings", action="store_true", help="side by side, each under strings of its own"
@@ -53,8 +55,8 @@ def add_options(verb: argparse.ArgumentParser) -> None:
     )
     verb.add_argument("--iron", choices=IRONS, help="what is in the coils or beside them")
     verb.add_argument("--iron-in", choices=WHICH, default="first", help="where only one has it")
-    verb.add_argument("--source", choices=SOURCES, help="what hums near by")
-    verb.add_argument("--away", metavar="LENGTH", help="how far that is")
+    verb.add_argument("--source", choices=SOURCES, help="what hums nearby")
+    verb.add_argument("--away", metavar="LENGTH", help="how far away that is")
     verb.add_argument(
         "--ratio", metavar="N", type=number, help="hum of the first over the second, as measured"
     )
@@ -83,7 +85,7 @@ def pair_coils(arguments: argparse.Namespace) -> int:
         readings = [Readings(logbook.book).of(record.row.coil_id) for record in records]
     if records[0].row.coil_id == records[1].row.coil_id:
         raise UserMistake(
-            "a coil is no pair with itself", where=arguments.second, remedy="name two coils"
+            "a coil cannot be a pair with itself", where=arguments.second, remedy="name two coils"
         )
     one, other = (finished_of(*each) for each in zip(records, readings, strict=True))
     likeness = compare(one, other, one_sitting=arguments.one_sitting)
@@ -164,7 +166,7 @@ def mounting_of(arguments: argparse.Namespace) -> Mounting | None:
         )
     elif any(each is not None for each in (arguments.svg, arguments.hears, arguments.taps)):
         raise UserMistake(
-            "nobody said how the two coils sit",
+            "how do the two coils sit?",
             where="winder shelf pair",
             remedy="add --stacked GAP or --side-by-side APART",
         )
@@ -200,7 +202,7 @@ def _kicks(arguments: argparse.Namespace, mounting: Mounting | None) -> tuple[in
     first, _, second = (word.strip() for word in arguments.taps.partition(","))
     if first not in KICKS or second not in KICKS:
         raise UserMistake(
-            f"'{arguments.taps[:40]}' are no two taps",
+            f"'{arguments.taps[:40]}' are not two taps",
             where="--taps",
             remedy="write up or down for each pole, as in --taps up,down",
         )
@@ -279,15 +281,14 @@ def _poles(arguments: argparse.Namespace) -> tuple[Pole, Pole]:
 
     if arguments.poles is None:
         raise UserMistake(
-            "nobody said which poles face the string",
+            "which poles face the string?",
             where="--poles",
-            remedy="hold a compass at each: the end of its needle that points north is drawn to a south "
-            "pole; then add --poles north or --poles north,south",
+            remedy="hold a compass at each: the needle's north end is drawn to a south pole; then add --poles north or --poles north,south",
         )
     names = [each.strip() for each in arguments.poles.split(",")]
     if len(names) > 2 or any(each not in ("north", "south") for each in names):
         raise UserMistake(
-            f"'{arguments.poles[:40]}' are no poles",
+            f"'{arguments.poles[:40]}' are not poles",
             where="--poles",
             remedy="write north, south, or one for each coil: north,south",
         )

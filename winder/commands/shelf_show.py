@@ -108,7 +108,7 @@ def splices(record: CoilRecord) -> str:
 
 def _print_run(console: Console, run: RunRecord, *, every_line: bool) -> None:
     seed = "" if run.simulated_seed is None else f", simulated with seed {run.simulated_seed}"
-    end = f"ended {run.ended}: {run.how}" if run.ended else "has no end on record"
+    end = f"ended {run.ended}: {run.how}" if run.ended else "has no recorded end"
     console.print()
     console.print(
         plain_text(f"run {run.run_id} on {run.machine_name} at {run.port}{seed}, wind {run.wind}")

@@ -30,7 +30,7 @@ GRACE_S = 1.0  # for the process to end by itself when nobody takes its output a
 WATCH_S = 0.1
 READ_BYTES = 4096
 TERMINAL_CLOSED = "the terminal was closed"
-NOBODY_READS = "nobody takes the output any more"
+NOBODY_READS = "nothing reads the output any more"
 
 
 def _numbers(*names: str) -> tuple[signal.Signals, ...]:

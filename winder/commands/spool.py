@@ -18,9 +18,9 @@ if TYPE_CHECKING:
     from winder.shelf.spools import Spool
 
 _DESCRIPTION = """\
-Spools of wire, in the logbook. Each coil wound from one takes its length off,
-also what broke or was taken off again; tails, weighings and the ohms of its coils
-narrow what is left. 'winder wind --spool NAME' winds from it."""
+Spools of wire, in the logbook. Each coil wound from a spool takes its length
+off, including what broke or came off again. Tails, weighings and the ohms of its
+coils show more exactly what is left. 'winder wind --spool NAME' winds from it."""
 
 _EXAMPLES = """\
 examples:
@@ -51,7 +51,7 @@ def add_parser(subparsers: Any) -> None:
     new.add_argument("--note", metavar="WORDS", default="")
     _finish(new, new_spool)
     edit = verb_parser(
-        verbs, "edit", "a tail measured, a weighing, a note", _DESCRIPTION, _EXAMPLES
+        verbs, "edit", "a measured tail, a weighing, a note", _DESCRIPTION, _EXAMPLES
     )
     edit.add_argument("name", metavar="NAME")
     edit.add_argument("--tail", metavar="TAIL", help="cut off it, as '20 m, 108.4 ohm, 22 C'")
@@ -107,7 +107,7 @@ def edit_spool(arguments: argparse.Namespace) -> int:
     told = (arguments.tail, arguments.weighs, arguments.tare, arguments.note)
     if all(each is None for each in told):
         raise UserMistake(
-            "nothing was said of the spool",
+            "no change was given",
             where="winder spool edit",
             remedy="add --tail, --weighs, --tare or --note",
         )
@@ -119,9 +119,9 @@ def edit_spool(arguments: argparse.Namespace) -> int:
         spool = spools.named(arguments.name)
         if weighs_kg is not None and not (spool.tare_kg or tare_kg):
             raise UserMistake(
-                "nobody knows what the empty spool weighs",
+                "the weight of the empty spool is not known",
                 where="--weighs",
-                remedy="add --tare with its mass, or that of one like it",
+                remedy="add --tare with its weight, or that of one like it",
             )
         with logbook.book.transaction():
             if arguments.note is not None or tare_kg is not None:
@@ -150,7 +150,7 @@ def list_spools(arguments: argparse.Namespace) -> int:
         print(json.dumps(facts, indent=2))
         return 0
     if not spools:
-        print("No spool yet: winder spool new begins one.")
+        print("No spool yet: add one with winder spool new.")
         return 0
     table = PlainTable("name", "wire", "left", "ohm/m", "coils")
     for spool, (now, trouble) in zip(spools, accounts, strict=True):
@@ -208,7 +208,7 @@ def wire_of(text: str, ohm_per_m: float | None) -> Wire:
         assert diameter_m is not None
         return MetricWire(diameter_m, int(found[2]), ohm_per_m=ohm_per_m)
     raise UserMistake(
-        f"'{text[:40]}' is no wire of the tables",
+        f"'{text[:40]}' is not a wire in the tables",
         where="--wire",
         remedy="write it like '42 AWG single', '42 AWG heavy' or '0.063 mm grade 1'",
     )

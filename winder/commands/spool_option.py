@@ -18,8 +18,7 @@ def add_spool_option(parser: argparse.ArgumentParser, *, with_logbook: bool = Tr
     parser.add_argument(
         "--spool",
         metavar="NAME",
-        help="the spool it is wound from ('winder spool list'): what it taught of its wire counts, "
-        "and whether it lasts",
+        help="the spool it is wound from ('winder spool list'): its readings are used, and you are warned if it may run out",
     )
     if with_logbook:
         add_logbook_option(parser)

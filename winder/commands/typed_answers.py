@@ -23,7 +23,7 @@ STACKED, BESIDE, NOT_YET = "stacked", "side by side", "not yet"
 SIT = Question(
     """\
 How do the two sit in the instrument? Then the four ways to join them are
-compared, and the wiring is told.""",
+compared, and you get the wiring.""",
     (STACKED, BESIDE, NOT_YET),
 )
 GAP, APART = "gap between the two windings, as in 2 mm", "from axis to axis, as in 22 mm"
@@ -58,7 +58,7 @@ def ask_words(prompt: str) -> str:
 
 def _no_answer(what: str) -> UserMistake:
     return UserMistake(
-        "no answer that could be used",
+        "no usable answer",
         where="winder shelf",
         remedy=f"{what}; or give it all at once, see --help",
     )

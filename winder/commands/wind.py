@@ -33,10 +33,10 @@ Starting is always a deliberate act: the start key on the screen, the typed word
 leaves, with the board at rest and the count in the logbook.
 
 PORT is a device path, an address such as socket://host:port, or 'sim' for the
-simulated machine: 'sim?pace=20&seed=7' runs it 20 times as fast, with that seed;
-with 'sim?break=1200' its wire parts at that turn. Joining it and taking turns off
-is done to the simulated wire when you say so. With a machine file that has no
-motor somebody with a drill turns the spindle, once you have said start."""
+simulated machine. There 'sim?pace=20&seed=7' runs it 20 times as fast, with that seed;
+with 'sim?break=1200' its wire breaks at that turn. Joining it and taking turns
+off is done to the simulated wire when you say so. With a machine file that has
+no motor somebody with a drill turns the spindle, once you have said start."""
 
 EXAMPLES = """\
 examples:
@@ -51,7 +51,7 @@ examples:
   winder wind --like 12 --port sim                   the same again as coil 12
   winder wind --mate 12 --by hum --port sim          a mate that cancels its hum
 
-exit codes: 0 the coil is complete, 1 it is not, 2 something to put right"""
+exit codes: 0 the coil is complete, 1 it is not, 2 something to correct"""
 
 
 def add_parser(subparsers: Any) -> None:
@@ -63,26 +63,24 @@ def add_parser(subparsers: Any) -> None:
         "--count",
         type=int,
         metavar="TURNS",
-        help="no recipe: only count so many turns, stop or call there, and keep the count",
+        help="no recipe: just count this many turns, stop or call there, and keep the count",
     )
     parser.add_argument("--name", metavar="NAME", help="with --count: what the coil is called")
     parser.add_argument(
         "--port",
         metavar="PORT",
-        help="where the board is; left out, that of the one machine that was taught and is plugged in",
+        help="where the board is (default: the one taught machine that is plugged in)",
     )
     parser.add_argument(
         "--machine",
         metavar="FILE",
-        help="machine file; left out, the one taught at this port, else the simulated bench's, which "
-        "no other board takes",
+        help="machine file (default: the one taught at this port; for sim, the simulated bench's)",
     )
     _add_going_on(parser)
     parser.add_argument(
         "--top",
         choices=("operator", "chuck"),
-        help="where the top of the coil faces as it is mounted: operator is the free end. Which way "
-        "the spindle turns follows from it; asked if not given, needed with --start",
+        help="where the top of the coil faces as it is mounted: operator is the free end. The spindle's direction follows from it; asked if not given, required with --start",
     )
     parser.add_argument(
         "--tension",
@@ -120,12 +118,12 @@ def _add_manner(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--short-wire",
         action="store_true",
-        help="wind although the spool may not last: you join a fuller one when it ends",
+        help="wind even if the spool may run out: you join another when it ends",
     )
     parser.add_argument(
         "--record",
         metavar="FILE",
-        help="write down what passes on the board's line; winder bench listen reads it",
+        help="record everything on the board's line; winder bench listen reads it",
     )
 
 
@@ -134,20 +132,19 @@ def _add_going_on(parser: argparse.ArgumentParser) -> None:
         "--continue",
         dest="goes_on",
         metavar="COIL",
-        help="go on with a coil of the shelf (number or name) in a new wind; without RECIPE by the"
-        " recipe on record",
+        help="continue a coil from the shelf (number or name); without RECIPE, by the recipe it was begun with",
     )
     parser.add_argument(
         "--turns",
         type=number,
         metavar="N",
-        help="with --continue: turns that you have counted on the coil",
+        help="with --continue: turns you counted on the coil",
     )
     parser.add_argument(
         "--take-off",
         type=int,
         metavar="N",
-        help="with --continue: take so many turns off it, under count",
+        help="with --continue: take this many turns off it, counted",
     )
 
 
@@ -156,7 +153,7 @@ def run(arguments: argparse.Namespace) -> int:
     terminal = sys.stdin.isatty() and sys.stdout.isatty()
     if not terminal and not arguments.start:
         raise UserMistake(
-            "without a terminal nobody can say when to start",
+            "without a terminal there is no way to say start",
             where="winder wind",
             remedy="add --start if the machine is set up and someone stands beside it",
         )
@@ -208,7 +205,7 @@ def _spool_asked(arguments: argparse.Namespace) -> str | None:
         names = spools_for(logbook, read_coil(arguments.recipe))
     if not names:
         return None
-    print("From which spool? Its wire is taken off it, and what it taught counts.")
+    print("From which spool? Its wire is deducted from it, and its readings are used.")
     for place, name in enumerate(names, 1):
         print(f"  {place}  {plain_text(name)}")
     try:
@@ -222,7 +219,7 @@ def _spool_asked(arguments: argparse.Namespace) -> str | None:
     if said.isascii() and said.isdigit() and 1 <= int(said) <= len(names):
         return names[int(said) - 1]
     raise UserMistake(
-        f"'{said[:40]}' is none of these spools", where="spool", remedy="type its number"
+        f"'{said[:40]}' is not one of these spools", where="spool", remedy="type its number"
     )
 
 
@@ -269,9 +266,9 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         )
     if arguments.take_off is not None and (arguments.goes_on is None or arguments.recipe):
         raise UserMistake(
-            "turns come off a coil of the shelf",
+            "turns can only come off a coil on the shelf",
             where="--take-off",
-            remedy="add --continue COIL, and leave RECIPE out: its own is on record",
+            remedy="add --continue COIL, and leave RECIPE out: the coil's own is used",
         )
     wish = None
     if arguments.goes_on is not None:
@@ -343,7 +340,7 @@ def _look_whether_all_is_said(declared: Declared, *, wire: bool) -> None:
         missing.append("--tension '12 cN' or 'by feel': how hard the wire is held")
     if missing:
         raise UserMistake(
-            "starting at once needs what only you know",
+            "--start needs what only you know",
             where="--start",
             remedy=f"add {'; '.join(missing)}",
         )
@@ -358,7 +355,7 @@ def _tension(text: str | None) -> float | None:
     match = re.fullmatch(r"([0-9]{1,4}(?:\.[0-9]{1,3})?) ?(?:cN|gf|g)", text.strip())
     if match is None or not 0 < float(match.group(1)) <= TENSION_CN_MAX:
         raise UserMistake(
-            f"'{text[:40]}' is no tension of a wire",
+            f"'{text[:40]}' is not a wire tension",
             where="--tension",
             remedy="write it like '12 cN', or 'by feel'",
         )

@@ -148,5 +148,5 @@ def _amount(part: str) -> Amount:
             f"write {COLDEST_C:g} C to {WARMEST_C:g} C",
         )
     if dimension is not TEMPERATURE and not 0 < value < math.inf:
-        raise QuantityError(f"{quoted(part)} is not more than zero", "measure again")
+        raise QuantityError(f"{quoted(part)} must be above zero", "measure again")
     return Amount(dimension, value, step)

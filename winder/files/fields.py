@@ -79,7 +79,7 @@ class Measure:
     def _outside(self, text: str, quantity: float) -> NoReturn:
         low, high = (show_quantity(limit, self.dimension) for limit in (self.low, self.high))
         if quantity <= 0 and self.low > 0:
-            raise FieldFault(f"{text} is not above zero", f"write {low} to {high}")
+            raise FieldFault(f"{text} must be above zero", f"write {low} to {high}")
         number = text.split()[0]
         # Ten times off smells of a wrong unit; less is a thing of the wrong size.
         absurd = quantity > 10 * self.high or quantity < self.low / 10
@@ -235,7 +235,9 @@ class RisingTurns:
             if whole is None:
                 _wrong_type(number, "a whole number", example)
             if pairs and whole <= pairs[-1][0]:
-                raise FieldFault(f"{whole} comes after {pairs[-1][0]}", "write the numbers rising")
+                raise FieldFault(
+                    f"{whole} comes after {pairs[-1][0]}", "write the numbers in rising order"
+                )
             pairs.append((whole, why))
         return tuple(pairs)
 

@@ -248,7 +248,7 @@ def show_quantity(value: float, dimension: Dimension, figures: int | None = None
 
     ``value`` is finite and in the dimension's base unit.
     """
-    assert math.isfinite(value), "only what was measured or figured can be shown"
+    assert math.isfinite(value), "only measured or calculated values can be shown"
     exact = Fraction(Decimal(repr(float(value))))  # the shortest digits that mean this float
     if figures is not None:
         exact = _rounded(exact, figures)

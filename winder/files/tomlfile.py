@@ -249,7 +249,7 @@ def read_toml(path: Path | str) -> TomlFile:
         ) from None
     except PermissionError:
         raise UserMistake(
-            "this file may not be read",
+            "you may not read this file",
             where=name,
             remedy="change its permissions or copy it to a place of your own",
         ) from None
@@ -262,7 +262,7 @@ def read_toml(path: Path | str) -> TomlFile:
         raise UserMistake(
             "this file is larger than 1 MB",
             where=name,
-            remedy="it is hardly the file you mean; name another one",
+            remedy="this cannot be the file you mean; name another",
         )
     try:
         # Some editors put a byte order mark in front; it means nothing here.
@@ -311,7 +311,9 @@ def read_toml_text(text: str, name: str) -> TomlFile:
         raise FileComplaints(name, _syntax_complaints(text, str(error))) from None
     except ValueError:  # a whole number of more digits than the interpreter will turn into one
         line = _line_with_most(text, re.compile("[0-9]"))
-        complaint = Complaint(line, "text", "a number is far too long", "write a shorter number")
+        complaint = Complaint(
+            line, "text", "a number has far too many digits", "write a shorter number"
+        )
         raise FileComplaints(name, [complaint]) from None
     return TomlFile(name, text, values)
 
@@ -325,9 +327,9 @@ def _remedy_for_absent(path: Path) -> str:
     try:
         beside = [entry.name for entry in path.parent.iterdir()]
     except OSError:
-        return "see whether the directory is spelled right"
+        return "check the spelling of the directory"
     near = difflib.get_close_matches(path.name, beside, n=1)
-    return f"did you mean {path.with_name(near[0])}?" if near else "see whether it is spelled right"
+    return f"did you mean {path.with_name(near[0])}?" if near else "check the spelling"
 
 
 def _syntax_complaints(text: str, message: str) -> list[Complaint]:
@@ -392,9 +394,9 @@ def _syntax_remedy(content: str, key: str, value: str) -> str:
         return 'write key = value, with words and quantities in double quotes: width = "9.5 mm"'
     closed = value[:1] in "\"'" and len(value) > 1 and value[-1] == value[0]
     if value[:1] in "\"'" and not closed:
-        return "see whether the quotes are closed, and begin a comment with #"
+        return "check that the quotes are closed; a comment begins with #"
     if value[0] not in "\"'[{" and re.fullmatch(r"[A-Za-z0-9_. -]{1,60}", key):
         plain = re.sub(r"[\"'\\]|[^\x20-\x7e]", "", value.partition("#")[0]).strip()[:40]
         plain = re.sub(r"([0-9]),([0-9]{1,2})(?![0-9])", r"\1.\2", plain)
         return f'put words and quantities in double quotes: {key} = "{plain}"'
-    return "see whether every quote and bracket on this line is closed"
+    return "check that every quote and bracket on this line is closed"

@@ -73,7 +73,7 @@ def opening_trouble(port: str, error: Exception) -> WinderError:
         return UserMistake("is not a serial port", where=port, remedy=here_now())
     if is_address(port):
         if isinstance(error, ValueError):
-            return UserMistake("is no address of a known kind", where=port, remedy=_ADDRESS_REMEDY)
+            return UserMistake("is not a known kind of address", where=port, remedy=_ADDRESS_REMEDY)
         return WinderError(
             f"could not be opened ({error})",
             where=port,
@@ -82,7 +82,7 @@ def opening_trouble(port: str, error: Exception) -> WinderError:
     return WinderError(
         f"could not be opened ({error})",
         where=port,
-        remedy="unplug the board, plug it in again, and close other programs that use it",
+        remedy="unplug the board and plug it in again, and close other programs that use it",
     )
 
 
@@ -96,7 +96,7 @@ def here_now() -> str:
     """The remedy that names the ports that are here."""
     found = ports_found()
     if not found:
-        return "no serial port is here now: plug the board in, or use the simulated bench, 'sim'"
+        return "no serial port found: plug the board in, or use the simulated bench, 'sim'"
     names = [
         f"{port.lasting_name} ({port.device})" if port.lasting_name else port.device
         for port in found
@@ -111,7 +111,7 @@ def _group_remedy(port: str) -> str:
 
         group = grp.getgrgid(os.stat(port).st_gid).gr_name
     except (ImportError, KeyError, OSError):
-        return "ask whoever looks after this computer for the right to use it"
+        return "ask whoever runs this computer for permission to use it"
     if group == "root":
         return "it belongs to the group root: ask whoever looks after this computer"
     return (

@@ -63,7 +63,7 @@ def lock_folder() -> Path:
             os.close(_open_folder(place))
         except OSError as error:
             trouble = WinderError(
-                f"no place to keep the lock of a port ({error.strerror})",
+                f"nowhere to keep a port's lock ({error.strerror})",
                 where=str(place),
                 remedy="make this folder writable for you",
             )

@@ -39,8 +39,8 @@ class PtyServer:
             self._master, other_end = os.openpty()
         except OSError as error:
             raise WinderError(
-                f"no pseudo-terminal to be had ({error.strerror})",
-                remedy="end programs that hold some, or use the port 'sim' instead",
+                f"no pseudo-terminal available ({error.strerror})",
+                remedy="close programs that use some, or use the port 'sim' instead",
             ) from error
         self.path = os.ttyname(other_end)
         os.close(other_end)

@@ -137,7 +137,7 @@ def read_recording(path: Path) -> Iterator[Passed]:
         with open(path, encoding="ascii", errors="replace") as file:
             if file.readline(LINE_BYTES_MAX).rstrip("\n") != FIRST_LINE:
                 raise UserMistake(
-                    "is no recording of this program",
+                    "is not a recording made by this program",
                     where=str(path),
                     remedy="name one that 'winder wind --record' or 'winder bench listen' wrote",
                 )

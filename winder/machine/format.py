@@ -43,8 +43,7 @@ _SENSOR = Section(
             Whole(
                 1,
                 10_000,
-                why_whole="a turn cannot give a fraction of a count: the sensor sits before a belt "
-                "or gears, and a count through them can never be exact",
+                why_whole="a turn must give a whole number of counts; through a belt or gears the count can never be exact",
                 remedy_whole="put the sensor on the spindle that carries the bobbin, so that every "
                 "turn gives the same whole number of counts",
             ),
@@ -64,8 +63,7 @@ _SENSOR = Section(
         Field(
             "sensor.edge_rate_max",
             Whole(1, 10_000_000),
-            "Counts a second that the sensor can give without losing any; its data sheet says. The "
-            "board says its own limit by itself.",
+            "Counts a second that the sensor can give without losing any; its data sheet says. The board reports its own limit.",
             "20000",
             needed=False,
             when="Left out: only the board's limit holds.",
@@ -101,7 +99,7 @@ _SPINDLE = Section(
         Field(
             "spindle.acceleration",
             _CHANGE,
-            "What the drive can be relied on for, speeding up and slowing down.",
+            "What the drive manages for certain, speeding up and slowing down.",
             '"600 rpm/s"',
             needed=False,
             when="With a motor.",
@@ -148,8 +146,7 @@ _SPINDLE = Section(
         Field(
             "spindle.plus",
             Choice(("clockwise", "counter-clockwise")),
-            "Which way the spindle turns when the motor is driven in its + direction, as you see it looking at "
-            "the chuck from the free end. Try it slowly, with nothing mounted.",
+            "Which way the spindle turns when the motor is driven in its + direction, seen from the free end. Try it slowly, with nothing mounted.",
             '"clockwise"',
             needed=False,
             when="Left out: clockwise.",
@@ -201,11 +198,10 @@ _FEED = Section(
         Field(
             "feed.tensioner",
             Choice(TENSIONERS),
-            "What brakes the wire. Under felt or fingers nothing but the wire itself changes its speed; an arm, a "
-            "dancer or a spool that turns with the wire must follow a long core twice a turn.",
+            "What puts tension on the wire. With felt or fingers only the wire moves. An arm, a dancer or a turning spool must follow a long core twice a turn.",
             '"felt or fingers"',
             needed=False,
-            when="Left out: not said, and taken for an arm.",
+            when="Left out: not known, and taken to be an arm.",
             fills="tensioner",
         ),
         Field(
@@ -235,7 +231,7 @@ _FEED = Section(
 
 _INSTRUMENTS = Section(
     "instruments",
-    "What you measure with. Every band that a reading narrows is as wide as these leave it. May be left out: an "
+    "What you measure with. They set how far a reading can be trusted. May be left out: an "
     "ordinary hand meter, its leads not deducted.",
     (
         Field(
@@ -250,7 +246,7 @@ _INSTRUMENTS = Section(
         Field(
             "instruments.meter_accuracy",
             Measure(SHARE, 0.0001e-2, 0.2),
-            "What its manual promises of a reading in ohms, the per cent.",
+            "Accuracy on ohms from its manual: the per cent.",
             '"0.8 %"',
             needed=False,
             when="Left out: 0.8 %.",
@@ -259,7 +255,7 @@ _INSTRUMENTS = Section(
         Field(
             "instruments.meter_digits",
             Whole(0, 100),
-            "And the digits (counts) that its manual adds.",
+            "Accuracy on ohms from its manual: the digits (counts) added.",
             "3",
             needed=False,
             when="Left out: 3.",

@@ -96,11 +96,10 @@ def profile_remarks(machine: MachineProfile) -> list[str]:
     told = []
     if machine.counts_per_turn < FEW_COUNTS:
         told.append(
-            "so few counts per turn let the board see its speed and the guide its place only now and"
-            " then: stops are approached faster and the lay is a little less even; four or more are better"
+            "few counts per turn: stops are less smooth and the lay a little less even; four or more are better"
         )
     if machine.motor and machine.braking_rpm_s is None:
-        told.append("without a brake every stop is left to friction, and takes longer")
+        told.append("without a brake, friction alone stops the spindle, and stops take longer")
     if machine.motor_rpm_max is not None:
         geared_rpm = machine.motor_rpm_max / machine.gear
         if machine.motor and geared_rpm < machine.speed_rpm_max:
@@ -117,6 +116,6 @@ def profile_remarks(machine: MachineProfile) -> list[str]:
         )
     if machine.traverse_travel_m is not None and not machine.motor:
         told.append(
-            "the guide moves only in plans with a motor: here it stands, lead the wire by hand"
+            "the guide needs a motor on the spindle: here it stays still, so lead the wire by hand"
         )
     return told

@@ -8,8 +8,7 @@ from winder.files.form import template_text, toml_string
 from winder.machine.format import SECTIONS
 
 _NEW = (
-    "A machine: what winds. The values are the simulated bench's: measure your own and put them in "
-    "place of these; take the # away from a line to use it. Keep clear of what turns while you "
+    "A machine: what winds. The values are the simulated bench's: measure your own and put them in. Take the # away from a line to use it. Keep clear of what turns while you "
     "measure. Look at the result with: winder bench check FILE"
 )
 

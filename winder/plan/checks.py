@@ -63,7 +63,7 @@ def checks(plan: Plan, coil: Coil, machine: MachineProfile) -> list[Check]:
     ]
     advice = wire_advice(coil, machine)
     if machine.motor and advice.rpm is not None:
-        found.append(_most("speed advised for the wire", top_rpm, advice.rpm, "rpm"))
+        found.append(_most("best speed for the wire", top_rpm, advice.rpm, "rpm"))
     if machine.motor and machine.motor_rpm_max is not None:
         found.append(_most("motor speed", top_rpm * machine.gear, machine.motor_rpm_max, "rpm"))
     if machine.edge_rate_max_cps is not None:

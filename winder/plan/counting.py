@@ -13,7 +13,7 @@ from winder.plan.traverse import STANDS
 from winder.recipe.counted import CountOnly
 from winder.recipe.model import Direction
 
-GUIDE_BY_HAND = "wire and bobbin are not known: the guide stands, lead the wire by hand"
+GUIDE_BY_HAND = "wire and bobbin are not known: the guide stays still, so lead the wire by hand"
 
 
 def plan_counted(

@@ -183,8 +183,8 @@ def _safe_slowing(machine: MachineProfile) -> float:
     measured = machine.coasting_rpm_s if machine.braking_rpm_s is None else machine.braking_rpm_s
     if not measured > 0:
         raise UserMistake(
-            "the machine profile has no loss of speed to rely on, so no stop can be planned",
+            "the machine file does not say how fast the spindle slows, so no stop can be planned",
             where=f"machine '{machine.name}'",
-            remedy="measure how fast the spindle loses speed with the drive off and enter it",
+            remedy="measure how fast the spindle slows with the drive off, and enter it",
         )
     return SLOWING_SHARE * measured

@@ -121,14 +121,14 @@ def refuse_pauses(coil: Coil, first_turn: int, legs_max: int) -> None:
     """``UserMistake`` when the pauses alone take more legs than the board holds."""
     if legs_max < 1:
         raise UserMistake(
-            "the board holds no plan, and the machine profile says there is a motor",
+            "the board cannot hold a plan, and the machine file says there is a motor",
             where="legs",
             remedy="use firmware that stops the motor by itself, or a counter's profile",
         )
     stretches, _ = _stretches(coil, first_turn)
     if len(stretches) > legs_max:
         raise UserMistake(
-            f"{len(stretches) - 1} pauses cut the wind into {len(stretches)} legs, the board holds"
+            f"{len(stretches) - 1} pauses split the wind into {len(stretches)} legs, the board holds"
             f" {legs_max}",
             where="winding.pauses",
             remedy=f"keep at most {legs_max - 1} pauses",
@@ -178,7 +178,7 @@ def _refuse_short(stretches: list[Stretch], motion: Motion, cpt: int) -> None:
                 f"from turn {stretch.start} to {stretch.end} there are {turns} turns, and this"
                 f" machine may coast {motion.coast_counts / cpt:.3g} turns in a stop",
                 where="winding.pauses" if stretch.at_end is AtEnd.PAUSE else "target",
-                remedy="put the stops further apart, fit a brake or a sensor with more counts",
+                remedy="put the stops further apart, or fit a brake or a sensor with more counts",
             )
 
 

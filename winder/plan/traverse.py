@@ -194,7 +194,7 @@ def lay_remarks(coil: Coil, strip: Strip, lay: Lay, steps_per_mm: float | None) 
     if strip.travel_m is None:
         return []
     if not strip.traversed:
-        return ["the winding is too narrow to traverse: the guide stands in its middle"]
+        return ["the winding is too narrow to traverse: the guide stays in the middle"]
     told = []
     cpt = strip.counts_per_turn
     if cpt < FEW_COUNTS:

@@ -37,7 +37,7 @@ def count_only(name: str, turns: int, direction: Direction = Direction.CLOCKWISE
     name = name.strip()
     if not name or len(name) > NAME_SIGNS_MAX or not name.isprintable():
         raise UserMistake(
-            "the coil needs a name to be found again by",
+            "the coil needs a name to find it by",
             where="--name",
             remedy=f'write for example --name "rotor sensor", at most {NAME_SIGNS_MAX} signs',
         )

@@ -99,8 +99,7 @@ _TARGET = Section(
         Field(
             "target.full",
             Measure(LENGTH, 0.0, 50e-3),
-            "Full, but for so much left below the rims of the flanges (and the tape over the winding). On flat "
-            "sides the winding stands higher than at the ends; it is judged by them.",
+            "Full, but for this much left below the rims of the flanges (and the tape over the winding). On flat sides the winding is higher than at the ends; the flat sides decide.",
             '"0.3 mm"',
             needed=False,
             when="Instead of turns.",
@@ -136,8 +135,7 @@ _TARGET = Section(
         Field(
             "target.wind_long",
             Flag(),
-            "Wind as many turns as are enough for the resistance whatever is still in doubt; then it is measured "
-            "and what is too much is taken off.",
+            "Wind enough turns to reach the resistance for certain, then measure and take off the extra.",
             "true",
             needed=False,
             when="With resistance. Left out: false, the turns that come nearest.",
@@ -159,8 +157,7 @@ _WINDING = Section(
         Field(
             "winding.speed",
             Measure(SPEED, 10.0, 20000.0),
-            "How fast the spindle turns; only the machine and its board limit it. The sheet says where that is bold "
-            "for the wire.",
+            "How fast the spindle turns; only the machine and its board limit it. The sheet warns where that is fast for the wire.",
             '"900 rpm"',
             needed=False,
             when="Left out: as fast as the machine and the wire allow.",
@@ -170,7 +167,7 @@ _WINDING = Section(
             "winding.tension",
             MeasureOr(Measure(FORCE, 0.001, 50.0), BY_FEEL),
             "Tension of the wire as you measured it, winding slowly. It stretches the wire, which raises the "
-            "resistance; by feel, more than you think.",
+            "resistance; by feel it is more than you think.",
             '"14 cN"',
             needed=False,
             when='Left out: "by feel".',
@@ -199,10 +196,10 @@ _WINDING = Section(
             Whole(
                 1,
                 SCATTER_SEED_MAX,
-                why_whole="this number begins a draw and is counted whole",
+                why_whole="this must be a whole number",
                 remedy_whole="write any whole number, as in scatter = 7",
             ),
-            "Scattered lay: every stroke of the guide at a pitch of its own, drawn by this number. The"
+            "Scattered lay: each pass of the guide at a pitch of its own, set by this number. The"
             " same number gives the same lay.",
             "7",
             needed=False,
@@ -214,7 +211,7 @@ _WINDING = Section(
 
 _SHEET = Section(
     "sheet",
-    "What the figures of the sheet assume. May be left out.",
+    "What the sheet assumes. May be left out.",
     (
         Field(
             "sheet.core_factor",
@@ -237,7 +234,7 @@ _SHEET = Section(
         Field(
             "sheet.field",
             Measure(FLUX_DENSITY, 1e-12, 1.0),
-            "Alternating field along the axis, rms, that the hum voltage is told for: about 0.1 uT in a room, 1 uT "
+            "Alternating field along the axis, rms, for the hum voltage: about 0.1 uT in a room, 1 uT "
             "near a transformer. A field in any direction has less along the axis.",
             '"0.1 uT"',
             needed=False,

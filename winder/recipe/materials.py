@@ -15,8 +15,7 @@ _CORE = Measure(LENGTH, 0.5e-3, 200e-3)
 
 WIRE = Section(
     "wire",
-    "Enamelled copper wire: a gauge with its film, a bare diameter with its grade (the words are on "
-    "the label of the spool), or both diameters as measured.",
+    "Enamelled copper wire: a gauge with its film, a bare diameter with its grade (see the spool's label), or both measured diameters.",
     (
         Field(
             "wire.gauge",
@@ -218,12 +217,12 @@ BOBBIN = Section(
 
 SPOOL = Section(
     "spool",
-    "What the wire comes from, to tell what will be left. One of the three, or leave the section out.",
+    "What the wire comes from, to work out what will be left. One of the three, or leave the section out.",
     (
         Field(
             "spool.name",
             Text(1, 60),
-            "A spool of the logbook, as 'winder spool new' called it: it knows what is left on it.",
+            "A spool of the logbook, as 'winder spool new' called it: what is left on it is kept there.",
             '"red"',
             needed=False,
             when="Unless a length or a mass is given.",

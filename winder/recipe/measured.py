@@ -43,20 +43,19 @@ class Lines:
             )
         for each in value:
             if not isinstance(each, str):
-                what = f"{type_name(each)} stands in the list where a reading is needed"
+                what = f"{type_name(each)} is in the list where a reading is needed"
                 raise FieldFault(what, remedy)
         return tuple(value)
 
 
 KNOWN = Section(
     "known",
-    "What was measured before this coil is begun: it narrows every figure in doubt, and a resistance is planned "
-    "by it. May be left out.",
+    "What you measured before this coil: the sheet gets more exact, and a resistance is planned by it. May be left out.",
     (
         Field(
             PATH,
             Lines(READINGS_MAX),
-            "Readings of this spool (`tail`: a piece of it) and of coils wound from it before on the same bobbin "
+            "Readings of this spool (`tail`: a piece of it) and of its earlier coils on such a bobbin "
             "(`earlier, 5000 turns, 1712 ohm, 23 C`). Readings of the coil itself are entered while it is wound.",
             _EXAMPLE,
             needed=False,
@@ -77,8 +76,8 @@ def read_known(form: Form) -> tuple[Observation, ...]:
             reading = _read(text)
             if reading in found:
                 raise UserMistake(
-                    f"{quoted(text)} stands here twice",
-                    remedy="keep one of them: a reading repeated is no second measurement",
+                    f"{quoted(text)} is here twice",
+                    remedy="keep one of them: a repeat is not a second measurement",
                 )
             found.append(reading)
         except UserMistake as mistake:
@@ -96,8 +95,8 @@ def _read(text: str) -> Observation:
         )
     if not is_made(reading):
         raise UserMistake(
-            f"{quoted(text)} says nothing that was measured",
-            remedy="add the value, as in '43.1 ohm'; what it would buy is told by winder sheet --known",
+            f"{quoted(text)} has no measured value",
+            remedy="add the value, as in '43.1 ohm'; winder sheet --known shows what measuring it would gain",
         )
     return reading
 

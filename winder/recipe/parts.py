@@ -51,7 +51,7 @@ def read_wire(form: Form) -> Wire | None:
     by_gauge, by_diameter = form.given("wire.gauge"), form.given("wire.diameter")
     if by_gauge and by_diameter:
         form.complain(
-            "wire.diameter", "this stands beside a gauge", "keep the one on the spool's label"
+            "wire.diameter", "not allowed beside a gauge", "keep the one on the spool's label"
         )
         return None
     if _swapped(form):
@@ -90,7 +90,7 @@ def _grade_alone(form: Form, why: str) -> int | None:
 def _measured_wire(form: Form) -> Wire | None:
     for key in ("gauge", "film", "sizing", "diameter", "grade", "overcoat"):
         _refuse_beside(
-            form, f"wire.{key}", "this stands beside a wire measured by bare and overall"
+            form, f"wire.{key}", "not allowed beside a wire measured by bare and overall"
         )
     bare_m, overall_m = form.value("wire.bare"), form.value("wire.overall")
     ohm_per_m = form.value("wire.ohms_per_length")

@@ -117,19 +117,19 @@ def _target(form: Form, temperature_c: float) -> Target | None:
         first = given[0].partition(".")[2]
         form.complain(
             given[1],
-            f"this stands beside a target of {first.replace('_', ' ')}",
+            f"not allowed beside a target of {first.replace('_', ' ')}",
             "keep one of the two; the other follows from it",
         )
         return None
     if not given:
-        form.miss("target.turns", "there is no target: neither turns nor resistance nor another")
+        form.miss("target.turns", "no target is given: turns, resistance or another")
         return None
     value, wind_long = form.value(given[0]), form.value("target.wind_long")
     if wind_long and given[0] != "target.resistance":
         form.complain(
             "target.wind_long",
-            f"this stands beside a target of {given[0].partition('.')[2].replace('_', ' ')}",
-            "take it out, or give a resistance: nothing else is measured and taken off",
+            f"not allowed beside a target of {given[0].partition('.')[2].replace('_', ' ')}",
+            "take it out, or give a resistance: only a resistance is reached by taking turns off",
         )
     if value is None:
         return None
@@ -151,11 +151,11 @@ def _spool(form: Form) -> Spool | None:
     if named and (by_length or by_mass):
         other = "spool.length" if by_length else "spool.mass"
         form.complain(
-            other, "this stands beside a name", "keep the name: the logbook knows what is on it"
+            other, "not allowed beside a name", "keep the name: the logbook keeps what is on it"
         )
         return None
     if by_length and by_mass:
-        form.complain("spool.mass", "this stands beside a length", "keep one of the two")
+        form.complain("spool.mass", "not allowed beside a length", "keep one of the two")
         return None
     if not by_length and not by_mass:
         return None
@@ -179,6 +179,6 @@ def _pauses(form: Form, target: Target | None) -> tuple[tuple[int, str], ...]:
         form.complain(
             "winding.pauses",
             f"a pause at {pauses[-1][0]} is not before the end at {target.turns} turns",
-            "write pauses below the target; winding stops there anyway",
+            "give pauses below the target; winding stops there anyway",
         )
     return pauses

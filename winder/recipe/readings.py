@@ -65,7 +65,7 @@ def read_reading(text: str, turns: float | None = None) -> Observation:
     if kind not in KINDS:
         if not re.match(r"[0-9.]", kind):
             raise UserMistake(
-                f"{quoted(kind)} is nothing to measure",
+                f"{quoted(kind)} is not something to measure",
                 where=WHERE,
                 remedy=f"begin with one of {', '.join(KINDS)}, as in 'ohm, 2500 turns, 832 ohm, 23 C'",
             )
@@ -106,7 +106,7 @@ def _observation(kind: str, found: _Parts, turns_now: float | None) -> Observati
         return BuildCaliper(turns, found.last_length(), on_flats=on_flats)
     core_m, *outside_m = found.needed_length(1)
     if outside_m and outside_m[0] <= core_m:
-        raise found.mistake("is not thicker outside than its core", "say the bare core first")
+        raise found.mistake("is not thicker outside than its core", "give the bare core first")
     return FinishedDiameter(turns, core_m, outside_m[0] if outside_m else None, on_flats=on_flats)
 
 
@@ -168,7 +168,7 @@ class _Parts:
         if name in self.values:
             raise self.mistake(f"says its {name} twice", "keep one of them")
         if name == "turns" and not 0 < value < math.inf:
-            raise self.mistake("has no turns", "give a number above nothing")
+            raise self.mistake("has no turns", "give a number above zero")
         if name == "rest" and value > RESTED_MIN_MAX:
             raise self.mistake("rested longer than a year", "say how many minutes")
         self.values[name] = value

@@ -80,7 +80,7 @@ class AskTurns(Asking[float | None]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="asking"):
             yield Static(plain("How many turns are on the coil?"), classes="asking-title")
-            yield Static(plain(f"Now: {self._counted}. You vouch for what you enter."))
+            yield Static(plain(f"Now: {self._counted}. Your number is used."))
             yield Input(max_length=12)
             yield Static(plain(""), id="complaint")
             yield Static(plain("Enter settles it   Esc goes back"), classes="asking-keys")
@@ -113,7 +113,7 @@ class AskCount(Asking[tuple[int, str] | None]):
                 plain("Count how many turns, and what is the coil called?"), classes="asking-title"
             )
             yield Static(
-                plain("For example: 8000 rotor sensor. Wire and bobbin can be told later.")
+                plain("For example: 8000 rotor sensor. You can give wire and bobbin later.")
             )
             yield Input(max_length=NOTE_SIGNS_MAX)
             yield Static(plain(""), id="complaint")
@@ -252,7 +252,7 @@ class AskCautions(Asking[bool]):
             with VerticalScroll(can_focus=False):
                 for caution in CAUTIONS:
                     yield Static(plain(caution), classes="caution")
-            keys = "a I have read this and it is so   Esc back   Down more"
+            keys = "a Read and understood   Esc back   Down more"
             yield Static(plain(keys), classes="asking-keys")
 
     def on_resize(self, event: events.Resize) -> None:

@@ -17,6 +17,7 @@ from textual.widgets.option_list import Option
 
 from winder.screens.face import GROUND, TEXT
 from winder.screens.first_steps import STEPS
+from winder.screens.forms import Dialogue
 from winder.screens.keys import shown_keys
 from winder.screens.moment_help import MEANS, key_lines
 from winder.screens.plain import plain
@@ -28,8 +29,8 @@ from winder.screens.wind_screen import WindScreen
 START = {
     **STEPS,
     "w": "wind the chosen recipe on the chosen port",
-    "g": "go on with the coil that is not done",
-    "r": "look again at recipes, ports and shelf",
+    "g": "continue the unfinished coil",
+    "r": "refresh recipes, ports and shelf",
     "q": "leave the program",
 }
 FORM = {
@@ -59,6 +60,8 @@ def commands_of(screen: Screen[object]) -> tuple[Command, ...]:
             for key in shown_keys(screen.view)
             if screen.view.phase in MEANS
         ]
+    elif isinstance(screen, Dialogue):
+        found = [Command(words, key) for key, words in screen.COMMANDS.items()]
     elif isinstance(screen, RecipeForm):
         found = [Command(words, key) for key, words in FORM.items()]
     elif isinstance(screen, StartScreen):

@@ -23,7 +23,7 @@ def edited(app: App[int], text: str) -> str:
     command = os.environ.get("VISUAL") or os.environ.get("EDITOR")
     if not command:
         raise UserMistake(
-            "no editor is named",
+            "no editor is set",
             where="$EDITOR",
             remedy="set it, as in EDITOR=nano, and start again",
         )
@@ -47,6 +47,6 @@ def edited(app: App[int], text: str) -> str:
         raise UserMistake(
             f"what the editor left is not TOML ({error})",
             where="editor",
-            remedy="nothing was taken; open it again",
+            remedy="nothing was changed; open it again",
         ) from None
     return after

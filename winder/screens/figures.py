@@ -99,14 +99,13 @@ class Figures:
     gap: int
     glyphs: dict[str, list[str]]
 
-    def draw(self, number: int, *, apart: bool = True) -> list[str]:
+    def draw(self, number: int) -> list[str]:
         """Rows of a whole number, all equally wide."""
-        text = f"{number:,}".replace(",", " " if apart else "")
-        return [(" " * self.gap).join(line) for line in zip(*map(self._glyph, text), strict=True)]
+        return [
+            (" " * self.gap).join(line) for line in zip(*map(self._glyph, str(number)), strict=True)
+        ]
 
     def _glyph(self, sign: str) -> list[str]:
-        if sign == " ":
-            return [""] * self.rows  # the gaps around it set the thousands apart
         if sign == "-":
             return [
                 ("▀" if row == self.rows // 2 else " ") * self.width for row in range(self.rows)
@@ -125,12 +124,12 @@ SMALL = _figures(_SMALL, 1)
 SIZES = (LARGE, MIDDLE, SMALL)
 
 
-def draw_bounds(size: Figures, bounds: tuple[int, int], *, apart: bool = True) -> list[str]:
+def draw_bounds(size: Figures, bounds: tuple[int, int]) -> list[str]:
     """A number, or where the bounds differ both of them with a small "to" between."""
     low, high = bounds
     if low == high:
-        return size.draw(low, apart=apart)
-    first, second = size.draw(low, apart=apart), size.draw(high, apart=apart)
+        return size.draw(low)
+    first, second = size.draw(low), size.draw(high)
     between = ["    "] * (size.rows - 1) + [" to "]
     return [a + b + c for a, b, c in zip(first, between, second, strict=True)]
 

@@ -40,7 +40,7 @@ def figures(judged: Judged) -> list[tuple[str, str]]:
     """What the coil will be, each with its label; what is not known yet is not there."""
     coil = judged.coil
     if coil is None:
-        return [("not yet", "put right what is marked")]
+        return [("not yet", "fix what is marked")]
     build = build_at(coil, coil.turns)
     ohm = coil.resistance_ohm_20c
     low, high = show_resistance(ohm.low, 3), show_resistance(ohm.high, 3)

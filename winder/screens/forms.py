@@ -7,7 +7,7 @@ one thing after another and tells an error in words, in the line at its top.
 from __future__ import annotations
 
 from collections.abc import Callable, Coroutine, Sequence
-from typing import Any
+from typing import Any, ClassVar
 
 from textual import events
 from textual.app import ComposeResult
@@ -124,7 +124,13 @@ class ShowText(ModalScreen[None]):
 
 
 class Dialogue(Screen[Any]):
-    """A screen that asks one thing after another, with a line ``#told`` for what comes of it."""
+    """A screen that asks one thing after another, with a line ``#told`` for what comes of it.
+
+    ``COMMANDS`` says what each key does, by the toolkit's name of it; ``TOPIC`` what people ask there.
+    """
+
+    COMMANDS: ClassVar[dict[str, str]] = {}
+    TOPIC: ClassVar[str] = ""
 
     def say(self, words: Sequence[str]) -> str:
         """What a command prints. Raises ``WinderError``."""

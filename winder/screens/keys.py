@@ -39,7 +39,7 @@ class Key:
 
 
 KEYS = (
-    Key(Intent.SET_UP_DONE, ("d",), "d", "all is done: load the plan", "all done"),
+    Key(Intent.SET_UP_DONE, ("d",), "d", "all done: load the plan", "all done"),
     Key(Intent.START, ("s",), "s", "start", "start"),
     Key(Intent.ACCEPT_CAUTIONS, ("a",), "a", "read the cautions", "cautions"),
     Key(Intent.CONTINUE, ("c",), "c", "continue", "continue", "go on"),
@@ -48,7 +48,7 @@ KEYS = (
     Key(Intent.WIRE_JOINED, ("j",), "j", "joined here", "joined"),
     Key(Intent.WIRE_WHOLE, ("i",), "i", "wire is whole", "whole"),
     Key(Intent.WIRE_HERE, ("z",), "z", "the wire is here", "wire here", "here"),
-    Key(Intent.ADOPT_TURNS, ("y",), "y", "adopt the new turns", "adopt"),
+    Key(Intent.ADOPT_TURNS, ("y",), "y", "use the new target", "adopt"),
     Key(Intent.MEASURED, ("m",), "m", "enter a reading", "reading", "ohm"),
     Key(Intent.TURNS_OFF, ("x",), "x", "turns taken off", "off"),
     Key(Intent.TAKE_OFF, ("b",), "b", "motor turns back", "back"),

@@ -52,7 +52,7 @@ def fit_window(view: WindView, width: int, rows: int) -> Window:
 def draw_lay(page: Page, view: WindView, x: int, y: int, width: int, rows: int) -> None:
     """Draw into ``width`` columns and ``rows``, the caption in the last row or two."""
     if view.coil.layers == 0:
-        words = "Only counted: wire and bobbin are not known. They can be told on the shelf later."
+        words = "Only counted: wire and bobbin are not known. Give them later on the shelf."
         page.put_rows(x, y, textwrap.wrap(words, width), Ink.QUIET)
         return
     caption_rows = 2 if view.lay.heights else 1

@@ -13,6 +13,7 @@ from textual.screen import ModalScreen, Screen
 from textual.widgets import Static
 
 from winder.screens.first_steps import STEPS
+from winder.screens.forms import Dialogue
 from winder.screens.keys import Key, shown_keys
 from winder.screens.plain import plain
 from winder.screens.recipe_form import RecipeForm
@@ -23,22 +24,23 @@ from winder.screens.words import moves
 from winder.wind.model import Certainty, Intent, Phase, WindView
 
 MEANS: dict[Phase, str] = {
-    Phase.CONNECTING: "The board is being asked who it is. If nothing comes: is it plugged in, is it the right port?",
-    Phase.SETTING_UP: "The list at the machine. Do what the marked line says; nothing can turn before all is done.",
-    Phase.PREPARING: "The plan goes to the board. Nothing moves.",
-    Phase.READY: "All is done. The spindle turns when you start it, and not before.",
-    Phase.STARTING: "The start is on its way. Hands clear of the spindle.",
-    Phase.WINDING: "The spindle turns. The board stops it at the next pause or the last turn by itself.",
-    Phase.SLOWING: "The spindle is coming to rest. Hands clear until it stands.",
-    Phase.PAUSED: "The spindle rests and the board waits for you. Measure, note, or look at the lay now.",
-    Phase.TAKING_OFF: "The coil has turns too many on purpose. Measure, take off what is said, and it is done.",
-    Phase.COMPLETE: "The coil has its turns. Fix the finish lead and tape it before you let anything go.",
-    Phase.TRIPPED: "The board stopped by itself to protect you or the coil. Find the cause, then clear it.",
-    Phase.ALARM: "The board does not do what it was told. Switch the motor's power off first, then look.",
-    Phase.UNHEARD: "Nothing is heard from the board. It comes to rest by itself; check the cable.",
-    Phase.LOST: "The board was reset, or another program has it. What is on the coil is on the shelf.",
-    Phase.ENDED: "This wind is over. The coil is on the shelf and can go on later.",
+    Phase.CONNECTING: "Waiting for the board to say who it is. If nothing comes: is it plugged in, is it the right port?",
+    Phase.SETTING_UP: "The list at the machine. Do what the marked line says; nothing can turn until all is done.",
+    Phase.PREPARING: "The plan is being loaded. Nothing moves.",
+    Phase.READY: "All set. Nothing turns until you start it.",
+    Phase.STARTING: "Starting. Hands clear of the spindle.",
+    Phase.WINDING: "Winding. The board stops by itself at the next pause or the last turn.",
+    Phase.SLOWING: "The spindle is slowing down. Hands clear until it has stopped.",
+    Phase.PAUSED: "The spindle has stopped and waits for you. Measure, make a note, or look at the lay.",
+    Phase.TAKING_OFF: "The coil has extra turns on purpose. Measure it, take off the turns shown, and it is done.",
+    Phase.COMPLETE: "The coil has its turns. Fix and tape the finish lead before you let go of anything.",
+    Phase.TRIPPED: "The board stopped to protect you or the coil. Find the cause, then clear the trip.",
+    Phase.ALARM: "The board is not obeying. Switch the motor's power off first, then look.",
+    Phase.UNHEARD: "No signal from the board. It stops by itself; check the cable.",
+    Phase.LOST: "The board was reset, or another program has it. The coil is on the shelf with its count.",
+    Phase.ENDED: "This wind is over. The coil is on the shelf; you can continue it later.",
 }  # fmt: skip
+CAPS = {"slash": "/", "escape": "Esc", "enter": "Enter", "right": "Right"}
 FRAME_ROWS = 6  # title, keys and frame, and a row of the screen behind
 SCROLLS = {"down": 1, "up": -1, "pagedown": 8, "pageup": -8}
 
@@ -94,9 +96,12 @@ def help_for(screen: Screen[object]) -> tuple[str, str]:
     if isinstance(screen, WindScreen):
         return screen.view.headline.capitalize(), wind_help(screen.view)
     if isinstance(screen, RecipeForm):
-        return _topic_help(
-            "measuring", "Up and Down go from field to field, Left and Right choose."
+        return _topic_help("measuring", "Up and Down move between fields, Left and Right choose.")
+    if isinstance(screen, Dialogue):
+        keys = "\n".join(
+            f"{CAPS.get(key, key):<5}  {does}" for key, does in screen.COMMANDS.items()
         )
+        return _topic_help(screen.TOPIC or "start", keys)
     keys = "\n".join(f"{key}  {means}" for key, means in STEPS.items())
     lists = (
         "Tab goes from list to list; Enter chooses; w winds the chosen recipe on the chosen port."
@@ -128,18 +133,18 @@ def _does(key: Key) -> str:
 _DOES = {
     Intent.SLOWER: "slower, within this part of the plan",
     Intent.FASTER: "faster, never above the plan",
-    Intent.VOUCH_UNMOVED: "the spindle was not turned meanwhile: the count stands",
-    Intent.SETTLE_COUNT: "you counted: say how many turns are on the coil",
+    Intent.VOUCH_UNMOVED: "the spindle was not turned: the count is right",
+    Intent.SETTLE_COUNT: "you counted: enter the turns on the coil",
     Intent.MEASURED: "enter what you measured: ohms, build, a piece of the spool",
-    Intent.TURNS_OFF: "you took turns off by hand: say how many",
-    Intent.TAKE_OFF: "let the motor turn back, slowly, so many turns",
-    Intent.WIRE_BROKE: "the wire broke: stop, and put it on record",
-    Intent.WIRE_JOINED: "the wire is joined here, and the joint insulated",
+    Intent.TURNS_OFF: "you took turns off by hand: enter how many",
+    Intent.TAKE_OFF: "let the motor turn back slowly, as many turns as you say",
+    Intent.WIRE_BROKE: "the wire broke: stop, and record it",
+    Intent.WIRE_JOINED: "the wire is joined and the joint insulated",
     Intent.WIRE_WHOLE: "the wire did not break after all",
-    Intent.ADOPT_TURNS: "wind to the turns that follow from what was measured",
+    Intent.ADOPT_TURNS: "change the target to what the reading calls for",
     Intent.END_HERE: "end this coil here, with the turns it has",
-    Intent.CLEAR_TRIP: "the cause is gone: clear the trip; that moves nothing",
-    Intent.ACKNOWLEDGE: "the alarm was seen and its cause found; that moves nothing",
+    Intent.CLEAR_TRIP: "the cause is gone: clear the trip; this moves nothing",
+    Intent.ACKNOWLEDGE: "you have seen the alarm and found its cause; this moves nothing",
     Intent.LEAVE: "leave; the coil stays on the shelf",
     Intent.NOTE: "write a note into this coil's record",
 }

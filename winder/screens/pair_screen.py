@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import ClassVar
 
 from textual import events
 from textual.app import ComposeResult
@@ -70,7 +71,7 @@ SETTINGS = (
     Setting("turned", "top away from the string", ("neither", *WHICH)),
     Setting("iron", "iron", tuple(IRONS)),
     Setting("iron in", "which one has it", WHICH),
-    Setting("source", "what hums near by", SOURCES),
+    Setting("source", "what hums nearby", SOURCES),
     Setting("away", "how far away", (), "1 m"),
     Setting("ratio", "hum of first over second, measured", (), ""),
     Setting("join", "drawn in", ("series", "parallel")),
@@ -154,11 +155,21 @@ class Told:
 class PairScreen(Dialogue):
     """Dismissed with a wind that takes turns off a coil, or None."""
 
+    COMMANDS: ClassVar[dict[str, str]] = {
+        "right": "change the marked line",
+        "enter": "type the marked line",
+        "s": "show the four ways to join them, and the wiring",
+        "t": "tap test of the joined pair",
+        "v": "save a picture of the wiring",
+        "o": "take turns off one of them",
+        "escape": "back",
+    }
+    TOPIC = "pairs"
     CSS = f"""
     PairScreen #told {{ height: auto; margin: 1 2 0 2; color: {BRIGHT}; }}
-    PairScreen #alike {{ height: auto; margin: 1 2 0 2; }}
-    PairScreen #settings {{ height: 1fr; margin: 1 1 0 1; }}
-    PairScreen #keys {{ height: 2; margin: 1 2; text-style: bold; color: {BRIGHT}; }}
+    PairScreen #alike {{ height: auto; max-height: 30%; margin: 1 2 0 2; }}
+    PairScreen #settings {{ height: 1fr; min-height: 3; margin: 1 1 0 1; }}
+    PairScreen #keys {{ height: auto; margin: 1 2 0 2; text-style: bold; color: {BRIGHT}; }}
     PairScreen .quiet {{ color: {QUIET}; }}
     {LIST_CSS}
     """
@@ -253,7 +264,7 @@ class PairScreen(Dialogue):
     async def _tap(self) -> None:
         """Two taps and a compass, of the pair as it is soldered."""
         if not self.told.place_words:
-            self.tell("Say first how they sit.")
+            self.tell("First say how they sit.")
             return
         poles = self.told.poles
         questions = pair_questions(stacked=self.told.place == STACKED, poles_known=bool(poles))
@@ -271,12 +282,12 @@ class PairScreen(Dialogue):
         """The wind that does what the comparison advises."""
         advised = json.loads(self.say(self._pair(*self.told.sitting_words, "--json")))["take_off"]
         if advised is None or not advised["turns"]:
-            self.tell("There is nothing to take off.")
+            self.tell("Nothing to take off.")
             return
         coil = self._coils[WHICH.index(advised["coil"])]
         yes = await self.choice(
             f"Take {advised['turns']} turns off coil {coil}?",
-            ["open a wind for it; nothing turns before I say so there", "leave it as it is"],
+            ["open a wind for it; nothing turns until I say so there", "leave it as it is"],
         )
         if yes == 0:
             self.dismiss(GoesOn(coil, take_off=advised["turns"]))

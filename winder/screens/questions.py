@@ -17,7 +17,7 @@ from winder.screens.words import counted, number
 from winder.service.estimating import said_reading
 from winder.wind.model import Asked, Intent, Phase, TurnsOff, WindView
 
-NOTE_AT_REST = "Notes are written at rest: press space to pause, then n."
+NOTE_AT_REST = "Stop first to write a note: press space to pause, then n."
 TURNS_COMPLAINT = "Not a number of turns; write for example 12 or 12.5"
 
 
@@ -46,7 +46,7 @@ class Questions:
         elif intent is Intent.MEASURED:
             push(AskReading(), self._reading_given)
         elif intent is Intent.TURNS_OFF:
-            said = "Taken off without being counted. You vouch for what you enter."
+            said = "These were not counted by the board; your number is used."
             push(
                 AskNumber("How many turns were taken off?", said, TURNS_COMPLAINT),
                 self._turns_off_given,
@@ -80,8 +80,8 @@ class Questions:
     def _take_off(self, view: WindView) -> AskNumber:
         off = view.count.off_turns
         draft = f"{off:g}" if off is not None and off > 0 else ""
-        said = "The spindle turns back slowly. Hands clear of it; take the wire up as it comes."
-        question = "Turn back how many turns?"
+        said = "The spindle turns back slowly. Keep hands clear; take up the wire as it comes off."
+        question = "How many turns should it turn back?"
         return AskNumber(question, said, TURNS_COMPLAINT, draft=draft, enter="goes on")
 
     def _open_adopt(self, view: WindView) -> None:

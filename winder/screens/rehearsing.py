@@ -70,7 +70,7 @@ class Rehearsing(ModalScreen[None]):
     def _go_on(self, share: float) -> None:
         self._share = share
         if self._left:
-            raise WinderError("the rehearsal was left", remedy="begin another one")
+            raise WinderError("the rehearsal was stopped", remedy="begin another one")
 
     def _look(self) -> None:
         """Show how far it is, or once what came of it."""

@@ -47,5 +47,5 @@ def _in_words(trouble: BaseException) -> WinderError:
         return trouble
     return WinderError(
         f"the wind ended early: {plain_text(str(trouble))}",
-        remedy="the journal keeps what was counted; look at the shelf",
+        remedy="the count is kept; look on the shelf",
     )

@@ -20,7 +20,7 @@ FIRST_STEP = 5  # 1 mm
 KEYS_OF = {
     Item.BOBBIN: ("o top towards you", "k top towards the chuck"),
     Item.LEAD: ("l it is fixed",),
-    Item.TENSION: ("g say how many cN",),
+    Item.TENSION: ("g enter the cN",),
     Item.GUIDE: (
         "p take the guide up",
         "Left Right move it",
@@ -28,7 +28,7 @@ KEYS_OF = {
         "[ touches left",
         "] touches right",
         "h back to the start",
-        "f stands at the left flange, no touching",
+        "f it is at the left flange, no touching",
         "z the wire is here",
     ),
     Item.GUARD: ("r it is closed",),

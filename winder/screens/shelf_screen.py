@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, ClassVar
 
 from textual import events
 from textual.app import ComposeResult
@@ -30,6 +30,7 @@ from winder.service.tap_test import coil_questions, coil_reading
 KEYS = """\
 Enter show  m measure  e edit  p pair  c card  l same again  t mate  o take off
 / find  v simulated  n spools  d desk  u summary  x export, copy  Esc back"""
+DATE_COLUMNS = 72  # below, a name has more use of the room
 COILS_SHOWN = 200  # the rest is found by words
 FIND = "words of name, wire, spool, state, place; 780..830 ohm; 2400.. turns; 2026-01.."
 EDITS: tuple[tuple[str, str, str], ...] = (
@@ -61,12 +62,30 @@ BY = ((By.HUM, "as much turns-area: hum cancels"), (By.TURNS, "as many turns"),
 class ShelfScreen(Dialogue):
     """Dismissed with what shall be wound next, or None."""
 
+    COMMANDS: ClassVar[dict[str, str]] = {
+        "enter": "show the coil",
+        "m": "measure: enter a reading of the coil",
+        "e": "edit: note, place, colours, direction, spool",
+        "p": "pair: first coil, then p at the second",
+        "c": "card to print and keep with the coil",
+        "l": "same again: wind another like it",
+        "t": "mate: wind one that goes with it",
+        "o": "take turns off the coil",
+        "slash": "find coils by words, ohms, turns or date",
+        "v": "your coils, or those of the simulated machine",
+        "n": "spools of wire",
+        "d": "desk: ohms at 20 C, gauge, turns",
+        "u": "summary: how far off the expectations were",
+        "x": "export or copy the shelf, or import one",
+        "escape": "back",
+    }
+    TOPIC = "readings"
     CSS = f"""
     ShelfScreen #told {{ height: auto; margin: 1 3 0 3; color: {BRIGHT}; }}
     ShelfScreen #heading {{ height: 1; margin: 1 3 0 3; color: {QUIET}; }}
     ShelfScreen #coils {{ height: 1fr; margin: 0 3; }}
     ShelfScreen #detail {{ height: 3; margin: 1 3 0 3; }}
-    ShelfScreen #keys {{ height: 2; margin: 1 0 1 1; text-style: bold; color: {BRIGHT}; }}
+    ShelfScreen #keys {{ height: auto; margin: 1 0 1 1; text-style: bold; color: {BRIGHT}; }}
     {LIST_CSS}
     """
 
@@ -158,7 +177,7 @@ class ShelfScreen(Dialogue):
 
     def _with_coil(self, asking: Asking) -> None:
         if self.coil is None:
-            self.tell("There is no coil to do it with.")
+            self.tell("No coil is chosen.")
         else:
             self.begin(asking())
 
@@ -204,7 +223,7 @@ class ShelfScreen(Dialogue):
             await self._look()
 
     async def _strike(self) -> list[str] | None:
-        reading = await self.line("Which reading?", "its number, as Enter shows them")
+        reading = await self.line("Which reading?", "its number; Enter shows them")
         reason = None if reading is None else await self.line("Why does it not count?")
         if reading is None or reason is None:
             return None
@@ -247,7 +266,7 @@ class ShelfScreen(Dialogue):
     async def _take_off(self) -> None:
         text = await self.line(
             f"How many turns come off coil {self._number}?",
-            "A wind is opened for it; nothing turns before you say so there.",
+            "This opens a wind for it; nothing turns until you say so there.",
         )
         if text is None:
             return
@@ -313,10 +332,12 @@ def ranges_of(find: str) -> tuple[list[str], list[str]]:
 
 
 def coil_line(coil: dict[str, Any], columns: int) -> str:
-    """One coil on one line; ohms at 20 C as measured, else nothing."""
+    """One coil on one line; ohms at 20 C as measured, else nothing. The date only where there is room."""
     ohm = coil["measured_ohm_20c"]
     measured = "" if ohm is None else f"{ohm:.4g} ohm"
-    rest = f"{coil['turns_text']:<20.20} {measured:>10} {coil['date'][:10]} {coil['state_text']}"
+    date = f"{coil['date'][:10]} " if columns >= DATE_COLUMNS else ""
+    turns = f"{coil['turns_text']:<{20 if date else 12}}"
+    rest = f"{turns:.20} {measured:>9} {date}{coil['state_text']}"
     name = max(8, columns - len(rest) - 7)
     return f"{coil['coil_id']:>4} {plain_text(coil['name']):<{name}.{name}} {plain_text(rest)}"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, ClassVar
 
 from textual import events
 from textual.app import ComposeResult
@@ -21,12 +21,20 @@ HEADING = "spools: wire, metres left, ohms per metre, coils wound from it"
 
 
 class SpoolScreen(Dialogue):
+    COMMANDS: ClassVar[dict[str, str]] = {
+        "n": "new spool",
+        "t": "enter a measured tail: length, ohms, temperature",
+        "w": "enter what the spool weighs now",
+        "a": "write a note about the spool",
+        "escape": "back",
+    }
+    TOPIC = "readings"
     CSS = f"""
     SpoolScreen #told {{ height: auto; margin: 1 3 0 3; color: {BRIGHT}; }}
     SpoolScreen #heading {{ height: 1; margin: 1 3 0 3; color: {QUIET}; }}
     SpoolScreen #spools {{ height: 1fr; margin: 0 3; }}
     SpoolScreen #detail {{ height: 2; margin: 1 3 0 3; }}
-    SpoolScreen #keys {{ height: 1; margin: 1 3; text-style: bold; color: {BRIGHT}; }}
+    SpoolScreen #keys {{ height: auto; margin: 1 3; text-style: bold; color: {BRIGHT}; }}
     {LIST_CSS}
     """
 
@@ -55,10 +63,8 @@ class SpoolScreen(Dialogue):
         spools = self.query_one("#spools", OptionList)
         place = spools.highlighted
         spools.clear_options()
-        lines = [spool_line(spool) for spool in self._spools]
-        spools.add_options(
-            [Option(plain(line)) for line in lines or ["no spool yet: n begins one"]]
-        )
+        lines = [spool_line(spool, self.size.width - 8) for spool in self._spools]
+        spools.add_options([Option(plain(line)) for line in lines or ["no spool yet: n adds one"]])
         spools.highlighted = min(place or 0, max(0, len(lines) - 1))
 
     def on_option_list_option_highlighted(self) -> None:
@@ -85,7 +91,7 @@ class SpoolScreen(Dialogue):
         wire = None if name is None else await self.line("Which wire?", "as in 42 AWG single, or 0.063 mm grade 1")  # fmt: skip
         if name is None or wire is None:
             return
-        how = await self.choice("What is known of how much is on it?", ["its length", "its weight"])
+        how = await self.choice("How do you know how much is on it?", ["its length", "its weight"])
         if how == 0:
             length = await self.line("How much wire?", "as in 1500 m")
             words = None if length is None else [f"--length={length}"]
@@ -121,8 +127,8 @@ class SpoolScreen(Dialogue):
         await self._look()
 
 
-def spool_line(spool: dict[str, Any]) -> str:
-    """One spool on one line."""
+def spool_line(spool: dict[str, Any], columns: int) -> str:
+    """One spool on one line; ohms per metre and coils only where there is room."""
     left, ohm = spool["left_m"], spool["ohm_per_m"]
     if left is None:
         metres = "see below"
@@ -131,4 +137,5 @@ def spool_line(spool: dict[str, Any]) -> str:
     per_m = "" if ohm is None else f"{ohm['nominal']:.4g} ohm/m"
     coils = ", ".join(str(each) for each in spool["coils"])
     name, wire = plain_text(spool["name"]), plain_text(spool["wire"])
-    return f"{name:<12.12} {wire:<16.16} {metres:<22} {per_m:>12}  {coils}"
+    line = f"{name:<12.12} {wire:<16.16} {metres:<22}"
+    return f"{line} {per_m:>12}  {coils}"[:columns] if columns >= len(line) + 16 else line.rstrip()

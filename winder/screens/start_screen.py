@@ -199,7 +199,7 @@ class StartScreen(Screen[None]):
             if chosen is not None:
                 self._open(path, spool=spools[chosen] if chosen < len(spools) else None)
 
-        choices = [*spools, "another one, which the logbook does not know"]
+        choices = [*spools, "another one, not in the logbook"]
         self.app.push_screen(AskChoice("From which spool?", choices), begin)
 
     def _from_shelf(self, wish: Again | GoesOn | None) -> None:

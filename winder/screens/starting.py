@@ -49,7 +49,7 @@ class Starting:
             return None
         if self.counting:
             self.call_off()
-            return "Called off: nothing was started."
+            return "Cancelled: nothing was started."
         if held and name != SECOND_KEY:
             return ""  # the first key, not let go of yet
         if name != SECOND_KEY:
@@ -101,7 +101,7 @@ class Starting:
             view,
             phase=Phase.STARTING,
             headline=f"in {left} s",
-            advice=f"{what}: {self._to_speed(view)}. Any key calls it off",
+            advice=f"{what}: {self._to_speed(view)}. Any key cancels",
             may=frozenset(),
         )
 

@@ -45,9 +45,8 @@ counting whenever the spindle may have turned. It stops being exact when
   - the wire broke: some of the last turns may have gone round without wire.
 You then see two numbers, the least and the most it can be, and the reason.
 
-To settle it: v if the spindle was not turned meanwhile, or count the turns
-yourself and press u. The coil is then as good as your count, and the shelf
-says that you counted.""",
+To settle it: v if nobody turned the spindle, or count the turns yourself and
+press u. The count is then yours, and the shelf says that you counted.""",
     ),
     Topic(
         "wire",
@@ -59,7 +58,7 @@ with a wire sensor stops by itself.
  1. Find both ends. Take off loose turns and press x to say how many, or let
     the motor turn them back with b.
  2. Count, if you can, and press u to set the count.
- 3. Join the wire, insulate the joint, and press j. The splice goes on record.
+ 3. Join the wire, insulate the joint, and press j. The splice is recorded.
  4. If the board tripped, t clears it. Then c goes on.
 If it did not break after all, i takes the doubt back.
 
@@ -104,8 +103,8 @@ With a caliper, in mm:
   core      where the wire will lie: length and thickness, or the diameter
   width     between the flanges, down at the core
   height    from the core to the rim of a flange
-The wire: its gauge and enamel are on the spool's label. Without a label, winder
-desk gauge tells it from a diameter or from the ohms of a measured piece.
+The wire: its gauge and enamel are on the spool's label. No label? winder desk
+gauge finds it from a diameter or from the ohms of a measured piece.
 
 A tenth of a millimetre on an 8 mm round core changes the ohms by about 1 %.
 Measure three times and take the middle one.""",

@@ -74,7 +74,8 @@ def draw_call(view: WindView, width: int, height: int, word: str) -> Page:
     roomy = height >= 23 and width >= 60
     y = _draw_word(page, word, margin, 1 if roomy else 0, roomy, True) + 1
     page.put(margin, y, f"{counted(view)}, of {number(view.coil.target_turns)}", Ink.ALARM_BLOCK)
-    page.put(margin, y + 2, sentence(view.advice), Ink.ALARM, width=max(8, width - 2 * margin))
+    said = textwrap.wrap(plain_text(sentence(view.advice)), max(8, width - 2 * margin))
+    page.put_rows(margin, y + 2, said, Ink.ALARM)
     draw_keys(page, view, height - KEY_ROWS - (1 if roomy else 0), margin)
     return page
 
@@ -92,8 +93,10 @@ def _clearing(view: WindView) -> str:
     if view.trouble.alarm:
         seen = Intent.ACKNOWLEDGE in view.may
         return (
-            "t acknowledges it; that moves nothing." if seen else "It can be acknowledged at rest."
+            "t acknowledges it; this moves nothing."
+            if seen
+            else "You can acknowledge it once the spindle has stopped."
         )
     if Intent.CLEAR_TRIP in view.may:
         return "Clear the trip with t. Clearing moves nothing."
-    return "The trip can be cleared when its cause is gone and nothing turns."
+    return "You can clear the trip once the cause is gone and nothing turns."

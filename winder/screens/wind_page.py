@@ -169,7 +169,7 @@ def _comes_off(view: WindView) -> bool:
 def _draw_off(page: Page, view: WindView, layout: Layout, y: int, room: int) -> None:
     """What is still to be taken off, or that this is not known before it is measured."""
     if view.count.off_turns is None:
-        words = "turns to take off: measure the coil, then they are known"
+        words = "turns to take off: measure the coil to find out"
         page.put_rows(layout.margin, y, textwrap.wrap(words, room), Ink.STRONG)
         return
     figure, words = off_figure(view)
@@ -198,11 +198,10 @@ def _put_number(
 ) -> int:
     """A figure, or two with "to" between, standing on the last row of its place; the row after."""
     for figures in SIZES[SIZES.index(size) :]:
-        for apart in (True, False):
-            rows = draw_bounds(figures, bounds, apart=apart)
-            if len(rows[0]) <= room:
-                page.put_rows(x, y + size.rows - figures.rows, rows, Ink.STRONG)
-                return y + size.rows
+        rows = draw_bounds(figures, bounds)
+        if len(rows[0]) <= room:
+            page.put_rows(x, y + size.rows - figures.rows, rows, Ink.STRONG)
+            return y + size.rows
     low, high = bounds
     text = number(low) if low == high else f"{number(low)} to {number(high)}"
     page.put(x, y + size.rows - 1, text, Ink.STRONG, width=room)

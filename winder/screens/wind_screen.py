@@ -56,7 +56,7 @@ REFUSAL_SHOWN_NS = 8 * NS_PER_S
 MOTION_EXPECTED_NS = 3 * NS_PER_S  # after asking for motion, until a view shows it
 BLINK_NS = 500 * NS_PER_MS
 TAKE_UP_FIRST = "Press p first: it takes the guide up. Then Left and Right step it."
-WIRE_FIRST = "Say first where the wire is: p takes up the guide, Left and Right step it, z says that it is there."
+WIRE_FIRST = "First show where the wire is: p takes up the guide, Left and Right step it, z says it is there."
 WINDS_ON = frozenset({Intent.START, Intent.CONTINUE})
 FINDING_ROWS = 1.6  # of the page's width: more than that is cut there
 
@@ -337,7 +337,7 @@ class WindScreen(Screen[None]):
     def _notices(self, now_ns: int, *, with_doubt: bool = True) -> tuple[str, ...]:
         leaving = ""
         if self.leaving:
-            leaving = "Leaving: the wind comes to rest first."
+            leaving = "Leaving: the spindle stops first."
         refusal = self._refusal if now_ns < self._refusal_until_ns else ""
         why = doubt(self.view) if with_doubt else ""
         found = finding_notices(self.view)

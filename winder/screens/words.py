@@ -14,8 +14,8 @@ from winder.wind.model import Certainty, Intent, Phase, WindView
 from winder.wind.truth import OPEN
 
 LINK_AGE_WORTH_SAYING_S = 0.7  # a status comes every 0.05 s
-SILENT_BOARD = "Without a sign of life the board slows to rest by itself and keeps its count."
-CUTS = "Stop again cuts the power to the motor."
+SILENT_BOARD = "With no signal the board stops the spindle by itself and keeps its count."
+CUTS = "Stop again to cut the motor's power."
 LANDING_TURNS = 200  # from here on the hand waits for what is left
 
 TURNING = frozenset(phase for phase in Phase if phase.moves)
@@ -27,8 +27,8 @@ FINISHED = frozenset({Phase.COMPLETE, Phase.ENDED})
 MEASURE = "measure"
 AT_THE_END = (
     ("finish F", "fix, insulate, cut; inner is S"),
-    ("tape", "before anything is let go"),
-    (MEASURE, "m enters ohms and temperature"),
+    ("tape", "before you let go of anything"),
+    (MEASURE, "press m, enter ohms and temperature"),
     ("leave", "q; the coil stays on the shelf"),
 )
 _TURN_PART = 1e-9  # below any count; a quotient of two whole numbers may miss by less
@@ -45,8 +45,8 @@ def turns_now(view: WindView) -> bool:
 
 
 def number(value: int) -> str:
-    """Thousands set apart: ``12 400``."""
-    return f"{value:,}".replace(",", " ")
+    """Digits only, as it would be typed: ``12400``. The one style of every screen, line and page."""
+    return str(value)
 
 
 def duration(seconds: float) -> str:
@@ -78,7 +78,7 @@ def count_bounds(view: WindView) -> tuple[int, int]:
 
 
 def counted(view: WindView) -> str:
-    """The count and how sure it is: ``3 106 turns, exact``."""
+    """The count and how sure it is: ``3106 turns, exact``."""
     low, high = count_bounds(view)
     if high >= OPEN:
         return f"at least {number(low)} turns"
@@ -144,7 +144,7 @@ def wire_notice(view: WindView) -> str:
     said = f"The wire is at {lay.wire_mm:.2f} mm in layer {lay.layer}, going {way}"
     if not lay.wire_open:
         return f"{said}."
-    return f"{said}: p takes up the guide, Left and Right step it there, z says that it is there."
+    return f"{said}: p takes up the guide, Left and Right step it there, z says it is there."
 
 
 def sentence(text: str) -> str:
@@ -158,7 +158,7 @@ def sentence(text: str) -> str:
 def link_notice(view: WindView) -> str:
     """How long ago the board was heard, only when that is worth saying."""
     if view.trouble.link_age_s is None:
-        return "Nothing heard from the board yet." if view.phase is Phase.CONNECTING else ""
+        return "No signal from the board yet." if view.phase is Phase.CONNECTING else ""
     over = view.phase in FINISHED or view.phase is Phase.LOST  # nobody listens any more
     if view.trouble.link_age_s > LINK_AGE_WORTH_SAYING_S and not over:
         if view.phase is Phase.UNHEARD:

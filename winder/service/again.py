@@ -89,7 +89,7 @@ def _implausible(record: CoilRecord, known: Sequence[Reading], wrong: WinderErro
     return UserMistake(
         f"its reading of {reading.measured.ohm:g} ohm cannot be learnt from: {wrong.what}",
         where=f"coil {coil}",
-        remedy="measure it again; if the reading was wrong, strike it:"
+        remedy="measure it again; if the reading was wrong, strike it out:"
         f" winder shelf measure {coil} --strike {reading.reading_id} --because 'WHY'",
     )
 

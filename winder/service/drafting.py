@@ -73,7 +73,7 @@ def save_draft(path: Path, text: str, before: str | None) -> None:
     """
     if before is not None and read_draft(path) != before:
         raise UserMistake(
-            "another program changed this file meanwhile",
+            "another program has changed this file",
             where=str(path),
             remedy="nothing was written; leave the form and open it again",
         )
@@ -98,5 +98,7 @@ def save_draft(path: Path, text: str, before: str | None) -> None:
 def _mistake(what: str, path: Path, error: Exception) -> UserMistake:
     reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
     return UserMistake(
-        f"{what} ({reason})", where=str(path), remedy="choose a folder or a file that is yours"
+        f"{what} ({reason})",
+        where=str(path),
+        remedy="choose a folder or file that you can write to",
     )

@@ -89,7 +89,7 @@ def earlier_winds(
     row, where = record.row, f"coil {record.row.coil_id}, '{record.row.name}'"
     if not record.runs:
         raise UserMistake(
-            "has no wind on record", where=where, remedy="wind the recipe without --continue"
+            "has no recorded wind", where=where, remedy="wind the recipe without --continue"
         )
     if row.name != wanted.name or row.direction != wanted.direction.value:
         raise UserMistake(

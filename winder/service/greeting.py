@@ -16,13 +16,12 @@ STATUS_WAIT_S = 2.0  # a board says it twenty times a second
 
 TROUBLES = {
     Trouble.NO_WELCOME: (
-        "nothing here answers as a winding board",
-        "check that this is the board's port, that its firmware is loaded, and that it is not still "
-        "starting; the protocol runs at 500000 baud, older adapters need --baud 115200",
+        "nothing on this port answers as a winding board",
+        "check the port, the firmware and the power, and give the board a second to start; older adapters need --baud 115200",
     ),
     Trouble.HELD: (
-        "another host is winding with this board",
-        "end the wind there, or wait a second after that program has closed",
+        "another program is winding with this board",
+        "end the wind there, or close that program and wait a second",
     ),
     Trouble.OTHER_VERSION: (
         f"the board speaks another version of the base protocol than {BASE_VERSION}",
@@ -45,7 +44,7 @@ def greet(link: Link, clock: Clock, host_end: HostEnd, where: str) -> Met:
         return _greet(link, clock, host_end, where)
     except LinkLost as lost:
         raise WinderError(
-            f"the port closed while the board was greeted ({lost})",
+            f"the port closed while connecting to the board ({lost})",
             remedy="check the cable and the board's power, then try again",
             where=where,
         ) from None
@@ -70,7 +69,7 @@ def _greet(link: Link, clock: Clock, host_end: HostEnd, where: str) -> Met:
                 raise WinderError(what, remedy=remedy, where=where)
         if welcome is not None and clock.now_ns() > until_ns:
             raise WinderError(
-                "the board answers and says nothing of its state",
+                "the board answers but does not report its state",
                 remedy="reset it; if that does not help, its firmware does not fit this program",
                 where=where,
             )

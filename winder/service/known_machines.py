@@ -46,7 +46,7 @@ def known_machines(folder: Path | None = None) -> list[Known]:
         raise WinderError(
             f"cannot be read as the list of known machines ({error})",
             where=str(path),
-            remedy="move it away and teach the machines again, or name --port and --machine",
+            remedy="move it away and teach the machines again, or give --port and --machine",
         ) from None
 
 
@@ -65,9 +65,9 @@ def remember(
         os.replace(fresh, path)
     except OSError as error:
         raise WinderError(
-            f"the machine cannot be written down ({error.strerror})",
+            f"the list of machines cannot be written ({error.strerror})",
             where=str(path),
-            remedy="make the folder writable; until then name --port and --machine",
+            remedy="make the folder writable; until then give --port and --machine",
         ) from None
     return known
 
@@ -94,12 +94,12 @@ def the_machine(folder: Path | None = None, by_id: Path = BY_ID) -> Known:
         raise UserMistake(
             f"none of the {len(known)} known machines is plugged in",
             where="--port",
-            remedy="plug it in ('winder bench list' shows what is known), or name --port and --machine",
+            remedy="plug it in ('winder bench list' shows the known ones), or give --port and --machine",
         )
     raise UserMistake(
-        "no machine is known here yet",
+        "no machine has been taught here yet",
         where="--port",
-        remedy="teach one with 'winder bench teach', or name --port and --machine; --port sim is the simulated bench",
+        remedy="teach one with 'winder bench teach', or give --port and --machine; --port sim is the simulated bench",
     )
 
 

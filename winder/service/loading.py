@@ -71,7 +71,7 @@ def load(order: Load, tell: Callable[[str], None]) -> int:
     tool = shutil.which(TOOL)
     if tool is None:
         raise WinderError(
-            f"{TOOL} is not installed, and it is what loads the board",
+            f"{TOOL} is not installed; it is needed to load the board",
             where="bench load",
             remedy=f"install it ('apt-get install {TOOL}', or from your system's packages), and try again; "
             f"or where it is: {order.typed(LOADER_BAUDS[0])} (older loaders: -b {LOADER_BAUDS[1]})",
@@ -100,8 +100,7 @@ def _try_each(order: Load, tool: str, tell: Callable[[str], None]) -> int:
             return baud
         if _WRITING.search(said):
             raise WinderError(
-                f"the load broke off ({_last_line(said)}); the board may hold half a program, which "
-                "drives nothing that its resistors keep off",
+                f"loading stopped half-way ({_last_line(said)}); the board may hold half a program; its resistors keep the motor off",
                 where=order.port,
                 remedy="check the cable and load it again: the boot loader is still there",
             )
@@ -111,8 +110,7 @@ def _try_each(order: Load, tool: str, tell: Callable[[str], None]) -> int:
         f"no boot loader answered at {' or '.join(map(str, LOADER_BAUDS))} baud ({_last_line(said)}); "
         "nothing was written",
         where=order.port,
-        remedy="check that this is the board's port and that nothing else uses it; if the board does not reset when "
-        "its port is opened, press its reset button as you start",
+        remedy="check the port, and that nothing else uses it; if the board does not reset by itself, press its reset button as you start",
     )
 
 

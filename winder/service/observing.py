@@ -78,7 +78,7 @@ def read_asks(text: str, coil: Coil) -> tuple[Ask, ...]:
     asks = tuple(_read_ask(word.strip(), coil) for word in text.split(","))
     if len(set(asks)) < len(asks):
         raise UserMistake(
-            f"'{text[:60]}' asks for one thing twice",
+            f"'{text[:60]}' asks for the same thing twice",
             where="--observe",
             remedy="name everything once",
         )
@@ -91,7 +91,9 @@ def _read_ask(word: str, coil: Coil) -> Ask:
     known = kind in (*BEFORE, *AT_A_PAUSE, "finish")
     if not known or (number is not None and kind not in AT_A_PAUSE):
         raise UserMistake(
-            f"'{word[:40]}' is nothing to observe", where="--observe", remedy=f"choose from {LIST}"
+            f"'{word[:40]}' is not something to observe",
+            where="--observe",
+            remedy=f"choose from {LIST}",
         )
     if kind == "ohm" and number is None:
         raise UserMistake(
@@ -132,7 +134,7 @@ def rehearse_observed(
     """
     if not machine.motor and any(ask.kind in AT_A_PAUSE for ask in asks):
         raise UserMistake(
-            f"'{machine.name}' has no motor, and whoever drills in a rehearsal makes no pauses",
+            f"'{machine.name}' has no motor, and a rehearsal by drill makes no pauses",
             where="--observe",
             remedy="measure before the wind or after it: tail, earlier, finish",
         )
@@ -338,6 +340,8 @@ class _Person:
 def _to_wind_long(coil: Coil) -> Coil:
     """The same coil, its recipe asking for turns to spare; where it does so already nothing changes."""
     target = coil.recipe.target
-    assert isinstance(target, ResistanceTarget), "only a resistance is finished by taking off"
+    assert isinstance(target, ResistanceTarget), (
+        "only a resistance target is finished by taking turns off"
+    )
     recipe = dataclasses.replace(coil.recipe, target=dataclasses.replace(target, wind_long=True))
     return dataclasses.replace(coil, recipe=recipe)

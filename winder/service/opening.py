@@ -328,7 +328,7 @@ def _refuse_stranger(welcome: Welcome, port: str) -> None:
     """What counts a turn nobody may guess: without a machine file only the simulated board is known."""
     if welcome.board != SIMULATED_BOARD:
         raise UserMistake(
-            f"the board calls itself '{welcome.board[:40]}', and no machine file says how it counts and moves",
+            f"the board calls itself '{welcome.board[:40]}', and there is no machine file for it",
             where=port,
             remedy="write one with 'winder bench new bench.toml' and name it with --machine bench.toml",
         )

@@ -27,7 +27,7 @@ def words_of_record(record: CoilRecord) -> str:
 
 def _run_lines(run: RunRecord) -> list[str]:
     seed = "" if run.simulated_seed is None else f", simulated with seed {run.simulated_seed}"
-    end = f"ended {run.ended}: {run.how}" if run.ended else "has no end on record"
+    end = f"ended {run.ended}: {run.how}" if run.ended else "has no recorded end"
     lines = [f"run {run.run_id} on {run.machine_name} at {run.port}{seed}", f"  {end}"]
     for line in run.lines:
         if line.kind != ROUTINE:

@@ -9,7 +9,7 @@ from winder.wind.truth import words
 def words_of_unfinished(logbook: Logbook, besides: int | None = None) -> list[str]:
     """One sentence for each coil with a run that has no end; ``besides``: the coil that goes on now."""
     return [
-        f"'{row.name}', begun {row.date}, has no end on record: {words(row.truth, row.counts_per_turn)};"
+        f"'{row.name}', begun {row.date}, has no recorded end: {words(row.truth, row.counts_per_turn)};"
         f" to go on with it: {row.next_words or f'winder wind RECIPE --port PORT --continue {row.coil_id}'}"
         for row in logbook.without_end()
         if row.counts_per_turn and row.coil_id != besides

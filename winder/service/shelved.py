@@ -75,7 +75,7 @@ def coil_on_shelf(record: CoilRecord) -> Coil:
         raise UserMistake(
             "it was only counted: its wire and bobbin are not known",
             where=f"coil {record.row.coil_id}",
-            remedy=f"tell them with 'winder shelf edit {record.row.coil_id} --recipe FILE'",
+            remedy=f"give them with 'winder shelf edit {record.row.coil_id} --recipe FILE'",
         )
     recipe = read_recipe_text(record.recipe_text, where)
     return coil_of(
@@ -148,7 +148,7 @@ def turns_on(record: CoilRecord) -> tuple[float, float]:
         raise UserMistake(
             f"nobody knows how many turns coil {row.coil_id} has",
             where=row.name,
-            remedy="go on with it (winder wind ... --continue) and tell the turns that are on it",
+            remedy="continue it (winder wind ... --continue) and give the turns on it",
         )
     return turns
 

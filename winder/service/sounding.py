@@ -19,7 +19,7 @@ def sound_command(text: str) -> Callable[[str], None]:
         words = []
     if not words:
         raise UserMistake(
-            f"'{text[:40]}' is no command",
+            f"'{text[:40]}' is not a command",
             where="--sound",
             remedy="write a command as in a shell, for example --sound 'paplay bell.oga'",
         )

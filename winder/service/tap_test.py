@@ -13,12 +13,12 @@ Meter: lowest DC volts, or ohms on a digital meter
 (a needle meter may have red negative on ohms)."""
 COIL = f"""\
 Tap test of one coil. Put it on its magnet, or on any
-magnet that you can lay a screwdriver on.
+magnet you can lay a screwdriver on.
 {METER}
 Red lead on the finish (F), black on the start (S)."""
 JOINED = f"""\
-Tap test of a joined pair. Leave it as it is soldered, the
-meter across its output the same way round for both.
+Tap test of a joined pair. Leave it soldered as it is, and
+keep the meter across its output the same way round for both taps.
 {METER}"""
 EACH = f"""\
 Tap test of a stack. Tap the pole at the string, the meter

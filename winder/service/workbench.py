@@ -115,7 +115,7 @@ class LocalWorkbench:
 
     def say(self, words: Sequence[str]) -> str:
         """What ``winder WORDS`` prints, with this workbench's logbook. Raises ``WinderError``."""
-        assert self._command is not None, "a workbench with a shelf to work on has its commands"
+        assert self._command is not None, "a workbench with a shelf needs its commands"
         return self._command(
             [*(["--logbook", self._logbook_path] if self._logbook_path else []), *words]
         )
@@ -243,7 +243,7 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
         if coil is None and request.goes_on is not None:
             coil = coil_to_go_on(logbook, request.goes_on, machine)
         if coil is None:
-            raise UserMistake("nobody said what to wind", where="recipe", remedy="name a recipe")
+            raise UserMistake("what should be wound?", where="recipe", remedy="name a recipe")
         given = None
         if isinstance(coil, Coil):
             given = supply_of(request, logbook, coil, spool)

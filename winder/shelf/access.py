@@ -69,7 +69,7 @@ def check_place(path: Path) -> None:
             raise UserMistake(
                 f"is {kind}, not a file of a logbook",
                 where=str(file),
-                remedy="name another file; this one was left as it is",
+                remedy="name another file; this one was not changed",
             )
     if not path.parent.is_dir():
         raise UserMistake(
@@ -128,13 +128,13 @@ def still_there(path: Path, identity: Identity) -> None:
         except FileNotFoundError:
             raise _gone(path, f"{file} was deleted or moved away") from None
         except OSError as error:
-            raise _gone(path, f"{file} cannot be reached any more ({error.strerror})") from None
+            raise _gone(path, f"{file} can no longer be reached ({error.strerror})") from None
         if (facts.st_dev, facts.st_ino) != (device, inode):
             raise _gone(path, f"{file} was replaced by another file")
     if not os.access(path, os.W_OK):
-        raise _gone(path, "it may not be written any more")
+        raise _gone(path, "it can no longer be written")
     if not os.access(path.parent, os.W_OK | os.X_OK):
-        raise _gone(path, "its folder may not be written any more")
+        raise _gone(path, "its folder can no longer be written")
 
 
 def _gone(path: Path, why: str) -> WinderError:
@@ -166,13 +166,13 @@ def is_fresh(path: Path) -> bool:
         raise UserMistake(
             "is a database of another program, not a logbook",
             where=str(path),
-            remedy="name another file; this one was left as it is",
+            remedy="name another file; this one was not changed",
         )
     if version > VERSION:
         raise WinderError(
             f"was written by a newer version of this program (format {version}, known {VERSION})",
             where=str(path),
-            remedy="install the newer version, or name another file; this one was left as it is",
+            remedy="install the newer version, or name another file; this one was not changed",
         )
     return False
 
@@ -185,7 +185,7 @@ def trouble(path: Path | str, error: Exception) -> WinderError:
         return WinderError(
             f"cannot be opened ({error.strerror})",
             where=where,
-            remedy="check that you may use this file and its folder, or name another file",
+            remedy="check your rights to this file and its folder, or name another file",
         )
     if isinstance(error, sqlite3.ProgrammingError):
         return WinderError("was closed already", where=where, remedy="open it again")
@@ -195,13 +195,13 @@ def trouble(path: Path | str, error: Exception) -> WinderError:
         return WinderError(
             "is damaged and cannot be read",
             where=where,
-            remedy="keep a copy of it, bring back your last backup or name a new file",
+            remedy="keep a copy of it, restore your last backup, or name a new file",
         )
     if name.startswith(("SQLITE_CANTOPEN", "SQLITE_READONLY", "SQLITE_PERM", "SQLITE_AUTH")):
         return WinderError(
             "cannot be opened for writing" if "READONLY" in name else "cannot be opened",
             where=where,
-            remedy="check that you may write this file and its folder, or name another file",
+            remedy="check that you can write this file and its folder, or name another file",
         )
     if name.startswith(("SQLITE_FULL", "SQLITE_IOERR")):
         return WinderError(
@@ -212,15 +212,15 @@ def trouble(path: Path | str, error: Exception) -> WinderError:
     if name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
         return in_use(where, "another program")
     return WinderError(
-        f"does not hold what a logbook should ({error})",
+        f"is missing parts of a logbook ({error})",
         where=where,
-        remedy="keep a copy of it, bring back your last backup or name a new file",
+        remedy="keep a copy of it, restore your last backup, or name a new file",
     )
 
 
 def _not_a_logbook(where: str) -> UserMistake:
     return UserMistake(
-        "is not a logbook", where=where, remedy="name another file; this one was left as it is"
+        "is not a logbook", where=where, remedy="name another file; this one was not changed"
     )
 
 

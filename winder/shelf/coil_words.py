@@ -46,7 +46,7 @@ class CoilWords:
             if isinstance(value, str):
                 if len(value) > TEXT_MAX:
                     raise UserMistake(
-                        f"{len(value)} letters are too many",
+                        f"{len(value)} letters is too long",
                         where=name,
                         remedy=f"say it in at most {TEXT_MAX}",
                     )

@@ -47,7 +47,7 @@ def take_in(book: Book, told: object, where: str) -> int:
     """Enters rows of ``shelf_rows``; how many coils. ``UserMistake`` for anything else, and nothing is entered then."""
     if not isinstance(told, dict) or told.get("kind") != KIND:
         raise UserMistake(
-            "is no shelf that was exported", where=where, remedy="name a file of 'shelf export'"
+            "is not an exported shelf", where=where, remedy="name a file of 'shelf export'"
         )
     if told.get("version") != VERSION:
         raise UserMistake(
@@ -66,9 +66,9 @@ def take_in(book: Book, told: object, where: str) -> int:
         raise
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise UserMistake(
-            f"does not hold what a shelf should ({type(error).__name__}: {error})",
+            f"is missing parts of a shelf ({type(error).__name__}: {error})",
             where=where,
-            remedy="export it again; nothing of it was entered",
+            remedy="export it again; nothing was imported",
         ) from None
 
 
@@ -113,9 +113,9 @@ def copy_to(book: Book, file: Path) -> None:
         file.open("xb").close()
     except FileExistsError:
         raise UserMistake(
-            "there is something of this name already",
+            "this name is taken already",
             where=str(file),
-            remedy="nothing was written; choose another name, or move it away first",
+            remedy="nothing was written; choose another name, or move the old file away",
         ) from None
     except OSError as error:
         raise access.trouble(file, error) from error

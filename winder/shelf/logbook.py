@@ -287,7 +287,7 @@ class Logbook:
         return self._coils(order, simulated, count)
 
     def without_end(self) -> list[CoilRow]:
-        """Coils with a run that has no end on record, oldest first."""
+        """Coils with a run that has no recorded end, oldest first."""
         return self._coils("WHERE under_way ORDER BY coils.id")
 
     def newest_on(self, machine_name: str | None, count: int) -> list[CoilRecord]:

@@ -56,7 +56,7 @@ class CoilRow:
     runs: int
     counts_per_turn: int | None  # by which the truth is told; None before the first run
     truth: CountTruth  # of the coil's account, as far as it is on record
-    under_way: bool  # a run has no end on record: it goes on now, or was killed
+    under_way: bool  # a run has no recorded end: it goes on now, or was killed
     next_words: str  # what to type to go on with it; "" where nobody typed its newest wind
     measured_ohm: float | None  # newest reading that was not struck out
     measured_at_c: float | None
@@ -76,7 +76,7 @@ class CoilRow:
 
     @property
     def state_text(self) -> str:
-        """What state it is in: a wind that has no end on record goes on now, or was killed."""
+        """What state it is in: a wind that has no recorded end goes on now, or was killed."""
         if self.said.spoiled:
             return SPOILED
         return "under way" if self.under_way else self.state

@@ -63,20 +63,20 @@ class Reading:
 def read_measured(text: str) -> Measured:
     """A reading as typed. Raises ``UserMistake`` that says what is missing or wrong."""
     if len(text) > TEXT_MAX:
-        raise _mistake(f"a reading of {len(text)} letters", "say it in fewer words")
+        raise _mistake(f"a reading of {len(text)} letters", "use fewer words")
     try:
         first, *rest = parts_of(text)
     except QuantityError as wrong:
         raise _mistake(wrong.what, wrong.remedy) from None
     if first == RESONANCE:
         if not any(rest):
-            raise _mistake(f"{quoted(text)} says nothing that was measured", f"write {LIKE}")
+            raise _mistake(f"{quoted(text)} has no measured value", f"write {LIKE}")
         return _resonance(text, rest)
     if first == TAP:
         return _tap(text, rest)
     if first == INDUCTANCE_KIND:
         if len(rest) != 1:
-            raise _mistake(f"{quoted(text)} is no inductance", f"write {LIKE}")
+            raise _mistake(f"{quoted(text)} is not an inductance", f"write {LIKE}")
         return Measured(INDUCTANCE_KIND, text, henry=_positive(rest[0], INDUCTANCE))
     try:
         found = read_measured_ohms(", ".join(rest if first == OHM else [first, *rest]), LIKE)
@@ -95,8 +95,8 @@ def _resonance(text: str, rest: list[str]) -> Measured:
         henry, farad = of_two_resonances(*pairs[0], *pairs[1])
     except ValueError:
         raise _mistake(
-            "the larger capacitor has to give the lower frequency",
-            "look which capacitor was on for which frequency, and take two that differ",
+            "the larger capacitor must give the lower frequency",
+            "check which capacitor goes with which frequency, and use two that differ more",
         ) from None
     return Measured(RESONANCE, text, henry=henry, farad=farad)
 
@@ -123,7 +123,7 @@ def _tap(text: str, rest: list[str]) -> Measured:
     told = dict(enumerate(rest))
     kick, pole, side = told.get(0), told.get(1), told.get(2, "top to the string")
     if len(rest) > 3 or kick not in KICKS or side not in SIDES or pole not in _POLES:
-        raise _mistake(f"{quoted(text)} is no tap test", TAP_LIKE)
+        raise _mistake(f"{quoted(text)} is not a tap test", TAP_LIKE)
     return Measured(TAP, text, direction=tapped_direction(KICKS[kick], _POLES[pole], SIDES[side]))
 
 
@@ -133,7 +133,7 @@ _POLES = {pole.value: pole for pole in Pole}
 def _positive(text: str, dimension: Dimension) -> float:
     value = _quantity(text, dimension)
     if not 0 < value < math.inf:
-        raise _mistake(f"{quoted(text)} is not more than zero", "measure again")
+        raise _mistake(f"{quoted(text)} must be above zero", "measure again")
     return value
 
 

@@ -112,9 +112,9 @@ class Spools:
             if spool.name == name:
                 return spool
         raise UserMistake(
-            f"there is no spool '{name}'",
+            f"no spool is called '{name}'",
             where=self._book.where,
-            remedy="'winder spool list' shows them; 'winder spool new' begins one",
+            remedy="'winder spool list' shows them; 'winder spool new' adds one",
         )
 
     def _spool(self, execute: Any, row: sqlite3.Row) -> Spool:

@@ -73,7 +73,7 @@ def do_by_hand(machine: SimulatedMachine, line: str) -> str:
         return f"say one of: {', '.join(LINES)}"
     turns = _turns_of(number)
     if turns is None:
-        return f"'{number[:40]}' is no number of turns; write it like: {name} 2.5"
+        return f"'{number[:40]}' is not a number of turns; write it like: {name} 2.5"
     return NUMBERED[name](machine, turns)
 
 

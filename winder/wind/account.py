@@ -43,7 +43,7 @@ from .truth import OPEN, CountTruth, made_truth
 
 TURNED_MEANWHILE = "the spindle may have been turned while nobody counted"
 RAN_ON = "the board was not heard to come to rest"
-LOST_COMMITS = "the board had counted more than is on record"
+LOST_COMMITS = "the board had counted more than was recorded"
 TURNED_BY_HAND = "turned by hand, in one direction only"
 TAKEN_OFF = "turns were taken off by hand"
 UNMOVED = "the spindle was not turned meanwhile"

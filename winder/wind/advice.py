@@ -24,7 +24,7 @@ def advice_of(session: WindSession, ahead: Ahead | None) -> str:
             course.advice or "this wind is over" if course.phase is Phase.LOST else "left at rest"
         )
         go_on = ending.next_words or "begin a new wind with --continue and this coil's number"
-        return f"{first}; to go on, see that the spindle stands, then: {go_on}"
+        return f"{first}; to go on, see that the spindle has stopped, then: {go_on}"
     if course.advice:
         return course.advice
     if session.wire.unwinding:
@@ -38,7 +38,7 @@ def _set_up(session: WindSession, _: Ahead | None) -> str:
     if not session.cautions_accepted:
         return "read and accept the cautions, then go through the list"
     if first is None:
-        return "all of it is done: load the plan; nothing moves before the start"
+        return "all done: load the plan; nothing moves until you start"
     return f"{first.what}: {first.said or 'say when it is done'}"
 
 
@@ -51,8 +51,8 @@ def _ready(session: WindSession, _: Ahead | None) -> str:
     if status is not None and status.flags & Flag.GUARD_OPEN:
         return "the guard is open: close it, then start"
     if not course.board.motor:
-        return "start, then turn the spindle by hand or drill; eyes protected"
-    return "keep hands clear, eyes protected, the hard-wired stop in reach: start"
+        return "start, then turn the spindle by hand or drill; wear eye protection"
+    return "hands clear, eye protection on, the hard-wired stop within reach: start"
 
 
 def _winding(session: WindSession, ahead: Ahead | None) -> str:
@@ -62,7 +62,9 @@ def _winding(session: WindSession, ahead: Ahead | None) -> str:
         if pause is None:
             early = session.early_turns
             said = f"; the call to stop comes {early:.1f} turns early, as it ran on before"
-            return f"turn the spindle by hand or drill; the count is watched{said if early else ''}"
+            return (
+                f"turn the spindle by hand or drill; the board is counting{said if early else ''}"
+            )
         turns, why = pause
         return f"stop by hand in {turns - course.turns:.0f} turns{_for(why)}; the count is watched"
     leg, motion = course.loaded_leg, session.motion
@@ -81,13 +83,13 @@ def _taking_off(session: WindSession, _: Ahead | None) -> str:
     course, truth = session.course, session.course.truth
     off = session.wire.off_turns(session.readings.left_counts)
     if off is None:
-        return "wound long: finish the lead, measure the coil and enter the ohms"
+        return "wound long: fix the finish lead, measure the coil and enter the ohms"
     if not truth.is_sharp:
         number = bounds_words(truth, course.per_turn)
         return f"{number} turns are on it: count them and set the count, or end here"
     turns = turns_words(round(abs(off) * course.per_turn), course.per_turn)
     if off < 0:
-        return f"{turns} turns are missing; end here, or go on with the coil in a new wind"
+        return f"{turns} turns short; end here, or continue the coil in a new wind"
     if not course.board.motor and not course.sense:
         return f"{turns} turns past the target: take them off and say so, or end here"
     how = "by hand, or let the motor turn back" if course.board.motor else "turn back by hand"
@@ -100,7 +102,7 @@ def _paused(session: WindSession, ahead: Ahead | None) -> str:
         return WRONG_WAY
     if session.wire.broke_at is not None:
         at = f"the wire broke at about turn {session.wire.broke_at:.0f}"
-        return f"{at}: take off what is loose and say how much, then join it and say so"
+        return f"{at}: take off the loose turns and say how many, then join it and say so"
     if not course.truth.is_sharp:
         return "set the count first, then continue or end here"
     here, readings = course.plan.pause_at(course.turns), session.readings
@@ -136,7 +138,7 @@ def _over(session: WindSession, _: Ahead | None) -> str:
 def _unheard(session: WindSession, _: Ahead | None) -> str:
     if session.course.board.motor:
         return ADVICE[Phase.UNHEARD]
-    return "stop turning: nobody counts. Check the cable"
+    return "stop turning: nothing is counting. Check the cable"
 
 
 _ADVICE: dict[Phase, Callable[[WindSession, Ahead | None], str]] = {

@@ -58,7 +58,7 @@ def _done(session: WindSession, command: Any) -> None:
     elif kind is PlanCommit or kind is SetTarget:
         course.in_force()
         legs, target = len(course.preparation.loaded), course.preparation.target_count
-        course.tell("plan", "the plan is in force", legs=legs, target=target)
+        course.tell("plan", "the plan is loaded", legs=legs, target=target)
     elif kind is ClearTrip:
         what = trip_words(command.trip)[0]
         course.tell("cleared", f"trip cleared: {what}", trip=int(command.trip))
@@ -100,12 +100,12 @@ def withdrawn(session: WindSession, command: Any) -> None:
     if kind in (TraverseStep, TraverseMark):
         session.set_up.placing_failed()
     if kind is TraverseStep:
-        course.tell("refused", "the step was overtaken by a stop; ask again")
+        course.tell("refused", "a stop came first; step the guide again")
     elif kind is Move:
-        course.tell("refused", "turning back was overtaken by a stop; ask again")
+        course.tell("refused", "a stop came before turning back; ask again")
     elif kind is Start:
         session.motion.asked = False  # the next status says where the wind stands
-        course.tell("refused", "the start was overtaken by a stop; ask again")
+        course.tell("refused", "a stop came before the start; start again")
     elif kind is Pace:
         session.motion.pace_sent = 0
         session.motion.asked = session.motion.asked and not course.commands.drop_start()

@@ -21,7 +21,7 @@ def enter(session: WindSession, before: Phase, happening: Happening) -> None:
     if before in (Phase.UNHEARD, Phase.CONNECTING) and phase not in (Phase.LOST, Phase.CONNECTING):
         session.ending.heard_again()
         if before is Phase.UNHEARD:
-            course.tell("link", "the board is heard again")
+            course.tell("link", "the board answers again")
     if phase.waits or phase is Phase.PREPARING:
         session.motion.asked = False
     what = _ENTER.get(phase)

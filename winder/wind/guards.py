@@ -18,15 +18,12 @@ from .motion import PACE_LEAST
 if TYPE_CHECKING:
     from .session import WindSession
 
-WRONG_WAY = (
-    "the spindle turned the other way than declared: end here, look at the mounting and at 'plus' in the"
-    " machine file, and begin anew"
-)
+WRONG_WAY = "the spindle turned the wrong way: end here, look at the mounting and at 'plus' in the machine file, then start over"
 TURNS_MAX = 10_000_000  # nobody winds more; a slip of the keys does
 STEP_MM_MAX = 100.0  # what the protocol allows in one step
 TENSION_CN_MAX = 5000.0  # far above any wire that this program has tables for
-NOT_ANSWERED = "the board has not answered the last command yet; ask again in a moment"
-STOP_PENDING = "the board has not confirmed the stop yet; ask again in a moment"
+NOT_ANSWERED = "the board has not answered yet; try again in a moment"
+STOP_PENDING = "the board has not confirmed the stop yet; try again in a moment"
 
 
 # --- guards ------------------------------------------------------------------------------------
@@ -39,7 +36,7 @@ def not_over(session: WindSession) -> str:
 
 def not_leaving(session: WindSession) -> str:
     """nobody is leaving"""
-    return "leaving already; the board is coming to rest" if session.ending.leaving else ""
+    return "already leaving; the spindle is stopping" if session.ending.leaving else ""
 
 
 def cautions_read(session: WindSession) -> str:
@@ -65,10 +62,10 @@ def answered(session: WindSession) -> str:
 
 
 def in_force(session: WindSession) -> str:
-    """the plan is in force on the board"""
+    """the plan is loaded on the board"""
     if session.course.preparation.in_force:
         return ""
-    return "the plan is not in force on the board yet; ask again in a moment"
+    return "the plan is not loaded yet; try again in a moment"
 
 
 def right_way(session: WindSession) -> str:
@@ -88,21 +85,18 @@ def wire_known_whole(session: WindSession) -> str:
     at = session.wire.broke_at
     if at is None:
         return ""
-    return (
-        f"the wire broke at about turn {at:.0f}: take off what is loose, join the wire and say so,"
-        " or say that it is whole"
-    )
+    return f"the wire broke at about turn {at:.0f}: take off the loose turns, join the wire and say so, or say that it is whole"
 
 
 def wire_not_broken(session: WindSession) -> str:
-    """no broken wire is on record"""
+    """no broken wire is recorded"""
     at = session.wire.broke_at
     return "" if at is None else f"that it broke at about turn {at:.0f} is on record"
 
 
 def wire_broken(session: WindSession) -> str:
     """a broken wire is on record"""
-    return "no broken wire is on record" if session.wire.broke_at is None else ""
+    return "no broken wire is recorded" if session.wire.broke_at is None else ""
 
 
 def rested_after_break(session: WindSession) -> str:
@@ -128,7 +122,7 @@ def not_full_pace(session: WindSession) -> str:
     """the pace is below the plan's own"""
     if session.motion.pace_permille < PACE_FULL:
         return ""
-    return "this is the plan's own speed; nothing goes faster"
+    return "this is the plan's full speed"
 
 
 def count_would_settle(session: WindSession) -> str:
@@ -136,13 +130,13 @@ def count_would_settle(session: WindSession) -> str:
     course = session.course
     if course.account.can_vouch_unmoved(course.wind if course.heard else 0):
         return ""
-    return "there is nothing that an unmoved spindle would settle"
+    return "the count does not depend on whether the spindle moved"
 
 
 def something_offered(session: WindSession) -> str:
     """another target follows from a reading"""
     if session.readings.offered_turns is None:
-        return "no other target follows from what was measured"
+        return "the readings suggest no other target"
     return ""
 
 
@@ -151,7 +145,9 @@ def at_rest(session: WindSession) -> str:
     status = session.course.board.status
     stands = status is not None and session.course.board.rests(status) and not session.watch.frozen
     return (
-        "" if stands else "the spindle is not seen at rest; switch the motor's power off and look"
+        ""
+        if stands
+        else "the board does not see the spindle stopped; switch the motor's power off and look"
     )
 
 
@@ -159,7 +155,7 @@ def has_guide(session: WindSession) -> str:
     """the board moves a guide"""
     todo = session.set_up.list
     if todo is None or not todo.has_guide:
-        return "this machine has no guide that the board moves"
+        return "this machine has no driven guide"
     return ""
 
 
@@ -168,15 +164,15 @@ def guide_stands(session: WindSession) -> str:
     if session.ending.leaving or session.motion.stopping:
         return STOP_PENDING
     if session.set_up.stepping or not session.course.commands.idle:
-        return "the guide has not ended its last step yet"
-    return "" if session.course.board.status is not None else "the board is not heard yet"
+        return "the guide is still moving"
+    return "" if session.course.board.status is not None else "no signal from the board yet"
 
 
 def wire_on_record(session: WindSession) -> str:
     """it is on record where the wire is"""
     if session.set_up.wire_place() is not None:
         return ""
-    return "where the wire is is not on record: touch the flanges, or let the guide stand at the left one"
+    return "nothing says where the wire is: touch the flanges, or put the guide at the left one"
 
 
 def left_touched(session: WindSession) -> str:
@@ -203,7 +199,7 @@ def top_known(session: WindSession) -> str:
     todo = session.set_up.list
     if todo is None or todo.facing is not None:
         return ""
-    return "say first where the coil's top faces: operator or chuck"
+    return "first say where the coil's top faces: operator or chuck"
 
 
 def set_up_answered(session: WindSession) -> str:
@@ -267,10 +263,7 @@ def _turns_off_fit(session: WindSession, value: Value) -> str:
         return "say how many turns were taken off"
     seen = session.wire.seen_off()
     if not value.besides and seen >= 0.5 and abs(seen - value.turns) <= 1:
-        return (
-            f"the sensor saw {seen:.1f} turns come off since the spindle stopped, and they are in the count;"
-            " say so if these are others"
-        )
+        return f"the sensor saw {seen:.1f} turns come off since the spindle stopped, and already counted them; say so if these are others"
     return _off_fit(session, value.turns)
 
 
@@ -282,5 +275,5 @@ def _reading_fit(session: WindSession, value: Value) -> str:
         return ""
     turns = course.truth.low / course.per_turn
     if turns <= 0:
-        return "there is no turn on the coil yet that could be measured"
+        return "there are no turns to measure yet"
     return estimate.objection(value, turns)

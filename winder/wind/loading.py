@@ -134,9 +134,9 @@ def unfitness(plan: Plan, machine: MachineProfile, welcome: Welcome) -> str:
     if not machine.motor:
         return ""
     if not (groups[Group.MOTOR - 1] and groups[Group.LEGS - 1]):
-        return "this board drives no motor by legs; use a machine profile without a motor, or another board"
+        return "this board drives no motor; use a machine file without a motor, or another board"
     if drives_traverse(plan) and not groups[Group.TRAVERSE - 1]:
-        return "the plan drives a traverse and this board has none; take the traverse out of the machine profile"
+        return "the plan drives a guide and this board has none; take the guide out of the machine file"
     if len(plan.legs) > welcome.legs_max:
         return f"the plan has {len(plan.legs)} legs and this board holds {welcome.legs_max}; ask for fewer pauses"
     if top_mcps > welcome.rate_max_mcps:

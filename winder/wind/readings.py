@@ -80,7 +80,7 @@ class Readings:
             if finished and made.ohm is not None:
                 self.measured = (made.ohm, made.temperature_c)
         if self.estimate is not None:
-            text += ", and nothing learnt from it: the count is in doubt"
+            text += ", not used: the count is in doubt"
             self.finding = text
         course.tell("measured", text, by=by, reading=reading.text, learnt=False, **facts)
 

@@ -48,9 +48,9 @@ RELOADED = (Phase.READY, Phase.PAUSED, Phase.TRIPPED, Phase.TAKING_OFF)
 # What ends the run once the complete wind is written down.
 LAST_WORDS = (Seen.CLOSED, Seen.SILENT, Seen.RESET, Seen.TAKEN)
 UNREACHED = {
-    Trouble.NO_WELCOME: "no board answers here; check port, cable and firmware, then try again",
+    Trouble.NO_WELCOME: "no board answers; check port, cable and firmware, then try again",
     Trouble.OTHER_VERSION: "the board speaks another version of the protocol; load firmware that fits",
-    Trouble.HELD: "another program winds with this board; end it there first",
+    Trouble.HELD: "another program is winding with this board; end it there first",
 }
 
 
@@ -194,7 +194,7 @@ class WindSession:
         """The port was lost and is open again; the board is being greeted anew."""
         self.course.now_ns = now_ns
         self.course.board.heard_ns = now_ns  # its silence is counted from here
-        self.course.tell("link", "the port is open again; the board is asked who it is")
+        self.course.tell("link", "the port is open again; waiting for the board to say who it is")
         self.go(Seen.REOPENED)
 
     # --- intents ----------------------------------------------------------------------------

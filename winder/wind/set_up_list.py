@@ -103,7 +103,7 @@ class SetUpList:
                 Item.BOBBIN,
                 "bobbin mounted",
                 facing is not None,
-                facing.words if facing else "does its top face you (the free end) or the chuck?",
+                facing.words if facing else "does the top face you (the free end) or the chuck?",
             )
         ]
         if self._wire:
@@ -113,10 +113,10 @@ class SetUpList:
             lines.append(SetUpLine(Item.GUIDE, "guide referenced", done, said))
         if self._motor or _has_guard(welcome):
             lines.append(SetUpLine(Item.GUARD, "guard closed", *self._guard(status, welcome)))
-        count = "the board is not heard yet"
+        count = "no signal from the board yet"
         if status is not None:
             count = "the board counts this wind from zero"
-            count += "; earlier turns are on record" if self._goes_on else ""
+            count += "; earlier turns are on the shelf" if self._goes_on else ""
         lines.append(SetUpLine(Item.COUNT, "count at zero", status is not None, count))
         return tuple(lines)
 
@@ -147,7 +147,7 @@ class SetUpList:
             first = "" if known else "touch the left flange, then "
             return False, f"{self.wire_said}: {first}step the guide to the wire and say so"
         if Item.GUIDE in self._said:
-            return True, "stands at the flange at the chuck, as declared"
+            return True, "at the flange at the chuck, as you said"
         if not self.left_touched:
             return False, "move it to touch the left flange, at the chuck"
         if self.right_mm is None:
@@ -155,7 +155,7 @@ class SetUpList:
         place_mm = 0.0 if status is None else status.traverse_um / 1000
         if abs(place_mm) > AT_START_MM:
             return False, f"{self.right_mm:.2f} mm between the touches; send it back to the start"
-        return True, f"{self.right_mm:.2f} mm between the touches, stands at the start"
+        return True, f"{self.right_mm:.2f} mm between the touches, at the start"
 
     def _guard(self, status: Status | None, welcome: Welcome | None) -> tuple[bool, str]:
         if not _has_guard(welcome):

@@ -50,15 +50,15 @@ PAST_TURNS = 1.0  # past an end that stops; no plan allows as much
 
 OFF = "switch the motor's power off"
 NOT_STOPPING = "the board does not stop the spindle"
-PAST_THE_END = "the spindle runs on past the end"
-UNASKED = "the spindle moves and nobody asked for it"
+PAST_THE_END = "the spindle is running past the end"
+UNASKED = "the spindle is moving and nobody asked it to"
 CLOCK_STANDS = "the board repeats itself: its clock stands still"
 IMPLAUSIBLE = "the turn sensor was implausible"
-ENDED_SHORT = "the board says that it reached the end, and had not counted so far"
+ENDED_SHORT = "the board says it reached the end, but its count says otherwise"
 TOO_FAST = "edges came faster than the spindle was driven"
 NO_EDGE_CAME = "no edge came while driven: the spindle stood, or the sensor failed"
-NO_EDGES = "the drive is on and no edge comes"
-DRIVES_AT_REST = "the board says it is at rest and drives the spindle"
+NO_EDGES = "the drive is on but the sensor sees no turning"
+DRIVES_AT_REST = "the board says it has stopped, but it drives the spindle"
 
 
 class Follows(enum.Enum):
@@ -66,7 +66,7 @@ class Follows(enum.Enum):
 
     ON = "new"
     OLD = "said before"
-    RESET = "the board's clock began anew"
+    RESET = "the board's clock started over"
 
 
 class Watch:

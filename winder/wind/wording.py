@@ -29,36 +29,38 @@ HEADLINES: dict[Phase, str] = {
 
 # Where nothing about the plan has to be said: see ``viewing`` for the rest.
 ADVICE: dict[Phase, str] = {
-    Phase.CONNECTING: "waits for the board to answer",
-    Phase.SETTING_UP: "go through the list at the machine; nothing is armed before it is done",
-    Phase.PREPARING: "loads the plan into the board; nothing moves",
-    Phase.STARTING: "the start is sent; keep hands clear of the spindle",
-    Phase.WINDING: "winds; watch the wire",
+    Phase.CONNECTING: "waiting for the board to answer",
+    Phase.SETTING_UP: "go through the list at the machine; nothing can turn until it is done",
+    Phase.PREPARING: "loading the plan into the board; nothing moves",
+    Phase.STARTING: "starting; keep hands clear of the spindle",
+    Phase.WINDING: "winding; watch the wire",
     Phase.TRIPPED: "look for the cause at the machine, then clear the trip",
-    Phase.SLOWING: "comes to rest; keep hands clear until the spindle stands",
+    Phase.SLOWING: "slowing down; keep hands clear until the spindle has stopped",
     Phase.UNHEARD: (
-        "by itself the board comes to rest within one second plus slowing down; watch the spindle and"
-        " check the cable"
+        "the board stops the spindle by itself: a second, then slowing down; watch it and check the cable"
     ),
 }
 
 TRIPS: dict[int, tuple[str, str]] = {
     Trip.WIRE_LOST: (
         "the wire broke or ran out",
-        "take off what is loose and say how much, join the wire and say so, then clear the trip",
+        "take off the loose turns and say how many, join the wire and say so, then clear the trip",
     ),
-    Trip.GUARD_OPENED: ("the guard was opened in motion", "close the guard, then clear the trip"),
+    Trip.GUARD_OPENED: (
+        "the guard was opened while the spindle turned",
+        "close the guard, then clear the trip",
+    ),
     Trip.OVERSPEED: (
         "the spindle ran faster than asked",
         "switch the motor's power off, check motor and drive, then clear the trip",
     ),
     Trip.SENSOR_IMPLAUSIBLE: (
-        "the turn sensor reported what no spindle can do",
-        "check the sensor and its cable, settle the count, then clear the trip",
+        "the turn sensor's signal makes no sense",
+        "check the sensor and its cable, set the count, then clear the trip",
     ),
     Trip.STALLED: (
-        "the drive was on and no edge came",
-        "look for what holds the spindle, or a loose sensor; then clear the trip",
+        "the drive was on but the sensor saw no turning",
+        "look for what is holding the spindle, or a loose sensor, then clear the trip",
     ),
     Trip.TRAVERSE_LIMIT: (
         "the guide met its limit",
@@ -78,33 +80,33 @@ TRIPS: dict[int, tuple[str, str]] = {
     ),
     Trip.RESET_IN_MOTION: (
         "the board lost its power or was reset while something moved",
-        "see that the spindle stands, check the board's power, then clear the trip",
+        "see that the spindle has stopped, check the board's power, then clear the trip",
     ),
 }
 
 VERDICTS: dict[int, str] = {
     Verdict.UNSUPPORTED: "the board does not know this command; its firmware is too old for this plan",
-    Verdict.NO_SESSION: "the board does not know this program any more; connect again",
+    Verdict.NO_SESSION: "the board has forgotten this program; connect again",
     Verdict.HELD: "another program holds the board; end it there first",
-    Verdict.CONFLICT: "board and program count their commands differently; connect again",
-    Verdict.STALE: "something changed at the board meanwhile; look, then ask again",
-    Verdict.WRONG_STATE: "the board is not in a state for that; look, then ask again",
-    Verdict.BAD_VALUE: "the board does not take one of the values",
-    Verdict.NO_LEASE: "the board has no sign of life from this program yet; ask again in a second",
-    Verdict.GUARD_OPEN: "the guard is open; close it and ask again",
-    Verdict.WIRE_LOST: "the wire sensor sees no wire; thread it and ask again",
-    Verdict.NOT_REFERENCED: "the guide's place is not known; put it to the left flange and begin anew",
-    Verdict.PLAN_INCOMPLETE: "the plan did not arrive whole; begin anew",
-    Verdict.WRONG_CHECKSUM: "the plan arrived changed; check the cable and begin anew",
-    Verdict.CAUSE_REMAINS: "the cause is still there, or the spindle still turns; mend it and clear again",
-    Verdict.MALFORMED: "the board read the command as too short; its firmware does not fit this program",
+    Verdict.CONFLICT: "board and program are out of step; connect again",
+    Verdict.STALE: "something changed at the board; look, then try again",
+    Verdict.WRONG_STATE: "the board cannot do that now; look, then try again",
+    Verdict.BAD_VALUE: "the board does not accept one of the values",
+    Verdict.NO_LEASE: "the board has not heard from this program yet; try again in a second",
+    Verdict.GUARD_OPEN: "the guard is open; close it and try again",
+    Verdict.WIRE_LOST: "the wire sensor sees no wire; thread it and try again",
+    Verdict.NOT_REFERENCED: "the guide's place is not known; put it at the left flange and start over",
+    Verdict.PLAN_INCOMPLETE: "part of the plan did not arrive; start over",
+    Verdict.WRONG_CHECKSUM: "the plan was garbled on the way; check the cable and start over",
+    Verdict.CAUSE_REMAINS: "the cause is still there, or the spindle is still turning; fix it and clear the trip again",
+    Verdict.MALFORMED: "the board could not read the command; its firmware does not fit this program",
 }
 
 REASONS: dict[int, str] = {
     Reason.NONE: "the board did not say why",
     Reason.STOP: "stopped",
-    Reason.LEASE_LOST: "no sign of life from this program",
-    Reason.LEG_PAUSE: "a pause of the plan",
+    Reason.LEASE_LOST: "nothing heard from this program",
+    Reason.LEG_PAUSE: "a planned pause",
     Reason.TARGET: "the end of the plan",
     Reason.MOVE_DONE: "a move has ended",
     Reason.TRIP: "a trip",
@@ -123,31 +125,31 @@ COMMANDS: dict[str, str] = {
     "Move": "turning back",
     "PlanBegin": "loading the plan",
     "PlanLeg": "loading a leg of the plan",
-    "PlanCommit": "putting the plan in force",
+    "PlanCommit": "confirming the plan",
 }
 
 NOT_NOW: dict[Phase, str] = {
     Phase.CONNECTING: "the board has not answered yet",
     Phase.SETTING_UP: "the set-up is not done",
     Phase.PREPARING: "the plan is still being loaded",
-    Phase.READY: "the wind has not begun; start it first",
-    Phase.STARTING: "the start is on its way",
+    Phase.READY: "winding has not begun; start it first",
+    Phase.STARTING: "the spindle is starting",
     Phase.WINDING: "the spindle is turning; pause first",
     Phase.SLOWING: "the spindle is still coming to rest; wait for it",
     Phase.PAUSED: "the wind is paused; continue it, or end it here",
     Phase.TAKING_OFF: "the wind has reached its end; take turns off, or end here",
     Phase.COMPLETE: "the wind is complete",
-    Phase.TRIPPED: "a trip is latched; clear it first",
+    Phase.TRIPPED: "the board has tripped; clear the trip first",
     Phase.ALARM: "acknowledge the alarm first, with the spindle at rest",
     Phase.UNHEARD: "there is no signal from the board; wait for it, or leave",
-    Phase.LOST: "this wind is over; go on with the coil in a new wind",
+    Phase.LOST: "this wind is over; continue the coil in a new wind",
     Phase.ENDED: "this wind has ended",
 }
 
 
 def trip_words(trip: int) -> tuple[str, str]:
     """What happened and what to do. A newer board may know more trips."""
-    unknown = (f"a protective stop of kind {trip}", "find its cause at the machine, then clear it")
+    unknown = (f"a protective stop of kind {trip}", "find the cause at the machine, then clear it")
     return TRIPS.get(trip, unknown)
 
 
@@ -166,7 +168,7 @@ def verdict_words(command: object, verdict: int) -> str:
     """Why the board said no, with the remedy."""
     name = type(command).__name__
     what = COMMANDS.get(name, name)
-    why = VERDICTS.get(verdict, f"the board refused it for a reason unknown here ({verdict})")
+    why = VERDICTS.get(verdict, f"the board refused it for an unknown reason ({verdict})")
     return f"{what} was refused: {why}"
 
 

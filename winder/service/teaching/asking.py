@@ -19,7 +19,7 @@ def ask(person: Person, question: str) -> str:
     told = person.ask(question).strip()
     if told.lower() in ("leave", "quit"):
         raise Ended(
-            "the lesson was left", remedy="no machine file was written; teach again when you like"
+            "you left the lesson", remedy="no machine file was written; teach again when you like"
         )
     return told
 
@@ -32,7 +32,7 @@ def yes(person: Person, question: str) -> bool:
         if told in ("n", "no"):
             return False
         person.tell("Please type yes or no, or leave.")
-    raise Ended("there was no yes and no no", remedy="no machine file was written; teach it again")
+    raise Ended("no clear yes or no", remedy="no machine file was written; teach it again")
 
 
 def number(person: Person, question: str) -> float:

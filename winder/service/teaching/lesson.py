@@ -94,9 +94,7 @@ def _turned(board: TaughtBoard, person: Person, turns: int) -> Stretch:
     board.hear(1.5)
     status = board.newest
     if status.state is State.TRIPPED:
-        raise board.trouble(
-            "the board tripped: it was turned too fast, or the sensor saw what cannot be"
-        )
+        raise board.trouble("the board tripped: it was turned too fast, or the sensor misread")
     if status.count < 0:
         raise WinderError(
             "the sensor counts backward as it winds",
@@ -105,8 +103,7 @@ def _turned(board: TaughtBoard, person: Person, turns: int) -> Stretch:
         )
     if status.implausible:
         person.tell(
-            f"{status.implausible} edges came too soon to be true and were left out: contacts bounce, "
-            "or the cable needs a screen."
+            f"{status.implausible} pulses came too close together and were left out: contacts bounce, or the cable needs a screen."
         )
     return Stretch(turns, status.count + status.unattributed)
 
@@ -173,7 +170,8 @@ def _down(value: float) -> float:
 def _agree(person: Person, what: str) -> None:
     if not yes(person, f"{what} Keep hands, hair and sleeves clear. Go ahead?"):
         raise Ended(
-            "it was not agreed to", remedy="no machine file was written; teach again when you like"
+            "you did not agree to it",
+            remedy="no machine file was written; teach again when you like",
         )
 
 

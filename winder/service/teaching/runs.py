@@ -93,7 +93,7 @@ def find(board: TaughtBoard, rate_mcps: int, clears: Callable[[str], bool]) -> F
             break
     falls = [one.fall_cps2 for one in runs if one.fall_cps2]
     if not rise or not falls:
-        raise board.trouble("the speed could not be followed: too few counts a second")
+        raise board.trouble("too few counts a second to measure the speed")
     return Found(
         min(one.top_cps for one in runs),
         rise,

@@ -77,7 +77,7 @@ def judge_turns(stretches: list[Stretch], printed: int | None = None) -> Verdict
         )
     if band.low > band.high:
         return Verdict(
-            refused="the stretches contradict each other: a turn was miscounted, or the sensor misses some"
+            refused="the two counts disagree: a turn was miscounted, or the sensor misses some"
         )
     if printed is not None:
         if printed in band.whole:

@@ -127,8 +127,8 @@ def _sensor(person: Person) -> Sensor:
     for _ in range(3):
         told = ask(
             person,
-            "The sensor: 1 for one pulse a count (a magnet, a reed, one light barrier); 4 for two channels, every edge "
-            "a count; 2 for two channels, the edges of A only:",
+            "The sensor: 1 for one pulse a count (magnet, reed, light barrier), 4 for two channels, every edge, "
+            "2 for two channels, A only:",
         )
         if told in SENSORS:
             return SENSORS[told]
@@ -229,5 +229,5 @@ def _confirm_levels(board: TaughtBoard, person: Person, content: Settings) -> No
     raise WinderError(
         "the levels are not right",
         where=board.port,
-        remedy="disconnect the supply. The board drives nothing again; mend the wiring or the levels, and teach it again",
+        remedy="disconnect the supply. The board drives nothing again; fix the wiring or the levels, and teach it again",
     )
