@@ -61,7 +61,7 @@ def commands_of(screen: Screen[object]) -> tuple[Command, ...]:
             if screen.view.phase in MEANS
         ]
     elif isinstance(screen, Dialogue):
-        found = [Command(words, key) for key, words in screen.COMMANDS.items()]
+        found = [Command(words, key) for key, words in screen.KEYS.items()]
     elif isinstance(screen, RecipeForm):
         found = [Command(words, key) for key, words in FORM.items()]
     elif isinstance(screen, StartScreen):

@@ -126,10 +126,10 @@ class ShowText(ModalScreen[None]):
 class Dialogue(Screen[Any]):
     """A screen that asks one thing after another, with a line ``#told`` for what comes of it.
 
-    ``COMMANDS`` says what each key does, by the toolkit's name of it; ``TOPIC`` what people ask there.
+    ``KEYS`` says what each key does, by the toolkit's name of it; ``TOPIC`` what people ask there.
     """
 
-    COMMANDS: ClassVar[dict[str, str]] = {}
+    KEYS: ClassVar[dict[str, str]] = {}
     TOPIC: ClassVar[str] = ""
 
     def say(self, words: Sequence[str]) -> str:

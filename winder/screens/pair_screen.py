@@ -155,7 +155,7 @@ class Told:
 class PairScreen(Dialogue):
     """Dismissed with a wind that takes turns off a coil, or None."""
 
-    COMMANDS: ClassVar[dict[str, str]] = {
+    KEYS: ClassVar[dict[str, str]] = {
         "right": "change the marked line",
         "enter": "type the marked line",
         "s": "show the four ways to join them, and the wiring",

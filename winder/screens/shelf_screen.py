@@ -62,7 +62,7 @@ BY = ((By.HUM, "as much turns-area: hum cancels"), (By.TURNS, "as many turns"),
 class ShelfScreen(Dialogue):
     """Dismissed with what shall be wound next, or None."""
 
-    COMMANDS: ClassVar[dict[str, str]] = {
+    KEYS: ClassVar[dict[str, str]] = {
         "enter": "show the coil",
         "m": "measure: enter a reading of the coil",
         "e": "edit: note, place, colours, direction, spool",

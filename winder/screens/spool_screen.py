@@ -21,7 +21,7 @@ HEADING = "spools: wire, metres left, ohms per metre, coils wound from it"
 
 
 class SpoolScreen(Dialogue):
-    COMMANDS: ClassVar[dict[str, str]] = {
+    KEYS: ClassVar[dict[str, str]] = {
         "n": "new spool",
         "t": "enter a measured tail: length, ohms, temperature",
         "w": "enter what the spool weighs now",
