@@ -42,13 +42,13 @@ from .messages import (
     Verdict,
     Welcome,
 )
+from .pedal import ArmPedal, PedalStatus
 from .settings import ReadSettings, Settings
 from .wire import LAYOUT_OF, REGISTER, PayloadError, pack, unpack
 
-# No multiple of the status period: a board that leaves its welcome out because a status is just under way would leave
-# it out each time.
+# No multiple of the status period: a board that leaves its welcome out for a status just under way would do so each time.
 HELLO_REPEAT_MS = 233
-MOVING = (Start, Move, TraverseStep)  # the commands after which something moves
+MOVING = (Start, Move, TraverseStep, ArmPedal)  # the commands after which something moves
 IN_MOTION = frozenset((State.WINDING, State.SLOWING, State.SETTING_UP))
 UNNUMBERED_VERDICTS = (Verdict.MALFORMED, Verdict.UNSUPPORTED)  # these use up no number
 
@@ -230,7 +230,7 @@ class HostEnd:
                 self._hear_status(message, heard)
             elif isinstance(message, Welcome):
                 self._hear_welcome(message, heard)
-            elif isinstance(message, Settings):
+            elif isinstance(message, Settings | PedalStatus):
                 heard.append(message)
             elif isinstance(message, Answer):
                 self._hear_answer(frame.sequence, message, now_ns)
