@@ -43,6 +43,7 @@ KEYS = (
     Key(Intent.START, ("s",), "s", "start", "start"),
     Key(Intent.ACCEPT_CAUTIONS, ("a",), "a", "read the cautions", "cautions"),
     Key(Intent.CONTINUE, ("c",), "c", "continue", "continue", "go on"),
+    Key(Intent.PEDAL, ("f",), "f", "foot pedal", "pedal"),
     Key(Intent.CLEAR_TRIP, ("t",), "t", "clear the trip", "clear"),
     Key(Intent.ACKNOWLEDGE, ("t",), "t", "acknowledge the alarm", "acknowledge", "seen"),
     Key(Intent.WIRE_JOINED, ("j",), "j", "joined here", "joined"),
@@ -61,7 +62,7 @@ KEYS = (
     Key(Intent.END_HERE, ("e",), "e", "end here", "end here", "end"),
     Key(Intent.LEAVE, ("q",), "q", "leave", "leave", "quit"),
 )
-MOVING_INTENTS = frozenset({Intent.START, Intent.CONTINUE, Intent.TAKE_OFF})
+MOVING_INTENTS = frozenset({Intent.START, Intent.CONTINUE, Intent.PEDAL, Intent.TAKE_OFF})
 GUIDE_INTENTS = frozenset({Intent.STEP_GUIDE, Intent.GUIDE_TO_START, Intent.WIRE_HERE})
 # A held key repeats by itself; these are not asked again by a repeat.
 DELIBERATE = MOVING_INTENTS | {

@@ -29,6 +29,7 @@ MEANS: dict[Phase, str] = {
     Phase.PREPARING: "The plan is being loaded. Nothing moves.",
     Phase.READY: "All set. Nothing turns until you start it.",
     Phase.STARTING: "Starting. Hands clear of the spindle.",
+    Phase.PEDAL: "The foot pedal is on: press it to wind, let go to pause. Stop turns it off.",
     Phase.WINDING: "Winding. The board stops by itself at the next pause or the last turn.",
     Phase.SLOWING: "The spindle is slowing down. Hands clear until it has stopped.",
     Phase.PAUSED: "The spindle has stopped and waits for you. Measure, make a note, or look at the lay.",
@@ -98,9 +99,7 @@ def help_for(screen: Screen[object]) -> tuple[str, str]:
     if isinstance(screen, RecipeForm):
         return _topic_help("measuring", "Up and Down move between fields, Left and Right choose.")
     if isinstance(screen, Dialogue):
-        keys = "\n".join(
-            f"{CAPS.get(key, key):<5}  {does}" for key, does in screen.KEYS.items()
-        )
+        keys = "\n".join(f"{CAPS.get(key, key):<5}  {does}" for key, does in screen.KEYS.items())
         return _topic_help(screen.TOPIC or "start", keys)
     keys = "\n".join(f"{key}  {means}" for key, means in STEPS.items())
     lists = (
