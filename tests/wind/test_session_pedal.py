@@ -83,6 +83,17 @@ def test_a_foot_that_is_on_it_already_is_told_to_let_go_first():
     assert at.session.phase is Phase.WINDING
 
 
+def test_it_stays_on_however_long_the_foot_rests():
+    at = on()
+    at.run(20_000)
+    assert at.session.phase is Phase.PEDAL
+    press(at, 1000)
+    let_go(at, 20_000)
+    assert at.session.phase is Phase.PEDAL
+    press(at)
+    assert at.session.phase is Phase.WINDING
+
+
 def test_without_a_persons_word_no_foot_moves_anything():
     at = bench()
     stays_still(at, Phase.READY)
@@ -158,7 +169,7 @@ def test_the_host_dies_at_rest_and_the_foot_goes_on_meanwhile_within_the_bounds_
     for silent_ms in range(0, 1200, 100):
         at = on()
         press(at, 1000)
-        let_go(at)
+        let_go(at, 10_000)
         told = folded(at.journal)
         at.alive = False
         let_go(at, max(5, silent_ms))

@@ -134,9 +134,12 @@ class Motion:
         turned = self._course.count - self.started_count
         if not rests and turned >= CREEP_TURNS * self._course.per_turn:
             self.creeping = False
-        if rests and not self._course.commands.is_outstanding(Start) and not self.by_pedal:
-            self.creeping = False
-            self.set_off = self.stopping = self.cutting = False
+        if not rests or self._course.commands.is_outstanding(Start):
+            return
+        self.set_off = False
+        self.creeping = self.creeping and self.by_pedal
+        if not self.pedal & PedalFlag.ARMED:  # else a stop may have been lost
+            self.stopping = self.cutting = False
             self.stop_uptime_ms = None
 
     def reacted_count(self) -> int:
