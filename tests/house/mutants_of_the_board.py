@@ -30,7 +30,7 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
         "edges against the drive are believed",
         CORE + "loop.c",
-        "now.backward != motion.backward && tracking()",
+        "(now.backward != motion.backward && tracks)",
         "false",
         SUSPICION,
     ),
@@ -72,8 +72,8 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
         "an edge that comes too soon is passed over without a word",
         CORE + "edges.h",
-        "if (too_soon || edge_was_short())",
-        "if (edge_was_short())",
+        "doubtful = !counts || edge_was_short();",
+        "doubtful = edge_was_short();",
         SUSPICION,
     ),
     (
@@ -86,8 +86,8 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
         "bounces that never end are passed over without a word",
         CORE + "edges.h",
-        "(uint16_t)(clock - edges_past.bounces_from) >= PORT_LEAST_TICKS",
-        "false",
+        "doubtful = bounces >= PORT_LEAST_TICKS && bounces >= edges_past.bounces_most;",
+        "doubtful = false;",
         DISTURBED,
     ),
     (
@@ -100,7 +100,7 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
         "what one wind doubted is held against the next",
         CORE + "loop.c",
-        "if (!tracking() || (uint8_t)(number - doubted.seen)",
+        "if (!tracks || (uint8_t)(number - doubted.seen)",
         "if ((uint8_t)(number - doubted.seen)",
         DISTURBED,
     ),
@@ -135,8 +135,8 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
         "a motor that starts by itself is a hand",
         CORE + "judge.c",
-        "rate > HAND_SHARE * rate_max()",
-        "rate > 9.0f * rate_max()",
+        "rate > HAND_SHARE * known.rate_max",
+        "rate > 9.0f * known.rate_max",
         SUSPICION,
     ),
     (
@@ -149,7 +149,7 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
         "drive and brake change places without a dead time",
         CORE + "drive.c",
-        "return (uint16_t)(port_clock() - motion.off_clock) > DEAD_TICKS;",
+        "return (uint16_t)(port_clock() - motion.off_clock) > settings.dead_ms * (uint16_t)(PORT_CLOCK_HZ / 1000);",
         "return true;",
         SUSPICION,
     ),
@@ -226,8 +226,8 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
         "the simulated board lets the spindle run away",
         "winder/simulator/suspicion.py",
-        "over = self._edges > limit * self._time_s",
-        "over = self._edges > 9 * limit * self._time_s",
+        "return edges > limit * (self._time_s + stretch_s)",
+        "return edges > 9 * limit * (self._time_s + stretch_s)",
         LOOP,
     ),
     (

@@ -129,6 +129,7 @@ class CHost(ctypes.Structure):
         ("nv_writes_most", ctypes.c_uint32),
         ("worn_at", ctypes.c_uint16),
         ("worn_bytes", ctypes.c_uint16),
+        ("locks_to_edge", ctypes.c_uint32),
     )
 
 
