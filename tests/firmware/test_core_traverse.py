@@ -178,3 +178,47 @@ def test_a_guide_without_its_mark_lets_no_guided_plan_start():
     bench.do(TraverseMark(**bench.beliefs(), side=Side.LEFT, at_um=0))
     bench.start()
     assert bench.status.state is State.WINDING
+
+
+def test_a_begin_less_than_half_a_count_from_the_turning_point_is_gone_before_the_first_count():
+    """A step short of the right mark: two sevenths of a count, so the way to it has no share that can be told."""
+    bench = Bench(GuidedMachine(1, 16))
+    bench.open()
+    bench.do(TraverseMark(**bench.beliefs(), side=Side.LEFT, at_um=0))
+    bench.do(TraverseStep(**bench.beliefs(), distance_um=1000))
+    begun_um = bench.to_rest().traverse_um
+    one = leg(
+        0, 400, COMPLETE, rate_mcps=30_000, accel_mcps2=60_000, pitch_nm=140_000, right_um=1002
+    )
+    bench.load(one)
+    bench.start()
+    bench.machine.seen.clear()
+    rests = bench.to_rest()
+    there = {"place_um": float(begun_um), "rightward": True}
+    places = [(count, place * STEP_UM) for count, place in bench.machine.seen]
+    first = [um for count, um in places if 0.5 < count < 0.95]
+    assert first and set(first) <= {1000.0, 1002.5}
+    most_um = 140.0 / 16 + STEP_UM  # where the speed changes, what a count advances
+    far = [
+        (count, um)
+        for count, um in places
+        if abs(um - float(ideal_place((one,), max(count, 0.0), **there)[0])) > most_um
+    ]
+    assert far == []
+    ideal_um, rightward = ideal_place((one,), rests.count, **there)
+    assert abs(rests.traverse_um - ideal_um) <= 1.1 * STEP_UM
+    assert bool(rests.flags & Flag.TRAVERSE_RIGHTWARD) == rightward
+
+
+def test_a_stroke_that_no_wind_lasts_long_enough_for_leaves_the_guide_where_it_is():
+    """A nanometre in 4000 counts over 900 um: 3.6 thousand million counts, more than a count's number has."""
+    bench = Bench(GuidedMachine(1, 16))
+    bench.open()
+    bench.do(TraverseMark(**bench.beliefs(), side=Side.LEFT, at_um=0))
+    bench.load(leg(0, 400, COMPLETE, pitch_nm=1, pitch_counts=4000, right_um=900))
+    bench.start()
+    bench.machine.seen.clear()
+    status = bench.to_rest()
+    assert status.state is State.COMPLETE and status.traverse_um == 0
+    assert {place for _, place in bench.machine.seen} == {0}
+    assert status.flags & Flag.TRAVERSE_RIGHTWARD
