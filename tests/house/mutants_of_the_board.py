@@ -10,6 +10,9 @@ SUSPICION = ("tests/firmware/test_core_suspicion.py",)
 DISTURBED = ("tests/firmware/test_core_disturbed.py",)
 BOUNDS = ("tests/protocol/test_device_bounds.py",)
 SETTINGS = ("tests/firmware/test_core_settings.py",)
+NUDGE = ("tests/firmware/test_core_nudge.py",)
+RACES = ("tests/firmware/test_core_races.py",)
+COUNTER = ("tests/firmware/test_core_counter.py",)
 LOOP = ("tests/simulator/test_board_control.py",)
 
 ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
@@ -250,5 +253,96 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
         "ask.rest_ms <= ask.cut_ms ?",
         "ask.rest_ms < ask.cut_ms ?",
         SETTINGS,
+    ),
+    (
+        "a nudge that turns out too strong goes on as strong",
+        CORE + "loop.c",
+        "rise = -0.5f * NUDGE_RISE_MAX;",
+        "rise = 0.0f;",
+        NUDGE,
+    ),
+    (
+        "a spindle held in the nudge is pushed as hard as may be",
+        CORE + "loop.c",
+        "    if (is_too_silent(passed_s))\n        return;\n",
+        "",
+        NUDGE,
+    ),
+    (
+        "a spindle held in the nudge is pushed for ever",
+        CORE + "loop.c",
+        "    else if (motion.now_ms - motion.saturated_ms > STALL_MS)\n",
+        "    else if (false)\n",
+        NUDGE,
+    ),
+    (
+        "a spindle held at full power is pushed for ever",
+        CORE + "loop.c",
+        "motion.saturated_ms > STALL_MS && since_s",
+        "motion.saturated_ms > 99 * STALL_MS && since_s",
+        NUDGE,
+    ),
+    (
+        "what was turned by hand as a start was taken is driven for",
+        CORE + "motion.c",
+        "    if (motion_to_stop() <= 0)\n",
+        "    if (false)\n",
+        RACES,
+    ),
+    (
+        "a stop behind the last edge drives once more",
+        CORE + "motion.c",
+        "    if (edges.cut)\n        motion_take_cut();\n",
+        "",
+        RACES,
+    ),
+    (
+        "the order off is forgotten by the loop",
+        CORE + "motion.c",
+        "        motion.mode = MODE_IDLE;\n        motion.quiet_ms",
+        "        motion.quiet_ms",
+        ("tests/firmware/test_core_motion.py",),
+    ),
+    (
+        "bytes that are lost begin at nought again",
+        CORE + "link.h",
+        "if (link_rings.rx_lost != UINT8_MAX)",
+        "if (true)",
+        RACES,
+    ),
+    (
+        "a full ring is written over",
+        CORE + "link.h",
+        "if (next == link_rings.rx_tail) {",
+        "if (false) {",
+        RACES,
+    ),
+    (
+        "settings do not wait for the count that is being kept",
+        CORE + "core.c",
+        "    while (kept_busy()) {",
+        "    while (false) {",
+        RACES,
+    ),
+    (
+        "a counter never calls out its target",
+        CORE + "board.c",
+        "    return false;\n#endif",
+        "    return true;\n#endif",
+        COUNTER,
+    ),
+    (
+        "a counter takes the settings of a motor",
+        CORE + "settings.c",
+        "    if (!CORE_MOTOR)\n        return 8;\n",
+        "",
+        COUNTER,
+    ),
+    (
+        "a stroke without end begins again",
+        CORE + "guide.c",
+        "    if (whole >> 30)\n        return FOREVER;\n",
+        "",
+        ("tests/firmware/test_core_traverse.py",),
     ),
 )
