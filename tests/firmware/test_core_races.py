@@ -7,13 +7,14 @@ so-manieth time, for every number until the command's work is done.
 from __future__ import annotations
 
 import ctypes
+from collections.abc import Callable
 
-import pytest
 from host.bench import Bench, leg, wound
 from host.core import CSettings, Machine, needs_compiler
 
 from firmware_protocol.connection import NS_PER_MS
 from firmware_protocol.framing import FrameReader, encode_message
+from firmware_protocol.heard import Answered
 from firmware_protocol.messages import (
     CloseWind,
     EndAction,
@@ -44,8 +45,8 @@ def driven_at_all(bench: Bench, span_ms: int) -> bool:
     return driven
 
 
-@pytest.mark.parametrize("locks", range(1, 13))
-def test_a_hand_that_turns_the_last_count_as_start_is_taken_leaves_nothing_to_drive(locks):
+def told_to(make: Callable[[Bench], object], locks: int) -> tuple[Bench, object]:
+    """Two of a plan's three counts are there; then this command is taken, and an edge comes at that lock."""
     machine = Machine(1)
     machine.host.direction_sense = True
     bench = Bench(machine)
@@ -55,36 +56,53 @@ def test_a_hand_that_turns_the_last_count_as_start_is_taken_leaves_nothing_to_dr
     machine.edge()
     bench.run(200)
     assert bench.status.count == 2
-    frame = bench.host.send(Start(**bench.beliefs(), generation=1), bench.now_ms * NS_PER_MS)
+    command = bench.host.send(make(bench), bench.now_ms * NS_PER_MS)
+    data = bench.host.data_to_send(bench.now_ms * NS_PER_MS)
     machine.host.locks_to_edge = locks
-    driven = driven_at_all(bench, 100)
-    assert machine.host.locks_to_edge == 0, "the edge came"
-    answers = [heard.answer for heard in bench.heard if getattr(heard, "command", None) is frame]
-    status = bench.to_rest()
-    if answers[0].verdict is Verdict.DONE:
-        assert (status.state, status.reason) == (State.COMPLETE, Reason.TARGET)
-    else:
-        assert answers[0].verdict is Verdict.WRONG_STATE, "the count was there before the plan"
-    assert status.count == 3 and not driven
-    assert machine.host.duty_permille == machine.host.brake_permille == 0
+    machine.receive(data)
+    return bench, command
 
 
-@pytest.mark.parametrize("locks", range(1, 13))
-def test_an_edge_that_comes_as_a_move_begins_is_one_of_its_counts_or_none(locks):
+def locks_of(make: Callable[[Bench], object]) -> int:
+    bench, _ = told_to(make, 10_000)
+    return 10_000 - int(bench.machine.host.locks_to_edge)
+
+
+def start_of(bench: Bench) -> Start:
+    return Start(**bench.beliefs(), generation=1)
+
+
+def move_of(bench: Bench) -> Move:
+    return Move(**bench.beliefs(), counts=40, rate_mcps=200_000, accel_mcps2=300_000)
+
+
+def test_a_hand_that_turns_the_last_count_as_start_is_taken_leaves_nothing_to_drive():
+    verdicts = set()
+    for lock in range(1, locks_of(start_of) + 1):
+        bench, command = told_to(start_of, lock)
+        assert bench.machine.host.locks_to_edge == 0, "the edge came"
+        driven = driven_at_all(bench, 70)
+        (answer,) = (
+            h.answer for h in bench.heard if isinstance(h, Answered) and h.command is command
+        )
+        verdicts.add(answer.verdict)
+        status = bench.to_rest()
+        if answer.verdict is Verdict.DONE:
+            assert (status.state, status.reason) == (State.COMPLETE, Reason.TARGET)
+        assert status.count == 3 and not driven
+        assert bench.machine.host.brake_permille == 0
+    assert verdicts == {Verdict.DONE, Verdict.WRONG_STATE}, "before the look, and behind it"
+
+
+def test_an_edge_that_comes_as_a_move_begins_is_one_of_its_counts_or_none():
     """Never one that the move does not know of: it ends where it was to end, or one count on."""
-    machine = Machine(1)
-    machine.host.direction_sense = True
-    bench = Bench(machine)
-    bench.open()
-    bench.host.send(
-        Move(**bench.beliefs(), counts=40, rate_mcps=200_000, accel_mcps2=300_000),
-        bench.now_ms * NS_PER_MS,
-    )
-    machine.host.locks_to_edge = locks
-    status = bench.to_rest()
-    assert (status.state, status.reason) == (State.STILL, Reason.MOVE_DONE)
-    assert status.count == machine.turned + 1  # the edge was no turn of the model
-    assert 40 <= status.count <= 42
+    for lock in range(1, locks_of(move_of) + 1):
+        bench, _ = told_to(move_of, lock)
+        assert bench.machine.host.locks_to_edge == 0, "the edge came"
+        status = bench.to_rest()
+        assert (status.state, status.reason) == (State.ARMED, Reason.MOVE_DONE)
+        assert status.count == 3 + bench.machine.turned  # three edges were no turn of the model
+        assert 42 <= status.count <= 44
 
 
 def test_a_stop_between_the_last_edge_and_the_loop_does_not_drive_again():
