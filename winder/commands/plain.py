@@ -46,7 +46,7 @@ def wind_plainly(request: WindRequest, *, at_once: bool) -> int:
 def _wind_plainly(request: WindRequest, heard: Requests, *, at_once: bool) -> int:
     opened, logbook = open_run(request)
     try:
-        for caution in cautions_for(board_stops=opened.wind.view.board_stops):
+        for caution in cautions_for(board_stops=opened.wind.view().board_stops):
             print(f"caution: {caution}")
         if opened.facing is not None:
             print(f"mounted: {opened.facing.words}")
