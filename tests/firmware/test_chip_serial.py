@@ -127,7 +127,7 @@ def test_the_wrong_line_speed_is_an_error_with_its_remedy(tmp_path):
         WinderProcess(tmp_path, board, BENCH, 3) as wrong,
     ):
         assert wrong.end() == 1
-        assert "nothing here answers" in wrong.told and "--baud 115200" in wrong.told
+        assert "nothing on this port answers" in wrong.told and "--baud 115200" in wrong.told
         with WinderProcess(tmp_path, board, BENCH, 3, "--baud", "115200") as right:
             assert right.end() == 0, right.told
 

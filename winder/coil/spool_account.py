@@ -204,7 +204,7 @@ def _ohm_misses(
             share = math.hypot(TAIL_SHARE, tail.length_error_m / tail.length_m)
             should = wire.plus(Doubtful(math.log(tail.length_m), {name: share}))
             shown = reading_log(spool.instruments, tail, name)
-            misses.append((f"the ohms of the tail of {tail.length_m:g} m", should.less(shown)))
+            misses.append((f"the ohm reading of the {tail.length_m:g} m tail", should.less(shown)))
     for use, log in zip(uses, logs, strict=True):
         read = use.reading
         if read is not None and read.ohm is not None:
