@@ -52,7 +52,11 @@ def test_alike_within_the_instruments_is_said_and_nothing_is_taken_off():
 def test_what_is_not_known_is_said():
     unread = compare(finished("left", D10, (7_990, 8_010)), finished("right", D10, spool="two"))
     said = words(likeness_lines(unread))
-    assert "give or take 10" in said and "measure both" in said and "not known to be from one spool" in said
+    assert (
+        "give or take 10" in said
+        and "measure both" in said
+        and "not known to be from one spool" in said
+    )
     odd = compare(finished("left", D10, ohm=1900.0), finished("right", D10, ohm=1650.0))
     assert "do not fit the counts" in words(likeness_lines(odd))
 

@@ -235,7 +235,12 @@ def test_a_coil_of_three_turns_is_one_slow_leg():
             {},
             "board counts to",
         ),
-        (coil(5000), machine(braking_rpm_s=None, coasting_rpm_s=0.0), {}, "does not say how fast the spindle slows"),
+        (
+            coil(5000),
+            machine(braking_rpm_s=None, coasting_rpm_s=0.0),
+            {},
+            "does not say how fast the spindle slows",
+        ),
     ],
 )
 def test_what_cannot_be_wound_is_refused_in_words(the_coil, the_machine, asked, words: str):

@@ -87,7 +87,9 @@ class LiveEstimate:
         if trouble:
             words.append(trouble)
         if isinstance(observation, OhmReading | SpoolTail) and not observation.noted_c:
-            words.append(f"no temperature given: assuming the wire is at {observation.temperature_c:g} C")
+            words.append(
+                f"no temperature given: assuming the wire is at {observation.temperature_c:g} C"
+            )
         words += reading_remarks(observation, knowledge) + self._bench_words(observation)
         if isinstance(observation, OhmReading) and not finished:
             words.append(
