@@ -162,7 +162,7 @@ def test_truth_is_told_twice_a_second_and_at_the_end(tmp_path):
     [
         (["--seed", "x"], "--seed: seed 'x' is not a whole number"),
         (["--machine", "missing.toml"], "missing.toml"),
-        (["--link", __file__], "is there already, and no bench of yours left it; name another"),
+        (["--link", __file__], "already exists, and no bench of yours left it; name another"),
         (["--truth", "/missing/truth"], "--truth cannot be opened"),
         (["--truth", "/dev/null"], "is no file that --truth can use"),
         (["--hands", "/dev/null"], "is no file that --hands can use"),
