@@ -17,7 +17,7 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 FIRMWARE = ROOT / "firmware_protocol" / "firmware"
 TESTS = ("tests/firmware/test_same_answers.py",)
-LIMIT_S = 1200
+LIMIT_S = 3600
 
 
 def run_tests(folder: Path) -> None:
