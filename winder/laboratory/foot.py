@@ -46,9 +46,9 @@ class Foot:
             self.down, self._pressed_ns = True, now_ns
             self._contact(True)
             self._judge.motion_asked()
-        elif phase is Phase.PEDAL and self.down and now_ns - self._pressed_ns > TRIES_S * NS_PER_S:
-            self.come_off()
         elif (
+            phase is Phase.PEDAL and self.down and now_ns - self._pressed_ns > TRIES_S * NS_PER_S
+        ) or (
             phase in FOOT_OFF and self.down and not self._machine.moving and not self._keeps(phase)
         ):
             self.come_off()
