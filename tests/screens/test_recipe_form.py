@@ -291,7 +291,7 @@ def test_a_recipe_that_is_not_toml_is_told_and_not_opened(tmp_path, monkeypatch)
 def test_a_file_that_another_program_changed_is_not_written_over(tmp_path):
     path = tmp_path / "bass.toml"
     path.write_text("one")
-    with pytest.raises(Exception, match="changed this file meanwhile"):
+    with pytest.raises(Exception, match="another program has changed this file"):
         save_draft(path, "mine", "other")
     assert path.read_text() == "one"
     with pytest.raises(Exception, match="cannot be written"):
