@@ -51,7 +51,7 @@ def test_the_stop_key_works_between_asking_for_the_start_and_seeing_it():
     async def play(stage: Stage) -> None:
         await stage.start("s")
         await stage.send("n")
-        assert "Notes are written at rest" in stage.text or stage.app.screen is stage.app.wind
+        assert "Stop first to write a note" in stage.text or stage.app.screen is stage.app.wind
         await stage.send("space")
 
     on_stage(play, run)
