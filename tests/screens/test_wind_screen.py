@@ -305,9 +305,8 @@ def test_a_silent_board_is_said_to_come_to_rest_by_itself():
     run = StillRun(moment(SCENES["unheard"], advice="check the cable"))
 
     async def play(stage: Stage) -> None:
-        assert "the board slows to rest by itself and keeps its count" in " ".join(
-            stage.text.split()
-        )
+        said = " ".join(stage.text.split())
+        assert "the board stops the spindle by itself and keeps its count" in said
 
     on_stage(play, run)
 
