@@ -243,10 +243,10 @@ def test_a_trip_lies_over_everything_and_keeps_a_note_begun():
         run.view = SCENES["trip"]
         await stage.tick()
         assert stage.app.screen is stage.app.wind
-        assert "The wire is no longer seen" in stage.text
+        assert "The wire broke or ran out." in stage.text
         assert "kalimba" not in stage.text
         await stage.tick(12)
-        assert "Seen here 13 s ago" in stage.text or "Seen here 12 s ago" in stage.text
+        assert "First seen 13 s ago" in stage.text or "First seen 12 s ago" in stage.text
         await stage.press("n")
         assert stage.app.focused.value == "tight"
 

@@ -49,7 +49,7 @@ def figures(judged: Judged) -> list[tuple[str, str]]:
     fits = "fits" if coil.fits else "does not fit" if judged.complaints else "may not fit"
     told = [
         ("turns", f"{coil.turns}{long}, {coil.layers:.0f} layers"),
-        ("ohms", f"{show_resistance(ohm.nominal, 3)} at 20 C, between {low} and {high}"),
+        ("ohms", f"{show_resistance(ohm.nominal, 3)} at 20 C, {low} to {high}"),
         (
             "build",
             f"{show_length(build.nominal, 2)} of {show_length(coil.recipe.height_m)}: {fits}",
