@@ -40,7 +40,9 @@ def lines() -> Iterator[Line]:
     at_once = float(shown("wind", FAST)["most_ms"])
     for rate, name in ((SLOW, f"a terminal of {SLOW} bytes a second"), (STUCK, "a stuck terminal")):
         most = float(shown("wind", rate)["most_ms"])
-        yield Line(f"longest gap of the link's loop, {name}", most, "ms", at_once, "terminal at once")
+        yield Line(
+            f"longest gap of the link's loop, {name}", most, "ms", at_once, "terminal at once"
+        )
 
 
 def shown(what: str, rate: int, seconds: float = SECONDS) -> dict[str, float | str]:
@@ -49,7 +51,14 @@ def shown(what: str, rate: int, seconds: float = SECONDS) -> dict[str, float | s
         file = Path(folder) / "facts.json"
         ours, theirs = pty.openpty()
         fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", *SIZE, 0, 0))
-        words = [sys.executable, "-m", "tests.benchmarks.screen_shown", what, str(seconds), str(file)]
+        words = [
+            sys.executable,
+            "-m",
+            "tests.benchmarks.screen_shown",
+            what,
+            str(seconds),
+            str(file),
+        ]
         surroundings = os.environ | {"TERM": "xterm-256color", "COLORTERM": "truecolor"}
         program = subprocess.Popen(
             words, stdin=theirs, stdout=theirs, stderr=theirs, cwd=ROOT, env=surroundings,

@@ -19,6 +19,7 @@ from winder.screens.hand_lane import draw_hand_lane
 from winder.screens.keys import KEY_ROWS, draw_keys
 from winder.screens.lay import draw_lay
 from winder.screens.layouts import Layout, choose_layout
+from winder.screens.notices import SENTENCE_ROWS, draw_notices, draw_sentence
 from winder.screens.page import Ink, Page
 from winder.screens.plain import plain_text
 from winder.screens.set_up_page import FIRST_STEP, STEPS_MM, draw_set_up
@@ -42,7 +43,6 @@ from winder.screens.words import (
 from winder.wind.model import Certainty, Phase, WindView, WireView
 
 Band = tuple[float, float, float]  # nominal, lowest, highest
-SENTENCE_ROWS = 2
 
 
 def draw_wind(
@@ -62,11 +62,12 @@ def draw_wind(
     draw_name(page, view, layout)
     if view.phase in FINISHED and not layout.below_y:
         notices += (f"Then: {', '.join(step for step, _ in AT_THE_END)}.",)
-    left_over = _draw_sentence(page, view, layout, notices)
+    rows = _rows_above_figures(page, view, layout)
+    left_over = draw_sentence(page, view, layout, notices, rows)
     if view.set_up:
         last = height - layout.bottom - 1 - min(len(left_over), layout.notice_rows)
         draw_set_up(page, view, layout.margin, layout.sentence_y + 3, last, step_mm)
-        _draw_notices(page, layout, left_over)
+        draw_notices(page, layout, left_over)
         draw_keys(page, view, height - layout.bottom, layout.margin)
         return page
     _draw_figures(page, view, layout)
@@ -78,82 +79,21 @@ def draw_wind(
         _draw_below(page, view, layout)
     if layout.right_x:
         _draw_right(page, view, layout)
-    _draw_notices(page, layout, left_over)
+    draw_notices(page, layout, left_over)
     draw_keys(page, view, height - layout.bottom, layout.margin)
     return page
-
-
-def _draw_sentence(
-    page: Page, view: WindView, layout: Layout, notices: tuple[str, ...]
-) -> tuple[str, ...]:
-    """What happens next, then notices, as many as are whole there. What found no room is returned."""
-    room = page.width - 2 * layout.margin
-    lines = textwrap.wrap(plain_text(sentence(view.advice)), room) or [""]
-    y = page.put_rows(layout.margin, layout.sentence_y, lines[:1], Ink.STRONG)
-    if len(lines) > 1:
-        page.put(layout.margin, y, " ".join(lines[1:]), Ink.STRONG, width=room)
-        y += 1
-    end = layout.sentence_y + max(SENTENCE_ROWS, _rows_above_figures(page, view, layout))
-    for place, notice in enumerate(notices):
-        text = plain_text(notice)
-        lines, rest = textwrap.wrap(text, room), ""
-        if len(lines) > end - y:
-            if place or len(lines) <= layout.notice_rows:
-                return notices[place:]
-            lines, rest = _first_clauses(text, room, end - y)
-        y = page.put_rows(layout.margin, y, lines)
-        if rest:
-            return (rest, *notices[place + 1 :])
-    return ()
 
 
 def _rows_above_figures(page: Page, view: WindView, layout: Layout) -> int:
     """Rows from the sentence to the count, one left blank: a count with two bounds is drawn smaller, and stands lower."""
     if view.set_up:
-        return 0
+        return SENTENCE_ROWS
     size = _sizes(view, layout)[0]
     drawn = _figures_for(size, count_bounds(view), _figures_room(page, layout))
     spare = size.rows - (drawn[0].rows if drawn else 1)
     if layout.right_x:  # the second column is not lower for that
         spare = min(spare, 1)
-    return layout.figures_y + spare - layout.sentence_y - 1
-
-
-def _draw_notices(page: Page, layout: Layout, notices: tuple[str, ...]) -> None:
-    """Further notices, in the rows above the keys; without free rows, over the progress bar.
-
-    Whole sentences only, the most pressing first; of the first, where even it has no room, its first clauses.
-    """
-    room = page.width - 2 * layout.margin
-    shown: list[str] = []
-    for text in notices:
-        lines = textwrap.wrap(plain_text(text), room)
-        if len(shown) + len(lines) <= layout.notice_rows:
-            shown += lines
-        elif not shown and layout.notice_rows:
-            shown, _ = _first_clauses(plain_text(text), room, layout.notice_rows)
-            shown = shown or _cut(plain_text(text), room, layout.notice_rows)
-    last = page.height - layout.bottom - 1
-    for offset, line in enumerate(shown):
-        y = last - len(shown) + 1 + offset
-        page.put(0, y, " " * page.width)
-        page.put(layout.margin, y, line)
-
-
-def _first_clauses(text: str, room: int, rows: int) -> tuple[list[str], str]:
-    """As much of a sentence as has room, to the end of a clause, and the rest as a sentence of its own."""
-    for place in range(len(text) - 2, 0, -1):
-        if text[place] in ".;:" and text[place + 1] == " ":
-            lines = textwrap.wrap(text[:place] + ".", room)
-            if len(lines) <= rows:
-                return lines, sentence(text[place + 1 :])
-    return [], text
-
-
-def _cut(text: str, room: int, rows: int) -> list[str]:
-    """A text without a clause that has room: its first words."""
-    lines = textwrap.wrap(text, room)[:rows]
-    return [*lines[:-1], lines[-1][: room - 4] + " ..."]
+    return max(SENTENCE_ROWS, layout.figures_y + spare - layout.sentence_y - 1)
 
 
 def _draw_figures(page: Page, view: WindView, layout: Layout) -> None:
@@ -166,7 +106,9 @@ def _draw_figures(page: Page, view: WindView, layout: Layout) -> None:
     y = _put_number(page, layout.margin, y, (low, high), count_size, room)
     label = f"turns of {number(view.coil.target_turns)}, {certainty(view)}"
     after = page.put(layout.margin, y, label, width=room)
-    if not layout.right_x and view.phase is not Phase.CONNECTING:  # no second column tells the speed
+    if (
+        not layout.right_x and view.phase is not Phase.CONNECTING
+    ):  # no second column tells the speed
         speed = _speed_words(view)
         if after + 2 + len(speed) <= page.width - layout.margin:
             page.put_right(page.width - layout.margin, y, speed, Ink.QUIET)
