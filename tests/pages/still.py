@@ -92,7 +92,7 @@ class StillBench:
         return (
             InventedCoil(12, "kalimba bass coil", "2026-03-02", "5000 turns", "exact", "complete"),
             InventedCoil(
-                11, "rotor sensor", "2026-03-01", "900 turns", "as you counted them", "complete"
+                11, "rotor sensor", "2026-03-01", "900 turns", "vouched for by you", "complete"
             ),
             InventedCoil(10, "rotor sensor", "2026-02-27", "212 turns", "exact", "ended short"),
             InventedCoil(

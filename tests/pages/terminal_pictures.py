@@ -41,7 +41,7 @@ CHANGES_S = 1.5  # a screen that shows the same for so long is taken as it is
 # that comes before its screen goes to the one before.
 WORKBENCH: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
     ("start", (("", "kalimba bass coil"),)),
-    ("form", (("f", "my coil"),)),
+    ("form", (("f", "Recipe: my-coil.toml"),)),
     ("form choosing", (("Enter", ""), ("Enter", ""), ("Enter", ""), ("Enter", ""), ("Right", "core diameter"))),
     ("form complaint", (("Enter", ""), ("Enter", "Between the flanges"), ("9", ""), (",", ""), ("5", "decimal comma"))),
     ("form help", (("F1", "What do I measure"),)),
@@ -51,7 +51,7 @@ WORKBENCH: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
     ("shelf", (("Escape", "t try it"), ("s", "o take off"))),
     ("shelf help", (("F1", "Esc goes back"),)),
     ("spools", (("Escape", "o take off"), ("n", "n new spool"))),
-    ("pair", (("Escape", "o take off"), ("p", "and which?"), ("Down", ""), ("p", "v save"))),
+    ("pair", (("Escape", "o take off"), ("p", "and which?"), ("Down", ""), ("p", "v picture"))),
     ("pair ways", (("Down", ""), ("Right", ""), ("s", "Esc goes back"))),
 )  # fmt: skip
 

@@ -18,7 +18,7 @@ from textual.widgets.option_list import Option
 
 from winder.screens.bench import Workbench
 from winder.screens.face import BRIGHT, QUIET
-from winder.screens.forms import LIST_CSS, Dialogue
+from winder.screens.forms import LIST_CSS, Dialogue, KeyRows
 from winder.screens.plain import plain
 from winder.service.going_on import GoesOn
 from winder.service.tap_test import pair_questions
@@ -184,7 +184,7 @@ class PairScreen(Dialogue):
         yield Static(plain(""), id="told")
         yield Static(plain(""), id="alike")
         yield OptionList(id="settings")
-        yield Static(plain(KEYS), id="keys")
+        yield KeyRows(KEYS, id="keys")
 
     def on_mount(self) -> None:
         self.tell("")

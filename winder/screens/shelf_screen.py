@@ -19,7 +19,7 @@ from textual.widgets.option_list import Option
 from winder.pair.likeness import By
 from winder.screens.bench import Workbench
 from winder.screens.face import BRIGHT, QUIET
-from winder.screens.forms import LIST_CSS, Asking, Dialogue
+from winder.screens.forms import LIST_CSS, Asking, Dialogue, KeyRows
 from winder.screens.pair_screen import PairScreen
 from winder.screens.plain import plain, plain_text
 from winder.screens.spool_screen import SpoolScreen
@@ -101,7 +101,7 @@ class ShelfScreen(Dialogue):
         yield Static(plain(""), id="heading")
         yield OptionList(id="coils")
         yield Static(plain(""), id="detail")
-        yield Static(plain(KEYS), id="keys")
+        yield KeyRows(KEYS, id="keys")
 
     def on_mount(self) -> None:
         self.tell("")
