@@ -25,11 +25,12 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Digits, ProgressBar, Sparkline, Static
 
 from tests.pages.scenes import COUNTS_PER_TURN, TARGET_TURNS, WINDING, lay_at, moment
+from winder.files.digits import show_duration
 from winder.plan.facing import Top
 from winder.recipe.counted import count_only
 from winder.screens.app import TICK_S, WinderApp
 from winder.screens.calls import Call, Calling
-from winder.screens.words import duration, ohms, sentence
+from winder.screens.words import ohms, sentence
 from winder.service.opening import Declared
 from winder.service.run import WindRun
 from winder.service.wind import STEP_S, Wind
@@ -62,7 +63,7 @@ def views(seconds: float) -> list[WindView]:
                 truth=CountTruth(counts, counts, counts),
                 speed_rpm=900.0 + place % 7,
                 seconds_to_go=left / 15,
-                advice=f"pauses (measure) in {int(left)} turns, about {duration(left / 15)}",
+                advice=f"pauses (measure) in {int(left)} turns, about {show_duration(left / 15)}",
                 layer=int(layer) + 1,
                 guide_share=share if right else 1 - share,
                 guide_rightward=right,
@@ -146,7 +147,7 @@ class StockApp(App[None]):
         texts = (
             sentence(view.advice),
             f"turns of {TARGET_TURNS}, exact",
-            f"turns to go, {duration(view.motion.seconds_to_go or 0)}",
+            f"turns to go, {show_duration(view.motion.seconds_to_go or 0)}",
             f"layer {view.lay.layer} of {view.coil.layers}, to scale",
             f"speed {view.motion.speed_rpm:.0f} rpm of {view.motion.planned_rpm:.0f} planned",
             f"ohm now {', '.join(map(ohms, view.ohm.now or ()))}",

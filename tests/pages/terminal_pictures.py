@@ -52,7 +52,7 @@ WORKBENCH: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
     ("shelf help", (("F1", "Esc goes back"),)),
     ("spools", (("Escape", "o take off"), ("n", "n new spool"))),
     ("pair", (("Escape", "o take off"), ("p", "and which?"), ("Down", ""), ("p", "v picture"))),
-    ("pair ways", (("Down", ""), ("Right", ""), ("s", "Esc goes back"))),
+    ("pair ways", (("Down", ""), ("Right", "side by side"), ("s", "First set which pole"))),
 )  # fmt: skip
 
 

@@ -27,6 +27,7 @@ KEYS = """\
 Left, Right change  Enter type it  s show the four ways and the wiring
 t tap the joined pair  v picture  o take turns off  Esc back"""
 NOT_TOLD = "not told"
+POLES_FIRST = "First set which pole faces the string, for each coil. Hold a compass there: its north end points to a south pole."
 BESIDE, ENDS, STACKED = "side by side", "side by side, end to end", "stacked"
 WHICH = ("first", "second")
 IRONS = {
@@ -247,7 +248,7 @@ class PairScreen(Dialogue):
             event.stop()
             self._change(1 if event.key == "right" else -1)
         elif event.key == "s":
-            self.begin(self.show(*self._pair(*self.told.words)))
+            self.begin(self._ways())
         elif event.key == "v":
             self.begin(self._picture())
         elif event.key == "t":
@@ -255,7 +256,20 @@ class PairScreen(Dialogue):
         elif event.key == "o":
             self.begin(self._take_off())
 
+    def _lacks_poles(self) -> bool:
+        """Whether the poles have to be told first; says so."""
+        lacking = self.told.place != NOT_TOLD and not self.told.poles
+        if lacking:
+            self.tell(POLES_FIRST)
+        return lacking
+
+    async def _ways(self) -> None:
+        if not self._lacks_poles():
+            await self.show(*self._pair(*self.told.words))
+
     async def _picture(self) -> None:
+        if self._lacks_poles():
+            return
         file = await self.line("Picture of the wiring: which file?", draft="pair.svg")
         if file is not None:
             self.say(self._pair(*self.told.words, f"--svg={file}"))
