@@ -8,8 +8,8 @@ import re
 import pytest
 from source_tree import ROOT
 
-from firmware_protocol.wire import REGISTER
 from firmware_protocol.vocabulary import Group
+from firmware_protocol.wire import REGISTER
 from winder.screens.forms import Dialogue
 from winder.screens.pair_screen import PairScreen
 from winder.screens.shelf_screen import ShelfScreen
