@@ -26,7 +26,7 @@ from winder.service.tap_test import pair_questions
 KEYS = """\
 Left, Right change  Enter type it  s show the four ways and the wiring
 t tap the joined pair  v picture  o take turns off  Esc back"""
-NOT_TOLD = "not told"
+NOT_TOLD = "not set"
 POLES_FIRST = "First set which pole faces the string, for each coil. Hold a compass there: its north end points to a south pole."
 BESIDE, ENDS, STACKED = "side by side", "side by side, end to end", "stacked"
 WHICH = ("first", "second")

@@ -249,8 +249,11 @@ class StartScreen(Screen[None]):
         self._offer()
         place = self.query_one("#recipes", OptionList).highlighted
         told = self.query_one("#looked-at", Static)
-        told.display = self.size.width < ROOMY_COLUMNS and bool(self._recipes)
+        told.display = False
         if self._recipes and place is not None:
+            line = _recipe_line(self._recipes[place])
+            room = self.query_one("#recipes").size.width - 2
+            told.display = self.size.width < ROOMY_COLUMNS or len(line) > room > 0
             told.update(plain(plain_text(self._recipes[place].summary)))
 
     def on_descendant_focus(self) -> None:
