@@ -126,7 +126,7 @@ def _paused(session: WindSession, ahead: Ahead | None) -> str:
     here, readings = course.plan.pause_at(course.turns), session.readings
     if readings.offered_turns is not None:
         still = f"{here}; " if here and readings.read_at != course.turns else ""
-        return f"{still}{readings.finding}. Adopt {readings.offered_turns} turns, or continue as planned"
+        return f"{still}{readings.finding}. Wind to {readings.offered_turns} turns, or continue as planned"
     first = f"{here}, then continue" if here else "continue"
     pause, then = course.next_pause, ""
     if pause is not None:
