@@ -145,7 +145,8 @@ def test_what_the_start_screen_says_is_whole_at_every_size(size):
             "5000 turns of 0.063 mm, 853 ohm",
             "5000 turns exact complete",
             "g go on with coil 9: rotor sensor, between 480 and 506 turns",
-            "q leave t try it",
+            "q leave t try",
+            "m teach",
             "f new recipe",
             "Ctrl+P all",
         ):
