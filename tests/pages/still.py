@@ -11,6 +11,7 @@ from functools import partial
 from pathlib import Path
 
 from tests.pages.scenes import WINDING
+from winder.clock import HandClock
 from winder.errors import UserMistake
 from winder.machine.model import SIMULATED_BENCH, MachineProfile
 from winder.screens.bench import WindRun
@@ -126,7 +127,7 @@ class StillBench:
 
     def teach(self, port: str, file: str) -> LessonRun:
         """At the simulated bench, whatever the port."""
-        return LessonRun(partial(teach_at, Wish("sim", Path(file))))
+        return LessonRun(partial(teach_at, Wish("sim", Path(file))), HandClock())
 
     def open_count(self, turns: int, name: str, port: str) -> WindRun:
         self.opened.append((f"{turns} {name}", port))

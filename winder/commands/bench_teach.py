@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 HINTS = {
     "YES": " (yes or no)",
     "MOVE": " (yes or no)",
-    "KEEP": " (Enter keeps it, again measures anew)",
+    "KEEP": " (Enter keeps it, again measures once more)",
 }
 _TEACH = """\
 Measure a machine with the board at PORT and write its machine file. A freshly

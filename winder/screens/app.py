@@ -102,7 +102,7 @@ class WinderApp(App[int]):
         self.cautions_accepted = cautions_accepted
         self._first_run = run
         self._workbench = workbench
-        self._clock: Clock = clock or SystemClock()
+        self.clock: Clock = clock or SystemClock()
         self._calling = calling
         self._goings = 0  # how often a person asked to leave
 
@@ -129,7 +129,7 @@ class WinderApp(App[int]):
     def begin(self, run: WindRun) -> None:
         """Show a wind."""
         caller = Caller(self._calling, self.bell)
-        self.wind = WindScreen(run, self._clock, caller, cautions_accepted=self.cautions_accepted)
+        self.wind = WindScreen(run, self.clock, caller, cautions_accepted=self.cautions_accepted)
         self.push_screen(self.wind)
 
     @property

@@ -175,7 +175,8 @@ class StartScreen(Screen[None]):
         except WinderError as error:
             self._tell([str(error)])
             return
-        self._app.teach(TeachScreen(run, f"{file}, on {self._ports[place]}"), self.reload)
+        what = f"{file}, on {self._ports[place]}"
+        self._app.teach(TeachScreen(run, what, self._app.clock), self.reload)
 
     @property
     def _app(self) -> WinderApp:

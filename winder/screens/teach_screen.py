@@ -14,17 +14,20 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Input, Static
 
 from firmware_protocol.messages import Status
+from firmware_protocol.seam import Clock
+from winder.clock import NS_PER_MS, SystemClock
 from winder.errors import WinderError
 from winder.screens.asking import AskCautions, AskYes
 from winder.screens.face import ACCENT, BRIGHT, GROUND, QUIET, TEXT
 from winder.screens.forms import LINE_SIGNS_MAX, Dialogue
 from winder.screens.plain import plain, plain_text
 from winder.service.teaching.by_screen import LessonRun, LessonView
-from winder.service.teaching.dialogue import Kind
+from winder.service.teaching.dialogue import Kind, Question
 
 TICK_S = (
     1 / 15
 )  # fast enough for the eye, far younger than the second after which what moves is stopped
+HELD_KEY_NS = 750 * NS_PER_MS  # longer than the delay before a held key repeats
 WIDE_COLUMNS = 92  # from here all steps stand beside it
 MOVING = "space stop"
 LEAVES = "Esc leave"
@@ -50,12 +53,16 @@ class TeachScreen(Dialogue):
         "escape": "leave the lesson; no machine file is written",
     }
     TOPIC = "safety"
+    AUTO_FOCUS = None  # a field that is not shown must not take the keys
     CSS = f"""
     TeachScreen #badge {{ height: 1; margin: 1 3 0 3; width: auto; color: {BRIGHT}; text-style: bold; }}
     TeachScreen #badge.moving {{ background: {ACCENT}; color: {GROUND}; }}
     TeachScreen #place {{ height: auto; margin: 0 3 0 3; color: {QUIET}; }}
     TeachScreen #lesson {{ height: 1fr; margin: 1 3 0 3; }}
     TeachScreen #steps {{ width: 28; height: auto; }}
+    TeachScreen #steps Static {{ height: auto; color: {QUIET}; }}
+    TeachScreen #steps #now {{ color: {BRIGHT}; text-style: bold; }}
+    TeachScreen #steps #coming {{ color: {TEXT}; }}
     TeachScreen #told-side {{ width: 1fr; height: 1fr; scrollbar-size: 0 0; }}
     TeachScreen #told {{ height: auto; color: {TEXT}; }}
     TeachScreen #asked {{ height: auto; margin: 1 3 0 3; padding: 0 2; border: heavy {BRIGHT}; }}
@@ -69,17 +76,23 @@ class TeachScreen(Dialogue):
     TeachScreen #keys.tight {{ margin: 1 1 0 1; }}
     """
 
-    def __init__(self, run: LessonRun, what: str) -> None:
+    def __init__(self, run: LessonRun, what: str, clock: Clock | None = None) -> None:
         super().__init__()
+        self._clock: Clock = clock or SystemClock()
+        self._pressed_ns: dict[str, int] = {}
+        self._said: dict[str, str] = {}  # by the part of the screen
         self.lesson, self._what = run, what
         self._shown: LessonView | None = None
         self._drawn_at = (0, 0)
+        self._asked: Question | None = None  # as it is shown
 
     def compose(self) -> ComposeResult:
         yield Static(plain(""), id="badge")
         yield Static(plain(""), id="place")
         with Horizontal(id="lesson"):
-            yield Static(plain(""), id="steps")
+            with Vertical(id="steps"):
+                for part in ("past", "now", "coming"):
+                    yield Static(plain(""), id=part)
             with VerticalScroll(id="told-side", can_focus=False):
                 yield Static(plain(""), id="told")
         with Vertical(id="asked"):
@@ -98,6 +111,9 @@ class TeachScreen(Dialogue):
             part.set_class(event.size.height < 24 or event.size.width < 76, "tight")
         self._shown = None
 
+    def on_screen_resume(self) -> None:
+        self._shown = None  # the field has to have the keys again
+
     @property
     def moves(self) -> bool:
         return self.lesson.view.status is not None
@@ -113,7 +129,7 @@ class TeachScreen(Dialogue):
         shape = (self.size.width, self.size.height)
         if view is self._shown and shape == self._drawn_at and not self.over:
             return
-        fresh = self._shown is None or view.question is not self._shown.question
+        fresh, self._asked = view.question is not self._asked, view.question
         self._shown, self._drawn_at = view, shape
         self._show_state(view)
         self._show_found(view)
@@ -124,16 +140,18 @@ class TeachScreen(Dialogue):
     def _show_state(self, view: LessonView) -> None:
         badge = self.query_one("#badge", Static)
         badge.set_class(view.status is not None, "moving")
-        badge.update(plain(self._headline(view)))
+        self._say("badge", self._headline(view))
         wide = self.size.width >= WIDE_COLUMNS
         done, all_of = len(view.past) + 1, len(view.past) + 1 + len(view.coming)
         place = self._what if wide else f"step {done} of {all_of}: {view.step.value}"
-        self.query_one("#place", Static).update(plain(plain_text(place)))
-        steps = self.query_one("#steps", Static)
-        steps.display = wide
-        marked = [f"■ {step.value}" for step in view.past]
-        marked += [f"▶ {view.step.value}", *(f"□ {step.value}" for step in view.coming)]
-        steps.update(plain("\n".join(marked)))
+        self._say("place", place)
+        self.query_one("#steps").display = wide
+        for part, sign, steps in (
+            ("past", "■", view.past),
+            ("now", "▶", (view.step,)),
+            ("coming", "□", view.coming),
+        ):
+            self._say(part, "\n".join(f"{sign} {step.value}" for step in steps))
 
     def _headline(self, view: LessonView) -> str:
         if view.status is not None:
@@ -145,24 +163,32 @@ class TeachScreen(Dialogue):
         return f"TEACHING  {view.step.value}" if view.question or view.told else "TEACHING"
 
     def _show_found(self, view: LessonView) -> None:
-        told = "\n".join(plain_text(line) for line in view.told)
-        self.query_one("#told", Static).update(plain(told))
-        self.query_one("#told-side", VerticalScroll).scroll_end(animate=False)
+        if self._say("told", "\n".join(plain_text(line) for line in view.told)):
+            self.query_one("#told-side", VerticalScroll).scroll_end(animate=False)
 
     def _show_question(self, view: LessonView, *, fresh: bool) -> None:
         question, field = view.question, self.query_one(Input)
         said = question.text if question is not None else self._ending(view)
         self.query_one("#asked").display = bool(said)
-        self.query_one("#question", Static).update(plain(plain_text(said)))
+        self._say("question", plain_text(said))
         typed = question is not None and question.kind is Kind.TEXT
         if fresh:
             field.value = ""
-        field.display = typed
+        field.display, field.disabled = typed, not typed
         if typed and self.app.screen is self:
             field.focus()
-        elif not typed and field.has_focus:
-            self.set_focus(None)
-        self.query_one("#keys", Static).update(plain(self._keys(view)))
+        self._say("keys", self._keys(view))
+
+    def _say(self, part: str, text: str) -> bool:
+        """Whether it is new: only then is anything laid out, for this is asked 15 times a second."""
+        if self._said.get(part) == text:
+            return False
+        before = self._said.get(part, "")
+        self._said[part] = text
+        shown = self.query_one(f"#{part}", Static)
+        shown.display = bool(text)
+        shown.update(plain(text), layout=len(text) != len(before) or "\n" in text)
+        return True
 
     def _ending(self, view: LessonView) -> str:
         trouble = self.lesson.trouble
@@ -180,17 +206,27 @@ class TeachScreen(Dialogue):
     # --- what is answered -------------------------------------------------------------------------
 
     def on_key(self, event: events.Key) -> None:
-        question = self.lesson.view.question
-        if event.key == "escape" or (self.over and event.key in ("enter", "q")):
+        question = self._asked
+        if self._held(event.key):  # it was meant for the question before
+            event.stop()
+        elif event.key == "escape" or (self.over and event.key in ("enter", "q")):
             event.stop()
             self.leave()
         elif question is not None and event.key in (answers := TAKES[question.kind][1]):
             event.stop()
-            self.lesson.answer(answers[event.key])
+            self.lesson.answer(question, answers[event.key])
+
+    def _held(self, key: str) -> bool:
+        """Whether a key is the repeat of one that was pressed just before; notes the press."""
+        now_ns = self._clock.now_ns()
+        before_ns, self._pressed_ns[key] = self._pressed_ns.get(key), now_ns
+        return before_ns is not None and now_ns - before_ns < HELD_KEY_NS
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         event.stop()
-        self.lesson.answer(event.value.strip())
+        question = self._asked
+        if question is not None and question.kind is Kind.TEXT:
+            self.lesson.answer(question, event.value.strip())
 
     def leave(self) -> None:
         """At once where it is over; else after a yes."""

@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from firmware_protocol.messages import Status
+from winder.clock import SystemClock
 from winder.errors import UserMistake
 from winder.files.new_file import write_new_file
 from winder.service.bench_port import BenchPort, open_bench_port
@@ -16,6 +18,8 @@ from .bench import TaughtBoard
 from .dialogue import Person, Question
 from .simulated import lend_hands
 from .written import checked, machine_text
+
+SCREENS_S = 0.0005  # a machine in virtual time leaves a screen no moment of its own
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +73,12 @@ class _Lent:
 
     def __init__(self, person: Person, hands: Callable[[Question], None]) -> None:
         self._person, self._hands = person, hands
-        self.begin, self.tell, self.watch = person.begin, person.tell, person.watch
+        self._clock = SystemClock()
+        self.begin, self.tell = person.begin, person.tell
+
+    def watch(self, status: Status | None) -> bool:
+        self._clock.sleep_s(SCREENS_S)
+        return self._person.watch(status)
 
     def ask(self, question: Question) -> str:
         told = self._person.ask(question)

@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from firmware_protocol.messages import Status
+from firmware_protocol.seam import Clock
 from winder.clock import NS_PER_S, SystemClock
 
 from .dialogue import Person, Question, Step
@@ -37,11 +38,11 @@ class LessonView:
 class LessonRun:
     """``teach`` is given the person to ask; it returns what became of it. All else may be called from any thread."""
 
-    def __init__(self, teach: Callable[[Person], str]) -> None:
+    def __init__(self, teach: Callable[[Person], str], clock: Clock | None = None) -> None:
         self._teach = teach
-        self._answers: queue.Queue[str] = queue.Queue()
+        self._answers: queue.Queue[tuple[Question, str]] = queue.Queue()
         self._stop, self._leave = threading.Event(), threading.Event()
-        self._clock = SystemClock()
+        self._clock: Clock = clock or SystemClock()
         self._screen_seen_ns = self._clock.now_ns()
         self._view = LessonView()
         self.trouble: BaseException | None = None
@@ -58,11 +59,9 @@ class LessonRun:
     def finished(self) -> bool:
         return not self._thread.is_alive()
 
-    def answer(self, text: str) -> None:
-        """To the question of the newest view; taken once."""
-        if self._view.question is not None:
-            self._view = replace(self._view, question=None)
-            self._answers.put(text)
+    def answer(self, question: Question, text: str) -> None:
+        """To the question that was shown; dropped where another one stands by now."""
+        self._answers.put((question, text))
 
     def stop(self) -> None:
         """What moves."""
@@ -90,25 +89,31 @@ class LessonRun:
         self._view = replace(self._view, told=(*self._view.told, line))
 
     def ask(self, question: Question) -> str:
-        while not self._answers.empty():  # to a question that is over
-            self._answers.get()
+        question = replace(
+            question
+        )  # the same words may be asked twice; an answer is to one of them
         self._view = replace(self._view, question=question, status=None)
-        while not self._leave.is_set():
-            try:
-                return self._answers.get(timeout=LOOK_S)
-            except queue.Empty:
-                continue
-        return LEAVE
+        try:
+            while not self._leave.is_set():
+                try:
+                    answered, text = self._answers.get(timeout=LOOK_S)
+                except queue.Empty:
+                    continue
+                if answered is question:
+                    return text
+            return LEAVE
+        finally:
+            self._view = replace(self._view, question=None)
 
     def watch(self, status: Status | None) -> bool:
         self._view = replace(self._view, status=status)
         if status is None:
             self._stop.clear()
             return True
-        return not (self._stop.is_set() or self._leave.is_set()) and self._screen_is_there()
-
-    def _screen_is_there(self) -> bool:
-        return self._clock.now_ns() - self._screen_seen_ns < SCREEN_AGE_S_MAX * NS_PER_S
+        if self._clock.now_ns() - self._screen_seen_ns > SCREEN_AGE_S_MAX * NS_PER_S:
+            self.tell("The screen hung for a second, so it was stopped.")
+            return False
+        return not (self._stop.is_set() or self._leave.is_set())
 
     def _live(self) -> None:
         try:
