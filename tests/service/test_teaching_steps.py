@@ -23,7 +23,7 @@ from winder.simulator.machine import SimulatedMachine
 GUIDED = driven(100, traverse_travel_m=0.1)
 WIRED = {
     "The sensor: 1 for": "4",
-    "fastest that the spindle": "1500",
+    "Top speed for the spindle": "1500",
     "About how many counts": "4",
     "For how many seconds": "1.5",
     "while their pin is LOW": "",
@@ -134,7 +134,7 @@ def test_a_wire_sensor_that_sees_nothing_is_taken_off_the_board_and_that_is_said
     _, hands = lesson(driven(20), wire_sensor_works=False, says={"Try it again": "no"})
     assert not settings_of(hands).inputs & Wired.WIRE_SENSOR
     assert settings_of(hands).inputs & Wired.GUARD
-    assert any("on the cautious side: a broken wire will not stop it" in t for t in hands.told)
+    assert any("on the cautious side. A broken wire will not stop" in t for t in hands.told)
 
 
 # --- how slowly it still turns --------------------------------------------------------------------------------

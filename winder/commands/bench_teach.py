@@ -21,14 +21,18 @@ Measure a machine with the board at PORT and write its machine file. A freshly
 loaded board knows nothing of its wiring and drives nothing. You are first asked
 what is wired to it, and you confirm its output levels at the machine. Without a
 motor the rest takes three answers: a name, the counts in a turn (you turn it by
-hand), and which way you turned. With a motor it then runs without bobbin and
-wire, slowly first, to find speed, acceleration, coasting and braking. It moves
-the guide by 20 mm for your caliper, and ends with 25 turns that must stop on the
-mark. Every movement is announced, and made only after you have agreed. What
-cannot be measured is set on the cautious side.
+hand), and which way you turned. With a motor it tries guard and wire sensor.
+Then it runs without bobbin and wire, slowly first, to find speed, acceleration,
+coasting, braking and the slowest even speed. It moves the guide by 20 mm for your
+caliper; you lead it to its end. Last come 25 turns that must stop on the mark.
 
-No machine file is written before all of it is done; 'leave' ends it at any
-question."""
+Every movement is announced, and made only after you have agreed. You keep what
+was found, or measure it again. What belongs into the board is written there after
+your yes. What cannot be measured is set on the cautious side.
+
+On a terminal it is a screen, where the space key stops what moves. No machine
+file is written before all of it is done. Leave at any question: Esc on the
+screen, the word leave with --plain. --port sim lends you hands, to try it."""
 
 _CAUTION = """\
 Before you begin: a hard-wired switch that cuts the motor's power within reach,

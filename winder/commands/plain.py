@@ -19,7 +19,8 @@ from winder.commands.signals import Requests, heard_requests, typed_lines
 from winder.service.cautions import CAUTIONS
 from winder.service.wind import Wind
 from winder.service.workbench import WindRequest, close_run, open_run
-from winder.wind.model import Asked, Certainty, Intent, LanePlace, Phase, WindView
+from winder.wind.model import Asked, Intent, LanePlace, Phase, WindView
+from winder.wind.truth import how_sure
 
 LINE_PERIOD_S = 1.0
 LEAVE_WAIT_S = 20.0  # longest wait for the board to come to rest when leaving
@@ -240,11 +241,8 @@ class _PlainWind:
 
 def line_of(view: WindView) -> str:
     """One line that a person, or a log, can read."""
-    parts = [
-        f"{view.count.turns:9.2f} of {view.coil.target_turns} turns, {view.count.truth.certainty.value}"
-    ]
-    if view.count.truth.certainty is not Certainty.EXACT:
-        parts.append(view.count.truth.why)
+    sure = how_sure(view.count.truth, view.coil.counts_per_turn)
+    parts = [f"{view.count.turns:9.2f} of {view.coil.target_turns} turns, {sure}"]
     parts.append(f"{view.motion.speed_rpm:5.0f} rpm")
     if view.lay.lane is not None and view.coil.window_mm is not None:
         parts.append(hand_words(view.lay.lane, view.coil.window_mm[0]))

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 
+from winder.files.digits import show_duration
 from winder.wind.deeds import PERSON
 from winder.wind.model import Certainty, Intent, Phase, WindView
 from winder.wind.truth import OPEN
@@ -47,16 +48,6 @@ def turns_now(view: WindView) -> bool:
 def number(value: int) -> str:
     """Digits only, as it would be typed: ``12400``. The one style of every screen, line and page."""
     return str(value)
-
-
-def duration(seconds: float) -> str:
-    whole = max(0, round(seconds))
-    if whole < 60:
-        return f"{whole} s"
-    minutes, rest = divmod(whole, 60)
-    if minutes < 60:
-        return f"{minutes} min {rest:02d} s"
-    return f"{minutes // 60} h {minutes % 60:02d} min"
 
 
 def ohms(value: float) -> str:
@@ -163,6 +154,6 @@ def link_notice(view: WindView) -> str:
     if view.trouble.link_age_s > LINK_AGE_WORTH_SAYING_S and not over:
         if view.phase is Phase.UNHEARD:
             rest = "" if "by itself" in view.advice else f" {SILENT_BOARD}"
-            return f"The board was last heard {duration(view.trouble.link_age_s)} ago.{rest}"
+            return f"The board was last heard {show_duration(view.trouble.link_age_s)} ago.{rest}"
         return f"The board was last heard {view.trouble.link_age_s:.1f} s ago."
     return ""

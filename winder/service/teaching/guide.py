@@ -57,8 +57,7 @@ def _steps(lesson: Lesson) -> float:
     else:
         factor = GUIDE_MM / moved_mm if moved_mm else 0.0
         lesson.tell(
-            f"The board's steps are off: its steps per metre are to be {factor:.4f} times what they are. Mend that "
-            "before you wind with the guide."
+            f"The board's steps are off. Multiply its steps per metre by {factor:.4f} before you wind with the guide."
         )
     return moved_mm
 

@@ -35,7 +35,7 @@ def learn_guard(lesson: Lesson) -> None:
             raise WinderError(
                 f"the board {what}: the guard's switch protects nobody",
                 where=lesson.board.port,
-                remedy="mend the switch or its wire; no machine file was written; then teach it again",
+                remedy="fix the switch or its wire; no machine file was written; then teach it again",
             )
 
 
@@ -61,13 +61,13 @@ def learn_wire(lesson: Lesson) -> None:
         raise WinderError(
             f"the board {what}",
             where=lesson.board.port,
-            remedy="mend the sensor, or make the board know of none; then teach it again",
+            remedy="fix the sensor, or make the board know of none; then teach it again",
         )
     content = lesson.board.read_settings()
     write(lesson.board, replace(content, inputs=int(content.inputs) & ~int(Wired.WIRE_SENSOR)))
     lesson.tell(
-        "The board is told that it has no wire sensor, on the cautious side: a broken wire will not stop it. --wiring "
-        "asks again once it is mended."
+        "The wire sensor is switched off in the board, on the cautious side. A broken wire will not stop the spindle. "
+        "Once the sensor is fixed, teach again with --wiring."
     )
 
 

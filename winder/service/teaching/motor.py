@@ -175,7 +175,7 @@ def percent(share: float) -> str:
 def up(rpm: float) -> float:
     """To three figures, upward: a speed below which nothing is relied on."""
     digits = 2 - math.floor(math.log10(rpm))
-    return math.ceil(rpm * 10**digits - 1e-9) / 10**digits
+    return math.ceil(rpm * 10.0**digits - 1e-9) / 10.0**digits
 
 
 # --- three speeds ---------------------------------------------------------------------------------------

@@ -56,7 +56,7 @@ def wire_up(board: TaughtBoard, person: Person, *, anew: bool = False) -> Speeds
     before stay, but ``anew``. Raises ``WinderError``."""
     before = board.read_settings()
     if before.number and not anew:
-        person.tell(f"This board knows what is wired to it, {_told(before)}. --wiring asks anew.")
+        person.tell(f"This board knows what is wired to it, {_told(before)}. --wiring asks again.")
         return None
     if before.number == 0 and before != UNTAUGHT:  # a counter's own sensor: nothing to ask
         write(board, replace(before, number=_drawn()))
@@ -108,7 +108,7 @@ def _asked(person: Person) -> tuple[Settings, Speeds]:
     person.tell("First what is wired to the board.")
     sensor = _sensor(person)
     speeds = Speeds(
-        number(person, "The fastest that the spindle shall turn, in turns a minute:"),
+        number(person, "Top speed for the spindle, in turns a minute:"),
         number(person, "About how many counts does a turn give? It is measured later:"),
     )
     content = Settings(sensor=sensor, filter_us=FILTER_US if sensor is Sensor.ONE_PULSE else 0)
