@@ -16,7 +16,7 @@ import threading
 from winder.clock import NS_PER_S, SystemClock
 from winder.commands.plain_words import possible_words, read_word
 from winder.commands.signals import Requests, heard_requests, typed_lines
-from winder.service.cautions import CAUTIONS
+from winder.service.cautions import cautions_for
 from winder.service.wind import Wind
 from winder.service.workbench import WindRequest, close_run, open_run
 from winder.wind.model import Asked, Intent, LanePlace, Phase, WindView
@@ -47,7 +47,7 @@ def wind_plainly(request: WindRequest, *, at_once: bool) -> int:
 def _wind_plainly(request: WindRequest, heard: Requests, *, at_once: bool) -> int:
     opened, logbook = open_run(request)
     try:
-        for caution in CAUTIONS:
+        for caution in cautions_for(board_stops=opened.wind.view().board_stops):
             print(f"caution: {caution}")
         if opened.facing is not None:
             print(f"mounted: {opened.facing.words}")

@@ -16,6 +16,8 @@ from winder.wind.truth import OPEN
 
 LINK_AGE_WORTH_SAYING_S = 0.7  # a status comes every 0.05 s
 SILENT_BOARD = "With no signal the board stops the spindle by itself and keeps its count."
+SILENT_COUNTER = "Stop turning: with no signal nothing is sure to be counted."
+NOT_AT_REST = "Leaving: stop turning first."
 CUTS = "Stop again to cut the motor's power."
 LANDING_TURNS = 200  # from here on the hand waits for what is left
 
@@ -146,6 +148,11 @@ def sentence(text: str) -> str:
     return text[0].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
 
 
+def silence_means(view: WindView) -> str:
+    """What a board does that nobody hears: one that only counts stops nothing."""
+    return SILENT_BOARD if view.board_stops else SILENT_COUNTER
+
+
 def link_notice(view: WindView) -> str:
     """How long ago the board was heard, only when that is worth saying."""
     if view.trouble.link_age_s is None:
@@ -153,7 +160,8 @@ def link_notice(view: WindView) -> str:
     over = view.phase in FINISHED or view.phase is Phase.LOST  # nobody listens any more
     if view.trouble.link_age_s > LINK_AGE_WORTH_SAYING_S and not over:
         if view.phase is Phase.UNHEARD:
-            rest = "" if "by itself" in view.advice else f" {SILENT_BOARD}"
+            told = "by itself" in view.advice or "stop turning" in view.advice
+            rest = "" if told else f" {silence_means(view)}"
             return f"The board was last heard {show_duration(view.trouble.link_age_s)} ago.{rest}"
         return f"The board was last heard {view.trouble.link_age_s:.1f} s ago."
     return ""
