@@ -52,6 +52,9 @@ WORKBENCH = (
     ("spools", ("Escape", "n")),
     ("pair", ("Escape", "p", "Down", "p")),
     ("pair ways", ("Down", "Right", "s")),
+    ("teach file", ("Escape", "Escape", "m")),
+    ("teach cautions", ("Enter",)),
+    ("teach", ("a", "a")),
 )
 
 
