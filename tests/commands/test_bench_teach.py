@@ -51,10 +51,26 @@ def test_a_file_that_is_there_is_not_written_over_and_no_port_is_opened(capsys, 
     )
 
 
-def test_a_board_without_a_turn_is_refused_and_left_without_a_wind(capsys, monkeypatch, tmp_path):
-    monkeypatch.setattr("sys.stdin", io.StringIO("my bench\n20\n\n"))
-    code, _, err = bench(capsys, "teach", "--port", "sim", "--machine", tmp_path / "b.toml")
-    assert code == 1 and "no count came" in err and not (tmp_path / "b.toml").exists()
+def lines(*answers: str) -> io.StringIO:
+    return io.StringIO("".join(f"{answer}\n" for answer in answers))
+
+
+def test_the_simulated_bench_is_taught_by_lines_with_hands_that_are_lent(
+    capsys, monkeypatch, tmp_path
+):
+    file = tmp_path / "b.toml"
+    by_hand = ["my bench", "20", "", "", "", "", "", ""]  # ten turns twice, guard, wire
+    runs = ["y", "y", "y", "", "y", "", "y", ""]  # slow start, speed, steady, three speeds
+    guide = ["", "y", "20", "50", "30", "", "", ""]  # 20 mm, its travel, no bobbin
+    monkeypatch.setattr("sys.stdin", lines(*by_hand, *runs, *guide, "y", "y", "y"))
+    code, out, err = bench(capsys, "teach", "--port", "sim", "--machine", file, "--plain")
+    assert code == 0, (out, err)
+    machine = read_machine(file)
+    assert machine.counts_per_turn == 20 and machine.steady_rpm is not None
+    assert machine.traverse_travel_m == pytest.approx(0.1)
+    for step in ("Name", "Guard", "Three speeds", "The board's settings", "25 turns"):
+        assert f"\n{step}\n" in out
+    assert "Keep this? (Enter keeps it, again measures" in out
 
 
 @pytest.mark.parametrize("kind", ["drill", "motor", "guide"])

@@ -7,13 +7,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
 
 from tests.pages.scenes import WINDING
+from winder.clock import HandClock
 from winder.errors import UserMistake
 from winder.machine.model import SIMULATED_BENCH, MachineProfile
 from winder.screens.bench import WindRun
 from winder.service.again import Again
 from winder.service.going_on import GoesOn
+from winder.service.teaching.at_port import Wish, teach_at
+from winder.service.teaching.by_screen import LessonRun
 from winder.wind.model import Asked, WindView
 
 
@@ -121,6 +126,10 @@ class StillBench:
     def open_from_shelf(self, wish: Again | GoesOn, port: str) -> WindRun:
         self.from_shelf.append((wish, port))
         return StillRun(self._view)
+
+    def teach(self, port: str, file: str) -> LessonRun:
+        """At the simulated bench, whatever the port."""
+        return LessonRun(partial(teach_at, Wish("sim", Path(file))), HandClock())
 
     def open_count(self, turns: int, name: str, port: str) -> WindRun:
         self.opened.append((f"{turns} {name}", port))

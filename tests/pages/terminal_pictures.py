@@ -53,6 +53,9 @@ WORKBENCH: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
     ("spools", (("Escape", "o take off"), ("n", "n new spool"))),
     ("pair", (("Escape", "o take off"), ("p", "and which?"), ("Down", ""), ("p", "v picture"))),
     ("pair ways", (("Down", ""), ("Right", "side by side"), ("s", "First set which pole"))),
+    ("teach file", (("Escape", ""), ("Escape", "t try it"), ("m", ""))),
+    ("teach cautions", (("Enter", ""),)),
+    ("teach", (("a", ""), ("a", ""))),
 )  # fmt: skip
 
 

@@ -146,7 +146,8 @@ def test_what_the_start_screen_says_is_whole_at_every_size(size):
             "5000 turns exact complete",
             "between 480 and 506",
             "g continue coil 9: rotor sensor",
-            "q leave t try it",
+            "q leave t try",
+            "m teach",
             "f new recipe",
             "Ctrl+P all",
         ):

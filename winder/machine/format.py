@@ -124,6 +124,16 @@ _SPINDLE = Section(
             fills="braking_rpm_s",
         ),
         Field(
+            "spindle.steady_speed",
+            Measure(SPEED, 0.01, 1000.0),
+            "The slowest that it still turns evenly; stops are approached no slower. Measured.",
+            '"12 rpm"',
+            needed=False,
+            when="Left out: four counts a second, the slowest that a board can see.",
+            in_template=False,
+            fills="steady_rpm",
+        ),
+        Field(
             "spindle.gear",
             Ratio(0.01, 1000.0),
             "Turns of the motor for one turn of the spindle, by belt or gears. It limits the speed and has "

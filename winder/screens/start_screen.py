@@ -22,9 +22,10 @@ from winder.screens.bench import RecipeEntry, ShelfEntry, WindRun, Workbench
 from winder.screens.face import BRIGHT, QUIET
 from winder.screens.figures import draw_word
 from winder.screens.first_steps import SHORT_STEP_KEYS, STEP_KEYS, take_step
-from winder.screens.forms import LIST_CSS, AskChoice
+from winder.screens.forms import LIST_CSS, AskChoice, AskLine
 from winder.screens.plain import plain, plain_text
 from winder.screens.shelf_screen import ShelfScreen
+from winder.screens.teach_screen import TeachScreen
 from winder.service.again import Again
 from winder.service.going_on import GoesOn
 
@@ -39,6 +40,11 @@ ROOMY_COLUMNS = 110  # from here a recipe's line has all of it
 SIMULATED = "of the simulated machine"
 UNFINISHED_SHOWN = 3  # the newest; the shelf has them all
 COILS_SHOWN = 100  # of each kind, likewise
+FILE_OF_LESSON = (
+    "Teach the machine on the chosen port: what is its file to be called?",
+    "It is written once all is measured.",
+)
+NEW_FILE = "bench.toml"
 OLDER = "older ones: s shelf"
 
 
@@ -141,6 +147,8 @@ class StartScreen(Screen[None]):
             self._go_on()
         elif event.key == "s":
             self.app.push_screen(ShelfScreen(self._workbench), self._from_shelf)
+        elif event.key == "m":
+            self.app.push_screen(AskLine(*FILE_OF_LESSON, draft=NEW_FILE), self._teach)
         elif event.key == "r":
             self.reload()
         elif event.key == "q":
@@ -155,6 +163,20 @@ class StartScreen(Screen[None]):
             self._wind()
         elif self._shelf and not isinstance(entry := self._shelf[event.option_index], str):
             self._show_record(entry)
+
+    def _teach(self, file: str | None) -> None:
+        """Teach the machine on the chosen port, into this file."""
+        place = self.query_one("#ports", OptionList).highlighted or 0
+        if file is None or not self._ports:
+            self._tell([] if file is None else ["There is no port to teach on."])
+            return
+        try:
+            run = self._workbench.teach(self._ports[place], file)
+        except WinderError as error:
+            self._tell([str(error)])
+            return
+        what = f"{file}, on {self._ports[place]}"
+        self._app.teach(TeachScreen(run, what, self._app.clock), self.reload)
 
     @property
     def _app(self) -> WinderApp:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import shlex
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from firmware_protocol.messages import LEASE_MS
@@ -44,6 +45,8 @@ from winder.service.run import WindRun
 from winder.service.setting_up import usual
 from winder.service.sources import connect
 from winder.service.supply import Supplied, refuse_short, shown_supply, spools_for, supplied
+from winder.service.teaching.at_port import Wish, teach_at
+from winder.service.teaching.by_screen import LessonRun
 from winder.shelf import Logbook, default_path
 from winder.shelf.coil_words import CoilWords
 from winder.shelf.model import BEGUN, COMPLETE, UNFINISHED, CoilRow
@@ -112,6 +115,11 @@ class LocalWorkbench:
     def shelf_record(self, coil_id: int) -> str:
         with self._shelf() as logbook:
             return words_of_record(logbook.coil(coil_id))
+
+    def teach(self, port: str, file: str) -> LessonRun:
+        wish = Wish(port, Path(file))
+        wish.refuse_taken()
+        return LessonRun(partial(teach_at, wish))
 
     def say(self, words: Sequence[str]) -> str:
         """What ``winder WORDS`` prints, with this workbench's logbook. Raises ``WinderError``."""

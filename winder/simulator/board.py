@@ -21,7 +21,7 @@ from .faults import Fault, GuardOpened, Jam, SensorDropout, WatchdogReset, WireB
 from .guide import Guide
 from .hand import Hand
 from .lay import Lay
-from .spindle import Spindle
+from .spindle import Spindle, way_to_edge
 
 DRIVING = (Mode.TRACK, Mode.SLOW, Mode.NUDGE)
 TURNS_NEVER = 1 << 60
@@ -38,7 +38,7 @@ class SimulatedBody:
         self.control = self._new_control()
         self.lay = Lay(build)
         self.tick = 0
-        self.edges_lost = 0
+        self.edges_lost = self._soon = 0
         self.guard_open = False
         self.wire_present = True
         self.pedal_pressed = self.stop_pressed = False
@@ -92,6 +92,7 @@ class SimulatedBody:
             traverse_rightward=self.guide.rightward,
             brake_on=control.brake > 0.0,
             trip=self._trip(),
+            implausible=self._soon,
         )
 
     @property
@@ -128,6 +129,7 @@ class SimulatedBody:
         self.lay_up()
         self.guide.let_go(self.control.count)
         self.control.zero_count()
+        self._soon = 0
 
     def mark_traverse(self, side: Side, at_um: int) -> None:
         true_um = self.guide.place_um + self._guide_offset_um
@@ -383,6 +385,12 @@ class SimulatedBody:
         edges = self.spindle.turn(turns * self.build.counts_per_turn)
         if edges and self.tick >= self.dark_until:
             self.control.see_undriven(edges)
+            self._soon += abs(edges) * (self.build.bounce_us > self.build.board_waits_us)
+
+    def put_guide_left(self) -> None:
+        """The operator pushes the guide to its left end; the board knows nothing of it."""
+        self.guide.let_go(self.control.count)
+        self._guide_offset_um = -self.guide.place_um
 
     def lose_memory(self) -> None:
         """The board is reset: all but the kept record is gone."""
@@ -393,8 +401,3 @@ class SimulatedBody:
         self._step_um, self._at_limit, self.asks_watchdog = None, False, False
         self.control = self._new_control()
         self.control.wake(self.tick * TICK_S)
-
-
-def way_to_edge(fraction: float, edges: int, direction: int) -> float:
-    """Counts (without sign) from a place within a count to the last of so many edges."""
-    return edges - fraction if direction > 0 else fraction + (edges - 1)

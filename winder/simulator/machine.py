@@ -192,6 +192,10 @@ class SimulatedMachine:
         """Turn the resting spindle; positive is the winding way."""
         self.body.turn_by_hand(turns)
 
+    def put_guide_left(self) -> None:
+        """Push the guide to its left end, by hand."""
+        self.body.put_guide_left()
+
     def open_guard(self) -> None:
         self.body.guard_open = True
 

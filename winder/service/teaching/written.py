@@ -26,6 +26,7 @@ class Learned:
     acceleration_rpm_s: float | None = None
     coasting_rpm_s: float | None = None
     braking_rpm_s: float | None = None
+    steady_rpm: float | None = None
     travel_mm: float | None = None
 
 
@@ -53,6 +54,8 @@ def machine_text(learned: Learned, port: str, board: str) -> str:
     ):
         if value is not None:
             lines.append(f'{key} = "{value:.0f} {unit}"')
+    if learned.steady_rpm is not None:
+        lines.append(f'steady_speed = "{learned.steady_rpm:g} rpm"')
     if not learned.plus_clockwise:
         lines.append('plus = "counter-clockwise"')
     if learned.travel_mm is not None:
