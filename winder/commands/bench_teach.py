@@ -71,7 +71,7 @@ def teach_machine(arguments: argparse.Namespace) -> int:
     from winder.commands.own_files import write_new_file
     from winder.machine.asking import Purpose
     from winder.service.bench_port import open_bench_port
-    from winder.service.known_machines import remember
+    from winder.service.recognising import remember_taught, who_is
     from winder.service.teaching.bench import TaughtBoard
     from winder.service.teaching.lesson import teach
     from winder.service.teaching.written import checked, machine_text
@@ -93,6 +93,7 @@ def teach_machine(arguments: argparse.Namespace) -> int:
     person.tell(_CAUTION)
     try:
         learned = teach(board, person, wiring=arguments.wiring)
+        who = who_is(board)
     finally:
         board.close()
     text = machine_text(learned, arguments.port, board.welcome.board)
@@ -101,6 +102,6 @@ def teach_machine(arguments: argparse.Namespace) -> int:
     print(f"{file} is written.")
     ask_bench(str(file), (Purpose.WINDING,))
     if at.simulated is None:
-        remember(arguments.port, board.welcome.board, file)
-        print("From now on 'winder wind RECIPE' finds this machine.")
+        remark = remember_taught(arguments.port, who, file)
+        print(f"From now on 'winder wind RECIPE' finds this machine. {remark}".rstrip())
     return 0

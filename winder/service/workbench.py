@@ -9,6 +9,7 @@ from __future__ import annotations
 import shlex
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from firmware_protocol.messages import LEASE_MS
@@ -38,6 +39,7 @@ from winder.service.opening import (
     end_run,
     open_wind,
 )
+from winder.service.recognising import find_machine
 from winder.service.record_words import words_of_record
 from winder.service.recovery import words_of_unfinished
 from winder.service.run import WindRun
@@ -167,7 +169,16 @@ class LocalWorkbench:
         return self._start(WindRequest(None, port, count=count_only(name, turns)))
 
     def _start(self, request: WindRequest) -> WindRun:
-        return start_run(replace(request, machine=self._machine_path, logbook=self._logbook_path))
+        rest = partial(let_rest_at, self._logbook_path)
+        found = find_machine(request.port, self._machine_path, rest=rest)
+        return start_run(
+            replace(
+                request,
+                machine=found.machine,
+                logbook=self._logbook_path,
+                baud=found.baud or request.baud,
+            )
+        )
 
     def _counted(self, coil_id: int) -> CountOnly:
         with self._shelf() as logbook:
@@ -222,6 +233,14 @@ def let_rest(logbook: Logbook, port: str) -> None:
         wait_s = min(rest_s, REST_WAIT_S_MAX) - seconds_since(date)
         if wait_s > 0:
             SystemClock().sleep_s(min(wait_s, REST_WAIT_S_MAX))
+
+
+def let_rest_at(path: str | None, port: str) -> None:
+    """The same by the logbook there, before a board is asked who it is."""
+    file = Path(path) if path else default_path()
+    if file.exists():
+        with Logbook.open(file, read_only=True) as logbook:
+            let_rest(logbook, port)
 
 
 def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
