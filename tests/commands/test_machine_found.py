@@ -17,6 +17,8 @@ from winder.machine.reader import read_machine
 from winder.service.bodies import simulated_machine
 from winder.service.known_machines import known_machines
 from winder.service.recognising import introduced, remember_taught
+from winder.service.workbench import LocalWorkbench
+from winder.shelf import Logbook
 
 DRILL = """\
 name = "drill"
@@ -112,6 +114,17 @@ def test_a_known_board_is_found_on_a_new_port_and_there_from_then_on(tmp_path, b
     assert "none of the 1 known machines is plugged in where it was last" in capsys.readouterr().err
     assert wind(tmp_path, "--port", str(moved)) == 0
     assert known_machines()[0].port == str(moved)
+
+
+def test_the_workbench_finds_it_too_and_notes_it_in_the_wind(tmp_path, boards):
+    teach(boards[0], "motor.toml")
+    recipe, book = short_recipe_file(tmp_path, turns=2), str(tmp_path / "book")
+    run = LocalWorkbench(book).open_wind(str(recipe), str(boards[0]))
+    run.close(20.0)
+    with Logbook.open(book, read_only=True) as logbook:
+        lines = logbook.coil(1).runs[0].lines
+    notes = [line.text for line in lines if line.kind == "note"]
+    assert notes[0].startswith(f"note: machine {tmp_path / 'motor.toml'}, board '")
 
 
 def test_without_any_known_machine_it_says_how_to_begin(tmp_path, capsys):

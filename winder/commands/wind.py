@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import re
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -159,11 +160,11 @@ def run(arguments: argparse.Namespace) -> int:
             where="winder wind",
             remedy="add --start if the machine is set up and someone stands beside it",
         )
-    _find_machine(arguments, ask=terminal and not arguments.start)
+    words = _find_machine(arguments, ask=terminal and not arguments.start)
     if terminal and not arguments.start:
         _ask_bench(arguments)
         arguments.spool = arguments.spool or _spool_asked(arguments)
-    request = request_of(arguments)
+    request = replace(request_of(arguments), machine_words=words)
     if arguments.plain or not terminal:
         from winder.commands.plain import wind_plainly
 
@@ -182,8 +183,11 @@ def run(arguments: argparse.Namespace) -> int:
     return code
 
 
-def _find_machine(arguments: argparse.Namespace, *, ask: bool) -> None:
-    """Port and machine file that were not named, of a machine that was taught; said before anything starts."""
+def _find_machine(arguments: argparse.Namespace, *, ask: bool) -> tuple[str, ...]:
+    """Port and machine file that were not named, of a machine that was taught; said before anything starts.
+
+    The words that said so; none where all was named.
+    """
     from functools import partial
 
     from winder.commands.typed_answers import ask_which
@@ -192,6 +196,7 @@ def _find_machine(arguments: argparse.Namespace, *, ask: bool) -> None:
     from winder.service.workbench import BAUD, let_rest_at
 
     wanted = request_of(arguments)  # whatever is wrong with it is said before a port is opened
+    words: tuple[str, ...] = ()
     if arguments.port is None or arguments.machine is None:
         if wanted.recipe is not None:
             read_coil(wanted.recipe, wanted.readings)
@@ -204,9 +209,11 @@ def _find_machine(arguments: argparse.Namespace, *, ask: bool) -> None:
         )
         arguments.port, arguments.machine = found.port, found.machine
         arguments.baud = arguments.baud or found.baud
-        for line in found.told:
+        words = found.told
+        for line in words:
             print(line, flush=True)
     arguments.baud = arguments.baud or BAUD
+    return words
 
 
 def _ask_bench(arguments: argparse.Namespace) -> None:
@@ -245,8 +252,6 @@ def _spool_asked(arguments: argparse.Namespace) -> str | None:
 
 def _by_number(arguments: argparse.Namespace) -> Again | None:
     """The coil that is followed, by its number: its name is the next one's too."""
-    from dataclasses import replace
-
     from winder.shelf import Logbook
 
     again = again_of(arguments)

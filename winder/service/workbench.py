@@ -177,6 +177,7 @@ class LocalWorkbench:
                 machine=found.machine,
                 logbook=self._logbook_path,
                 baud=found.baud or request.baud,
+                machine_words=found.told,
             )
         )
 
@@ -204,6 +205,7 @@ class WindRequest:
     again: Again | None = None  # the coil of the shelf that it follows
     count: CountOnly | None = None  # only a name and turns; else recipe or coil say more
     record: str | None = None  # a new file for what passes on the line
+    machine_words: tuple[str, ...] = ()  # of a machine that nobody named and that was found
 
     @property
     def command(self) -> str:
@@ -287,6 +289,7 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
             early_turns=0.0 if machine.motor else overrun_turns(logbook, machine.name),
             supply=None if given is None else shown_supply(given),
             command=request.command,
+            machine_words=request.machine_words,
         )
         opened = open_wind(at, order, logbook, Numbers.draw())
         if given is not None and given.spool is not None:
