@@ -47,7 +47,8 @@ do what a file, a named pipe or standard input (-) says, line by line; the drill
   drill on, drill off       take the drill up, lay it down
   turn on N, turn back N    turn the resting spindle by hand
   pull off N                take turns off the bobbin, the spindle at rest
-  wire joined               join a wire that broke
+  wire broken, wire joined  break the wire, join it
+  guard open, guard shut    open the guard, shut it
 What cannot be done is answered by a line on standard error.
 
 --truth appends what is true at the bench, twice a second and at the end, one JSON

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from .machine import SimulatedMachine
@@ -19,6 +20,16 @@ NO_DRILL = "there is no drill here: this machine has a motor"
 
 def _joined(machine: SimulatedMachine) -> str:
     machine.join_wire()
+    return ""
+
+
+def _broken(machine: SimulatedMachine) -> str:
+    machine.break_wire()
+    return ""
+
+
+def _guard(machine: SimulatedMachine, *, is_open: bool) -> str:
+    machine.open_guard(is_open=is_open)
     return ""
 
 
@@ -51,7 +62,10 @@ def _turned(machine: SimulatedMachine, turns: float) -> str:
 
 
 DEEDS: dict[str, Callable[[SimulatedMachine], str]] = {
+    "wire broken": _broken,
     "wire joined": _joined,
+    "guard open": partial(_guard, is_open=True),
+    "guard shut": partial(_guard, is_open=False),
     "drill on": _drill_on,
     "drill off": _drill_off,
 }

@@ -188,8 +188,12 @@ class SimulatedMachine:
         """Turn the resting spindle; positive is the winding way."""
         self.body.turn_by_hand(turns)
 
-    def open_guard(self) -> None:
-        self.body.guard_open = True
+    def open_guard(self, *, is_open: bool = True) -> None:
+        self.body.guard_open = is_open
+
+    def break_wire(self) -> None:
+        """The wire leaves its sensor; what is on the bobbin stays."""
+        self.body.break_wire()
 
     def join_wire(self) -> None:
         """Mend a broken wire; turns are laid again from here on."""
