@@ -32,6 +32,9 @@ def count(by: int) -> Step:
     return step
 
 
+UP, DOWN = count(1), count(-1)
+
+
 def unattributed(body: CarefulBody) -> None:
     body.seen.unattributed += 1
 
@@ -49,8 +52,8 @@ class Machine:
     """A reference board whose spindle a person turns: what each edge of the two stretches does to its count."""
 
     identity: object = SENSING
-    there: Step = count(1)
-    back: Step = count(-1)
+    there: Step = UP
+    back: Step = DOWN
     edges: tuple[int, int] = (TURNS * COUNTS, TURNS * COUNTS)
     beside: list[tuple[int, Step]] = field(default_factory=list)  # at ms from the look's begin
     deaf: tuple[Deed, ...] = ()  # what a broken wire hides from the board
@@ -118,8 +121,8 @@ def outcomes(found: dict[str, tuple[Outcome, str]]) -> dict[str, str]:
 
 def to_and_fro() -> Step:
     """The edges of one channel, while the other is silent."""
-    ways: Iterator[int] = iter([1, -1] * TURNS * COUNTS)
-    return lambda body: count(next(ways))(body)
+    ways: Iterator[Step] = iter([UP, DOWN] * TURNS * COUNTS)
+    return lambda body: next(ways)(body)
 
 
 ONE_CHANNEL = {"there": unattributed, "back": unattributed}
@@ -131,8 +134,8 @@ ONE_CHANNEL = {"there": unattributed, "back": unattributed}
         (Machine(), set()),
         (Machine(FULL_BOARD, **ONE_CHANNEL), {"direction"}),
         (Machine(HAND_COUNTER), {"guard", "wire"}),
-        (Machine(COUNTER_BOARD, count(1), count(1)), {"direction", "guard", "wire"}),
-        (Machine(SENSING, count(-1), count(1)), set()),
+        (Machine(COUNTER_BOARD, UP, UP), {"direction", "guard", "wire"}),
+        (Machine(SENSING, DOWN, UP), set()),
         (Machine(HAND_COUNTER, edges=(TURNS, TURNS)), {"guard", "wire"}),
     ],
     ids=["two channels", "one channel", "hand, two", "hand, one", "the other way", "one a turn"],
@@ -145,25 +148,25 @@ def test_a_good_machine_passes(machine, untested):
 
 def test_it_says_which_way_counts_up():
     assert looked(Machine())["direction"][1] == "clockwise counts up"
-    other = looked(Machine(SENSING, count(-1), count(1)))["direction"][1]
+    other = looked(Machine(SENSING, DOWN, UP))["direction"][1]
     assert 'plus = "counter-clockwise"' in other
 
 
 @pytest.mark.parametrize(
     ("machine", "fails", "said"),
     [
-        (Machine(beside=[(2000, count(1))]), "rest", "1 edges in 5 s"),
-        (Machine(beside=[(500, count(1)), (600, count(-1))]), "rest", "2 edges in 5 s"),
+        (Machine(beside=[(2000, UP)]), "rest", "1 edges in 5 s"),
+        (Machine(beside=[(500, UP), (600, DOWN)]), "rest", "2 edges in 5 s"),
         (Machine(FULL_BOARD, beside=[(900, unattributed)], **ONE_CHANNEL), "rest", "1 edges"),
         (Machine(beside=[(900, implausible)]), "rest", "1 edges"),
         (Machine(there=nothing), "sensor", "no edge came"),
         (Machine(there=to_and_fro()), "sensor", "to and fro"),
         (Machine(there=unattributed), "sensor", "jumped over"),
-        (Machine(COUNTER_BOARD, count(1), count(1), (3, 3)), "sensor", "only 3 edges in 5 turns"),
-        (Machine(back=count(1)), "direction", "do not tell the direction"),
+        (Machine(COUNTER_BOARD, UP, UP, (3, 3)), "sensor", "only 3 edges in 5 turns"),
+        (Machine(back=UP), "direction", "do not tell the direction"),
         (Machine(edges=(20, 14)), "direction", "+20 and came back -14"),
-        (Machine(COUNTER_BOARD, count(1), count(1), (20, 26)), "bounce", "gave 20 and 26 edges"),
-        (Machine(COUNTER_BOARD, count(1), implausible), "bounce", "20 edges came too soon"),
+        (Machine(COUNTER_BOARD, UP, UP, (20, 26)), "bounce", "gave 20 and 26 edges"),
+        (Machine(COUNTER_BOARD, UP, implausible), "bounce", "20 edges came too soon"),
         (Machine(deaf=(Deed.OPEN_GUARD,)), "guard", "did not see it within 30 s: open the guard"),
         (Machine(deaf=(Deed.SHUT_GUARD,)), "guard", "shut the guard"),
         (Machine(deaf=(Deed.TAKE_WIRE,)), "wire", "take the wire out"),

@@ -30,10 +30,9 @@ own. Nothing moves unless you give --may-move: then each movement is announced,
 slow, and made only after you have agreed to it.
 
 The board's settings are
-listed first. The machine comes last. At rest nothing may be counted; with
---by-hand you turn the spindle and move guard and wire, each when you are asked,
-and see what the board saw of it. The board drives nothing meanwhile: switch the
-motor's power off.
+listed first. The machine comes last. At rest nothing may be counted. With
+--by-hand you turn the spindle and move guard and wire when you are asked, and see
+what the board saw. It drives nothing meanwhile: switch the motor's power off.
 
 Take the bobbin off and finish what you are winding first. The check opens and
 closes winds of its own on the board, which then forgets its last wind. Opening the port resets many boards."""
@@ -64,8 +63,8 @@ examples:
   winder bench check --port /dev/serial/by-id/... --by-hand
   winder bench check --port sim --may-move --yes --json
 
-exit codes: 0 nothing is wrong, 1 the board fails a clause, the machine fails, or
-nothing answers, 2 something to correct in the command or file"""
+exit codes: 0 nothing is wrong, 1 a clause or the machine fails, 2 something to
+correct in the command or file"""
 
 
 def add_verb(verbs: Any) -> None:
@@ -280,7 +279,8 @@ def _facts(
     return {
         "settings": None if content is None else asdict(content),
         "port": port,
-        "good": "failed" not in {one.outcome.value for one in found} | {one.outcome.value for one in seen},
+        "good": "failed"
+        not in {one.outcome.value for one in found} | {one.outcome.value for one in seen},
         "clauses": [
             {
                 "clause": f.clause.number,
