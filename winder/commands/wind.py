@@ -127,7 +127,7 @@ def _add_manner(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--record",
         metavar="FILE",
-        help="record everything on the board's line; winder bench listen reads it",
+        help="record everything on the board's line; winder bench replay shows it again",
     )
 
 

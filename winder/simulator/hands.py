@@ -62,8 +62,8 @@ def _turned(machine: SimulatedMachine, turns: float) -> str:
 
 
 DEEDS: dict[str, Callable[[SimulatedMachine], str]] = {
-    "wire broken": _broken,
     "wire joined": _joined,
+    "wire broken": _broken,
     "guard open": partial(_guard, is_open=True),
     "guard shut": partial(_guard, is_open=False),
     "drill on": _drill_on,
