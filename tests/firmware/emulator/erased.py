@@ -5,7 +5,8 @@
 The first line printed is the terminal's path. A pseudo-terminal has no DTR: opening it is what resets the chip. It
 takes bytes only at the speed that the client set, so a wrong speed gives the loader what it would give on a line.
 On a busy computer the chip's time falls behind the world's and is not made up for, so that no loader's patience ends
-because another program was running; ``--time`` shows it to programs that are to live by it (``chip_time``). Standard input takes the words of ``serve``. It ends with its standard input, or by a signal.
+because another program was running; ``--time`` shows it to programs that are to live by it (``chip_time``). Standard input takes the words of ``serve``, and ``pace N``: N times as fast as the world
+where the computer can; for programs that live in its time. It ends with its standard input, or by a signal.
 """
 
 from __future__ import annotations
@@ -56,7 +57,8 @@ def main() -> None:
     board = erased_board(loader, arguments.counts, arguments.sensor, arguments.board)
     words: queue.SimpleQueue[str | None] = queue.SimpleQueue()
     threading.Thread(target=_listen, args=(words,), daemon=True).start()
-    with PtyServer(board, HurriedClock(1.0)) as server:
+    clock = HurriedClock(1.0)
+    with PtyServer(board, clock) as server:
         print(server.path, flush=True)
         usual = SPEEDS[arguments.loader]  # until the client has set its own
         while True:
@@ -69,7 +71,10 @@ def main() -> None:
                 line = words.get()
                 if line is None:
                     return
-                happen(board, line.split())
+                if line.startswith("pace "):
+                    clock.pace = float(line.split()[1])
+                else:
+                    happen(board, line.split())
 
 
 if __name__ == "__main__":
