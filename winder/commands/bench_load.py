@@ -59,7 +59,7 @@ def load_board(arguments: argparse.Namespace) -> int:
     print(f"{size} bytes for an {CHIP}; what program it has now is replaced.")
     print(_CAUTION, flush=True)
     if not arguments.yes:
-        print("Is the motor disconnected, and shall I load? (yes or no) ", end="", flush=True)
+        print("Is the motor disconnected? Type yes to load: ", end="", flush=True)
         if sys.stdin.readline().strip().lower() not in ("y", "yes"):
             print("Nothing was loaded.")
             return 1
