@@ -5,18 +5,21 @@ from __future__ import annotations
 import io
 import threading
 from contextlib import ExitStack
+from functools import partial
 
 import pytest
 from running import AT_ONCE, short_recipe_file
 
 from winder.clock import SystemClock
 from winder.commands.main import main
+from winder.commands.typed_answers import ask_which
+from winder.errors import UserMistake
 from winder.links.pty_server import PtyServer
 from winder.machine.model import SIMULATED_BENCH
 from winder.machine.reader import read_machine
 from winder.service.bodies import simulated_machine
 from winder.service.known_machines import known_machines
-from winder.service.recognising import introduced, remember_taught
+from winder.service.recognising import find_machine, introduced, remember_taught
 from winder.service.workbench import LocalWorkbench
 from winder.shelf import Logbook
 
@@ -140,6 +143,18 @@ def test_of_two_that_are_plugged_in_a_person_names_one(tmp_path, boards, capsys)
     said = capsys.readouterr().err
     assert "2 ports of known machines are plugged in" in said
     assert all(f"--port {port}" in said for port in boards)
+
+
+def test_on_a_terminal_it_is_asked_which_one(tmp_path, boards, monkeypatch, capsys):
+    for port, file in zip(boards, ("motor.toml", "drill.toml"), strict=True):
+        teach(port, file)
+    monkeypatch.setattr("builtins.input", lambda prompt: "2")
+    found = find_machine(None, None, choose=partial(ask_which, "machine", "Which machine?"))
+    assert found.port == str(boards[1]) and found.machine == str(tmp_path / "drill.toml")
+    asked = capsys.readouterr().out
+    assert f"  1  {tmp_path / 'motor.toml'} on {boards[0]}" in asked
+    with pytest.raises(UserMistake, match="2 ports of known machines"):
+        find_machine(None, None, choose=lambda lines: None)
 
 
 def test_what_is_named_overrules_what_is_known(tmp_path, boards, capsys):

@@ -56,8 +56,8 @@ def ask_words(prompt: str) -> str:
     return said
 
 
-def ask_which(question: str, names: Sequence[str], none: str = "") -> int | None:
-    """One of these names, by its place; None: just Enter, which means ``none``. ``UserMistake`` for anything else."""
+def ask_which(what: str, question: str, names: Sequence[str], none: str = "") -> int | None:
+    """One of these names of a ``what``, by its place; None: just Enter, which means ``none``. ``UserMistake`` else."""
     print(question)
     for place, name in enumerate(names, 1):
         print(f"  {place}  {name}")
@@ -72,7 +72,7 @@ def ask_which(question: str, names: Sequence[str], none: str = "") -> int | None
     if said.isascii() and said.isdigit() and len(said) < 9 and 1 <= int(said) <= len(names):
         return int(said) - 1
     raise UserMistake(
-        f"'{said[:40]}' is not one of these", where=question, remedy="type the number before it"
+        f"'{said[:40]}' is not one of these {what}s", where=what, remedy="type its number"
     )
 
 

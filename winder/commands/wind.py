@@ -204,7 +204,7 @@ def _find_machine(arguments: argparse.Namespace, *, ask: bool) -> tuple[str, ...
             arguments.port,
             arguments.machine,
             arguments.baud,
-            partial(ask_which, "Which machine?") if ask else None,
+            partial(ask_which, "machine", "Which machine?") if ask else None,
             partial(let_rest_at, arguments.logbook),
         )
         arguments.port, arguments.machine = found.port, found.machine
@@ -243,6 +243,7 @@ def _spool_asked(arguments: argparse.Namespace) -> str | None:
     from winder.commands.typed_answers import ask_which
 
     said = ask_which(
+        "spool",
         "From which spool? Its wire is deducted from it, and its readings are used.",
         [plain_text(name).plain for name in names],
         "one that is not in the logbook",
