@@ -123,7 +123,7 @@ def test_a_wind_cut_short_in_its_last_line_is_shown_up_to_there(capsys, tmp_path
         (None, (), "cannot be read"),
         (f"{FIRST_LINE}\n", ("--pace", "fast"), "is not a number"),
         (f"{FIRST_LINE}\n", ("--machine", "none.toml"), "none.toml"),
-        (f"{FIRST_LINE}\n5 < 0x\n6 < 00\n", (), "is not of a recording"),
+        (f"{FIRST_LINE}\n5 < 0x\n6 < 00\n", (), "does not belong to a recording"),
     ],
 )
 def test_what_cannot_be_shown_is_one_clear_error(capsys, tmp_path, text, words, said):
