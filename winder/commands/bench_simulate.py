@@ -49,6 +49,9 @@ do what a file, a named pipe or standard input (-) says, line by line; the drill
   pull off N                take turns off the bobbin, the spindle at rest
   wire broken, wire joined  break the wire, join it
   guard open, guard shut    open the guard, shut it
+  pedal down, pedal up      press the foot pedal, let it go
+  stop pressed, stop released
+                            the stop switch at the machine; these four need pedal = true in the machine file
 What cannot be done is answered by a line on standard error.
 
 --truth appends what is true at the bench, twice a second and at the end, one JSON

@@ -1,4 +1,4 @@
-"""The machine's body as its board has it: sensor, drive, traverse, guard, wire and memory.
+"""The machine's body as its board has it: sensor, drive, traverse, guard, wire, pedal and memory.
 
 ``SimulatedBody`` implements ``DeviceBody``: orders in, facts out, and one ``step`` a control tick. What is
 true (the spindle, the wire on the bobbin, the guard) and what the board knows of it (edges, a traverse
@@ -41,6 +41,7 @@ class SimulatedBody:
         self.edges_lost = 0
         self.guard_open = False
         self.wire_present = True
+        self.pedal_pressed = self.stop_pressed = False
         self.asks_watchdog = False
         self._hand = Hand(build, seed)
         self._kept = KeptRecord()
@@ -85,6 +86,8 @@ class SimulatedBody:
             leg=control.leg,
             guard_open=self.guard_open and self.build.guard,
             wire_present=self.wire_present or not self.build.wire_sensor,
+            stop_pressed=self.stop_pressed and self.build.pedal,
+            pedal_pressed=self.pedal_pressed and self.build.pedal,
             traverse_um=round(self.guide.place_um),
             traverse_rightward=self.guide.rightward,
             brake_on=control.brake > 0.0,
@@ -169,6 +172,7 @@ class SimulatedBody:
             self._step_um is None,
             self.guard_open,
             self.wire_present,
+            (self.pedal_pressed, self.stop_pressed),
         )
 
     def step(self) -> None:

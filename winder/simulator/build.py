@@ -48,6 +48,7 @@ class Build:
     edge_rate_max_cps: int = 100_000  # beyond this the board loses edges
     guard: bool = True
     wire_sensor: bool = True
+    pedal: bool = False  # a foot pedal, and with it a stop switch
     # traverse; None: the wire is guided by hand
     traverse_travel_m: float | None = 0.1
     traverse_um_s: float = 20_000.0  # speed of a move at the bench

@@ -31,6 +31,7 @@ def teach(board: TaughtBoard, person: Person, *, wiring: bool = False) -> Learne
     wire_up(board, person, anew=wiring)
     learned.motor = board.has(Group.MOTOR)
     learned.senses_direction = bool(board.welcome.has & Has.DIRECTION_SENSE)
+    learned.pedal = bool(board.welcome.has & Has.PEDAL)
     learned.counts_per_turn = _counts(board, person)
     if not learned.motor:
         learned.plus_clockwise = yes(person, "Seen from the free end, did you turn it clockwise?")

@@ -63,7 +63,8 @@ def wire_up(board: TaughtBoard, person: Person, *, anew: bool = False) -> None:
     if before.number == 0 and before != UNTAUGHT:  # a counter's own sensor: nothing to ask
         write(board, replace(before, number=_drawn()))
         return
-    content = replace(_asked(person), number=before.number or _drawn())
+    pedal = board.has(Group.PEDAL)  # the board has the pins
+    content = replace(_asked(person, pedal=pedal), number=before.number or _drawn())
     if content.driver:
         _confirm_disconnected(person, content)
     write(board, content)
@@ -105,7 +106,7 @@ def _told(content: Settings) -> str:
 # --- the questions ----------------------------------------------------------------------------------
 
 
-def _asked(person: Person) -> Settings:
+def _asked(person: Person, *, pedal: bool) -> Settings:
     person.tell("First what is wired to the board.")
     sensor = _sensor(person)
     speeds = Speeds(
@@ -122,7 +123,8 @@ def _asked(person: Person) -> Settings:
         )
     if not yes(person, "Is there a motor that the board drives?"):
         return content
-    return _guide(person, _motor(person, content, speeds))
+    content = _guide(person, _motor(person, content, speeds))
+    return _foot(person, content) if pedal else content
 
 
 def _sensor(person: Person) -> Sensor:
@@ -168,6 +170,15 @@ def _motor(person: Person, content: Settings, speeds: Speeds) -> Settings:
         cut_ms=CUT_MS,
         rest_ms=min(CUT_MS + round(1500 * coasts_s) + REST_MORE_MS, 0xFFFF),
     )
+
+
+def _foot(person: Person, content: Settings) -> Settings:
+    inputs = content.inputs
+    if yes(person, "Is there a foot pedal?"):
+        inputs |= Wired.PEDAL
+    if yes(person, "Is there a stop switch that the board reads?"):
+        inputs |= Wired.STOP_INPUT
+    return replace(content, inputs=int(inputs))
 
 
 def _low(person: Person) -> Low:
