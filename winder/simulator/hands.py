@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from .machine import SimulatedMachine
@@ -20,6 +21,16 @@ NO_PEDAL = "there is no pedal here: write pedal = true under [spindle] in the ma
 
 def _joined(machine: SimulatedMachine) -> str:
     machine.join_wire()
+    return ""
+
+
+def _broken(machine: SimulatedMachine) -> str:
+    machine.break_wire()
+    return ""
+
+
+def _guard(machine: SimulatedMachine, *, is_open: bool) -> str:
+    machine.open_guard(is_open=is_open)
     return ""
 
 
@@ -73,6 +84,9 @@ def _turned(machine: SimulatedMachine, turns: float) -> str:
 
 DEEDS: dict[str, Callable[[SimulatedMachine], str]] = {
     "wire joined": _joined,
+    "wire broken": _broken,
+    "guard open": partial(_guard, is_open=True),
+    "guard shut": partial(_guard, is_open=False),
     "drill on": _drill_on,
     "drill off": _drill_off,
     "pedal down": _pedal(True),

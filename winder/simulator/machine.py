@@ -196,8 +196,12 @@ class SimulatedMachine:
         """Push the guide to its left end, by hand."""
         self.body.put_guide_left()
 
-    def open_guard(self) -> None:
-        self.body.guard_open = True
+    def open_guard(self, *, is_open: bool = True) -> None:
+        self.body.guard_open = is_open
+
+    def break_wire(self) -> None:
+        """The wire leaves its sensor; what is on the bobbin stays."""
+        self.body.break_wire()
 
     def press_pedal(self, pressed: bool) -> None:
         """A foot on the pedal, or off it."""

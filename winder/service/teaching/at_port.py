@@ -11,7 +11,7 @@ from winder.clock import SystemClock
 from winder.errors import UserMistake
 from winder.files.new_file import write_new_file
 from winder.service.bench_port import BenchPort, open_bench_port
-from winder.service.known_machines import remember
+from winder.service.recognising import remember_taught, who_is
 
 from . import lesson
 from .bench import TaughtBoard
@@ -52,6 +52,7 @@ def teach_at(wish: Wish, person: Person) -> str:
         raise
     try:
         learned = lesson.teach(board, _at(at, person), wiring=wish.wiring)
+        who = who_is(board)
     finally:
         board.close()
     text = machine_text(learned, wish.port, board.welcome.board)
@@ -59,8 +60,9 @@ def teach_at(wish: Wish, person: Person) -> str:
     write_new_file(wish.file, text, "machine file")
     if at.simulated is not None:
         return f"{wish.file} is written."
-    remember(wish.port, board.welcome.board, wish.file)
-    return f"{wish.file} is written. From now on 'winder wind RECIPE' finds this machine."
+    remark = remember_taught(wish.port, who, wish.file)
+    told = f"{wish.file} is written. From now on 'winder wind RECIPE' finds this machine."
+    return f"{told} {remark}".rstrip()
 
 
 def _at(at: BenchPort, person: Person) -> Person:

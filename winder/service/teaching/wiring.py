@@ -11,7 +11,7 @@ import secrets
 from dataclasses import dataclass, replace
 
 from firmware_protocol.messages import Group
-from firmware_protocol.settings import UNTAUGHT, Settings
+from firmware_protocol.settings import UNTAUGHT, Settings, fault_in
 from firmware_protocol.vocabulary import Driver, Low, Sensor, Wired
 from firmware_protocol.wire import LAYOUT_OF
 from winder.errors import WinderError
@@ -38,6 +38,7 @@ STEP_PM_A_MM = 1_000_000_000
 OUTPUTS = ("enable", "duty", "brake", "backward", "contactor")
 LEVELS = {True: "low", False: "high"}
 TIMES_MOST_US = 0xFFFF
+ANY_RATE_CPS = 1 << 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +76,8 @@ def wire_up(board: TaughtBoard, person: Person, *, anew: bool = False) -> Speeds
 
 def write(board: TaughtBoard, content: Settings) -> None:
     """Written, and read back from the boot that follows. Raises ``WinderError`` with the reason."""
-    refused = board.write_settings(content)
+    # What no board can keep is not sent; how fast this one counts, it says itself.
+    refused = fault_in(content, edge_rate_max_cps=ANY_RATE_CPS) or board.write_settings(content)
     if refused is not None:
         raise WinderError(
             f"the board refuses these settings: {refused.replace('_', ' ')}",
