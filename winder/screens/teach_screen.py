@@ -104,7 +104,8 @@ class TeachScreen(Dialogue):
         self.query_one(Input).cursor_blink = False
         self.set_interval(TICK_S, self.pull)
         self.pull()
-        self.app.push_screen(AskCautions(), self._cautions_answered)
+        # Whether there is a motor is known only later: the cautions are those of one.
+        self.app.push_screen(AskCautions(board_stops=True), self._cautions_answered)
 
     def on_resize(self, event: events.Resize) -> None:
         for part in self.children:
