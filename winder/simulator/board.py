@@ -1,10 +1,9 @@
 """The machine's body as its board has it: sensor, drive, traverse, guard, wire, pedal and memory.
 
-``SimulatedBody`` implements ``DeviceBody``: orders in, facts out, and one ``step`` a control tick. What is
-true (the spindle, the wire on the bobbin, the guard) and what the board knows of it (edges, a traverse
-place it was told) live side by side here and meet nowhere else: the control loop gets edges and times,
-the facts come from the control loop. An edge that reaches the place to cut is found inside the tick;
-the tick is then done again up to that very moment, and on from there with the drive off.
+``SimulatedBody`` implements ``DeviceBody``: orders in, facts out, and one ``step`` a control tick. What is true (the
+spindle, the wire on the bobbin, the guard) and what the board knows of it (edges, a traverse place it was told) live
+side by side and meet nowhere else: the control loop gets edges and times. An edge that reaches the place to cut is
+found inside the tick; the tick is then done again up to that very moment, and on from there with the drive off.
 """
 
 from __future__ import annotations
@@ -39,8 +38,7 @@ class SimulatedBody:
         self.lay = Lay(build)
         self.tick = 0
         self.edges_lost = self._soon = 0
-        self.guard_open = False
-        self.wire_present = True
+        self.guard_open, self.wire_present = False, True
         self.pedal_pressed = self.stop_pressed = False
         self.asks_watchdog = False
         self._hand = Hand(build, seed)
@@ -372,8 +370,7 @@ class SimulatedBody:
             self.lay_up()
             self.dark_until = self.tick + round(fault.dark_s / TICK_S)
         elif isinstance(fault, Jam):
-            build = self.build
-            per_nm = build.counts_per_turn / RAD_PER_TURN / build.inertia_kg_m2
+            per_nm = self.build.counts_per_turn / RAD_PER_TURN / self.build.inertia_kg_m2
             self.spindle.jam = fault.torque_nm * per_nm
             self._jam_until = self.tick + round(fault.jam_s / TICK_S)
         elif isinstance(fault, WatchdogReset):
@@ -388,7 +385,7 @@ class SimulatedBody:
             self._soon += abs(edges) * (self.build.bounce_us > self.build.board_waits_us)
 
     def put_guide_left(self) -> None:
-        """The operator pushes the guide to its left end; the board knows nothing of it."""
+        """By hand; the board knows nothing of it."""
         self.guide.let_go(self.control.count)
         self._guide_offset_um = -self.guide.place_um
 

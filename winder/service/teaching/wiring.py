@@ -10,10 +10,9 @@ from __future__ import annotations
 import secrets
 from dataclasses import dataclass, replace
 
-from firmware_protocol.messages import Group
 from firmware_protocol.settings import UNTAUGHT, Settings, fault_in
 from firmware_protocol.vocabulary import Driver, Low, Sensor, Wired
-from firmware_protocol.wire import LAYOUT_OF
+from firmware_protocol.wire import LAYOUT_OF, Group
 from winder.errors import WinderError
 
 from .asking import Ended, ask, number, yes
