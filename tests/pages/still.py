@@ -96,7 +96,9 @@ class StillBench:
     def shelf(self, newest: int) -> Sequence[InventedCoil]:
         return (
             InventedCoil(12, "kalimba bass coil", "2026-03-02", "5000 turns", "exact", "complete"),
-            InventedCoil(11, "rotor sensor", "2026-03-01", "900 turns", "vouched", "complete"),
+            InventedCoil(
+                11, "rotor sensor", "2026-03-01", "900 turns", "vouched for by you", "complete"
+            ),
             InventedCoil(10, "rotor sensor", "2026-02-27", "212 turns", "exact", "ended short"),
             InventedCoil(
                 9, "rotor sensor", "2026-02-26", "between 480 and 506", "", "unfinished", True

@@ -48,6 +48,9 @@ do what a file, a named pipe or standard input (-) says, line by line; the drill
   turn on N, turn back N    turn the resting spindle by hand
   pull off N                take turns off the bobbin, the spindle at rest
   wire joined               join a wire that broke
+  pedal down, pedal up      press the foot pedal, let it go
+  stop pressed, stop released
+                            the stop switch at the machine; these four need pedal = true in the machine file
 What cannot be done is answered by a line on standard error.
 
 --truth appends what is true at the bench, twice a second and at the end, one JSON

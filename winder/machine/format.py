@@ -162,6 +162,16 @@ _SPINDLE = Section(
             when="Left out: clockwise.",
             in_template=False,
         ),
+        Field(
+            "spindle.pedal",
+            Flag(),
+            "Whether a foot pedal is wired to the board: press to wind, let go to pause. The board must have it too.",
+            "true",
+            needed=False,
+            when="Left out: false.",
+            in_template=False,
+            fills="pedal",
+        ),
     ),
 )
 

@@ -61,8 +61,10 @@ AskNote, AskCount, AskTurns, AskNumber, AskReading, AskYes, ShowFinding {{ align
     border: none; border-left: heavy {BRIGHT}; background: {GROUND}; color: {BRIGHT}; height: 1;
     padding: 0 1; background-tint: {GROUND} 0%;
 }}
+Input > .input--selection {{ background: {TEXT}; color: {GROUND}; }}
 .caution {{ margin-bottom: 1; padding: 0 2; border-left: heavy {QUIET}; }}
-.close .caution {{ margin-bottom: 0; }}
+.close Input > .input--selection {{ background: {TEXT}; color: {GROUND}; }}
+.caution {{ margin-bottom: 0; }}
 #cautions, #record {{ width: 1fr; max-width: 100; height: 1fr; padding: 1 3; }}
 #cautions.tight {{ padding: 0 1; }}
 AskCautions, ShowRecord {{ align: center top; }}

@@ -50,6 +50,7 @@ class Build:
     board_waits_us: int = 0  # behind an edge, by its settings
     guard: bool = True
     wire_sensor: bool = True
+    pedal: bool = False  # a foot pedal, and with it a stop switch
     # traverse; None: the wire is guided by hand
     traverse_travel_m: float | None = 0.1
     traverse_um_s: float = 20_000.0  # speed of a move at the bench

@@ -15,6 +15,7 @@ from .machine import SimulatedMachine
 TURNS_MOST = 1e6
 TURNING = "the spindle is turning: wait until it rests"
 NO_DRILL = "there is no drill here: this machine has a motor"
+NO_PEDAL = "there is no pedal here: write pedal = true under [spindle] in the machine file"
 
 
 def _joined(machine: SimulatedMachine) -> str:
@@ -36,6 +37,26 @@ def _drill_off(machine: SimulatedMachine) -> str:
     return ""
 
 
+def _pedal(pressed: bool) -> Callable[[SimulatedMachine], str]:
+    def deed(machine: SimulatedMachine) -> str:
+        if not machine.build.pedal:
+            return NO_PEDAL
+        machine.press_pedal(pressed)
+        return ""
+
+    return deed
+
+
+def _stop(pressed: bool) -> Callable[[SimulatedMachine], str]:
+    def deed(machine: SimulatedMachine) -> str:
+        if not machine.build.pedal:
+            return NO_PEDAL
+        machine.press_stop(pressed)
+        return ""
+
+    return deed
+
+
 def _pulled(machine: SimulatedMachine, turns: float) -> str:
     if machine.moving:
         return TURNING
@@ -54,6 +75,10 @@ DEEDS: dict[str, Callable[[SimulatedMachine], str]] = {
     "wire joined": _joined,
     "drill on": _drill_on,
     "drill off": _drill_off,
+    "pedal down": _pedal(True),
+    "pedal up": _pedal(False),
+    "stop pressed": _stop(True),
+    "stop released": _stop(False),
 }
 NUMBERED: dict[str, Callable[[SimulatedMachine, float], str]] = {
     "pull off": _pulled,

@@ -41,7 +41,8 @@ def settings_of(build: Build, cut_ms: int, rest_ms: int) -> Settings:
         least_period_us=times[2],
         driver=Driver.ENABLE_AND_DIRECTION,
         inputs=(Wired.GUARD if build.guard else 0)
-        | (Wired.WIRE_SENSOR if build.wire_sensor else 0),
+        | (Wired.WIRE_SENSOR if build.wire_sensor else 0)
+        | (Wired.PEDAL | Wired.STOP_INPUT if build.pedal else 0),
         dead_ms=1,
         rate_max_mcps=_mcps(build, build.speed_rpm_max),
         full_rate_mcps=_mcps(build, known.rpm_per_duty),
@@ -89,6 +90,7 @@ def said_of(identity: Identity, content: Settings) -> Identity:
     groups = list(identity.groups)
     groups[Group.MOTOR - 1] = groups[Group.LEGS - 1] = drives
     groups[Group.TRAVERSE - 1] = int(content.step_pm > 0)
+    groups[Group.PEDAL - 1] = int(drives and bool(content.inputs & Wired.PEDAL))
     c, m, t, le, p, s = groups
     return dataclasses.replace(
         identity,
@@ -120,4 +122,7 @@ def knowing(build: Build, content: Settings) -> Build:
         rpm(content.full_accel_mcps2),
         brake,
     )
-    return dataclasses.replace(build, learned=learned, speed_rpm_max=rpm(content.rate_max_mcps))
+    pedal = bool(content.inputs & Wired.PEDAL)
+    return dataclasses.replace(
+        build, learned=learned, speed_rpm_max=rpm(content.rate_max_mcps), pedal=pedal
+    )

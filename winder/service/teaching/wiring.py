@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from firmware_protocol.settings import UNTAUGHT, Settings
 from firmware_protocol.vocabulary import Driver, Low, Sensor, Wired
-from firmware_protocol.wire import LAYOUT_OF
+from firmware_protocol.wire import LAYOUT_OF, Group
 from winder.errors import WinderError
 
 from .asking import Ended, ask, number, yes
@@ -61,7 +61,8 @@ def wire_up(board: TaughtBoard, person: Person, *, anew: bool = False) -> Speeds
     if before.number == 0 and before != UNTAUGHT:  # a counter's own sensor: nothing to ask
         write(board, replace(before, number=_drawn()))
         return None
-    asked, speeds = _asked(person)
+    pedal = board.has(Group.PEDAL)  # the board has the pins
+    asked, speeds = _asked(person, pedal=pedal)
     content = replace(asked, number=before.number or _drawn())
     if content.driver:
         _confirm_disconnected(person, content)
@@ -104,7 +105,7 @@ def _told(content: Settings) -> str:
 # --- the questions ----------------------------------------------------------------------------------
 
 
-def _asked(person: Person) -> tuple[Settings, Speeds]:
+def _asked(person: Person, *, pedal: bool) -> tuple[Settings, Speeds]:
     person.tell("First what is wired to the board.")
     sensor = _sensor(person)
     speeds = Speeds(
@@ -114,6 +115,7 @@ def _asked(person: Person) -> tuple[Settings, Speeds]:
     content = Settings(sensor=sensor, filter_us=FILTER_US if sensor is Sensor.ONE_PULSE else 0)
     if yes(person, "Is there a motor that the board drives?"):
         content = _guide(person, _motor(person, content))
+        content = _foot(person, content) if pedal else content
     return timed(content, speeds), speeds
 
 
@@ -175,6 +177,15 @@ def _motor(person: Person, content: Settings) -> Settings:
         cut_ms=CUT_MS,
         rest_ms=min(CUT_MS + round(1500 * coasts_s) + REST_MORE_MS, 0xFFFF),
     )
+
+
+def _foot(person: Person, content: Settings) -> Settings:
+    inputs = content.inputs
+    if yes(person, "Is there a foot pedal?"):
+        inputs |= Wired.PEDAL
+    if yes(person, "Is there a stop switch that the board reads?"):
+        inputs |= Wired.STOP_INPUT
+    return replace(content, inputs=int(inputs))
 
 
 def _low(person: Person) -> Low:

@@ -20,6 +20,7 @@ class Learned:
     counts_per_turn: int = 0
     senses_direction: bool = False
     motor: bool = False
+    pedal: bool = False
     plus_clockwise: bool = True
     speed_rpm_max: float | None = None
     acceleration_rpm_s: float | None = None
@@ -43,6 +44,8 @@ def machine_text(learned: Learned, port: str, board: str) -> str:
         "[spindle]",
         f"motor = {yes[learned.motor]}",
     ]
+    if learned.pedal:
+        lines.append("pedal = true")
     for key, value, unit in (
         ("speed_max", learned.speed_rpm_max, "rpm"),
         ("acceleration", learned.acceleration_rpm_s, "rpm/s"),
