@@ -270,7 +270,7 @@ SESSION = (
     Mutant(
         "a start that was stale is sent again",
         "winder/wind/commands.py",
-        "MOVING = (Start, Move, TraverseStep)",
+        "MOVING = (*STARTS, Move, TraverseStep)",
         "MOVING = (Move, TraverseStep)",
         (_STOPS + "test_a_refused_start_is_never_repeated_by_itself",),
     ),
