@@ -159,11 +159,17 @@ def test_a_stale_boot_is_refused():
     assert counter.ask(replace(stale, boot=status.boot)).verdict is Verdict.DONE
 
 
+class CFactsSeen(ctypes.Structure):
+    """Of body.h, where neither pedal nor stop switch is built in."""
+
+    _fields_ = tuple(each for each in CFacts._fields_ if not each[0].endswith("_pressed"))
+
+
 class CBoard(ctypes.Structure):
     """Of board.h, up to the target: what the port looks at to call out."""
 
     _fields_ = (
-        ("facts", CFacts),
+        ("facts", CFactsSeen),
         ("now_ms", ctypes.c_uint32),
         ("booted_ms", ctypes.c_uint32),
         ("wind", ctypes.c_uint32),
