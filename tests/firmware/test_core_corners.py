@@ -127,6 +127,18 @@ def test_a_guide_led_beyond_its_travel_trips_at_its_end():
     assert bench.status.traverse_um == 100_000
 
 
+def test_a_stroke_that_no_wind_lasts_for_leaves_the_guide_where_it_is():
+    """65.394 mm at 32 nm in 35729 counts: 17 times 2^32 counts and 530."""
+    bench = marked()
+    far = {"pitch_nm": 32, "pitch_counts": 35_729, "left_um": 0, "right_um": 65_394}
+    bench.load(leg(0, 4000, EndAction.COMPLETE, **far))
+    bench.start()
+    for _ in range(30):
+        bench.run(100)
+        assert bench.status.traverse_um == 0
+    assert bench.status.count > 500
+
+
 @pytest.mark.parametrize("pitch_nm", [60_000, 7])
 def test_a_scattered_lay_comes_again_by_its_seed_and_differs_by_another(pitch_nm):
     def places(seed: int) -> list[int]:
