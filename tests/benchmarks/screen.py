@@ -44,6 +44,9 @@ def lines() -> Iterator[Line]:
             f"longest gap of the link's loop, {name}", most, "ms", at_once, "terminal at once"
         )
 
+    hung = float(shown("disk", FAST)["most_ms"])
+    yield Line("the same, the disk hangs for a second", hung, "ms", 1000.0, "that second")
+
 
 def shown(what: str, rate: int, seconds: float = SECONDS) -> dict[str, float | str]:
     """Run the program on a terminal that takes ``rate`` bytes a second once the measuring has begun."""

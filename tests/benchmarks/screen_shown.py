@@ -1,10 +1,10 @@
 """The program of the screen's benchmark: one screen in the terminal it was started in, measured from inside.
 
-    python -m tests.benchmarks.screen_shown own|stock|wind SECONDS FILE
+    python -m tests.benchmarks.screen_shown own|stock|wind|disk SECONDS FILE
 
 ``own`` is the wind screen, ``stock`` the same content in the toolkit's own widgets, both fed twenty invented statuses
-a second. ``wind`` is the wind screen over a real wind in its thread, on the simulated machine in real time. What was
-measured goes into ``FILE`` as JSON; ``FILE.begun`` says that the measuring has begun.
+a second. ``wind`` is the wind screen over a real wind in its thread, on the simulated machine in real time; with ``disk`` each
+commit of its journal takes a second while it turns. What was measured goes into ``FILE`` as JSON; ``FILE.begun`` says that the measuring has begun.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 from typing import ClassVar
@@ -35,7 +35,8 @@ from winder.service.opening import Declared
 from winder.service.run import WindRun
 from winder.service.wind import STEP_S, Wind
 from winder.service.workbench import WindRequest, close_run, open_run
-from winder.wind.model import Asked, CountTruth, Intent, Phase, WindView
+from winder.shelf import Logbook
+from winder.wind.model import Asked, CountTruth, Intent, Phase, SessionEvent, WindView
 
 STATUSES_HZ = 20
 TURNS_A_STATUS = 900 / 60 / STATUSES_HZ
@@ -43,6 +44,7 @@ FROM_TURNS = 1000
 LAYER_TURNS = 135
 SETTLED_S = 1.5
 WIND_WAIT_S = 60.0
+HANGS_S = 1.0
 QUIET = Calling(frozenset(call.value for call in Call))
 
 
@@ -185,7 +187,9 @@ def measure_core(run: MovingRun, seconds: float, file: Path) -> None:
     told(file, {"core_percent": 100 * spent_s / max(1, ticks) / TICK_S, "ticks": ticks})
 
 
-def measure_gaps(wind: Wind, run: WindRun, seconds: float, file: Path) -> None:
+def measure_gaps(
+    wind: Wind, run: WindRun, seconds: float, file: Path, hang: Callable[[], None]
+) -> None:
     """The longest time between two steps of the link's loop; and what it came to."""
     gaps: list[float] = []
     step, last = wind.step, [time.monotonic()]
@@ -204,6 +208,7 @@ def measure_gaps(wind: Wind, run: WindRun, seconds: float, file: Path) -> None:
         time.sleep(0.2)
     time.sleep(SETTLED_S)
     Path(f"{file}.begun").touch()
+    hang()
     gaps.clear()
     time.sleep(seconds)
     seen = sorted(gaps)
@@ -211,9 +216,27 @@ def measure_gaps(wind: Wind, run: WindRun, seconds: float, file: Path) -> None:
     told(file, facts | {"phase": run.view.phase.value})
 
 
+def still() -> None: ...
+
+
+def hanging(logbook: Logbook) -> Callable[[], None]:
+    """From when it is called, the disk takes a second for every commit."""
+
+    def hang() -> None:
+        write = logbook.write
+
+        def slowly(run_id: int, events: Sequence[SessionEvent]) -> None:
+            time.sleep(HANGS_S)
+            write(run_id, events)
+
+        logbook.write = slowly  # type: ignore[method-assign]
+
+    return hang
+
+
 def main(words: list[str]) -> int:
     what, seconds, file = words[0], float(words[1]), Path(words[2])
-    if what == "wind":
+    if what in ("wind", "disk"):
         folder = tempfile.mkdtemp()
         declared = Declared(Top.OPERATOR, None, "bench")
         count = count_only("invented", 100_000)
@@ -225,7 +248,9 @@ def main(words: list[str]) -> int:
         run = WindRun(opened.wind, lambda: close_run(opened, logbook))
         app: App[int] | App[None] = WinderApp(run, cautions_accepted=True, calling=QUIET)
         measuring = threading.Thread(
-            target=measure_gaps, args=(opened.wind, run, seconds, file), daemon=True
+            target=measure_gaps,
+            args=(opened.wind, run, seconds, file, hanging(logbook) if what == "disk" else still),
+            daemon=True,
         )
     else:
         moving = MovingRun(seconds + 3 * SETTLED_S)

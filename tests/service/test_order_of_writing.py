@@ -16,6 +16,7 @@ from winder.errors import WinderError
 from winder.links.simulated_link import SimulatedLink
 from winder.machine.model import SIMULATED_BENCH
 from winder.service.bodies import simulated_machine
+from winder.service.journals import RunJournal
 from winder.shelf import Logbook
 from winder.wind.guards import NOT_ANSWERED
 from winder.wind.model import Asked, Intent, Phase
@@ -95,11 +96,11 @@ def test_a_logbook_that_fails_ends_the_wind_at_rest():
             wind.step()
         assert body.moving
 
-        class FullDisk:
+        class FullDisk(RunJournal):
             def write(self, _events):
                 raise WinderError("the disk is full", remedy="make room", where="book")
 
-        wind._journal = FullDisk()
+        wind._journal = FullDisk(book, 1)
         while not wind.finished:
             wind.step()
         assert wind.journal_lost is not None
@@ -128,15 +129,12 @@ def test_a_stop_and_a_cut_wait_for_no_disk(intents, sent):
             wind.step()
         journal = wind._journal
 
-        class Noting:
+        class Noting(RunJournal):
             def write(self, events):
                 link.order.extend("kept" for event in events if event.kind == "intent")
                 journal.write(events)
 
-            def say_for_other(self, said):
-                journal.say_for_other(said)
-
-        wind._journal = Noting()
+        wind._journal = Noting(book, 1)
         for intent in intents:
             link.order.clear()
             wind.ask(Asked(intent))

@@ -204,7 +204,7 @@ class Bench:
     def _send(self) -> None:
         events = self.session.take_events()
         self.journal += events
-        self.session.recorded()
+        self.session.recorded(self.session.told_ns)
         for request in self.session.take_requests():
             self.sent.append(request)
             if isinstance(request, Stop):

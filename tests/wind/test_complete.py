@@ -67,7 +67,7 @@ def test_a_sign_of_life_is_sent_only_while_the_newest_count_on_record_is_fresh()
     script = Script().started()
     session = script.session
     session.take_events()
-    session.recorded()
+    session.recorded(session.told_ns)
     fresh_until_ms = script.now_ms + round(COMMIT_GAP_S * 1000)
     assert session.may_live((fresh_until_ms - 1) * NS_PER_MS)
     for _ in range(12):
@@ -75,7 +75,7 @@ def test_a_sign_of_life_is_sent_only_while_the_newest_count_on_record_is_fresh()
         session.take_events()  # written, and not on the disk
     assert not session.may_live(script.now_ms * NS_PER_MS)
     session.take_events()
-    session.recorded()
+    session.recorded(session.told_ns)
     assert session.may_live(script.now_ms * NS_PER_MS)
 
 

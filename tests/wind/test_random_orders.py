@@ -141,7 +141,7 @@ class Orders(RuleBasedStateMachine):
     def settle(self) -> None:
         events = self.session.take_events()
         self.journal += events
-        self.session.recorded()
+        self.session.recorded(self.session.told_ns)
         requests = self.session.take_requests()
         self.sent += requests
         if self.over:

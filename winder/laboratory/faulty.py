@@ -39,6 +39,7 @@ from winder.simulator.scene import (
 RUN_S_MAX = 150.0  # of machine time: a run that goes on for longer never ends
 OPENS_MAX = 5
 REST_S_MAX = 15.0
+COUNTS_S = 5.0  # that a person takes to count turns, the spindle at rest
 TARGET = "target"  # where a plan says that its end cannot be met
 ALL, ONLY_CLEAN = "all", "clean"
 RUNS_WORTH_A_POOL = 8
@@ -143,7 +144,7 @@ class _Stage:
         turns = self.person.counted_turns() if told else None
         trouble = underway.open(resets=self.scene.resets, turns=turns)
         if trouble is not None:
-            self._come_to_rest()
+            self._come_to_rest(COUNTS_S)
             turns = self.person.counted_turns()
             trouble = underway.open(resets=self.scene.resets, turns=turns)
         self.too_near = trouble is not None and trouble.where == TARGET
@@ -151,14 +152,16 @@ class _Stage:
             judge.crashed(f"cannot be continued: {trouble}")
         return trouble is None
 
-    def _come_to_rest(self) -> None:
-        drill = self.underway.bench.machine.drill
-        if drill is not None:
-            drill.lay_down()
-        waited_s = 0.0
-        while waited_s < REST_S_MAX and self.underway.bench.machine.moving:
+    def _come_to_rest(self, for_s: float = 0.0) -> None:
+        """Until the spindle rests, and has for so long."""
+        machine = self.underway.bench.machine
+        if machine.drill is not None:
+            machine.drill.lay_down()
+        waited_s, rested_s = 0.0, 0.0
+        while waited_s < REST_S_MAX and (machine.moving or rested_s < for_s):
             self.underway.let_pass(0.5)
             waited_s += 0.5
+            rested_s = 0.0 if machine.moving else rested_s + 0.5
 
 
 # --- many -----------------------------------------------------------------------------------------

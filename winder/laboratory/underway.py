@@ -15,10 +15,12 @@ from winder.clock import HandClock
 from winder.coil.model import Coil
 from winder.errors import WinderError
 from winder.laboratory.cable import Cable, let_pass
+from winder.laboratory.late_disk import LateDisk
 from winder.links.line import LinkFaults
 from winder.machine.model import MachineProfile
 from winder.plan.facing import Top
 from winder.service.going_on import GoesOn
+from winder.service.journals import RunJournal
 from winder.service.opening import Declared, Numbers, Opened, Order, Station, end_run, open_wind
 from winder.service.rehearsal import off_turns
 from winder.shelf.book import IN_MEMORY, Book
@@ -83,6 +85,7 @@ class Underway:
         self.bench = bench
         self.clock = HandClock(bench.now_ns)
         self.logbook = _reopened(Logbook.in_memory())
+        self.disk: LateDisk | None = None  # None: what is written is there at once
         self.opened_times = 0
         self._coil, self._profile, self._seed, self._line = coil, machine, seed, line
         self._opened: Opened | None = None
@@ -108,7 +111,8 @@ class Underway:
             declared=Declared(Top.OPERATOR, by="" if by_list else BY),
             cautions_accepted=True,
         )
-        at = Station(self.cable, self.clock, BY, self._seed, self.bench.machine)
+        keeps = RunJournal.itself if self.disk is None else self.disk.keeps
+        at = Station(self.cable, self.clock, BY, self._seed, self.bench.machine, keeps)
         try:
             self._opened = open_wind(at, order, self.logbook, Numbers.from_seed(number))
         except WinderError as trouble:

@@ -9,6 +9,7 @@ from winder.clock import NS_PER_S
 from winder.coil.model import Coil
 from winder.errors import WinderError
 from winder.laboratory.judge import Judge
+from winder.laboratory.late_disk import LateDisk
 from winder.laboratory.underway import STEP_S, Underway
 from winder.links.line import LineFaults, LinkFaults
 from winder.machine.model import MachineProfile
@@ -26,6 +27,8 @@ SLOW_STEP_S = 0.25
 SUSPENDED = 5.0  # times the scene's seconds
 LATE_S = 0.35  # each of latency and jitter, both ways together
 DISK_SLOW_S_MAX = 1.5
+HANGS = 4.0  # times the scene's seconds, and more than any bound reckons with
+HUNG_SHARE = 0.8  # of that when the program dies
 DARK_S = 2.5  # at least: longer than a board goes on driving without an edge
 UNRECORDED_TURNS = 0.9  # by hand: what a coil at rest is taken to be left alone within
 HAND_SHARE = 0.6  # of a scene's amount, by hand
@@ -90,11 +93,15 @@ class World:
         self._machine = underway.bench.machine
         self._rest_ns: int | None = None
         self._over_ns: int | None = None  # when what lasts is over
+        self._dies_ns: int | None = None  # while the disk hangs
         self._deaths = 2 if scene.kind == "host killed twice" else 1
         self._deed = getattr(self, f"_do_{scene.kind.replace(' ', '_').replace('-', '_')}", None)
         self._body_fault = bool(_faults_of(scene))
         if scene.kind == "disk slow":
             underway.logbook.before_writing = self._write_slowly
+        self._disk = LateDisk(underway.clock, self._be_away)
+        if "disk hangs" in scene.kind:
+            underway.disk = self._disk
 
     def act(self) -> None:
         self._watch_rest()
@@ -137,6 +144,8 @@ class World:
 
     def _due(self) -> bool:
         scene = self._scene
+        if self._dies_ns is not None:
+            return True
         if scene.pause_turn:
             since = self._rest_ns
             rests = since is not None and self._bench.now_ns - since >= AFTER_REST_S * NS_PER_S
@@ -199,6 +208,18 @@ class World:
     def _do_disk_fails(self) -> bool:
         self._underway.logbook.before_writing = _write_nothing
         return True
+
+    def _do_disk_hangs(self) -> bool:
+        self._disk.hang(self._scene.seconds)
+        return True
+
+    def _do_host_killed_while_the_disk_hangs(self) -> bool:
+        now_ns = self._bench.now_ns
+        if self._dies_ns is None:
+            hangs_s = HANGS * self._scene.seconds
+            self._disk.hang(hangs_s)
+            self._dies_ns = now_ns + round(HUNG_SHARE * hangs_s * NS_PER_S)
+        return now_ns >= self._dies_ns and self._die()
 
     def _write_slowly(self) -> None:
         if self._machine.moving:

@@ -7,7 +7,7 @@ plan is made, because its limits bound the plan; the run is in the logbook befor
 from __future__ import annotations
 
 import secrets
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from firmware_protocol.connection import HostEnd
@@ -25,6 +25,7 @@ from winder.plan.model import Plan
 from winder.recipe.counted import CountOnly
 from winder.service.going_on import Earlier, GoesOn, earlier_winds
 from winder.service.greeting import Met, greet
+from winder.service.journals import Journal, RunJournal
 from winder.service.person import BenchPerson
 from winder.service.planning import LEGS_USUAL, plan_wind
 from winder.service.recovery import words_of_unfinished
@@ -36,11 +37,12 @@ from winder.shelf.logbook import Logbook
 from winder.simulator.machine import BOARD_NAME as SIMULATED_BOARD
 from winder.simulator.machine import SimulatedMachine
 from winder.wind.account import Account
-from winder.wind.deeds import Deed, Says
+from winder.wind.board import stands
+from winder.wind.deeds import Deed
 from winder.wind.hearing import evidence
 from winder.wind.laying import Laying
 from winder.wind.loading import drives_traverse
-from winder.wind.model import Asked, How, Intent, SessionEvent
+from winder.wind.model import Asked, How, Intent
 from winder.wind.session import WindSession, Wound
 from winder.wind.truth import words
 from winder.wind.viewing import Shown, Supply
@@ -73,6 +75,9 @@ class Station:
     port: str
     seed: int | None = None
     simulated: SimulatedMachine | None = None
+    keeps: Callable[[RunJournal], Journal] = (
+        RunJournal.itself
+    )  # how what is written gets to the disk
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,6 +131,7 @@ def open_wind(at: Station, order: Order, logbook: Logbook, numbers: Numbers) -> 
             _refuse_stranger(met.welcome, at.port)
         earlier = None
         if order.goes_on is not None:
+            _refuse_a_moving_count(order.goes_on, met.status)
             earlier = earlier_winds(logbook, order.goes_on, wanted(order.coil), order.machine)
         wind = _wind_number(met, earlier, numbers)
         account, deeds = _account(order, earlier, met)
@@ -141,24 +147,12 @@ def open_wind(at: Station, order: Order, logbook: Logbook, numbers: Numbers) -> 
     told = tuple(words_of_unfinished(logbook, coil_id))
     _begin(session, order, met.welcome, at.clock.now_ns(), told)
     person = BenchPerson(at.simulated) if at.simulated else None
-    running = Wind(at.link, at.clock, host_end, session, RunJournal(logbook, run_id), person)
+    running = Wind(
+        at.link, at.clock, host_end, session, at.keeps(RunJournal(logbook, run_id)), person
+    )
     return Opened(
         running, coil, wound.plan, met.welcome, coil_id, run_id, at.simulated, told, facing
     )
-
-
-@dataclass(frozen=True, slots=True)
-class RunJournal:
-    """The journal of one run."""
-
-    logbook: Logbook
-    run_id: int
-
-    def write(self, events: Sequence[SessionEvent]) -> None:
-        self.logbook.write(self.run_id, events)
-
-    def say_for_other(self, said: Says) -> None:
-        self.logbook.say_for_other(said)
 
 
 def _wind_number(met: Met, earlier: Earlier | None, numbers: Numbers) -> int:
@@ -170,6 +164,16 @@ def _wind_number(met: Met, earlier: Earlier | None, numbers: Numbers) -> int:
         if same and entry is not None and entry.may_follow(met.status.uptime_ms):
             return entry.wind
     return numbers.wind
+
+
+def _refuse_a_moving_count(wish: GoesOn, status: Status) -> None:
+    """Turns were counted before this; a spindle that turns now is somewhere else already."""
+    if wish.turns is not None and not (stands(status) and status.rate_mcps == 0):
+        raise UserMistake(
+            "the spindle is turning; what was counted does not hold any more",
+            where="--turns",
+            remedy="stop it, count the turns on the coil, and try again",
+        )
 
 
 def _account(order: Order, earlier: Earlier | None, met: Met) -> tuple[Account, tuple[Deed, ...]]:

@@ -1,14 +1,16 @@
 """One wind, step by step: the loop that joins link, host end, session and journal.
 
 The loop is the same in virtual and in real time; only the link and the clock differ. Whatever the
-session wants kept is journalled before whatever it wants sent goes out, so the record can lag the
-board but never the other way round. The sign of life is sent only while the caller says that the
+session wants kept is on the disk before whatever it wants sent goes out, so the record can lag the
+board but never the other way round. The disk has its own time (``journals``): while something may move, only
+what follows from a line waits for it; a stop waits for nothing, and takes back what still waits. The sign of life is sent only while the caller says that the
 operator's screen is alive.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections import deque
+from collections.abc import Callable
 from typing import Protocol, runtime_checkable
 
 from firmware_protocol.connection import HostEnd
@@ -17,24 +19,17 @@ from firmware_protocol.messages import LEASE_MS, Cut, Move, Start, Stop, Travers
 from firmware_protocol.seam import Clock, Link, LinkLost
 from winder.clock import NS_PER_MS
 from winder.errors import WinderError
-from winder.wind.deeds import Says
+from winder.service.journals import Journal
+from winder.wind.deeds import TakenOff, Unmoved, Vouch, WireWhole
 from winder.wind.guards import NOT_ANSWERED
-from winder.wind.model import Asked, Intent, SessionEvent, WindView
+from winder.wind.model import Asked, Intent, WindView
 from winder.wind.session import WindSession
 
 MOVING = (Start, Move, TraverseStep)
 STEP_S = 0.05  # longest wait for bytes; one status period
 ANSWER_WAIT_NS = 300 * NS_PER_MS  # an intent waits so long for the answer to the command before it
+SAID = (Vouch, TakenOff, Unmoved, WireWhole)  # by a person, of what is on the coil
 STOPS = (Intent.PAUSE, Intent.CUT, Intent.LEAVE)
-
-
-class Journal(Protocol):
-    """Where a wind is written down. Both raise ``WinderError``, and are on the disk when they return."""
-
-    def write(self, events: Sequence[SessionEvent]) -> None: ...
-
-    def say_for_other(self, said: Says) -> None:
-        """The last word of a wind of another coil, for that coil."""
 
 
 @runtime_checkable
@@ -74,6 +69,12 @@ class Wind:
         self.journal_lost: WinderError | None = None  # why nothing more could be kept
         self._waiting: list[tuple[Asked, int]] = []  # until when each may wait
         self._journal = journal
+        self._unkept: deque[tuple[int, int]] = (
+            deque()
+        )  # number in the journal, and the session's mark of it
+        self._held: deque[tuple[int, object]] = (
+            deque()
+        )  # what is sent once the journal is kept so far
         self._listener = listener
         self._link_open = True
         self._reopening = link if isinstance(link, Reopening) else None
@@ -96,6 +97,8 @@ class Wind:
         now_ns = self.clock.now_ns()
         self._look_at_port(now_ns)
         for heard in self.host_end.receive(data, now_ns):
+            if isinstance(heard, Troubled) and heard.trouble is not Trouble.WITHDRAWN:
+                self._held.clear()  # the session gives it up by itself
             self.session.hear(heard, now_ns)
         self.session.tick(now_ns)
         self._take_waiting()
@@ -129,20 +132,36 @@ class Wind:
         if self._link_open:
             self._link_open = False
             self.link.close()
+        if self.journal_lost is None:
+            self._journal.close()
 
     def _settle(self) -> None:
         """Journal, then send: in this order, always; but a stop waits for no disk."""
         now_ns = self.clock.now_ns()
-        requests = self.session.take_requests()
-        if requests and any(isinstance(request, Stop | Cut) for request in requests):
-            requests = [request for request in requests if not self._stopped(request, now_ns)]
-            self._send(now_ns)
-        self._keep(now_ns)
-        for request in (*requests, *self.session.take_requests()):
-            moves = isinstance(request, MOVING)
-            if not self._stopped(request, now_ns) and (self.journal_lost is None or not moves):
+        requests = self._without_stops(self.session.take_requests(), now_ns)
+        waits = self._keep(now_ns)
+        requests += self._without_stops(self.session.take_requests(), now_ns)
+        self._held.extend((self._journal.number, request) for request in requests)
+        kept = self._kept(now_ns, waits=waits)
+        while self._held and self._held[0][0] <= kept:
+            request = self._held.popleft()[1]
+            if self.journal_lost is None or not isinstance(request, MOVING):
                 self.host_end.send(request, now_ns)
         self._send(now_ns)
+
+    def _without_stops(self, requests: list[object], now_ns: int) -> list[object]:
+        """Stops are on their way when it returns; what waited for the disk is withdrawn by them."""
+        others = [request for request in requests if not self._stopped(request, now_ns)]
+        if len(others) < len(requests):
+            self._send(now_ns)
+            self._withdraw(now_ns, "a stop overtook it")
+        return others
+
+    def _withdraw(self, now_ns: int, why: str) -> None:
+        """What waits for the disk is not sent any more, and the session is told so."""
+        held, self._held = self._held, deque()
+        for _, request in held:
+            self.session.hear(Troubled(Trouble.WITHDRAWN, why, request), now_ns)
 
     def _stopped(self, request: object, now_ns: int) -> bool:
         """Whether this was a stop, which is on its way then."""
@@ -162,20 +181,44 @@ class Wind:
             except LinkLost as lost:
                 self._lose_link(lost)
 
-    def _keep(self, now_ns: int) -> None:
-        """Commit events. A logbook that cannot keep them ends the wind: stop, and start no more."""
+    def _keep(self, now_ns: int) -> bool:
+        """Hand events to the journal. A logbook that cannot keep them ends the wind: stop, and start no more.
+
+        Whether to wait for the disk: where nothing moves, and for what a person states, which is shown once it is kept.
+        """
         events, strangers = self.session.take_events(), self.session.course.log.strangers
         if self.journal_lost is not None or not (events or strangers):
-            return
+            return False
         try:
             self._journal.write(events)
             while strangers:
                 self._journal.say_for_other(strangers.pop(0))
-            self.session.recorded()
+            self._unkept.append((self._journal.number, self.session.told_ns))
         except WinderError as trouble:
-            self.journal_lost = trouble
-            self.host_end.stop(now_ns)
-            self.session.ask(Asked(Intent.LEAVE, by="a logbook that cannot be written"), now_ns)
+            self._lose_journal(trouble, now_ns)
+            return False
+        moves = self.session.motion.may_move or self.session.phase.moves
+        return not moves or any(isinstance(deed, SAID) for event in events for deed in event.deeds)
+
+    def _kept(self, now_ns: int, *, waits: bool) -> int:
+        """How far the journal is on the disk; the session is told."""
+        if self.journal_lost is not None:
+            return self._journal.number
+        try:
+            if waits:
+                self._journal.wait()
+            kept = self._journal.kept()
+        except WinderError as trouble:
+            self._lose_journal(trouble, now_ns)
+            return self._journal.number
+        while self._unkept and self._unkept[0][0] <= kept:
+            self.session.recorded(self._unkept.popleft()[1])
+        return kept
+
+    def _lose_journal(self, trouble: WinderError, now_ns: int) -> None:
+        self.journal_lost = trouble
+        self.host_end.stop(now_ns)
+        self.session.ask(Asked(Intent.LEAVE, by="a logbook that cannot be written"), now_ns)
 
     def _read(self, wait_s: float) -> bytes:
         if self._link_open:
@@ -200,6 +243,7 @@ class Wind:
             return
         if self._port_open and not link.open:
             self._port_open = False
+            self._held.clear()
             self.session.hear(Troubled(Trouble.LINK_LOST, link.why_closed), now_ns)
         elif link.open and link.reopened != self._reopened:
             self._port_open, self._reopened = True, link.reopened
@@ -212,4 +256,5 @@ class Wind:
     def _lose_link(self, lost: LinkLost) -> None:
         self._link_open = False
         self.link.close()
+        self._held.clear()
         self.session.hear(Troubled(Trouble.LINK_LOST, str(lost)), self.clock.now_ns())

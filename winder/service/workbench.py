@@ -29,6 +29,7 @@ from winder.service.again import Again, coil_again
 from winder.service.drill_habit import overrun_turns
 from winder.service.given_files import read_coil, read_profile
 from winder.service.going_on import GoesOn, coil_to_go_on
+from winder.service.journals import RunJournal, WrittenBehind
 from winder.service.opening import (
     NOTHING_DECLARED,
     Declared,
@@ -284,7 +285,8 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
             declared = replace(declared, top=before.top)
         if request.record is not None:
             link = _recorded(link, clock, request.record)
-        at = Station(link, clock, request.port, seed, body)
+        keeps = RunJournal.itself if choice.simulated and choice.pace > 1 else WrittenBehind
+        at = Station(link, clock, request.port, seed, body, keeps)
         order = Order(
             coil,
             machine,

@@ -38,6 +38,8 @@ WORLD = {
     "hand while the program is dead": "A hand turns the spindle between a death and the next wind.",
     "disk fails": "Nothing can be written any more from some moment on.",
     "disk slow": "Each writing takes up to a second and a half.",
+    "disk hangs": "The disk takes some seconds for one writing; the program goes on meanwhile.",
+    "host killed while the disk hangs": "What was not written yet is lost with the program, and the coil is continued.",
     "pedal stuck": "The foot pedal's contact sticks as the foot comes off; the person stops by a key.",
     "pedal held at arming": "A foot is on the pedal as it is turned on, and stays there for some seconds.",
     "pedal let go in a silence": "The foot comes off the pedal while the cable is out.",
@@ -145,8 +147,9 @@ def draw_scene(kind: str, seed: int) -> Scene:
     counts = chance.choice((1, 2, 3, 4, 8, 12, 20, 20, 48, 100))
     turns = chance.randint(24, 45) if motor else chance.randint(12, 22)
     pauses = kind in NEEDS_PAUSE or bool(board and board.rests)
-    if (board is not None and board.drives_on and pauses) or kind == "slows for ever":
-        turns *= DISOBEYS_TURNS  # room to be seen disobeying before the end of the plan
+    long = kind in ("slows for ever", "host killed while the disk hangs")
+    if (board is not None and board.drives_on and pauses) or long:
+        turns *= DISOBEYS_TURNS  # room to be seen before the end of the plan
     pause = chance.uniform(0.35, 0.6) * turns if pauses else 0.0
     at = chance.uniform(0.1, 0.7) * turns
     if pauses:

@@ -92,7 +92,7 @@ class WindSession:
         self.watch = Watch(self.course, self.motion, self.wire, self.ending)
         self.cautions_accepted = wound.cautions_accepted
         self.hearing = Hearing(self, wound.settings_hash, wound.laying)
-        self._told_ns = self._recorded_ns = (
+        self.told_ns = self._recorded_ns = (
             0  # when the newest count that was told, and is on record, was heard
         )
         self.early_turns = wound.shown.early_turns
@@ -120,12 +120,12 @@ class WindSession:
         """What is worth the journal. Commit it before sending what ``take_requests`` gives, then call ``recorded``."""
         events = self.course.log.take()
         if events:
-            self._told_ns = self.course.board.heard_ns or 0
+            self.told_ns = self.course.board.heard_ns or 0
         return events
 
-    def recorded(self) -> None:
-        """What ``take_events`` gave is on the disk."""
-        self._recorded_ns = self._told_ns
+    def recorded(self, told_ns: int) -> None:
+        """What ``take_events`` gave is on the disk, up to what had this mark (``told_ns``)."""
+        self._recorded_ns = told_ns
 
     def take_requests(self) -> list[Any]:
         """Commands with token 0, one outstanding at a time; ``Stop()`` means stop now."""
