@@ -143,7 +143,7 @@ def test_a_storm_doubts_nothing_from_before_the_last_rest():
     rested = board.count
     board.ask(Intent.CONTINUE)
     board.answer()
-    board.winds(3, 3)  # 0.1 s behind the edges
+    board.winds(21, 1, *[0] * 9, 1, *[0] * 9, 1)  # three gaps of 0.5 s reach back over the rest
     assert board.truth.low == rested - 3
 
 
