@@ -42,7 +42,7 @@ class Facts:
     count: int = 0
     # Counts whose way nobody knows: no order in force and no sense of direction, or jumped over.
     unattributed: int = 0
-    implausible: int = 0  # edges that came too soon to be true, not counted
+    implausible: int = 0  # edges that came too soon to be true, and pulses that were too short
     rate_mcps: int = 0
     at_rest: bool = True  # nothing drives and the sensor has been quiet for the rest time
     arrived: bool = False  # this order ended where it was meant to: a leg's end, or a move's

@@ -186,7 +186,7 @@ class Status:
         int,
         U16,
         "counts",
-        "edges of this wind that came sooner than any true one can and were not counted; stays at 65535",
+        "edges of this wind that came sooner than any true one can, and pulses that were too short; stays at 65535",
     ]
 
 

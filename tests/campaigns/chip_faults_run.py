@@ -253,7 +253,8 @@ def run(case: Case) -> Row:
         tripped, last = None, None
     rate_max_cps = RPM_MAX * (PEAK_ONE if case.counts_per_turn == 1 else PEAK) * per_rpm
     ours = any(h.status.wind == WIND for h in host.heard)
-    told = claim(host.heard, WIND, rate_max_cps, 3.0) if ours else None
+    one_channel = case.sensor in (0, 1)
+    told = claim(host.heard, WIND, rate_max_cps, 3.0, one_channel=one_channel) if ours else None
     peak = max(scene.peak_cps, chip.take_peak_cps()) / per_rpm
     row = Row(
         fault=case.fault,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from mutants_of_storms import ROWS as STORM_ROWS
 from mutants_of_the_board import ROWS
 
 
@@ -384,6 +385,6 @@ SCREENS = (
     ),
 )
 
-BOARD = tuple(Mutant(*row) for row in ROWS)
+BOARD = tuple(Mutant(*row) for row in (*ROWS, *STORM_ROWS))
 
 MUTANTS = (*PROTOCOL, *ACCOUNT, *SESSION, *LOGBOOK, *SCREENS, *BOARD)

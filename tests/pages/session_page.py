@@ -55,7 +55,8 @@ vouches for a number makes it *vouched*, never exact again. How far the true cou
 | the board had counted more than was recorded | up, by what it kept beyond the record: commits were lost |
 | so many edges came while nothing drove the spindle | without a sense of direction: so many either way; an unmoved spindle, vouched for, settles it, and so do turns taken off that agree with them within a turn |
 | the board's counter of undriven edges is full | up, without an end |
-| edges came sooner than a spindle can turn, and were not counted | up, by so many |
+| edges came sooner than a spindle can turn, or pulses were too short | so many either way: one may have been a disturbance or the true edge behind one, and a short pulse was counted |
+| false edges may be among those that were counted | a sensor without direction; more than two edges told within two seconds of one another, or a trip that questions sensor or speed. Down, by all that was counted from three mean gaps between told edges (0.1 s at least, 0.3 s before a trip) before the first to as long behind the last, after such a trip until rest |
 | the spindle turned before this wind was open | so many edges either way, where turns were on the coil |
 | the board's settings for counting have changed | a turn either way |
 | the board's count jumped as no spindle can | down, by what is beyond the fastest it can have turned |

@@ -47,7 +47,7 @@ LOST_COMMITS = "the board had counted more than was recorded"
 TURNED_BY_HAND = "turned by hand, in one direction only"
 TAKEN_OFF = "turns were taken off by hand"
 UNMOVED = "the spindle was not turned meanwhile"
-SOONER = "edges came sooner than a spindle can turn, and were not counted"
+SOONER = "edges came sooner than a spindle can turn, or pulses were too short"
 COUNTER_FULL = "the board's counter of undriven edges is full"
 
 
@@ -253,7 +253,7 @@ class _Sum:
         self._add_undriven(entry, begin, counts)
         sooner = word.sooner - begin.sooner
         if sooner > 0:
-            self._widen(0, sooner, SOONER)
+            self._widen(sooner, sooner, SOONER)
         if entry.wind != self._live and not entry.final:
             self._add_unheard(entry)
 

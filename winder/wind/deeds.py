@@ -94,7 +94,7 @@ class Word:
 
     count: int = 0
     undriven: int = 0  # edges that nothing drove and nobody knows the direction of
-    sooner: int = 0  # edges that came too soon to be true and were not counted
+    sooner: int = 0  # edges that came too soon to be true, and pulses that were too short
     uptime_ms: int = (
         -1
     )  # of the board, when it said so; below zero: it has not been heard in this wind

@@ -192,6 +192,7 @@ class Hearing:
         )
         course.heard = course.heard or before is not None
         course.take(Says(course.wind, word, final=closed and bool(self._session.ending.closing)))
+        self._session.storms.look(status, before, rests=rests)
         if self._laying is not None:
             self._laying.see(course.count, status.traverse_um)
         if moving and not self._session.set_up.stepping:

@@ -36,6 +36,7 @@ from .readings import Readings
 from .seen import Seen, at_end
 from .set_up import SetUp
 from .set_up_list import SetUpList
+from .storm import Storms
 from .telling import tell_intent
 from .viewing import Shown, Viewer
 from .watch import Watch
@@ -90,6 +91,7 @@ class WindSession:
             self.readings.set_tension(wound.todo.tension_cn)
         self.ending = Ending(self.course)
         self.watch = Watch(self.course, self.motion, self.wire, self.ending)
+        self.storms = Storms(self.course)
         self.cautions_accepted = wound.cautions_accepted
         self.hearing = Hearing(self, wound.settings_hash, wound.laying)
         self.told_ns = self._recorded_ns = (

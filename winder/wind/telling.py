@@ -54,7 +54,7 @@ def tell_changes(session: WindSession, status: Status, before: Status | None) ->
     if status.unattributed != before.unattributed and (course.board.motor or course.sense):
         course.tell("doubt", f"edges while nothing drove: {course.words()}")
     if status.implausible != before.implausible:
-        course.tell("doubt", f"edges that came too soon were not counted: {course.words()}")
+        course.tell("doubt", f"edges came too soon, or pulses were too short: {course.words()}")
     slows = status.state == State.SLOWING and course.phase is not Phase.SETTING_UP
     if slows and status.state != before.state:
         reason = int(status.reason)
