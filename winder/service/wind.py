@@ -15,6 +15,7 @@ from firmware_protocol.connection import HostEnd
 from firmware_protocol.heard import Trouble, Troubled
 from firmware_protocol.messages import LEASE_MS, Cut, Move, Start, Stop, TraverseStep
 from firmware_protocol.seam import Clock, Link, LinkLost
+from firmware_protocol.settings import ReadSettings
 from winder.clock import NS_PER_MS
 from winder.errors import WinderError
 from winder.wind.deeds import Says
@@ -140,7 +141,9 @@ class Wind:
         self._keep(now_ns)
         for request in (*requests, *self.session.take_requests()):
             moves = isinstance(request, MOVING)
-            if not self._stopped(request, now_ns) and (self.journal_lost is None or not moves):
+            if isinstance(request, ReadSettings):
+                self.host_end.read_settings()
+            elif not self._stopped(request, now_ns) and (self.journal_lost is None or not moves):
                 self.host_end.send(request, now_ns)
         self._send(now_ns)
 
