@@ -10,7 +10,17 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
-from pair_world import STEP_MS, TIMELESS, Budget, Foot, World, Wrong, armed_world, frames_of, reading
+from pair_world import (
+    STEP_MS,
+    TIMELESS,
+    Budget,
+    Foot,
+    World,
+    Wrong,
+    armed_world,
+    frames_of,
+    reading,
+)
 from walk_body import DRIVING
 
 from firmware_protocol.body import Order
@@ -146,7 +156,14 @@ class FootWorld(World):
             if whole.kind == _PEDAL_KIND
         )
         settles = pedal._level != pedal.pressed and self.now_ms - pedal._agreed_ms >= STEP_MS
-        flags = (pedal.armed, pedal.winds, pedal.pressed, pedal._release_seen, pedal._level, settles)
+        flags = (
+            pedal.armed,
+            pedal.winds,
+            pedal.pressed,
+            pedal._release_seen,
+            pedal._level,
+            settles,
+        )
         foot = (self.body.pedal_pressed, self.body.pedal_settled, self.ledger.foot.name)
         return (flags, foot, told, host._stopping._rested)
 

@@ -30,8 +30,8 @@ own. Nothing moves unless you give --may-move: then each movement is announced,
 slow, and made only after you have agreed to it.
 
 The board's settings are listed first. The machine comes last. At rest nothing may
-be counted. With --by-hand you turn the spindle, move guard and wire, and press
-pedal and stop switch when you are asked, and see what the board saw. It drives
+be counted. With --by-hand you are asked to turn the spindle, to move guard and
+wire, and to press pedal and stop switch. You see what the board saw. It drives
 nothing meanwhile: switch the motor's power off.
 
 Take the bobbin off and finish what you are winding first. The check opens and
@@ -229,7 +229,11 @@ def _machine_summary(seen: list[Seen], *, by_hand: bool) -> str:
     if failed:
         return f"At the machine, fix the {failed[0]} first.\n"
     untested = any(one.outcome is Outcome.NOT_TESTED for one in seen)
-    return "--by-hand also checks sensor, guard, wire, pedal and stop switch.\n" if untested and not by_hand else ""
+    return (
+        "--by-hand also checks sensor, guard, wire, pedal and stop switch.\n"
+        if untested and not by_hand
+        else ""
+    )
 
 
 def _went_away(port: str, lost: Exception) -> WinderError:

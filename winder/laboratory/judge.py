@@ -79,7 +79,9 @@ class Judge:
         self._alarmed_ns: int | None = None
         self._moved = False  # at the look before; the last edges came since
         self._committed = 0
-        self._away: int | None = None  # counts of the coil that a host believes to be at this port, and is not
+        self._away: int | None = (
+            None  # counts of the coil that a host believes to be at this port, and is not
+        )
 
     # --- what the person did -----------------------------------------------------------------
 
