@@ -76,7 +76,7 @@ def test_pedal_and_stop_switch_are_asked_for_in_plain_words(capsys, monkeypatch)
     clock = HandClock()
     at = BenchPort(SimulatedLink(bench, clock), clock, lambda: SimulatedLink(bench, clock), bench)
     monkeypatch.setattr(bench_port, "open_bench_port", lambda *_, **__: at)
-    code, out, _ = check(capsys, "--port", "sim", "--by-hand")
+    code, out, _ = check(capsys, "--port", "sim", "--by-hand", "--section", "2")
     assert code == 0, out
     for words in (
         "Now press the foot pedal and keep your foot on it.",

@@ -138,7 +138,7 @@ def check_board(arguments: argparse.Namespace) -> int:
             found.append(finding)
             if not arguments.json:
                 print(_words(finding), flush=True)
-        if not sections:
+        if not sections or arguments.by_hand:
             seen += _machine(arguments, at)
     except LinkLost as lost:
         raise _went_away(arguments.port, lost) from None
