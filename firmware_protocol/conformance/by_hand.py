@@ -1,7 +1,7 @@
 """The machine on a board: what a person's hands do at it, as the board's statuses show it.
 
 The clauses judge what a board says; this judges what it sees. Nothing here drives anything: the spindle is turned by
-hand, with the motor's power off, and guard and wire are moved by hand. Each thing that is wired is asked for by itself,
+hand, with the motor's power off, and guard, wire and stop switch are moved by hand; the pedal is never armed. Each thing that is wired is asked for by itself,
 watched until it has come or its time is over, and told with what was found. Without hands only the rest is watched.
 """
 
@@ -16,6 +16,7 @@ from typing import Protocol
 
 from ..messages import ClearTrip, Flag, Has, State, Status
 from ..seam import Clock, Link, LinkLost
+from ..vocabulary import PedalFlag
 from .clauses import Breach, Outcome, Unready
 from .examiner import Examiner, name
 
@@ -43,6 +44,10 @@ class Deed(enum.Enum):
     SHUT_GUARD = "shut the guard"
     TAKE_WIRE = "take the wire out of its sensor"
     PUT_WIRE = "put the wire back into its sensor"
+    PRESS_PEDAL = "press the foot pedal and keep your foot on it"
+    LIFT_PEDAL = "take your foot off the pedal"
+    PRESS_STOP = "press the stop switch"
+    PULL_STOP = "pull the stop switch out again"
 
 
 class Hands(Protocol):
@@ -69,7 +74,9 @@ DIRECTION = Look("direction", "Turned back, the count comes back.")
 BOUNCE = Look("bounce", "The same turns give the same edges, and none comes too soon.")
 GUARD = Look("guard", "The guard is seen to open and to shut.")
 WIRE = Look("wire", "The wire is seen to go and to come.")
-LOOKS = (REST, SENSOR, DIRECTION, BOUNCE, GUARD, WIRE)
+PEDAL = Look("pedal", "The pedal is seen pressed and let go.")
+STOP = Look("stop", "The stop switch is seen pressed and pulled out.")
+LOOKS = (REST, SENSOR, DIRECTION, BOUNCE, GUARD, WIRE, PEDAL, STOP)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,10 +130,7 @@ def _looked(at: Examiner, hands: Hands | None) -> Iterator[Seen]:
         yield from (Seen(look, Outcome.NOT_TESTED, left) for look in LOOKS if look is not REST)
     else:
         yield from _turned(at, hands)
-        for look, has, deeds, sees in (
-            (GUARD, Has.GUARD, (Deed.OPEN_GUARD, Deed.SHUT_GUARD), _guard_open),
-            (WIRE, Has.WIRE_SENSOR, (Deed.TAKE_WIRE, Deed.PUT_WIRE), _wire_gone),
-        ):
+        for look, has, deeds, sees in SWITCHES:
             if met.has & has:
                 yield _tried(at, look, _Switched(hands, deeds, sees))
             else:
@@ -293,15 +297,36 @@ def _bounce(first: Stretch, second: Stretch) -> str:
     return f"{first.edges} and {second.edges} edges in {TURNS} turns each, none too soon"
 
 
-# --- guard and wire ---------------------------------------------------------------------------------
+# --- what is a switch to the board ------------------------------------------------------------------
 
 
-def _guard_open(status: Status) -> bool:
-    return bool(status.flags & Flag.GUARD_OPEN)
+def _guard_open(at: Examiner) -> bool:
+    return bool(at.status().flags & Flag.GUARD_OPEN)
 
 
-def _wire_gone(status: Status) -> bool:
-    return not status.flags & Flag.WIRE_PRESENT
+def _wire_gone(at: Examiner) -> bool:
+    return not at.status().flags & Flag.WIRE_PRESENT
+
+
+def _stop_pressed(at: Examiner) -> bool:
+    return bool(at.status().flags & Flag.STOP_PRESSED)
+
+
+def _pedal_pressed(at: Examiner) -> bool:
+    """By the pedal status behind the next status. ``Breach`` where none comes."""
+    at.pedals.clear()
+    at.settled()
+    if not at.pedals:
+        raise Breach("no pedal status comes behind the board's statuses (see 22.1)")
+    return bool(at.pedals[-1].flags & PedalFlag.PRESSED)
+
+
+SWITCHES: tuple[tuple[Look, Has, tuple[Deed, Deed], Callable[[Examiner], bool]], ...] = (
+    (GUARD, Has.GUARD, (Deed.OPEN_GUARD, Deed.SHUT_GUARD), _guard_open),
+    (WIRE, Has.WIRE_SENSOR, (Deed.TAKE_WIRE, Deed.PUT_WIRE), _wire_gone),
+    (PEDAL, Has.PEDAL, (Deed.PRESS_PEDAL, Deed.LIFT_PEDAL), _pedal_pressed),
+    (STOP, Has.STOP_INPUT, (Deed.PRESS_STOP, Deed.PULL_STOP), _stop_pressed),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -310,10 +335,10 @@ class _Switched:
 
     hands: Hands
     deeds: tuple[Deed, Deed]
-    sees: Callable[[Status], bool]
+    sees: Callable[[Examiner], bool]
 
     def __call__(self, at: Examiner) -> str:
-        if self.sees(at.status()):
+        if self.sees(at):
             self._moved(at, self.deeds[1], False)
         self._moved(at, self.deeds[0], True)
         self._moved(at, self.deeds[1], False)
@@ -324,6 +349,6 @@ class _Switched:
             raise Unready("you left it out")
         self.hands.act(deed)
         end_s = at.now_s + SWITCH_WAIT_S
-        while self.sees(at.status()) is not due:
+        while self.sees(at) is not due:
             if at.now_s >= end_s:
                 raise Breach(f"the board did not see it within {SWITCH_WAIT_S:.0f} s: {deed.value}")

@@ -7,8 +7,14 @@ import json
 
 import pytest
 
+from winder.clock import HandClock
 from winder.commands.bench_check import SIMULATED_HANDS
 from winder.commands.main import main
+from winder.links.simulated_link import SimulatedLink
+from winder.service import bench_port
+from winder.service.bench_port import BenchPort
+from winder.simulator.build import Build
+from winder.simulator.machine import SimulatedMachine
 
 
 def check(capsys, *words) -> tuple[int, str, str]:
@@ -51,7 +57,7 @@ def test_without_hands_the_machine_is_only_watched_at_rest(capsys):
     code, out, _ = check(capsys, "--port", "sim")
     assert code == 0 and "rest  passed      Nothing is counted while nothing turns." in out
     assert "sensor  not tested" in out and "it takes your hands" in out
-    assert "--by-hand also checks sensor, guard and wire." in out
+    assert "--by-hand also checks sensor, guard, wire, pedal and stop switch." in out
 
 
 def test_by_hand_each_deed_is_asked_for_and_what_was_seen_is_said(capsys, monkeypatch):
@@ -62,6 +68,25 @@ def test_by_hand_each_deed_is_asked_for_and_what_was_seen_is_said(capsys, monkey
     assert "both channels are seen: 100 edges in 5 turns" in out
     machine = out[out.index("The machine:") :]
     assert machine.count("  passed  ") == 6 and "At the machine" not in machine
+
+
+def test_pedal_and_stop_switch_are_asked_for_in_plain_words(capsys, monkeypatch):
+    monkeypatch.setattr("sys.stdin", io.StringIO("\n" * 10))
+    bench = SimulatedMachine(Build(pedal=True), 1)
+    clock = HandClock()
+    at = BenchPort(SimulatedLink(bench, clock), clock, lambda: SimulatedLink(bench, clock), bench)
+    monkeypatch.setattr(bench_port, "open_bench_port", lambda *_, **__: at)
+    code, out, _ = check(capsys, "--port", "sim", "--by-hand", "--section", "2")
+    assert code == 0, out
+    for words in (
+        "Now press the foot pedal and keep your foot on it.",
+        "Now take your foot off the pedal.",
+        "Now press the stop switch.",
+        "Now pull the stop switch out again.",
+    ):
+        assert words in out
+    machine = out[out.index("The machine:") :]
+    assert machine.count("  passed  ") == 8
 
 
 def test_what_the_machine_fails_is_exit_1_also_in_json(capsys, monkeypatch):

@@ -58,10 +58,8 @@ def test_the_simulated_bench_is_taught_by_lines_with_hands_that_are_lent(
     capsys, monkeypatch, tmp_path
 ):
     file = tmp_path / "b.toml"
-    by_hand = ["my bench", "20", "", "", "", "", "", ""]  # ten turns twice, guard, wire
-    runs = ["y", "y", "y", "", "y", "", "y", ""]  # slow start, speed, steady, three speeds
-    guide = ["", "y", "20", "50", "30", "", "", ""]  # 20 mm, its travel, no bobbin
-    monkeypatch.setattr("sys.stdin", lines(*by_hand, *runs, *guide, "y", "y", "y"))
+    by_hand = ["my bench", "y", "20", "", "", "", "", "", ""]  # ten turns twice, guard, wire
+    monkeypatch.setattr("sys.stdin", lines(*by_hand, *RUNS, *GUIDE, "y", "y", "y"))
     code, out, err = bench(capsys, "teach", "--port", "sim", "--machine", file, "--plain")
     assert code == 0, (out, err)
     machine = read_machine(file)
@@ -70,6 +68,42 @@ def test_the_simulated_bench_is_taught_by_lines_with_hands_that_are_lent(
     for step in ("Name", "Guard", "Three speeds", "The board's settings", "25 turns"):
         assert f"\n{step}\n" in out
     assert "Keep this? (Enter keeps it, again measures" in out
+
+
+RUNS = ["y", "y", "y", "", "y", "", "y", ""]  # slow start, speed, steady, three speeds
+GUIDE = ["", "y", "20", "50", "30", "", "", ""]  # 20 mm, its travel, no bobbin
+
+
+def test_a_pedal_that_came_later_is_asked_for_tried_and_written_by_lines(
+    capsys, monkeypatch, tmp_path
+):
+    """The simulated bench is one that answered no before."""
+    file = tmp_path / "b.toml"
+    foot = ["my bench", "no", "yes", "yes"]
+    by_hand = ["20", *[""] * 10]  # ten turns twice, guard, wire, pedal, stop switch
+    monkeypatch.setattr("sys.stdin", lines(*foot, *by_hand, *RUNS, *GUIDE, "y", "y", "y"))
+    code, out, err = bench(capsys, "teach", "--port", "sim", "--machine", file, "--plain")
+    assert code == 0, (out, err)
+    assert "there is no foot pedal and no stop switch. Is that right? (yes or no)" in out
+    for asked in ("Is there a foot pedal?", "Is there a stop switch that the board reads?"):
+        assert asked in out
+    assert "\nPedal and stop switch\n" in out and "sees the pedal pressed and let go" in out
+    assert "pedal = true" in file.read_text() and read_machine(file).pedal
+
+
+def test_a_pedal_that_is_wired_is_asked_for_with_the_rest_of_the_wiring_by_lines(
+    capsys, monkeypatch, tmp_path
+):
+    file = tmp_path / "b.toml"
+    wiring = ["my bench", "4", "1500", "20", "y", "y", "y", "y", "1.5", "", "n"]
+    foot = ["no", "yes", "y", "y", "y"]  # no pedal, a stop switch; then the levels
+    by_hand = ["20", *[""] * 8]
+    monkeypatch.setattr("sys.stdin", lines(*wiring, *foot, *by_hand, *RUNS, "y", "y", "y"))
+    words = ("teach", "--port", "sim", "--machine", file, "--plain", "--wiring")
+    code, out, err = bench(capsys, *words)
+    assert code == 0, (out, err)
+    assert "sees the stop switch pressed" in out and "sees the pedal" not in out
+    assert "pedal" not in file.read_text()
 
 
 @pytest.mark.parametrize("kind", ["drill", "motor", "guide"])

@@ -71,8 +71,8 @@ class Hands:
 @pytest.mark.parametrize(
     ("image", "machine", "untested"),
     [
-        ("atmega328p", bench(20, FOUR_EDGES), set()),
-        ("smallest", bench(4, ONE_PULSE), {"direction", "guard", "wire"}),
+        ("atmega328p", bench(20, FOUR_EDGES), {"pedal", "stop"}),
+        ("smallest", bench(4, ONE_PULSE), {"direction", "guard", "wire", "pedal", "stop"}),
     ],
     ids=["winding", "counting"],
 )

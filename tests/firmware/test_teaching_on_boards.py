@@ -10,6 +10,7 @@ from emulator.builds import needs_cross_tools
 
 from firmware_protocol.messages import Status
 from firmware_protocol.settings import Settings
+from firmware_protocol.vocabulary import Wired
 from winder.clock import HandClock
 from winder.links.simulated_link import SimulatedLink
 from winder.machine.reader import read_machine_text
@@ -116,7 +117,11 @@ def test_an_emulated_machine_is_taught(image, machine):
     if kept is None:
         assert hands.steps[-1] is Step.DIRECTION
         return
-    assert [step for step in Step if step not in (Step.BOUNCE, Step.DIRECTION)] == hands.steps
+    # They say yes to pedal and stop switch too: the chip has no pins for them, and the lesson goes on without.
+    assert any("no pin for a foot pedal and a stop switch" in line for line in hands.told)
+    assert not kept.inputs & (Wired.PEDAL | Wired.STOP_INPUT)
+    without = (Step.BOUNCE, Step.DIRECTION, Step.FOOT)
+    assert [step for step in Step if step not in without] == hands.steps
     build = machine.build
     assert build.brake_nm is not None and profile.braking_rpm_s is not None
     rpm_s = RAD_S_PER_RPM * build.inertia_kg_m2

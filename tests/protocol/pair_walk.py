@@ -15,8 +15,9 @@ from collections import Counter, deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 
+from foot_world import foot_changes
 from pair_world import (
-    DRIVING,
+    ASKED,
     MOVING_STATES,
     OTHER_TOKEN,
     STEP_MS,
@@ -27,6 +28,7 @@ from pair_world import (
     content_of,
     reading,
 )
+from walk_body import DRIVING
 
 from firmware_protocol.body import Order
 from firmware_protocol.connection import NS_PER_MS, HostEnd, HostState
@@ -83,7 +85,7 @@ def key_of(world: World) -> tuple:
         return (
             (board.state, body.order, body.at_rest, body.cause, device.token, host.token),
             (host.state, host._out is None, host.stopping, ledger.tripped),
-            world.budget,
+            (world.budget, world.foot_key()),
         )
     alive_age = None if device._alive_ms is None else (world.now_ms - device._alive_ms) // STEP_MS
     witness_age = min((world.now_ms - ledger.alive_ms) // STEP_MS, LEASE_MS // STEP_MS)
@@ -99,7 +101,7 @@ def key_of(world: World) -> tuple:
         tuple(_up_keys(world)),
         tuple(_down_key(world, frame) for frame in world.down),
         (ledger.tripped, ledger.stop_asked, witness_age, ledger.token == device.token),
-        world.budget,
+        (world.budget, world.foot_key()),
         host.token,
     )
 
@@ -111,13 +113,15 @@ def _spent(world: World) -> bool:
     sort is walked on, so that a board that starts by itself would still be met.
     """
     budget, host, body = world.budget, world.host, world.body
-    if budget.starts or budget.moves or budget.other_frames:
+    if budget.starts or budget.moves or budget.other_frames or budget.arms:
+        return False
+    if world.device.board.pedal.armed:
         return False
     if body.order in DRIVING and not body.arrived:
         return False
     if host._queue or (host._out is not None and not host._out.withdrawn):
         return False
-    return not any(isinstance(reading(frame)[1], Start | Move) for frame in world.up)
+    return not any(isinstance(reading(frame)[1], ASKED) for frame in world.up)
 
 
 def _verdict(frame: bytes) -> int:
@@ -236,24 +240,25 @@ def _possible(world: World) -> Iterator[Change]:
     yield "time passes, operator alive", None, lambda w: w.pass_time(True)
     yield "time passes, operator gone", None, lambda w: w.pass_time(False)
     if world.up:
-        yield "a frame reaches the board", None, World.deliver_up
+        yield "a frame reaches the board", None, lambda w: w.deliver_up()
         yield "a frame to the board is lost", "losses", _lose_up
         yield "a frame reaches the board twice", "doubles", _double_up
     if world.down:
-        yield "a frame reaches the host", None, World.deliver_down
+        yield "a frame reaches the host", None, lambda w: w.deliver_down()
         yield "a frame to the host is lost", "losses", _lose_down
         yield "a frame reaches the host twice", "doubles", _double_down
     yield from _persons(world)
     yield from _bodys(world)
-    yield "the board is reset", "board_resets", World.reset_board
-    yield "the host is started anew", "host_resets", World.reset_host
+    yield from foot_changes(world)
+    yield "the board is reset", "board_resets", lambda w: w.reset_board()
+    yield "the host is started anew", "host_resets", lambda w: w.reset_host()
     yield "another host sends", "other_frames", _other_host
 
 
 def _persons(world: World) -> Iterator[Change]:
     host = world.host
     if not host.stopping:
-        yield "the person asks for a stop", "stops", World.ask_stop
+        yield "the person asks for a stop", "stops", lambda w: w.ask_stop()
     seen = host.newest_status
     if host.state is not HostState.OPEN or host._queue or seen is None:
         return

@@ -10,16 +10,18 @@ the body got, and says what is wrong in plain words.
 
 from __future__ import annotations
 
+import enum
 import functools
 from dataclasses import dataclass, replace
 
 from pair import FULL_BOARD, TWO_LEGS
+from walk_body import DRIVING, WalkBody
 
 from firmware_protocol import messages as m
-from firmware_protocol.body import Drive, Facts, KeptRecord, Order
+from firmware_protocol.body import Identity, Order
 from firmware_protocol.connection import NS_PER_MS, HostEnd
 from firmware_protocol.device import DeviceEnd
-from firmware_protocol.device_plan import checksum_of, leg_at, stop_leg_from
+from firmware_protocol.device_plan import checksum_of
 from firmware_protocol.framing import FrameReader
 from firmware_protocol.heard import Answered, Trouble, Troubled
 from firmware_protocol.host_command import Outstanding
@@ -31,17 +33,17 @@ from firmware_protocol.messages import (
     State,
     Status,
     Stop,
-    Trip,
     Verdict,
 )
+from firmware_protocol.pedal import ArmPedal
 from firmware_protocol.wire import LAYOUT_OF, unpack
 
 STEP_MS = 500  # beyond every repetition of the host; half a lease
 UP_FRAMES_MAX = 3
 DOWN_FRAMES_MAX = 2
 STOP_KIND = LAYOUT_OF[Stop].kind  # its answers are not carried: the host takes no notice of them
-DRIVING = (Order.WIND, Order.MOVE)
 MOVING_STATES = (State.WINDING, State.SETTING_UP)
+ASKED = (Start, Move, ArmPedal)  # what a person asks for and something may move by
 OUR_TOKEN = 70  # and upwards: one for every life of the host
 OTHER_TOKEN = 60
 
@@ -51,8 +53,8 @@ TIMELESS = replace(FULL_BOARD, cut_ms=0, rest_ms=0)
 
 @functools.cache  # the same frames come often
 def reading(frame: bytes) -> tuple[int, object]:
-    """Sequence and message of one whole frame."""
-    (whole,) = FrameReader().feed(frame)
+    """Sequence and message of one whole frame; of a status, whatever is told behind it."""
+    whole, *_ = FrameReader().feed(frame)
     return whole.sequence, unpack(whole.kind, whole.payload)
 
 
@@ -80,47 +82,13 @@ def queued(way: tuple[bytes, ...], frame: bytes, frames_max: int) -> tuple[bytes
     return (*way, frame) if len(way) < frames_max else way
 
 
-class WalkBody:
-    """Arrives and rests when told by the walk, never by itself."""
+class Foot(enum.Enum):
+    """What a press of the pedal may do, as the witness has it."""
 
-    def __init__(self, count: int = 0, record: KeptRecord | None = None) -> None:
-        self.order = Order.OFF
-        self.end = 0
-        self.count = count
-        self.at_rest = True
-        self.arrived = False
-        self.cause = Trip.NONE
-        self.record = record or KeptRecord()
-        self.starts = 0
-        self.cuts = 0
-
-    def obey(self, drive: Drive) -> None:
-        self.order = drive.order
-        self.arrived = False
-        if drive.order in DRIVING:
-            self.starts += 1
-            self.at_rest = False
-            self.end = self.count
-            if drive.order is Order.WIND:
-                index = stop_leg_from(drive.legs, leg_at(drive.legs, self.count))
-                self.end = drive.legs[index].end_count
-        elif drive.order is Order.CUT:
-            self.cuts += 1
-
-    def facts(self) -> Facts:
-        return Facts(count=self.count, at_rest=self.at_rest, arrived=self.arrived, trip=self.cause)
-
-    def zero_count(self) -> None:
-        self.count = 0
-
-    def keep(self, record: KeptRecord) -> None:
-        self.record = record
-
-    def kept(self) -> KeptRecord:
-        return self.record
-
-    # No memory for it: the walk is about what the link does.
-    keep_motion, kept_motion = (lambda self, moving: None), (lambda self: False)
+    OFF = "nothing"
+    HELD = "nothing before it was seen released"
+    FREE = "it may go"
+    WINDS = "it went"
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +103,7 @@ class Ledger:
     dead_below: int = 0  # those before this were asked for before the newest trip
     tripped: bool = False
     stop_asked: bool = False  # and no start asked for since
+    foot: Foot = Foot.OFF
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +120,8 @@ class Budget:
     board_resets: int = 1
     host_resets: int = 1
     other_frames: int = 3
+    arms: int = 0  # of a pedal, for worlds that have one
+    feet: int = 0  # on the pedal or off it
 
 
 class Wrong(Exception):
@@ -174,11 +145,11 @@ class World:
 
     def twin(self) -> World:
         """A copy that shares only what never changes (readers and outboxes are empty in between)."""
-        new = World.__new__(World)
+        new = object.__new__(type(self))
         body = new.body = _copy(self.body)
         device = new.device = _copy(self.device)
         board = device.board = _copy(device.board)
-        board.body = body
+        board.body, board.pedal = body, _copy(board.pedal)
         host = new.host = _copy(self.host)
         host._reports = []
         host._queue = host._queue.copy()
@@ -230,7 +201,7 @@ class World:
     def ask(self, command: object) -> None:
         """A person asks for something through our host."""
         command = self.host.send(command, self.now_ns)
-        if isinstance(command, Start | Move):
+        if isinstance(command, ASKED):
             key = (self.host.token, self.host._out.sequence)
             self.ledger = replace(self.ledger, issued=(*self.ledger.issued, key), stop_asked=False)
         self._after(self.body.starts)
@@ -251,8 +222,9 @@ class World:
         old = self.body
         body = WalkBody(old.count, old.record)
         body.at_rest, body.starts, body.cuts = old.at_rest, old.starts, old.cuts
+        body.pedal_pressed, body.pedal_settled = old.pedal_pressed, old.pedal_settled
         boot = self.device.boot + 1
-        self.device = type(self.device)(body, TIMELESS, boot, self.now_ms)
+        self.device = type(self.device)(body, self.device.identity, boot, self.now_ms)
         self.body = body
         self.ledger = replace(self.ledger, token=0, alive_number=0, tripped=False)
         self._after(body.starts)
@@ -276,7 +248,7 @@ class World:
         """Both ends say what they have to say; then the witness looks."""
         for frame in frames_of(self.host.data_to_send(self.now_ns)):
             self.up = queued(self.up, frame, UP_FRAMES_MAX)
-        for frame in frames_of(self.device.data_to_send()):
+        for frame in self.told_by_board():
             message = reading(frame)[1]
             if isinstance(message, m.Welcome) and message.token != self.ledger.token:
                 self.ledger = replace(self.ledger, token=message.token, alive_number=0)
@@ -285,7 +257,7 @@ class World:
         if self.host.stopping and not self.ledger.stop_asked:
             self.ledger = replace(self.ledger, stop_asked=True)
         if self.body.starts != starts_known:
-            raise Wrong("something moves that no command asked for")
+            self.moved_unasked()
         if self.body.order is Order.CUT and not self.ledger.tripped:
             self.ledger = replace(self.ledger, tripped=True, dead_below=len(self.ledger.issued))
         if self.body.order in DRIVING and not self.body.arrived:
@@ -293,6 +265,16 @@ class World:
                 raise Wrong("driven without a live lease")
             if self._stop_forgotten():
                 raise Wrong("a stop that the host holds for settled, and the board is driven")
+
+    def told_by_board(self) -> tuple[bytes, ...]:
+        return frames_of(self.device.data_to_send())
+
+    def moved_unasked(self) -> None:
+        raise Wrong("something moves that no command asked for")
+
+    def foot_key(self) -> tuple:
+        """What tells worlds apart beside all else."""
+        return ()
 
     def _stop_forgotten(self) -> bool:
         return (
@@ -323,7 +305,7 @@ class World:
             if not isinstance(one, Answered | Troubled):
                 continue
             command = one.command
-            if not isinstance(command, Start | Move):
+            if not isinstance(command, ASKED):
                 continue
             moved = self._number_of(command) in self.ledger.moved
             if isinstance(one, Answered) and moved != (one.answer.verdict is Verdict.DONE):
@@ -332,7 +314,7 @@ class World:
             if withdrawn and moved and "never" in one.text:
                 raise Wrong("a start that moved was reported as without effect")
 
-    def _number_of(self, command: Start | Move) -> int:
+    def _number_of(self, command: Start | Move | ArmPedal) -> int:
         """Reports come in the order of asking, one a start: the newest of this token is meant."""
         mine = [n for n, key in enumerate(self.ledger.issued) if key[0] == command.token]
         return mine[-1]
@@ -354,10 +336,16 @@ def _copy(thing):
     return new
 
 
-def armed_world(host_class: type, device_class: type, budget: Budget) -> World:
+def armed_world(
+    host_class: type,
+    device_class: type,
+    budget: Budget,
+    world_class: type[World] = World,
+    identity: Identity = TIMELESS,
+) -> World:
     """A board armed with two legs by real frames over a link without faults; operator alive."""
-    device = device_class(WalkBody(), TIMELESS, 5, 0)
-    world = World(host_class(OUR_TOKEN), device, budget, 0)
+    device = device_class(WalkBody(), identity, 5, 0)
+    world = world_class(host_class(OUR_TOKEN), device, budget, 0)
     world.host.open(0)
     world._after(0)
     _exchange(world)

@@ -9,6 +9,7 @@ from pair_walk import WalkHost
 from firmware_protocol.device import DeviceEnd
 from firmware_protocol.device_commands import Outcome
 from firmware_protocol.framing import Frame
+from firmware_protocol.heard import Heard
 from firmware_protocol.host_command import Outstanding
 from firmware_protocol.messages import Start, State, Status, Verdict
 
@@ -116,7 +117,8 @@ class DropsTheNumber(WalkHost):
 
 
 class BelievesTheFirstRest(WalkHost):
-    def _settle_stop(self, status: Status) -> None:
+    def _hear_status(self, status: Status, heard: list[Heard]) -> None:
+        super()._hear_status(status, heard)
         if status.state in (State.ARMED, State.PAUSED):
             self._stopping.end()
 

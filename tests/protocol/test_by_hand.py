@@ -7,19 +7,32 @@ from dataclasses import dataclass, field, replace
 
 import pytest
 from board_link import BoardLink, VirtualClock
-from reference_board import COUNTER_BOARD, FULL_BOARD, CarefulBody, ReferenceBoard
+from reference_board import COUNTER_BOARD, FULL_BOARD, PEDAL_BOARD, CarefulBody, ReferenceBoard
 
 from firmware_protocol.body import Order
 from firmware_protocol.conformance.by_hand import TURNS, Deed, look_at_machine
 from firmware_protocol.conformance.clauses import Outcome
-from firmware_protocol.framing import FrameReader
+from firmware_protocol.framing import FrameReader, encode_frame
 from firmware_protocol.messages import Has, Move, Start, State, TraverseStep, Trip
+from firmware_protocol.pedal import ArmPedal, PedalStatus
 from firmware_protocol.wire import LAYOUT_OF
 
 TOKEN = 0x1A2B3C4D
 COUNTS = 4  # a turn
 MS_A_COUNT = 200
 SENSING = replace(FULL_BOARD, has=FULL_BOARD.has | Has.DIRECTION_SENSE)
+BY_FOOT = replace(PEDAL_BOARD, has=PEDAL_BOARD.has | Has.DIRECTION_SENSE)
+SWITCHED: dict[Deed, tuple[str, bool]] = {  # which contact each deed moves, and where to
+    Deed.OPEN_GUARD: ("guard_open", True),
+    Deed.SHUT_GUARD: ("guard_open", False),
+    Deed.TAKE_WIRE: ("wire_present", False),
+    Deed.PUT_WIRE: ("wire_present", True),
+    Deed.PRESS_PEDAL: ("pedal_pressed", True),
+    Deed.LIFT_PEDAL: ("pedal_pressed", False),
+    Deed.PRESS_STOP: ("stop_pressed", True),
+    Deed.PULL_STOP: ("stop_pressed", False),
+}
+NO_FOOT = {"pedal", "stop"}
 HAND_COUNTER = replace(COUNTER_BOARD, has=int(Has.DIRECTION_SENSE))
 
 Step = Callable[[CarefulBody], None]
@@ -57,11 +70,14 @@ class Machine:
     edges: tuple[int, int] = (TURNS * COUNTS, TURNS * COUNTS)
     beside: list[tuple[int, Step]] = field(default_factory=list)  # at ms from the look's begin
     deaf: tuple[Deed, ...] = ()  # what a broken wire hides from the board
+    stuck: tuple[str, ...] = ()  # contacts that are closed from the beginning
     skips: tuple[Deed, ...] = ()
     asked: list[Deed] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.board = ReferenceBoard(self.identity)
+        for contact in self.stuck:
+            setattr(self.board.body.seen, contact, True)
         self.due: list[tuple[int, Step]] = []
         self.now_ms = 1000
         self.begun_ms: int | None = None
@@ -76,10 +92,8 @@ class Machine:
         seen = self.board.body.seen
         if deed in self.deaf:
             return
-        if deed in (Deed.OPEN_GUARD, Deed.SHUT_GUARD):
-            seen.guard_open = deed is Deed.OPEN_GUARD
-        elif deed in (Deed.TAKE_WIRE, Deed.PUT_WIRE):
-            seen.wire_present = deed is Deed.PUT_WIRE
+        if deed in SWITCHED:
+            setattr(seen, *SWITCHED[deed])
         else:
             first = deed is Deed.CLOCKWISE
             step, edges = (self.there, self.edges[0]) if first else (self.back, self.edges[1])
@@ -109,7 +123,7 @@ def looked(machine: Machine, *, hands: bool = True) -> dict[str, tuple[Outcome, 
     seen = look_at_machine(link, clock, TOKEN, machine if hands else None)
     found = {one.look.name: (one.outcome, one.found) for one in seen}
     kinds = {frame.kind for frame in FrameReader().feed(bytes(link.written))}
-    assert not kinds & {LAYOUT_OF[each].kind for each in (Start, Move, TraverseStep)}
+    assert not kinds & {LAYOUT_OF[each].kind for each in (Start, Move, TraverseStep, ArmPedal)}
     drives = {drive.order for drive in machine.board.body.drives}
     assert not drives & {Order.WIND, Order.MOVE}, "something was driven"
     return found
@@ -131,14 +145,20 @@ ONE_CHANNEL = {"there": unattributed, "back": unattributed}
 @pytest.mark.parametrize(
     ("machine", "untested"),
     [
-        (Machine(), set()),
-        (Machine(FULL_BOARD, **ONE_CHANNEL), {"direction"}),
-        (Machine(HAND_COUNTER), {"guard", "wire"}),
-        (Machine(COUNTER_BOARD, UP, UP), {"direction", "guard", "wire"}),
-        (Machine(SENSING, DOWN, UP), set()),
-        (Machine(HAND_COUNTER, edges=(TURNS, TURNS)), {"guard", "wire"}),
+        (Machine(), NO_FOOT),
+        (Machine(FULL_BOARD, **ONE_CHANNEL), {"direction"} | NO_FOOT),
+        (Machine(HAND_COUNTER), {"guard", "wire"} | NO_FOOT),
+        (Machine(COUNTER_BOARD, UP, UP), {"direction", "guard", "wire"} | NO_FOOT),
+        (Machine(SENSING, DOWN, UP), NO_FOOT),
+        (Machine(HAND_COUNTER, edges=(TURNS, TURNS)), {"guard", "wire"} | NO_FOOT),
+        (Machine(BY_FOOT), set()),
+        (Machine(replace(BY_FOOT, has=BY_FOOT.has & ~Has.STOP_INPUT)), {"stop"}),
+        (Machine(BY_FOOT, stuck=("pedal_pressed", "stop_pressed")), set()),
     ],
-    ids=["two channels", "one channel", "hand, two", "hand, one", "the other way", "one a turn"],
+    ids=[
+        *("two channels", "one channel", "hand, two", "hand, one", "the other way", "one a turn"),
+        *("by foot", "by foot, no switch", "pressed as it is asked, and let go"),
+    ],
 )
 def test_a_good_machine_passes(machine, untested):
     found = outcomes(looked(machine))
@@ -171,6 +191,15 @@ def test_it_says_which_way_counts_up():
         (Machine(deaf=(Deed.SHUT_GUARD,)), "guard", "shut the guard"),
         (Machine(deaf=(Deed.TAKE_WIRE,)), "wire", "take the wire out"),
         (Machine(deaf=(Deed.PUT_WIRE,)), "wire", "put the wire back"),
+        (Machine(BY_FOOT, deaf=(Deed.PRESS_PEDAL,)), "pedal", "30 s: press the foot pedal"),
+        (Machine(BY_FOOT, deaf=(Deed.LIFT_PEDAL,)), "pedal", "take your foot off the pedal"),
+        (
+            Machine(BY_FOOT, stuck=("pedal_pressed",), deaf=(Deed.LIFT_PEDAL,)),
+            "pedal",
+            "30 s: take your foot off the pedal",
+        ),
+        (Machine(BY_FOOT, deaf=(Deed.PRESS_STOP,)), "stop", "30 s: press the stop switch"),
+        (Machine(BY_FOOT, deaf=(Deed.PULL_STOP,)), "stop", "pull the stop switch out again"),
     ],
 )
 def test_what_is_wrong_fails_by_its_name(machine, fails, said):
@@ -183,6 +212,28 @@ def test_without_hands_only_the_rest_is_looked_at_and_nobody_is_asked():
     found = outcomes(looked(machine, hands=False))
     assert found.pop("rest") == "passed" and set(found.values()) == {"not tested"}
     assert machine.asked == []
+
+
+def test_a_stuck_pedal_is_asked_for_once_and_the_stop_switch_still_comes():
+    stuck = Machine(BY_FOOT, stuck=("pedal_pressed",), deaf=(Deed.LIFT_PEDAL,))
+    found = outcomes(looked(stuck))
+    assert found["pedal"] == "failed" and found["stop"] == "passed"
+    assert stuck.asked.count(Deed.LIFT_PEDAL) == 1 and Deed.PRESS_PEDAL not in stuck.asked
+
+
+def test_a_board_that_tells_of_no_pedal_fails_it_by_the_clause():
+    class TellsNothing(ReferenceBoard):
+        def data_to_send(self) -> bytes:
+            frames = FrameReader().feed(super().data_to_send())
+            pedal = LAYOUT_OF[PedalStatus].kind
+            told = (f for f in frames if f.kind != pedal)
+            return b"".join(encode_frame(f.kind, f.sequence, f.payload) for f in told)
+
+    machine = Machine(BY_FOOT)
+    machine.board = TellsNothing(BY_FOOT)
+    found = looked(machine)
+    assert found["pedal"][0] is Outcome.FAILED and "(see 22.1)" in found["pedal"][1]
+    assert found["stop"][0] is Outcome.PASSED
 
 
 def test_what_is_left_out_is_not_tested_and_the_rest_goes_on():

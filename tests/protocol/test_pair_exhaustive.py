@@ -10,7 +10,8 @@ from __future__ import annotations
 import dataclasses
 
 import pytest
-from pair_walk import Walk, walk
+from foot_world import foot_world
+from pair_walk import Walk, WalkHost, walk
 from pair_world import Budget, armed_world, winding_world
 from planted_faults import (
     BelievesTheFirstRest,
@@ -29,6 +30,7 @@ from planted_faults import (
     StopsOnce,
     TakesStale,
 )
+from wrong_pedals import ArmedBeyondTheLease, ArmedForEver, GoesAtArming, GoesOnByItself
 
 from firmware_protocol.messages import State
 
@@ -47,6 +49,20 @@ WALKS = {
     "the host is started anew": (armed_world, budget(starts=1, host_resets=1), 12_000),
     "a move at the bench": (armed_world, budget(moves=1, stops=1, doubles=1), 8_000),
     "another host": (armed_world, budget(stops=1, other_frames=3), 2_000),
+    "a foot goes, comes off and goes": (foot_world, budget(arms=1, feet=3), 6_000),
+    "a foot, and a stop on a link that loses": (
+        foot_world,
+        budget(arms=1, feet=1, stops=1, losses=1),
+        14_000,
+    ),
+    "a foot on a link that doubles": (foot_world, budget(arms=1, feet=2, doubles=1), 16_000),
+    "a foot and a trip": (foot_world, budget(arms=1, feet=2, causes=1, clears=1), 5_000),
+    "a foot, and the board is reset": (foot_world, budget(arms=1, feet=1, board_resets=1), 5_000),
+    "a foot, and the host is started anew": (
+        foot_world,
+        budget(arms=1, feet=1, host_resets=1),
+        28_000,
+    ),
 }
 
 
@@ -99,6 +115,40 @@ PLANTED_IN_THE_HOST = {
     BelievesTheFirstRest: (LINK, "holds for settled"),
     StopsOnce: (LINK, "never brings the board to rest"),
 }
+
+
+class TakesRestForObeyed(WalkHost):
+    """Looks at the state alone: a stop that was lost leaves an armed pedal behind."""
+
+    def _hear_status(self, status, heard) -> None:
+        super()._hear_status(status, heard)
+        if self._stopping._rested:
+            self._stopping.end()
+
+
+PLANTED_AT_THE_PEDAL = {
+    GoesAtArming: (budget(arms=1, feet=1), "nothing before it was seen released"),
+    GoesOnByItself: (budget(arms=1, feet=2), "though the foot came off"),
+    ArmedForEver: (budget(arms=1, stops=1), "turned the pedal on"),
+    ArmedBeyondTheLease: (budget(arms=1, feet=1), "turned the pedal on"),
+}
+
+
+@pytest.mark.parametrize("fault", PLANTED_AT_THE_PEDAL)
+def test_a_fault_planted_at_the_pedal_is_found(fault: type) -> None:
+    allowance, told = PLANTED_AT_THE_PEDAL[fault]
+    found = walk(device_class=fault, budget=allowance, states_max=60_000, root_of=foot_world)
+    print(f"\n{fault.__name__}: {_story(found)}\n  after {found.text()}")
+    assert found.wrong and told in found.wrong, found.text()
+
+
+def test_a_host_that_forgets_an_armed_pedal_is_found() -> None:
+    allowance = budget(arms=1, feet=1, stops=1, losses=1)
+    found = walk(
+        host_class=TakesRestForObeyed, budget=allowance, states_max=60_000, root_of=foot_world
+    )
+    print(f"\n{_story(found)}\n  after {found.text()}")
+    assert "holds for settled" in found.wrong, found.text()
 
 
 @pytest.mark.parametrize("fault", PLANTED_IN_THE_BOARD)

@@ -76,6 +76,7 @@ async def read_cautions(stage: Stage) -> None:
 # Every question of a whole lesson at the simulated bench, and the keys that answer it.
 WHOLE = (
     ("What do you call", ("b", "enter")),
+    ("no foot pedal and no stop", ("y",)),
     ("Counts a turn, if", ("2", "0", "enter")),
     ("10 whole turns", ("enter",)),
     ("Now check it:", ("enter",)),
@@ -132,6 +133,36 @@ def test_a_whole_lesson_is_shown_whole_and_writes_the_file(size, tmp_path, monke
     on_stage(play, workbench=StillBench(), size=size)
     machine = read_machine(tmp_path / "bench.toml")
     assert machine.counts_per_turn == 20 and machine.steady_rpm is not None
+
+
+# A pedal and a stop switch that came after the first teaching: the same lesson, and what is asked beside.
+BY_FOOT = (
+    ("no foot pedal and no stop", ("n",)),
+    ("Is there a foot pedal?", ("y",)),
+    ("Is there a stop switch", ("y",)),
+    ("Press the foot pedal", ("enter",)),
+    ("Take your foot off", ("enter",)),
+    ("Press the stop switch", ("enter",)),
+    ("Pull the stop switch", ("enter",)),
+)
+
+
+def test_a_pedal_that_came_later_is_asked_for_and_tried(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    lesson = (WHOLE[0], *BY_FOOT[:3], *WHOLE[2:9], *BY_FOOT[3:], *WHOLE[9:])
+
+    async def play(stage: Stage) -> None:
+        await begin(stage)
+        for words, keys in lesson:
+            shown = await until_asked(stage, words)
+            assert squeezed(shown.text) in squeezed(framed_off(stage.text))
+            assert lost(stage.app.screen) == [], stage.text
+            await stage.press(*keys)
+        await until(stage, "bench.toml is written")
+
+    on_stage(play, workbench=StillBench(), size=(60, 18))
+    assert read_machine(tmp_path / "bench.toml").pedal
 
 
 def test_leaving_asks_first_and_writes_nothing(tmp_path, monkeypatch):

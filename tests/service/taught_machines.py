@@ -40,6 +40,10 @@ class Hands:
     watched: int = 0
     guard_works: bool = True
     wire_sensor_works: bool = True
+    pedal: str = "no"  # whether there is one, as they answer
+    stop_switch: str = "no"
+    pedal_works: bool = True
+    stop_switch_works: bool = True
 
     def __post_init__(self) -> None:
         self.chance = random.Random(self.seed)
@@ -79,6 +83,8 @@ class Hands:
             "What do you call": "bench of the tests",
             "printed on the sensor": self.printed,
             "clockwise": "yes" if self.clockwise else "no",
+            "Is there a foot pedal": self.pedal,
+            "Is there a stop switch": self.stop_switch,
             "by your caliper?": self.caliper_mm,
             "between the flanges": f"{self.machine.build.width_m * 1000:.2f}",
         }
@@ -92,6 +98,10 @@ class Hands:
             body.guard_open = question.deed is Deed.OPEN_GUARD and self.guard_works
         elif question.deed is Deed.GUIDE_LEFT:
             self.machine.put_guide_left()
+        elif question.deed in (Deed.PEDAL_DOWN, Deed.PEDAL_UP):
+            body.pedal_pressed = question.deed is Deed.PEDAL_DOWN and self.pedal_works
+        elif question.deed in (Deed.STOP_IN, Deed.STOP_OUT):
+            body.stop_pressed = question.deed is Deed.STOP_IN and self.stop_switch_works
         elif self.wire_sensor_works:
             body.wire_present = question.deed is Deed.WIRE_IN
 

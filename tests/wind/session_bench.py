@@ -20,6 +20,7 @@ from firmware_protocol.connection import HostEnd
 from firmware_protocol.device import DeviceEnd
 from firmware_protocol.heard import Trouble, Troubled
 from firmware_protocol.messages import Cut, Has, Start, State, Stop
+from firmware_protocol.settings import ReadSettings
 from winder.machine.model import MachineProfile
 from winder.plan.model import AtEnd, Leg, Plan
 from winder.wind.account import Account
@@ -207,6 +208,9 @@ class Bench:
         self.session.recorded(self.session.told_ns)
         for request in self.session.take_requests():
             self.sent.append(request)
+            if isinstance(request, ReadSettings):
+                self.host.read_settings()
+                continue
             if isinstance(request, Stop):
                 self.host.stop(self.now_ns)
                 continue

@@ -29,10 +29,10 @@ Its number is the section of docs/protocol/specification.md and a number of its
 own. Nothing moves unless you give --may-move: then each movement is announced,
 slow, and made only after you have agreed to it.
 
-The board's settings are
-listed first. The machine comes last. At rest nothing may be counted. With
---by-hand you turn the spindle and move guard and wire when you are asked, and see
-what the board saw. It drives nothing meanwhile: switch the motor's power off.
+The board's settings are listed first. The machine comes last. At rest nothing may
+be counted. With --by-hand you are asked to turn the spindle, to move guard and
+wire, and to press pedal and stop switch. You see what the board saw. It drives
+nothing meanwhile: switch the motor's power off.
 
 Take the bobbin off and finish what you are winding first. The check opens and
 closes winds of its own on the board, which then forgets its last wind. Opening the port resets many boards."""
@@ -54,6 +54,10 @@ SIMULATED_HANDS = {
     "SHUT_GUARD": "guard shut",
     "TAKE_WIRE": "wire broken",
     "PUT_WIRE": "wire joined",
+    "PRESS_PEDAL": "pedal down",
+    "LIFT_PEDAL": "pedal up",
+    "PRESS_STOP": "stop pressed",
+    "PULL_STOP": "stop released",
 }
 
 _EXAMPLES = """\
@@ -89,7 +93,7 @@ def add_verb(verbs: Any) -> None:
     check.add_argument(
         "--by-hand",
         action="store_true",
-        help="also check sensor, guard and wire, which you move by hand as you are asked",
+        help="also check sensor, guard, wire, pedal and stop switch, by your hand as you are asked",
     )
     check.add_argument(
         "--section", metavar="N", type=int, action="append", help="only the clauses of this section"
@@ -134,7 +138,7 @@ def check_board(arguments: argparse.Namespace) -> int:
             found.append(finding)
             if not arguments.json:
                 print(_words(finding), flush=True)
-        if not sections:
+        if not sections or arguments.by_hand:
             seen += _machine(arguments, at)
     except LinkLost as lost:
         raise _went_away(arguments.port, lost) from None
@@ -225,7 +229,11 @@ def _machine_summary(seen: list[Seen], *, by_hand: bool) -> str:
     if failed:
         return f"At the machine, fix the {failed[0]} first.\n"
     untested = any(one.outcome is Outcome.NOT_TESTED for one in seen)
-    return "--by-hand also checks sensor, guard and wire.\n" if untested and not by_hand else ""
+    return (
+        "--by-hand also checks sensor, guard, wire, pedal and stop switch.\n"
+        if untested and not by_hand
+        else ""
+    )
 
 
 def _went_away(port: str, lost: Exception) -> WinderError:

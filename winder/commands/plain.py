@@ -196,10 +196,11 @@ class _PlainWind:
     def _tell(self, *, last: bool = False) -> None:
         now_ns = self._clock.now_ns()
         phase, view = self._wind.session.phase, None
-        if phase is Phase.SETTING_UP:
+        if phase in (Phase.SETTING_UP, Phase.PEDAL):
             view = self._wind.view()
         session = self._wind.session
-        now = (phase, view.set_up if view else (), session.wire.unwinding, session.finished)
+        foot = view.advice if view and phase is Phase.PEDAL else ""
+        now = (phase, view.set_up if view else (), foot, session.wire.unwinding, session.finished)
         if now != self._told:
             self._told = now
             view = view or self._wind.view()

@@ -139,10 +139,12 @@ class _Stage:
             return False
         if underway.opened_times >= OPENS_MAX:
             return False
+        judge.coil_here()
         doubted = claim is None or not claim.sure
         told = doubted and self.scene.settles and self.person.stands
         turns = self.person.counted_turns() if told else None
-        trouble = underway.open(resets=self.scene.resets, turns=turns)
+        by_list = self.scene.trusting
+        trouble = underway.open(resets=self.scene.resets, turns=turns, by_list=by_list)
         if trouble is not None:
             self._come_to_rest(COUNTS_S)
             turns = self.person.counted_turns()

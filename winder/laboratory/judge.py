@@ -79,6 +79,9 @@ class Judge:
         self._alarmed_ns: int | None = None
         self._moved = False  # at the look before; the last edges came since
         self._committed = 0
+        self._away: int | None = (
+            None  # counts of the coil that a host believes to be at this port, and is not
+        )
 
     # --- what the person did -----------------------------------------------------------------
 
@@ -93,6 +96,15 @@ class Judge:
     def foot_off(self) -> None:
         """The pedal was let go, or a stop was said to it: it is the board that must come to rest."""
         self._foot_off_ns = self._bench.now_ns
+
+    def coil_away(self) -> None:
+        """Another board, and so another coil, is at the port: what a host claims is of the coil that it counted."""
+        self._away = self._body.wire_counts
+
+    def coil_here(self) -> None:
+        """A new host takes up what lies at this board."""
+        self._away = None
+        self._seen.clear()
 
     def host_gone(self) -> None:
         """Nobody can say stop now: the lease must."""
@@ -122,6 +134,8 @@ class Judge:
     def _true_now(self) -> tuple[int, int]:
         """Counts of wire on the coil. A wire that parts by hand is seen by the person only: until the
         spindle rests, what turned without it counts too."""
+        if self._away is not None:
+            return self._away, self._away
         wire = self._body.wire_counts
         if self._body.wire_present or not (self._moves or self._moved):
             return wire, wire
@@ -217,7 +231,7 @@ class Judge:
     def judge_shelf(self, *, finally_so: bool, given_up: bool = False) -> None:
         """What lies on the shelf, the spindle at rest. ``finally_so``: nothing more is done with this coil, because it
         is finished, or because an alarm or a limit of the machine forbids it (``given_up``)."""
-        true = self._body.wire_counts
+        true = self._body.wire_counts if self._away is None else self._away
         self._seen.clear()
         self._seen.append((self._bench.now_ns, true, true))
         state, claim = self._underway.shelf()

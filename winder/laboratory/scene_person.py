@@ -168,7 +168,11 @@ class ScenePerson:
     def _settle(self, *, must: bool = False) -> bool:
         """Count the coil and say so, if its count is in doubt."""
         claim = self._underway.claim()
-        if claim is None or claim.sure or not (self._scene.settles or must) or not self.stands:
+        if claim is None or claim.sure or not self.stands:
+            return False
+        if self._scene.trusting:
+            return self._ask(Intent.VOUCH_UNMOVED)
+        if not (self._scene.settles or must):
             return False
         return self._ask(Intent.SETTLE_COUNT, self.counted_turns())
 

@@ -16,7 +16,7 @@ from winder.machine.model import MachineProfile
 from winder.service.bodies import simulated_machine
 from winder.simulator.between import Between
 from winder.simulator.faults import Fault, GuardOpened, Jam, SensorDropout, WireBreak
-from winder.simulator.scene import WRONG_BOARDS, Scene
+from winder.simulator.scene import SWAPPED, WRONG_BOARDS, Scene
 from winder.wind.model import Phase
 
 if TYPE_CHECKING:
@@ -32,6 +32,7 @@ HUNG_SHARE = 0.8  # of that when the program dies
 DARK_S = 2.5  # at least: longer than a board goes on driving without an edge
 UNRECORDED_TURNS = 0.9  # by hand: what a coil at rest is taken to be left alone within
 HAND_SHARE = 0.6  # of a scene's amount, by hand
+OTHER_BOOT = 40  # boots that the other board has seen more
 LOST = 0.05  # share of the messages, and so of the bytes
 
 
@@ -108,6 +109,8 @@ class World:
         if self._body_fault:
             self.struck = self._machine.bobbin_turns > self._scene.at_turn
         if self._over_ns is not None and self._bench.now_ns >= self._over_ns:
+            if self._scene.kind in SWAPPED and not self._swap_board():
+                return
             self._over_ns, self._bench.silent = None, False
             if self._underway.cable is not None:
                 self._underway.cable.plug_in()
@@ -237,6 +240,26 @@ class World:
         return True
 
     _do_link_lost_in_motion = _do_link_lost_at_rest = _lose_link
+
+    def _take_cable(self) -> bool:
+        self._over_ns = self._bench.now_ns + round(self._scene.seconds * NS_PER_S)
+        if self._underway.cable is not None:
+            self._underway.cable.pull()
+        return True
+
+    _do_board_swapped_in_motion = _do_board_swapped_at_rest = _take_cable
+
+    def _swap_board(self) -> bool:
+        """The board comes to rest by itself; the other one has a coil of its own, with fewer turns on it."""
+        if self._machine.drill is not None:
+            self._machine.drill.lay_down()
+        if self._machine.moving:
+            return False
+        self._judge.coil_away()
+        boot = self._machine.boot if self._scene.coin else self._machine.boot + OTHER_BOOT
+        self._machine.change_board(boot)
+        self._machine.pull_off(self._scene.amount_turns)
+        return True
 
     # --- foot and hand -----------------------------------------------------------------------
 

@@ -46,6 +46,7 @@ class Earlier:
     account: Account
     deeds: tuple[Deed, ...] = ()
     settings_hash: int | None = None
+    board_number: int | None = None  # of the board that counted last; None: nobody asked it
     readings: tuple[str, ...] = ()  # that were learnt in them, oldest first, as one writes them
     laid: tuple[WirePlace, ...] = ()  # where the guide laid its wire, turns rising
     adopted_turns: int | None = None  # the target that a person adopted last
@@ -104,6 +105,7 @@ def earlier_winds(
         record.account,
         _said_now(record, wish, machine, where),
         _newest(lines, "settings_hash"),
+        _newest(lines, "board_number"),
         tuple(
             str(line.facts["reading"])
             for line in lines

@@ -8,10 +8,13 @@ from firmware_protocol.connection import HostEnd
 from firmware_protocol.heard import Trouble, Troubled
 from firmware_protocol.messages import BASE_VERSION, Status, Welcome
 from firmware_protocol.seam import Clock, Link, LinkLost
+from firmware_protocol.settings import Settings
+from firmware_protocol.wire import Group
 from winder.clock import NS_PER_S
 from winder.errors import WinderError
 
 READ_WAIT_S = 0.05
+ASKED_S, ASKED_MOST = 0.3, 10  # for the settings; a line may swallow a frame
 STATUS_WAIT_S = 2.0  # a board says it twenty times a second
 
 TROUBLES = {
@@ -73,3 +76,29 @@ def _greet(link: Link, clock: Clock, host_end: HostEnd, where: str) -> Met:
                 remedy="reset it; if that does not help, its firmware does not fit this program",
                 where=where,
             )
+
+
+def number_of(link: Link, clock: Clock, host_end: HostEnd, welcome: Welcome, port: str) -> int:
+    """The lasting number of a board that was greeted; 0 where it has none."""
+    if not welcome.groups[Group.SETTINGS - 1]:
+        return 0
+    try:
+        for _ in range(ASKED_MOST):
+            host_end.read_settings()
+            end_ns = clock.now_ns() + round(ASKED_S * NS_PER_S)
+            while clock.now_ns() < end_ns:
+                link.write(host_end.data_to_send(clock.now_ns()))
+                for heard in host_end.receive(link.read(READ_WAIT_S), clock.now_ns()):
+                    if isinstance(heard, Settings):
+                        return heard.number
+    except LinkLost as lost:
+        raise WinderError(
+            f"the port closed while the board was asked its number ({lost})",
+            where=port,
+            remedy="check the cable and the board's power, then try again",
+        ) from None
+    raise WinderError(
+        "the board does not tell its number",
+        where=port,
+        remedy="reset it and try again, or name its machine file with --machine",
+    )

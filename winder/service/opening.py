@@ -24,7 +24,7 @@ from winder.plan.lane import hand_lane
 from winder.plan.model import Plan
 from winder.recipe.counted import CountOnly
 from winder.service.going_on import Earlier, GoesOn, earlier_winds
-from winder.service.greeting import Met, greet
+from winder.service.greeting import Met, greet, number_of
 from winder.service.journals import Journal, RunJournal
 from winder.service.person import BenchPerson
 from winder.service.planning import LEGS_USUAL, plan_wind
@@ -133,12 +133,16 @@ def open_wind(at: Station, order: Order, logbook: Logbook, numbers: Numbers) -> 
         if order.goes_on is not None:
             _refuse_a_moving_count(order.goes_on, met.status)
             earlier = earlier_winds(logbook, order.goes_on, wanted(order.coil), order.machine)
+        number = None
+        if earlier is not None and earlier.board_number is not None:
+            number = number_of(at.link, at.clock, host_end, met.welcome, at.port)
+            _look_at_board(earlier, number, order, at.port)
         wind = _wind_number(met, earlier, numbers)
         account, deeds = _account(order, earlier, met)
         if met.status.wind not in (NO_WIND, wind):
             _look_at_stranger(met.status, at.port, logbook, order)
         wound, coil, facing = _wound(at, order, met.welcome, earlier, account, wind)
-        session = WindSession(replace(wound, deeds=deeds))
+        session = WindSession(replace(wound, deeds=deeds, board_number=number))
         coil_id, run_id = _enter_run(at, order, logbook, earlier, coil, wound)
         session.ending.next_words = order.next_words(coil_id)
     except BaseException:
@@ -190,6 +194,17 @@ def _account(order: Order, earlier: Earlier | None, met: Met) -> tuple[Account, 
             remedy="count the turns on it and add --turns N",
         )
     return earlier.account, deeds
+
+
+def _look_at_board(earlier: Earlier, number: int, order: Order, port: str) -> None:
+    """Boards with equal settings look alike, and another board may be another machine, with another coil on it."""
+    counted = order.goes_on is not None and order.goes_on.turns is not None
+    if number != earlier.board_number and not counted:
+        raise UserMistake(
+            f"this is another board, number {number:08x}; number {earlier.board_number:08x} counted this coil",
+            where=port,
+            remedy="plug that one in, or count the turns on the coil here and add --turns N",
+        )
 
 
 def _look_at_stranger(status: Status, port: str, logbook: Logbook, order: Order) -> None:

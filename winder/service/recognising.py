@@ -12,17 +12,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from firmware_protocol.connection import HostEnd
-from firmware_protocol.messages import Welcome
-from firmware_protocol.seam import Clock, Link, LinkLost
-from firmware_protocol.settings import Settings
 from firmware_protocol.wire import Group
-from winder.clock import NS_PER_S, SystemClock
+from winder.clock import SystemClock
 from winder.errors import UserMistake, WinderError
 from winder.links.names import parse_port
 from winder.links.ports import BY_ID, lasting_name
 from winder.links.serial_link import BAUD, BAUD_FALLBACK, open_serial
 from winder.service.bench_port import draw_token
-from winder.service.greeting import greet
+from winder.service.greeting import greet, number_of
 from winder.service.known_machines import (
     NO_NUMBER,
     Known,
@@ -36,8 +33,6 @@ from winder.service.known_machines import (
 )
 from winder.service.teaching.bench import TaughtBoard
 from winder.simulator.machine import BOARD_NAME as SIMULATED_BOARD
-
-ASKED_S, ASKED_MOST = 0.3, 5  # for the settings; a line may swallow a frame
 
 Choose = Callable[
     [Sequence[str]], int | None
@@ -217,29 +212,3 @@ def who_is(board: TaughtBoard) -> Introduced:
     """The board that was just taught. Raises ``WinderError``."""
     number = board.read_settings().number if board.has(Group.SETTINGS) else NO_NUMBER
     return Introduced(board.welcome.board, number)
-
-
-def number_of(link: Link, clock: Clock, host_end: HostEnd, welcome: Welcome, port: str) -> int:
-    """The lasting number of a board that was greeted; ``NO_NUMBER`` where it has none."""
-    if not welcome.groups[Group.SETTINGS - 1]:
-        return NO_NUMBER
-    try:
-        for _ in range(ASKED_MOST):
-            host_end.read_settings()
-            end_ns = clock.now_ns() + round(ASKED_S * NS_PER_S)
-            while clock.now_ns() < end_ns:
-                link.write(host_end.data_to_send(clock.now_ns()))
-                for heard in host_end.receive(link.read(0.05), clock.now_ns()):
-                    if isinstance(heard, Settings):
-                        return heard.number
-    except LinkLost as lost:
-        raise WinderError(
-            f"the port closed while the board was asked its number ({lost})",
-            where=port,
-            remedy="check the cable and the board's power, then try again",
-        ) from None
-    raise WinderError(
-        "the board does not tell its number",
-        where=port,
-        remedy="reset it and try again, or name its machine file with --machine",
-    )

@@ -17,6 +17,7 @@ from firmware_protocol.connection import HostEnd
 from firmware_protocol.heard import Trouble, Troubled
 from firmware_protocol.messages import LEASE_MS, Cut, Move, Start, Stop, TraverseStep
 from firmware_protocol.seam import Clock, Link, LinkLost
+from firmware_protocol.settings import ReadSettings
 from winder.clock import NS_PER_MS
 from winder.errors import WinderError
 from winder.service.journals import Journal
@@ -145,7 +146,9 @@ class Wind:
         kept = self._kept(now_ns, waits=waits)
         while self._held and self._held[0][0] <= kept:
             request = self._held.popleft()[1]
-            if self.journal_lost is None or not isinstance(request, MOVING):
+            if isinstance(request, ReadSettings):
+                self.host_end.read_settings()
+            elif self.journal_lost is None or not isinstance(request, MOVING):
                 self.host_end.send(request, now_ns)
         self._send(now_ns)
 

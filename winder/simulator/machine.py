@@ -8,9 +8,10 @@ heard at once and acted upon from the next tick on, as on a board whose loop has
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable
 
-from firmware_protocol.body import Identity
+from firmware_protocol.body import Identity, KeptRecord
 from firmware_protocol.device import DeviceEnd
 from firmware_protocol.messages import GROUP_VERSIONS, Has
 from firmware_protocol.settings import Settings
@@ -26,6 +27,7 @@ from .lay import Lay
 from .settings import LEGS_MAX, hash_of, knowing, said_of, settings_of
 
 BOARD_NAME = "simulated"
+OTHER_BOARD = 0x0BAD_5EED  # by which the numbers of two boards differ
 NS_PER_MS = 1_000_000
 
 
@@ -172,6 +174,16 @@ class SimulatedMachine:
         data = bytes(self._out)
         self._out.clear()
         return data
+
+    def change_board(self, boot: int) -> None:
+        """Another board with the same settings: a number of its own, and nothing kept of any wind."""
+        settings = self._identity.settings
+        other = dataclasses.replace(settings, number=settings.number ^ OTHER_BOARD)
+        self._identity = dataclasses.replace(self._identity, settings=other)
+        self.body.keep(KeptRecord())
+        self.body.keep_motion(False)
+        self.reset()
+        self.boot = boot
 
     def reset(self, watchdog: bool = False) -> None:
         """The board resets: memory lost, kept record kept, the spindle coasts on, edges are lost."""

@@ -28,6 +28,8 @@ WORLD = {
     "link damaged": "One byte in 125 is lost or bent, both ways.",
     "board reset in motion": "The board is reset while the spindle turns.",
     "board reset at rest": "The board is reset at a pause.",
+    "board swapped in motion": "The cable is put to another board with the same settings while the spindle turns.",
+    "board swapped at rest": "The cable is put to another board with the same settings, at a pause.",
     "edges lost": "The sensor of a driven spindle sees nothing for some seconds.",
     "false edges in motion": "A burst of edges that no spindle made, while it turns.",
     "false edges at rest": "Edges that no spindle made, at a pause.",
@@ -45,6 +47,7 @@ WORLD = {
     "pedal let go in a silence": "The foot comes off the pedal while the cable is out.",
     "stop switch pressed": "The stop switch at the machine is pressed while the spindle turns.",
 }
+SWAPPED = frozenset(("board swapped in motion", "board swapped at rest"))
 BY_FOOT = frozenset(
     ("pedal stuck", "pedal held at arming", "pedal let go in a silence", "stop switch pressed")
 )
@@ -83,7 +86,7 @@ NEEDS_MOTOR = frozenset(
 )  # fmt: skip
 NEEDS_PAUSE = frozenset(
     (
-        "host killed at rest", "link lost at rest", "board reset at rest", "false edges at rest", "hand at rest",
+        "host killed at rest", "link lost at rest", "board reset at rest", "board swapped at rest", "false edges at rest", "hand at rest",
         "pause", "spindle touched", "turns taken back", "deaf to stop", "slows in words only",
         "rests in words only", "executes twice",
     )
@@ -125,6 +128,11 @@ class Scene:
     def by_foot(self) -> bool:
         """The person winds by the foot pedal."""
         return self.kind in BY_FOOT
+
+    @property
+    def trusting(self) -> bool:
+        """The person does not see that it is another board, and says that nothing moved."""
+        return self.kind in SWAPPED and not self.settles
 
     @property
     def untouched(self) -> bool:

@@ -122,7 +122,7 @@ def knowing(build: Build, content: Settings) -> Build:
         rpm(content.full_accel_mcps2),
         brake,
     )
-    pedal = bool(content.inputs & Wired.PEDAL)
+    pedal = bool(content.inputs & (Wired.PEDAL | Wired.STOP_INPUT))
     return dataclasses.replace(
         build, learned=learned, speed_rpm_max=rpm(content.rate_max_mcps), pedal=pedal
     )

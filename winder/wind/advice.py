@@ -60,7 +60,7 @@ def _ready(session: WindSession, _: Ahead | None) -> str:
 def _pedal(session: WindSession, _: Ahead | None) -> str:
     """At rest, and a foot may start it."""
     said = session.motion.pedal
-    if said & PedalFlag.ARMED and not said & PedalFlag.RELEASE_SEEN:
+    if said & PedalFlag.PRESSED and not said & PedalFlag.RELEASE_SEEN:
         return "take your foot off the pedal first, then press it to wind; stop turns the pedal off"
     return "press the pedal to wind, let go to pause; stop turns the pedal off"
 

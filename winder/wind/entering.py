@@ -81,6 +81,8 @@ def _unheard(session: WindSession, _: Happening) -> None:
 def _lost(session: WindSession, happening: Happening) -> None:
     course = session.course
     course.heard = False
+    if happening in (Seen.RESET, Seen.TAKEN):
+        session.same_board.meet_again()
     if happening is Seen.TAKEN and course.board.opened:
         session.ending.wait_until(
             course.now_ns + LAST_WORD_NS
@@ -93,7 +95,7 @@ def _lost(session: WindSession, happening: Happening) -> None:
         course.tell("doubt", f"the board was reset; {course.words()}")
     elif happening is Seen.GIVEN_UP and course.board.opened:
         course.tell("doubt", f"the wind was lost; {course.words()}")
-    session.finish(How.LOST)
+    session.finish_lost()
 
 
 def _ended(session: WindSession, _: Happening) -> None:

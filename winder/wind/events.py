@@ -6,10 +6,10 @@ the deeds that it did to the account (``account.py``), by which the same account
 
 | kind | when | facts |
 |---|---|---|
-| link | the board was found, fell silent, came back | board, boot, settings_hash |
+| link | the board was found, fell silent, came back | board, boot, settings_hash; board_number, other_number |
 | set up | an item of the list before the wind is done, or the whole of it | item, by |
 | direction | which way round the bobbin is declared to be mounted; what the sensor saw | top, turning, by, sensor |
-| opened | the wind is open on the board | wind, boot, settings_hash, first_turn |
+| opened | the wind is open on the board | wind, boot, board_number |
 | plan | the plan is loaded on the board; another target was adopted | generation, legs, target; target_turns, by |
 | intent | a person asked; committed before the request is sent | intent, by, value |
 | started | the board winds | leg |

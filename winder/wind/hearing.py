@@ -60,7 +60,7 @@ class Hearing:
         self._session = session
         self._settings_hash = settings_hash  # by which the turns so far were counted
         self._laying = laying
-        self.met = False
+        self.met = self.welcomed = False
         self.committed_ns = 0
         self._strange = 0  # statuses in a row of another boot or wind
         self._rest_told = True
@@ -73,6 +73,14 @@ class Hearing:
         if before is not None and welcome.boot != before.boot:
             self._session.go(Seen.RESET)
             return
+        if before is not None and self._session.same_board.meet_again():
+            return  # until it has told its number
+        self._session.same_board.meet()
+        self.go_on(welcome)
+
+    def go_on(self, welcome: Welcome) -> None:
+        """It is the board that it should be, as far as anyone can tell."""
+        course, board = self._session.course, self._session.course.board
         board.boot = welcome.boot
         board.heard_ns = course.now_ns
         facts = {
@@ -81,8 +89,9 @@ class Hearing:
             "settings_hash": welcome.settings_hash,
         }
         course.tell("link", f"board {welcome.board!r} answers", **facts)
-        if before is None and self._session.set_up.list is not None:
+        if not self.welcomed and self._session.set_up.list is not None:
             self._session.set_up.take_facing(self._session.set_up.list.top_by)
+        self.welcomed = True
         if self.met:
             self._compare_settings(welcome)
         unfit = unfitness(course.plan, course.machine, welcome)
@@ -94,6 +103,9 @@ class Hearing:
     def status(self, status: Status) -> None:
         course, board = self._session.course, self._session.course.board
         if board.welcome is None or course.finished:
+            return
+        if self._session.same_board.holds and self._session.phase is not Phase.LOST:
+            board.heard_ns = course.now_ns
             return
         before = board.status
         if status.boot != board.boot:
@@ -142,7 +154,7 @@ class Hearing:
         if self._strange < STRANGE_MAX and self._session.phase is not Phase.LOST:
             return
         if self._session.phase is Phase.LOST:
-            self._session.finish(How.LOST)
+            self._session.finish_lost()
         else:
             self._session.go(Seen.RESET if reset else Seen.TAKEN)
 
@@ -214,7 +226,7 @@ class Hearing:
                 turns = course.turns_words(course.truth.best)
                 course.tell("count", f"{turns} turns", leg=status.leg, **course.guide_facts())
         elif self._session.phase is Phase.LOST:
-            self._session.finish(How.LOST)
+            self._session.finish_lost()
         elif self._leaves_now() and not course.commands.is_outstanding(Start):
             self._session.finish(How.LEFT)
         if course.finished or course.commands.outstanding is not None:
@@ -273,7 +285,9 @@ class Hearing:
             course.account.entry(course.wind) is None
         )  # of an old one: at its second word
         course.take(facts)
-        course.tell("opened", "wind opened", wind=course.wind, boot=board.boot)
+        number = self._session.same_board.number
+        told = {} if number is None else {"board_number": number}
+        course.tell("opened", "wind opened", wind=course.wind, boot=board.boot, **told)
 
     def _meet(self, status: Status) -> None:
         """The first word of a board: what it still knows of the coil's earlier winds."""

@@ -40,6 +40,7 @@ class Seen(enum.Enum):
     REOPENED = "the port is open again"
     RESET = "the board was reset"
     TAKEN = "the board forgot us or has another wind"
+    OTHER = "another board is at the port, or one that does not say which"
     GIVEN_UP = "not heard for too long"
 
 

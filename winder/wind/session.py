@@ -15,6 +15,7 @@ from typing import Any
 from firmware_protocol.heard import Answered, Heard, Trouble, Troubled
 from firmware_protocol.messages import Status, Welcome
 from firmware_protocol.pedal import PedalStatus
+from firmware_protocol.settings import Settings
 from winder.clock import NS_PER_S
 from winder.machine.model import MachineProfile
 from winder.plan.model import Plan
@@ -23,7 +24,7 @@ from .account import Account, whole_counts
 from .answers import answered, withdrawn
 from .course import Course
 from .deeds import COMMIT_GAP_S, Deed, Unmoved, Vouch
-from .ending import Ending
+from .ending import LAST_WORD_NS, Ending
 from .entering import enter
 from .guards import fit
 from .hearing import Hearing
@@ -33,6 +34,7 @@ from .model import Asked, Estimate, How, Intent, Phase, SessionEvent, WindView
 from .motion import PACE_STEP, Motion
 from .phases import INTENTS_IN, TABLE, Happening
 from .readings import Readings
+from .same_board import NOT_TOLD, SameBoard
 from .seen import Seen, at_end
 from .set_up import SetUp
 from .set_up_list import SetUpList
@@ -69,6 +71,7 @@ class Wound:
     estimate: Estimate | None = None
     laying: Laying | None = None
     settings_hash: int | None = None
+    board_number: int | None = None  # of the board that was greeted; None: it was not asked
     cautions_accepted: bool = False
     laid: tuple[WirePlace, ...] = ()  # where the guide laid the wire in earlier winds, turns rising
     deeds: tuple[Deed, ...] = ()  # what was said of the coil just now, by the person and the board
@@ -93,6 +96,8 @@ class WindSession:
         self.watch = Watch(self.course, self.motion, self.wire, self.ending)
         self.storms = Storms(self.course)
         self.cautions_accepted = wound.cautions_accepted
+        self.same_board = SameBoard(self.course, wound.board_number)
+        self._lost_is_over = False  # but for the number of the board, which is asked
         self.hearing = Hearing(self, wound.settings_hash, wound.laying)
         self.told_ns = self._recorded_ns = (
             0  # when the newest count that was told, and is on record, was heard
@@ -180,6 +185,8 @@ class WindSession:
             self._hear_trouble(heard)
         elif type(heard) is Welcome:
             self.hearing.welcome(heard)
+        elif type(heard) is Settings:
+            self._hear_number(heard.number)
 
     def tick(self, now_ns: int) -> None:
         """Let time pass: silence, stops to repeat, waits that end."""
@@ -189,6 +196,8 @@ class WindSession:
             return
         self.watch.tick()
         self.motion.tick()
+        if not self.same_board.tick():
+            self._part(NOT_TOLD)
         heard_ns = course.board.heard_ns
         if heard_ns is not None and now_ns - heard_ns >= UNHEARD_AFTER_NS:
             self._fall_silent()
@@ -293,6 +302,32 @@ class WindSession:
             how, self.course.phase = How.LEFT, Phase.ENDED  # its last word was another
         self.ending.finish(how)
         self.motion.stopping = False
+
+    def finish_lost(self) -> None:
+        """As soon as it is known which board is there now."""
+        self._lost_is_over = self.same_board.holds
+        if self.same_board.holds:
+            self.ending.wait_until(self.course.now_ns + LAST_WORD_NS)
+        else:
+            self.finish(How.LOST)
+
+    def _hear_number(self, number: int) -> None:
+        course, held = self.course, self.same_board.holds
+        other = "" if course.finished else self.same_board.hear(number)
+        if other:
+            course.tell("link", other, other_number=number)
+            self._part(other)
+        elif held and self.phase is not Phase.LOST and course.board.welcome is not None:
+            self.hearing.go_on(course.board.welcome)
+        elif self._lost_is_over:
+            self.finish(How.LOST)
+
+    def _part(self, advice: str) -> None:
+        """With the board that is at the port now, this wind does not go on."""
+        self.go(Seen.OTHER, advice)
+        if self.phase is Phase.LOST and not self.finished:
+            self.course.advice = advice
+            self.finish(How.LOST)
 
     def _finish_unheard(self) -> None:
         """A wait has ended without the board's last word."""

@@ -24,6 +24,7 @@ from firmware_protocol.messages import (
     Verdict,
     Welcome,
 )
+from firmware_protocol.pedal import PedalStatus
 from firmware_protocol.seam import Clock, Link, LinkLost
 from firmware_protocol.settings import Settings, WriteSettings, write_of
 from firmware_protocol.wire import LAYOUT_OF, Group
@@ -61,6 +62,7 @@ class TaughtBoard:
         met = greet(link, clock, self.host_end, port)
         self.welcome: Welcome = met.welcome
         self.newest: Status = met.status
+        self.pedal: PedalStatus | None = None  # the newest; None: the board tells of no pedal
         self.heard: list[Status] = []
         self._settings: Settings | None = None
         self._alive = False
@@ -81,6 +83,8 @@ class TaughtBoard:
                 if isinstance(heard, Status):
                     self.newest = heard
                     self.heard.append(heard)
+                elif isinstance(heard, PedalStatus):
+                    self.pedal = heard
                 elif isinstance(heard, Settings):
                     self._settings = heard
                 elif isinstance(heard, Answered):

@@ -13,7 +13,8 @@ from .asking import done, number_or_none, yes
 from .dialogue import Deed
 from .turns import TURNS_FIRST, Stretch, judge_turns
 from .under_way import Lesson
-from .wiring import Speeds, timed, write
+from .wiring import Speeds, timed
+from .writing import write
 
 BOUNCE_TURNS = 3
 BOUNCES_US = (100, 200, 400, 800, 1600, 3200, 6400, 12800)

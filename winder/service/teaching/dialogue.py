@@ -22,6 +22,7 @@ class Step(enum.Enum):
     DIRECTION = "direction"
     GUARD = "guard"
     WIRE = "wire sensor"
+    FOOT = "pedal and stop switch"
     SLOW = "slow start"
     SPEED = "speed and slowing"
     STEADY = "slowest steady speed"
@@ -49,6 +50,10 @@ class Deed(enum.Enum):
     CLOSE_GUARD = "close the guard"
     WIRE_OUT = "take the wire out of its sensor"
     WIRE_IN = "put a wire into its sensor"
+    PEDAL_DOWN = "press the foot pedal"
+    PEDAL_UP = "let the foot pedal go"
+    STOP_IN = "press the stop switch"
+    STOP_OUT = "pull the stop switch out"
     GUIDE_LEFT = "put the guide at its left end"
 
 

@@ -12,7 +12,7 @@ from .asking import agree, ask, done, measured, number, number_or_none, yes
 from .bench import Tripped
 from .dialogue import Deed
 from .under_way import Lesson
-from .wiring import write
+from .writing import write
 
 GUIDE_MM = 20
 STEP_MOST_MM = 50.0

@@ -13,7 +13,8 @@ from firmware_protocol.vocabulary import Sensor
 
 from .asking import yes
 from .under_way import Lesson
-from .wiring import LEAST_SHARE, REST_MORE_MS, STEP_PM_A_MM, TIMES_MOST_US, write
+from .wiring import LEAST_SHARE, REST_MORE_MS, STEP_PM_A_MM, TIMES_MOST_US
+from .writing import write
 
 CUT_LEAST_MS = 1000  # a harder stop tears wire; our judgement, no source
 CUT_MOST_MS = 2000  # a later one comes too late for a hand; our judgement, no source

@@ -12,7 +12,7 @@ from .bench import TaughtBoard
 from .by_hand import learn_bounce, learn_counts
 from .dialogue import Person, Step
 from .guide import has_guide, learn_guide
-from .inputs import learn_guard, learn_wire
+from .inputs import learn_foot, learn_guard, learn_wire
 from .keeping import keep_figures
 from .motor import learn_curve, learn_direction, learn_slow_start, learn_speed, learn_steady
 from .proof import prove
@@ -55,9 +55,7 @@ def _wiring(lesson: Lesson) -> None:
 def _counts(lesson: Lesson) -> None:
     lesson.learned.motor = lesson.drives
     learn_counts(lesson)
-    has = lesson.board.welcome.has
-    lesson.learned.senses_direction = bool(has & Has.DIRECTION_SENSE)
-    lesson.learned.pedal = bool(has & Has.PEDAL)
+    lesson.learned.senses_direction = bool(lesson.board.welcome.has & Has.DIRECTION_SENSE)
 
 
 def _drives(lesson: Lesson) -> bool:
@@ -78,6 +76,7 @@ PARTS = (
     Part(Step.DIRECTION, learn_direction, lambda lesson: not lesson.drives),
     Part(Step.GUARD, learn_guard, _wired(Has.GUARD)),
     Part(Step.WIRE, learn_wire, _wired(Has.WIRE_SENSOR)),
+    Part(Step.FOOT, learn_foot, _wired(Has.PEDAL | Has.STOP_INPUT)),
     Part(Step.SLOW, learn_slow_start, _drives),
     Part(Step.SPEED, learn_speed, _drives),
     Part(Step.STEADY, learn_steady, _drives),

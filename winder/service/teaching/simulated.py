@@ -24,5 +24,9 @@ def lend_hands(machine: SimulatedMachine) -> Callable[[Question], None]:
             machine.put_guide_left()
         elif deed in (Deed.WIRE_OUT, Deed.WIRE_IN):
             body.wire_present = deed is Deed.WIRE_IN
+        elif deed in (Deed.PEDAL_DOWN, Deed.PEDAL_UP):
+            machine.press_pedal(deed is Deed.PEDAL_DOWN)
+        elif deed in (Deed.STOP_IN, Deed.STOP_OUT):
+            machine.press_stop(deed is Deed.STOP_IN)
 
     return do

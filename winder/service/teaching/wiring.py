@@ -10,14 +10,15 @@ from __future__ import annotations
 import secrets
 from dataclasses import dataclass, replace
 
-from firmware_protocol.settings import UNTAUGHT, Settings, fault_in
+from firmware_protocol.settings import UNTAUGHT, Settings
 from firmware_protocol.vocabulary import Driver, Low, Sensor, Wired
-from firmware_protocol.wire import LAYOUT_OF, Group
 from winder.errors import WinderError
 
 from .asking import Ended, ask, number, yes
 from .bench import TaughtBoard
 from .dialogue import Person
+from .foot import foot_anew, foot_asked
+from .writing import write, write_what_has_pins
 
 SENSORS = {"1": Sensor.ONE_PULSE, "2": Sensor.TWO_EDGES, "4": Sensor.FOUR_EDGES}
 EDGES_OF = {Sensor.ONE_PULSE: "one pulse", Sensor.TWO_EDGES: "two", Sensor.FOUR_EDGES: "four"}
@@ -37,7 +38,6 @@ STEP_PM_A_MM = 1_000_000_000
 OUTPUTS = ("enable", "duty", "brake", "backward", "contactor")
 LEVELS = {True: "low", False: "high"}
 TIMES_MOST_US = 0xFFFF
-ANY_RATE_CPS = 1 << 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,39 +58,21 @@ def wire_up(board: TaughtBoard, person: Person, *, anew: bool = False) -> Speeds
     before = board.read_settings()
     if before.number and not anew:
         person.tell(f"This board knows what is wired to it, {_told(before)}. --wiring asks again.")
+        after = foot_anew(person, before) if before.driver else before
+        if after != before:
+            write_what_has_pins(board, person, after)
         return None
     if before.number == 0 and before != UNTAUGHT:  # a counter's own sensor: nothing to ask
         write(board, replace(before, number=_drawn()))
         return None
-    pedal = board.has(Group.PEDAL)  # the board has the pins
-    asked, speeds = _asked(person, pedal=pedal)
+    asked, speeds = _asked(person)
     content = replace(asked, number=before.number or _drawn())
     if content.driver:
         _confirm_disconnected(person, content)
-    write(board, content)
+    write_what_has_pins(board, person, content)
     if content.driver:
         _confirm_levels(board, person, content)
     return speeds
-
-
-def write(board: TaughtBoard, content: Settings) -> None:
-    """Written, and read back from the boot that follows. Raises ``WinderError`` with the reason."""
-    # What no board can keep is not sent; how fast this one counts, it says itself.
-    refused = fault_in(content, edge_rate_max_cps=ANY_RATE_CPS) or board.write_settings(content)
-    if refused is not None:
-        raise WinderError(
-            f"the board refuses these settings: {refused.replace('_', ' ')}",
-            where=board.port,
-            remedy="nothing was written, and the board is as it was; teach it again and look at that value",
-        )
-    told = board.read_settings()
-    if told != content:
-        wrong = [n for n in LAYOUT_OF[Settings].names if getattr(told, n) != getattr(content, n)]
-        raise WinderError(
-            f"the board did not keep its settings ({', '.join(wrong)})",
-            where=board.port,
-            remedy="its memory may be worn out; do not drive a motor with it",
-        )
 
 
 def _drawn() -> int:
@@ -107,7 +89,7 @@ def _told(content: Settings) -> str:
 # --- the questions ----------------------------------------------------------------------------------
 
 
-def _asked(person: Person, *, pedal: bool) -> tuple[Settings, Speeds]:
+def _asked(person: Person) -> tuple[Settings, Speeds]:
     person.tell("First what is wired to the board.")
     sensor = _sensor(person)
     speeds = Speeds(
@@ -116,8 +98,7 @@ def _asked(person: Person, *, pedal: bool) -> tuple[Settings, Speeds]:
     )
     content = Settings(sensor=sensor, filter_us=FILTER_US if sensor is Sensor.ONE_PULSE else 0)
     if yes(person, "Is there a motor that the board drives?"):
-        content = _guide(person, _motor(person, content))
-        content = _foot(person, content) if pedal else content
+        content = foot_asked(person, _guide(person, _motor(person, content)))
     return timed(content, speeds), speeds
 
 
@@ -179,15 +160,6 @@ def _motor(person: Person, content: Settings) -> Settings:
         cut_ms=CUT_MS,
         rest_ms=min(CUT_MS + round(1500 * coasts_s) + REST_MORE_MS, 0xFFFF),
     )
-
-
-def _foot(person: Person, content: Settings) -> Settings:
-    inputs = content.inputs
-    if yes(person, "Is there a foot pedal?"):
-        inputs |= Wired.PEDAL
-    if yes(person, "Is there a stop switch that the board reads?"):
-        inputs |= Wired.STOP_INPUT
-    return replace(content, inputs=int(inputs))
 
 
 def _low(person: Person) -> Low:
