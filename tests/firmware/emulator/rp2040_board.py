@@ -37,6 +37,12 @@ def log_of(memory: dict[int, int], number: int = 1) -> bytes:
     return log
 
 
+def memory_with(settings: Settings) -> dict[int, int]:
+    """The core's memory that holds these settings and nothing else."""
+    kept = kept_twice(settings)
+    return {MEMORY_BYTES - len(kept) + i: byte for i, byte in enumerate(kept)}
+
+
 def memory_of(flash: bytes) -> bytes:
     """What the two sectors hold: the reading of ``store.c``, worked out a second time."""
     best, newest = b"", 0
@@ -47,20 +53,18 @@ def memory_of(flash: bytes) -> bytes:
     memory = bytearray(b"\xff" * MEMORY_BYTES)
     for at in range(8, len(best), 4):
         place, byte, not_place, not_byte = best[at : at + 4]
-        if best[at : at + 4] == b"\xff\xff\xff\xff":
-            break
         if place ^ not_place == 255 and byte ^ not_byte == 255:
             memory[place] = byte
     return bytes(memory)
 
 
 class Rp2040Board:
-    """One board on one machine, from power-up. ``line``: the chip's own USB, or its serial line."""
+    """One board on one machine, from power-up. ``over``: the chip's own USB, or its serial line."""
 
     def __init__(
         self,
         bench: Bench,
-        line: str = USB,
+        over: str = USB,
         *,
         taught: bool = True,
         unmended: Sequence[str] = (),
@@ -70,7 +74,7 @@ class Rp2040Board:
         self.bench = bench
         self.settings = dataclasses.replace(settings_of(bench), **settings) if taught else Settings()
         self.binary = program(changes)
-        self.chip = Rp2040Chip(self.binary, line, (STORE_AT, self._kept(taught)), unmended)
+        self.chip = Rp2040Chip(self.binary, over, (STORE_AT, self._kept(taught)), unmended)
         spindle = Spindle(bench.build)
         numbers = (spindle.stall, spindle.limit, spindle.no_load, spindle.coulomb)
         self.chip.call("machine", "build", bench.sensor, *numbers, spindle.viscous, spindle.brake_full)
@@ -82,10 +86,7 @@ class Rp2040Board:
         self.cable_out = False
 
     def _kept(self, taught: bool) -> bytes:
-        if not taught:
-            return b""
-        kept = kept_twice(self.settings)
-        return log_of({MEMORY_BYTES - len(kept) + i: byte for i, byte in enumerate(kept)})
+        return log_of(memory_with(self.settings)) if taught else b""
 
     # --- the machine that a link wants ---------------------------------------------------------
 

@@ -147,8 +147,8 @@ class Rp2040Chip:
 
     def take_steps(self) -> list[tuple[int, float, int]]:
         """Every step since the last call: sixteenths of a microsecond, the spindle's place, the guide's after it."""
-        self.call("machine", "trace", True)
-        return [(int(at * 2 // 125), spindle, place) for at, spindle, place in self.call("machine", "takeSteps")]
+        steps = self.call("machine", "takeSteps")
+        return [(int(at * 2 // 125), spindle, place) for at, spindle, place in steps]
 
     @property
     def true_count(self) -> int:
@@ -175,6 +175,11 @@ class Rp2040Chip:
         return bool(self.state["enabled"])
 
     @property
+    def drive_off_ns(self) -> float:
+        """When the drive's pins were last taken off."""
+        return float(self.state["watch"]["driveOffAt"]) * 8
+
+    @property
     def contactor_open(self) -> bool:
         return bool(self.state["contactorOpen"])
 
@@ -193,6 +198,18 @@ class Rp2040Chip:
     def reset(self, cause: int = RESET_PIN, *, held_s: float = 0.0) -> None:
         """By the pin, or by the supply, which leaves a flash that burns in the middle of it."""
         self.call("reset", round(held_s * 1e9), cause != RESET_PIN)
+
+    def burn(self, at: int, content: bytes) -> None:
+        """Begin again from power-up, with this in the flash from there on, and nothing behind it."""
+        self.call("burn", at, content.hex())
+
+    def fail_at(self, operation: int) -> None:
+        """The power fails in the middle of the so manieth write or erasure from now on; 0: never."""
+        self.call("failAt", operation)
+
+    @property
+    def flash_operations(self) -> int:
+        return int(self.state["flash"]["operations"])
 
     def hang(self, *, interrupts_off: bool = False) -> None:
         self.call("hang", interrupts_off)

@@ -117,12 +117,15 @@ static uint32_t read_head(uint8_t of) {
     return whole ? get_u32(head) : 0;
 }
 
+/* All of it: a worn place may have taken nothing, and records follow it. */
 static void read_log(void) {
-    for (used = HEAD_BYTES; used < STORE_LOG_BYTES; used += RECORD_BYTES) {
+    used = HEAD_BYTES;
+    for (uint32_t at = HEAD_BYTES; at < STORE_LOG_BYTES; at += RECORD_BYTES) {
         uint8_t record[RECORD_BYTES] = {0};
-        command(COMMAND_READ, address(sector, used), record, sizeof record);
+        command(COMMAND_READ, address(sector, at), record, sizeof record);
         if (get_u32(record) == UINT32_MAX)
-            return;
+            continue;
+        used = at + RECORD_BYTES;
         if ((record[0] ^ record[2]) == UINT8_MAX && (record[1] ^ record[3]) == UINT8_MAX)
             memory[record[0] % PORT_NV_BYTES] = record[1];
     }

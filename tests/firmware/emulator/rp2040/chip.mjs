@@ -256,6 +256,11 @@ export class Chip {
       if (clock.nanos < this.heldUntil) clock.tick(this.toNextAlarm(Math.min(end, this.heldUntil)));
       else if (core.waiting) clock.tick(this.toNextAlarm(end));
       else this.step();
+      if (this.flash.fails) {
+        this.flash.powerFails();
+        this.resets++;
+        this.begin();
+      }
       if (this.bitten) {
         const reason = this.bitten;
         this.bitten = 0;

@@ -8,7 +8,7 @@ const NUMBER = [0xe6, 0x61, 0x4c, 0x31, 0x1b, 0x57, 0x72, 0x2a]; // invented
 export class Flash {
   constructor(clock) {
     Object.assign(this, { clock, data: new Uint8Array(FLASH_BYTES).fill(255), busyUntil: 0, enabled: false, selected: false });
-    Object.assign(this, { bytes: [], erasures: 0, programs: 0, cuts: 0, problems: [], dead: [0, 0], seed: 1 });
+    Object.assign(this, { bytes: [], erasures: 0, operations: 0, failAt: 0, cuts: 0, problems: [], dead: [0, 0], seed: 1 });
     this.changed = () => {}; // (at, length)
   }
 
@@ -52,7 +52,7 @@ export class Flash {
     this.burning = { at, before: null, length: SECTOR };
     this.data.fill(255, at, at + SECTOR);
     this.erasures++;
-    this.busyUntil = this.clock.nanos + ERASE_NS;
+    this.takes(ERASE_NS);
     this.changed(at, SECTOR);
   }
 
@@ -62,10 +62,17 @@ export class Flash {
       const place = (at & ~(PAGE - 1)) | ((at + i) & (PAGE - 1)), [from, to] = this.dead;
       if (place < from || place >= to) this.data[place] &= byte; // a dead place takes nothing
     });
-    this.programs++;
-    this.busyUntil = this.clock.nanos + PROGRAM_NS;
+    this.takes(PROGRAM_NS);
     this.changed(at & ~(PAGE - 1), PAGE);
   }
+
+  takes(ns) {
+    this.operations++;
+    this.busyUntil = this.clock.nanos + ns;
+    if (this.operations === this.failAt) this.failsAt = this.clock.nanos + ns / 2;
+  }
+
+  get fails() { return this.failsAt && this.clock.nanos >= this.failsAt; }
 
   // Power fails. An erasure under way leaves anything; of what was being programmed some bits are not done.
   powerFails() {
@@ -74,6 +81,6 @@ export class Flash {
       for (let i = 0; i < length; i++) this.data[at + i] = before ? this.data[at + i] | (before[i] & this.draw()) : this.draw() | this.draw();
       this.cuts++;
     }
-    Object.assign(this, { busyUntil: 0, selected: false, enabled: false, bytes: [] });
+    Object.assign(this, { busyUntil: 0, failsAt: 0, selected: false, enabled: false, bytes: [] });
   }
 }

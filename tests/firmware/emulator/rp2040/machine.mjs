@@ -274,7 +274,6 @@ export class Machine {
   character(stiction, rockCounts, rockS) { this.stiction = stiction; this.rock = { way: rockCounts, s: rockS, step: 0 }; }
   pin(gp, level) { this.levels[gp] = level; this.chip.input(gp, level); }
   wire(lowIsOn, contactorHigh) { Object.assign(this, { lowIsOn, contactorHigh }); }
-  trace(on) { this.guide.traced = on; }
   takePeak() { const peak = this.peak; this.peak = Math.abs(this.speed); return peak; }
-  takeSteps() { const { steps } = this.guide; this.guide.steps = []; return steps; }
+  takeSteps() { const { steps } = this.guide; Object.assign(this.guide, { steps: [], traced: true }); return steps; }
 }

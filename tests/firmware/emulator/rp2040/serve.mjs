@@ -14,11 +14,15 @@ const CALLS = {
   sensor: (name, ...rest) => sensor[name](...rest),
   reset: (heldNs, powerLost) => { if (powerLost) chip.flash.powerFails(); chip.resets++; chip.begin(0, heldNs); },
   hang: (interruptsOff) => chip.hang(interruptsOff),
-  flash: (what) => Object.assign(chip.flash, what),
+  // A flash as it is told, from power-up; power fails in the middle of so manieth operation from there on.
+  burn: (at, hex) => { chip.flash.data.fill(255, at); chip.flash.data.set(Buffer.from(hex, 'hex'), at); chip.begin(); },
+  failAt: (operation) => { chip.flash.failAt = operation && chip.flash.operations + operation; },
+  wear: (from, to) => { chip.flash.dead = [from, to]; },
   baud: (baud) => { chip.hostBaud = baud; },
   clear: () => { chip.times = {}; chip.latency = 0; },
   output: (gp) => chip.output(gp),
   peek: (at, length) => Array.from({ length }, (_, i) => chip.rp.readUint8(at + i)),
+  poke: (at, byte) => chip.rp.writeUint8(at, byte),
   kept: (at, length) => Buffer.from(chip.flash.data.subarray(at, at + length)).toString('hex'),
   untouched: (from) => chip.untouched(from),
   stackTop: () => chip.stackTop,
@@ -32,7 +36,7 @@ function state() {
   return {
     now: chip.clock.nanos, sent: Buffer.from(chip.sent.splice(0)).toString('hex'), count, edges, speed, place: placeCounts, placeNow,
     guide: { ...guide, steps: undefined }, watch, shorts, contactorOpen, overruns: chip.overruns, resets: chip.resets,
-    problems: [...chip.problems, ...flash.problems], flash: { erasures: flash.erasures, programs: flash.programs, cuts: flash.cuts, busy: flash.busy },
+    problems: [...chip.problems, ...flash.problems], flash: { erasures: flash.erasures, operations: flash.operations, cuts: flash.cuts, busy: flash.busy },
     times: chip.times, latency: chip.latency, connected: !!chip.connected, enabled: machine.on(GP.enable),
   };
 }
