@@ -11,10 +11,24 @@ from dataclasses import replace
 import pytest
 from emulator.board import FOUR_EDGES, bench, kept_twice
 from emulator.rp2040_board import (
-    GP, MEMORY_BYTES, OUTPUTS, SECTOR_BYTES, STORE_AT, UART, USB, Rp2040Board, log_of, memory_of, memory_with,
+    GP,
+    MEMORY_BYTES,
+    OUTPUTS,
+    SECTOR_BYTES,
+    STORE_AT,
+    UART,
+    USB,
+    Rp2040Board,
+    log_of,
+    memory_of,
+    memory_with,
 )
 from emulator.rp2040_scenes import (
-    full_log, kept_after_rest, memory_after_boot, operations_of_a_boot, settings_after_write,
+    full_log,
+    kept_after_rest,
+    memory_after_boot,
+    operations_of_a_boot,
+    settings_after_write,
 )
 from emulator.rp2040_tools import needs_rp2040_tools
 from emulator.traffic import BusyHost
@@ -80,12 +94,19 @@ def test_with_a_wind_open_it_keeps_what_it_has():
     assert board.memory()[-96:] == kept_twice(board.settings)
 
 
-@pytest.mark.parametrize(("copy", "due"), [(0.1, "old"), (1.0, "either"), (1.1, "new"), (2.0, "new")])
+@pytest.mark.parametrize(
+    ("copy", "due"), [(0.1, "old"), (1.0, "either"), (1.1, "new"), (2.0, "new")]
+)
 def test_settings_torn_by_a_power_cut_are_the_old_or_the_new(copy, due):
     """``copy``: so far in the writing of the two copies, of which only bytes are written that differ."""
     board = Rp2040Board(MACHINE)
-    before, after = board.settings, replace(board.settings, number=0xFEDCBA98, cut_ms=1234, rest_ms=7777)
-    differ = sum(a != b for a, b in zip(kept_twice(before)[:48], kept_twice(after)[:48], strict=True))
+    before, after = (
+        board.settings,
+        replace(board.settings, number=0xFEDCBA98, cut_ms=1234, rest_ms=7777),
+    )
+    differ = sum(
+        a != b for a, b in zip(kept_twice(before)[:48], kept_twice(after)[:48], strict=True)
+    )
     memory, failed = settings_after_write(board, after, math.ceil(copy * differ))
     assert failed, "the power did not fail: the test proves nothing"
     found = {kept_twice(before): "old", kept_twice(after): "new"}.get(memory[-96:], "torn")
@@ -102,7 +123,9 @@ def test_a_boot_that_begins_a_sector_survives_a_power_cut_at_any_of_its_writes(a
     after, failed = memory_after_boot(board, full_log(memory), at)
     assert failed, "the power did not fail: the test proves nothing"
     assert board.chip.state["flash"]["erasures"] >= 1, "no sector was begun"
-    boots = [int.from_bytes(after[i : i + 2], "little") for i in (0, 4) if after[i] ^ after[i + 2] == 255]
+    boots = [
+        int.from_bytes(after[i : i + 2], "little") for i in (0, 4) if after[i] ^ after[i + 2] == 255
+    ]
     assert max(boots) in (6, 7), "a boot number went back, or ran ahead"
     assert all(after[place] == byte for place, byte in memory.items() if place > 7)
     assert len(after) == MEMORY_BYTES
@@ -124,4 +147,3 @@ def test_a_place_of_the_flash_that_takes_nothing_is_gone_round():
     board.chip.call("wear", used + 8, used + 12)
     kept = kept_after_rest(board, 0)
     assert kept.at_rest and kept.count == kept.true
-

@@ -48,7 +48,10 @@ def memory_of(flash: bytes) -> bytes:
     best, newest = b"", 0
     for sector in (flash[:SECTOR_BYTES], flash[SECTOR_BYTES : 2 * SECTOR_BYTES]):
         number = int.from_bytes(sector[:4], "little")
-        if zlib.crc32(sector[:4]) == int.from_bytes(sector[4:8], "little") and newest < number < 2**32 - 1:
+        if (
+            zlib.crc32(sector[:4]) == int.from_bytes(sector[4:8], "little")
+            and newest < number < 2**32 - 1
+        ):
             best, newest = sector, number
     memory = bytearray(b"\xff" * MEMORY_BYTES)
     for at in range(8, len(best), 4):
@@ -72,12 +75,16 @@ class Rp2040Board:
         **settings: int,
     ) -> None:
         self.bench = bench
-        self.settings = dataclasses.replace(settings_of(bench), **settings) if taught else Settings()
+        self.settings = (
+            dataclasses.replace(settings_of(bench), **settings) if taught else Settings()
+        )
         self.binary = program(changes)
         self.chip = Rp2040Chip(self.binary, over, (STORE_AT, self._kept(taught)), unmended)
         spindle = Spindle(bench.build)
         numbers = (spindle.stall, spindle.limit, spindle.no_load, spindle.coulomb)
-        self.chip.call("machine", "build", bench.sensor, *numbers, spindle.viscous, spindle.brake_full)
+        self.chip.call(
+            "machine", "build", bench.sensor, *numbers, spindle.viscous, spindle.brake_full
+        )
         low = sum(1 << GP[name] for name in OUTPUTS[:-1] if self.settings.low & Low[name])
         self.chip.call("machine", "wire", low, not self.settings.low & Low.CONTACTOR)
         self.open_guard(False)

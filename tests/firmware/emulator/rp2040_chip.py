@@ -16,7 +16,7 @@ from typing import Any
 
 from .chip import RESET_PIN, DriveTimes, ProgramDied, StepTimes, VectorTimes
 from .rp2040_tools import Program, emulator
-from .sensor import A, FALLING, RISING, Wire
+from .sensor import FALLING, RISING, A, Wire
 
 SERVE = Path(__file__).parent / "rp2040" / "serve.mjs"
 ANSWER_WAIT_S = 240.0  # of real time: one stretch of virtual time
@@ -144,6 +144,10 @@ class Rp2040Chip:
 
     def disobey(self, *, shorted: bool = False, late_s: float = 0.0) -> None:
         self.call("machine", "disobey", shorted, late_s)
+
+    def take_peak_cps(self) -> float:
+        """The highest speed since the last call, counts/s."""
+        return float(self.call("machine", "takePeak"))
 
     def take_steps(self) -> list[tuple[int, float, int]]:
         """Every step since the last call: sixteenths of a microsecond, the spindle's place, the guide's after it."""

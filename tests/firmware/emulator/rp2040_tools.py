@@ -74,7 +74,9 @@ class Program:
 @functools.cache
 def program(changes: tuple[str, ...] = ()) -> Program:
     """The program as the sources give it; ``changes`` are options of the compiler, for a test that wants another."""
-    sources = [p for p in builds.FIRMWARE.rglob("*") if p.suffix in (".c", ".h", ".S", ".ld", ".mk")]
+    sources = [
+        p for p in builds.FIRMWARE.rglob("*") if p.suffix in (".c", ".h", ".S", ".ld", ".mk")
+    ]
     sources += [builds.FIRMWARE / "Makefile", Path(__file__)]
     defines = " ".join(changes)
 
