@@ -31,8 +31,8 @@ def drive(tmp_path, monkeypatch):
     folder.mkdir()
     (folder / "INFO_UF2.TXT").write_text(INFO)
     monkeypatch.setattr(loading_drive, "MOUNTS", tmp_path / "none")
-    monkeypatch.setattr(loading_drive, "drives_found", lambda: [])
-    monkeypatch.setattr(loading_drive, "ports_found", lambda: [])
+    monkeypatch.setattr(loading_drive, "drives_found", list)
+    monkeypatch.setattr(loading_drive, "ports_found", list)
     return folder
 
 
