@@ -1,6 +1,6 @@
 """What the RP2040 keeps in its flash: settings, boot number and record, over a power that fails at any write or erasure.
 
-A few moments of each; ``python -m tests.campaigns.rp2040`` tries every one.
+A few moments of each; ``python -m tests.campaigns.rp2040_memory`` tries every one.
 """
 
 from __future__ import annotations

@@ -25,7 +25,9 @@ def test_a_wiring_picture_in_the_tree_is_what_the_firmware_says(picture):
 def test_a_pin_that_moves_in_the_firmware_changes_the_picture(picture):
     header = picture.header.read_text(encoding="utf-8")
     for wire in picture.wires:
-        moved = re.sub(rf"#define PIN_{wire.pin} _BV\(P..\)", f"#define PIN_{wire.pin} _BV(PB7)", header)
+        moved = re.sub(
+            rf"#define PIN_{wire.pin} _BV\(P..\)", f"#define PIN_{wire.pin} _BV(PB7)", header
+        )
         moved = re.sub(rf"#define GP_{wire.pin} \d+u", f"#define GP_{wire.pin} 22u", moved)
         assert moved != header
         assert drawn(picture, moved) != due(picture), wire.pin

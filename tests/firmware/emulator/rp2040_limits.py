@@ -108,12 +108,3 @@ def run_at(rate_cps: int, steady_s: float = 0.3, over: str = USB, **settings: in
         len(board.chip.take_steps()),
         board,
     )
-
-
-def first_loss_cps(low_cps: int, step_cps: int, most_cps: int) -> Run:
-    """The first of a rising row of speeds at which a count is lost or a trip says that one was."""
-    for rate_cps in range(low_cps, most_cps + 1, step_cps):
-        run = run_at(rate_cps)
-        if not run.lossless:
-            return run
-    raise AssertionError(f"nothing lost up to {most_cps} counts/s: search higher")

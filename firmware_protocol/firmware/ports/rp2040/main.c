@@ -175,7 +175,7 @@ void port_restart(void) {
     NVIC_ENABLE = LINES;
 }
 
-/* Half of what is counted without loss with everything on, or less (docs/firmware.md tells how it was measured). A pulse
+/* Half of what the interrupts count without loss, or less (docs/firmware.md tells how it was measured). A pulse
  * has two interrupts, and the filter's time in each; with two counts a period the way is read from B, which changes half
  * a count later. */
 uint32_t port_edge_rate_max_cps(uint8_t sensor, uint8_t filter) {
