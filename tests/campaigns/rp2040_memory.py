@@ -16,9 +16,9 @@ from pathlib import Path
 TESTS = Path(__file__).parents[1]
 sys.path[:0] = [str(TESTS), str(TESTS / "firmware")]
 
-from emulator.board import FOUR_EDGES, bench, kept_twice
-from emulator.rp2040_board import Rp2040Board, memory_with
-from emulator.rp2040_scenes import (
+from emulator.board import FOUR_EDGES, bench, kept_twice  # noqa: E402
+from emulator.rp2040_board import Rp2040Board, memory_with  # noqa: E402
+from emulator.rp2040_scenes import (  # noqa: E402
     full_log,
     kept_after_rest,
     memory_after_boot,

@@ -39,7 +39,9 @@ def list_machines(arguments: argparse.Namespace) -> int:
     if arguments.json:
         told = [asdict(one) | {"plugged_in": one in here} for one in known]
         ports = [{"port": p.best_name, "description": p.description} for p in others]
-        print(json.dumps({"machines": told, "other_ports": ports, "waiting_drives": drives}, indent=2))
+        print(
+            json.dumps({"machines": told, "other_ports": ports, "waiting_drives": drives}, indent=2)
+        )
         return 0
     for one in known:
         state = "plugged in" if one in here else "not here"
