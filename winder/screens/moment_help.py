@@ -98,7 +98,9 @@ def help_for(screen: Screen[object]) -> tuple[str, str]:
     if isinstance(screen, RecipeForm):
         return _topic_help("measuring", "Up and Down move between fields, Left and Right choose.")
     if isinstance(screen, Dialogue):
-        keys = "\n".join(f"{CAPS.get(key, key):<5}  {does}" for key, does in screen.KEYS.items())
+        keys = "\n".join(
+            f"{CAPS.get(key, key):<5}  {does}" for key, does in screen.KEYS.items()
+        )
         return _topic_help(screen.TOPIC or "start", keys)
     keys = "\n".join(f"{key}  {means}" for key, means in STEPS.items())
     lists = (
