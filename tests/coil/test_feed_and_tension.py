@@ -191,7 +191,7 @@ def test_a_round_core_and_felt_set_no_limit(core):
 def test_a_tensioner_that_nobody_told_is_taken_for_an_arm_and_asked_for():
     untold = advice(tensioner=None)
     assert untold.rpm == advice(tensioner=ARM).rpm
-    assert "say what brakes the wire" in untold.why
+    assert "say what puts tension on the wire" in untold.why
 
 
 def test_a_lighter_tensioner_may_go_faster_as_its_square_root():

@@ -27,13 +27,13 @@ def enter(
     seed: int | None = None,
     wanted: int = 1200,
     more: str = "",
+    recipe: str = SHORT,
 ) -> int:
     """A coil of that name with one run that counted so many turns (None: nothing yet); the run's number."""
-    text = SHORT.format(turns=wanted, more=more)
+    text = recipe.format(turns=wanted, more=more)
     coil = coil_of(read_recipe_text(text, "short.toml"))
-    recipe = replace(coil.recipe, name=name)
     plan = make_plan(coil, SIMULATED_BENCH)
-    coil_id = logbook.begin_coil(recipe, coil, plan)
+    coil_id = logbook.begin_coil(replace(coil.recipe, name=name), coil, plan)
     run = logbook.begin_run(
         coil_id, wind=77, plan=plan, machine=SIMULATED_BENCH,
         port="sim" if seed else "/dev/ttyX", simulated_seed=seed,

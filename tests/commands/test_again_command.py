@@ -93,7 +93,7 @@ def test_an_implausible_reading_is_told_with_how_to_strike_it(shelf, capsys):
     told(capsys, "shelf", "edit", "2", "--spool", "red", *shelf)
     assert main(["plan", "--like", "2", *shelf]) == 2
     said = capsys.readouterr().err
-    assert "reading of 23.6 ohm cannot be learnt from" in said
+    assert "reading '23.6 ohm, 20 C' cannot be used" in said
     strike = "winder shelf measure 2 --strike 2 --because"
     assert strike in said
     told(capsys, *strike.split()[1:], "a slip", *shelf)

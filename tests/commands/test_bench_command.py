@@ -143,7 +143,7 @@ def test_truth_is_told_twice_a_second_and_at_the_end(tmp_path):
         assert bench.stdout.readline() == "hands: turn back 1\n"
         assert "say one of: wire joined" in bench.stderr.readline()
         assert "this machine has a motor" in bench.stderr.readline()
-        assert "no number of turns" in bench.stderr.readline()
+        assert "not a number of turns" in bench.stderr.readline()
         for _ in range(100):  # at most ten seconds
             if len(truth.read_text().splitlines()) >= 3:
                 break
@@ -162,7 +162,7 @@ def test_truth_is_told_twice_a_second_and_at_the_end(tmp_path):
     [
         (["--seed", "x"], "--seed: seed 'x' is not a whole number"),
         (["--machine", "missing.toml"], "missing.toml"),
-        (["--link", __file__], "is there already, and no bench of yours left it; name another"),
+        (["--link", __file__], "already exists, and no bench of yours left it; name another"),
         (["--truth", "/missing/truth"], "--truth cannot be opened"),
         (["--truth", "/dev/null"], "is no file that --truth can use"),
         (["--hands", "/dev/null"], "is no file that --hands can use"),

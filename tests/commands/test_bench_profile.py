@@ -87,7 +87,7 @@ def test_all_complaints_come_with_line_cause_and_remedy(capsys, tmp_path):
 
 
 REMARKS = {
-    "few counts": ("per_turn = 20", "per_turn = 2", "so few counts per turn"),
+    "few counts": ("per_turn = 20", "per_turn = 2", "few counts per turn:"),
     "no brake": ('braking = "5000 rpm/s"', "", "without a brake"),
     "slow motor": ('# motor_speed_max = "3000 rpm"', 'motor_speed_max = "900 rpm"', "allows 900 rpm"),
     "slow sensor": ("# edge_rate_max = 20000", "edge_rate_max = 100", "allow 300 rpm"),

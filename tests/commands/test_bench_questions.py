@@ -80,7 +80,7 @@ def test_what_is_no_answer_is_asked_again_with_the_remedy(tmp_path):
 
 def test_who_leaves_keeps_what_was_said_and_is_asked_the_rest_next_time(tmp_path):
     person, path = asked(tmp_path, "4", "4000")
-    assert "stopped asking" in person.heard[-1]
+    assert "no more questions" in person.heard[-1]
     machine = read_machine(path)
     assert machine.tensioner == "turning spool" and machine.instruments.counts == 4000
     assert "instruments.leads" not in machine.told

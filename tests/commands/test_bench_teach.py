@@ -44,7 +44,11 @@ def test_a_file_that_is_there_is_not_written_over_and_no_port_is_opened(capsys, 
     file = tmp_path / "bench.toml"
     file.write_text("mine")
     code, out, err = bench(capsys, "teach", "--port", "/dev/none", "--machine", file)
-    assert (code, out) == (2, "") and "is there already" in err and file.read_text() == "mine"
+    assert (
+        (code, out) == (2, "")
+        and "already exists and is not overwritten" in err
+        and file.read_text() == "mine"
+    )
 
 
 def test_a_board_without_a_turn_is_refused_and_left_without_a_wind(capsys, monkeypatch, tmp_path):

@@ -40,8 +40,8 @@ def test_a_reading_at_20_c(capsys):
 
 def test_a_temperature_that_is_not_given_is_said(capsys):
     _, out, _ = desk(capsys, "reading", "832 ohm")
-    assert "taken to be at 20 C" in out
-    assert "taken to be" not in desk(capsys, "reading", "832 ohm, 20 C")[1]
+    assert "assuming the coil is at 20 C" in out
+    assert "assuming" not in desk(capsys, "reading", "832 ohm, 20 C")[1]
 
 
 def test_the_turns_of_an_unknown_coil(capsys, tmp_path):

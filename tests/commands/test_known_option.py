@@ -155,7 +155,7 @@ def test_a_long_coil_says_so_in_sheet_plan_and_rehearsal(tmp_path, capsys, monke
     path = recipe_file(tmp_path, wind_long=True)
     sheet = said(capsys, "sheet", path)
     assert "turns to wind, long" in sheet and "turns for the target" in sheet
-    assert "measure, take off" in sheet
+    assert "measure it and take turns off" in sheet
     plan = said(capsys, "plan", path)
     assert "then measure and take off" in plan and "then done" not in plan
     assert "wound long" in said(capsys, "rehearse", path)

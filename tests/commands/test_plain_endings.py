@@ -111,7 +111,7 @@ def test_asked_to_end_again_and_again_it_still_ends_at_rest_and_on_record(tmp_pa
     ended.append(wind)
     turns = wind.until_it_turns()
     wind.process.send_signal(signal.SIGTERM)
-    wind.until(lambda seen: "SIGTERM: the wind" in seen)
+    wind.until(lambda seen: "SIGTERM: stopping the spindle" in seen)
     for name in ("SIGHUP", "SIGTERM", "SIGQUIT"):  # as a closing terminal and its shell send them
         wind.process.send_signal(getattr(signal, name))
     wind.rest()

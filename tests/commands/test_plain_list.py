@@ -141,7 +141,7 @@ class Terminal:
         self.type(line)
         while then not in self.seen:
             assert time.monotonic() < end, self.seen
-            if "has not ended its last step" in self.seen:
+            if "the guide is still moving" in self.seen:
                 self.type(line)
             self.read()
 

@@ -97,7 +97,7 @@ def test_limits_of_sensor_motor_and_traverse_are_checked(capsys, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("sense", "words"), [("true", "part of the coil"), ("false", "asked what")]
+    ("sense", "words"), [("true", "part of the coil"), ("false", "you will be asked")]
 )
 def test_anchor_turns_are_counted_or_asked_for(capsys, tmp_path, sense, words):
     bench = machine_file(tmp_path, **{"sensor.senses_direction": sense})

@@ -32,4 +32,4 @@ def test_the_card_tells_the_coil_and_is_the_same_each_time(tmp_path, capsys):
     assert len([each for each in root if each.tag.endswith("circle")]) == 1
     book = ["--logbook", str(tmp_path / "book")]
     assert main(["shelf", "card", "1", "--html", str(tmp_path / "a.html"), *book]) == 2
-    assert "of this name already" in capsys.readouterr().err
+    assert "this name is taken already" in capsys.readouterr().err

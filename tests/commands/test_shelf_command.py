@@ -148,9 +148,9 @@ def test_an_empty_shelf_says_so(tmp_path, monkeypatch, capsys):
         (["show", "drone sensr"], "did you mean 'drone sensor'?"),
         (["list", "--logbook", "missing.sqlite"], "missing.sqlite: there is no such logbook"),
         (["list", "--logbook", "/"], "is a folder, not a logbook"),
-        (["list", "--ohms", "12"], "is no range"),
-        (["list", "--turns", "9..nan"], "is no range"),
-        (["list", "--since", "yesterday"], "is no day"),
+        (["list", "--ohms", "12"], "is not a range"),
+        (["list", "--turns", "9..nan"], "is not a range"),
+        (["list", "--since", "yesterday"], "is not a date"),
     ],
 )
 def test_a_mistake_ends_with_one_clear_line(shelf, capsys, words, told_to):

@@ -121,8 +121,8 @@ def test_what_is_spoiled_is_refused_whole(shelf, capsys, tmp_path, spoil):
     ("words", "told_to"),
     [
         (["export", "x.txt"], "give the file one of these endings"),
-        (["export", "{folder}/all.json"], "of this name already"),
-        (["copy", "{folder}/all.json"], "of this name already"),
+        (["export", "{folder}/all.json"], "this name is taken already"),
+        (["copy", "{folder}/all.json"], "this name is taken already"),
         (["copy", "{folder}/book"], "is the logbook itself"),
         (["copy", "{folder}/none/x"], "there is no folder"),
         (["import", "{folder}/none.json"], "cannot be read"),

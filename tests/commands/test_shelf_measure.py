@@ -84,7 +84,7 @@ def test_what_is_said_of_a_coil_is_shown_and_taken_back(shelf, capsys):
         (["measure", "1", "8 ohm, 9 ohm"], "gives a resistance twice"),
         (["measure", "1", "resonance"], "has no measured value"),
         (["measure", "1", "inductance, 12 ohm"], "mH"),
-        (["measure", "1", "0 ohm"], "not more than zero"),
+        (["measure", "1", "0 ohm"], "must be above zero"),
         (["measure", "1", "--strike", "9", "--because", "x"], "has no reading 9"),
         (["measure", "1", "--strike", "1"], "without a reason"),
         (["measure", "9", "812 ohm"], "there is no coil '9'"),

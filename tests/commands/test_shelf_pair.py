@@ -40,7 +40,7 @@ def test_how_alike_they_are(shelf, capsys):
     assert facts["ways"] is None and facts["verdict"] is None
     out = told(capsys, "shelf", "pair", "1", "2", *shelf)
     assert "drone (no. 1) has 10 turns more than tine (no. 2)" in out
-    assert "take" in out and "tell how they sit" in out
+    assert "take" in out and "say how they sit" in out
 
 
 def test_coils_that_differ_less_than_a_meter_tells(tmp_path, capsys):
@@ -86,7 +86,7 @@ def test_the_wiring_in_words_and_pictures(shelf, capsys, tmp_path):
     again = told(capsys, "shelf", "pair", "1", "2", *QUIET, *shelf)
     assert again == out
     assert main(["shelf", "pair", "1", "2", *QUIET, "--svg", str(file), *shelf]) == 2
-    assert "of this name already" in capsys.readouterr().err
+    assert "this name is taken already" in capsys.readouterr().err
 
 
 def test_a_near_transformer_and_unequal_iron_spoil_more_than_a_few_turns(shelf, capsys):
@@ -120,7 +120,7 @@ def test_asked_backwards_side_by_side(shelf, capsys, heard, cure):
 @pytest.mark.parametrize(
     ("words", "told_to"),
     [
-        (["1", "1"], "no pair with itself"),
+        (["1", "1"], "cannot be a pair with itself"),
         (["1", "9"], "there is no coil '9'"),
         (["1", "3"], "nothing is wound on coil 3"),
         (["1", "2", "--svg", "x.svg"], "how do the two coils sit?"),

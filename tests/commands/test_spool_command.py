@@ -86,7 +86,7 @@ def test_a_weighing_stands_and_coils_since_come_off_it(book, capsys):
     assert weighed - again == pytest.approx(full - after, rel=0.05)
     # half of it gone without a coil cannot be: said, and nothing entered
     assert main(["spool", "edit", "red", "--weighs", "100 g", *book]) == 2
-    assert "does not go with the rest" in capsys.readouterr().err
+    assert "does not fit what else is known" in capsys.readouterr().err
     assert left(capsys, book)["left_m"]["nominal"] == again
 
 
@@ -132,15 +132,15 @@ def test_a_wind_takes_its_wire_off_its_spool(book, capsys, tmp_path):
 @pytest.mark.parametrize(
     ("words", "told_to"),
     [
-        (["new", "x", "--wire", "copper", "--length", "9 m"], "is no wire of the tables"),
-        (["new", "x", "--wire", "42 AWG single"], "nobody knows how much wire"),
+        (["new", "x", "--wire", "copper", "--length", "9 m"], "is not a wire in the tables"),
+        (["new", "x", "--wire", "42 AWG single"], "how much wire this spool held is not known"),
         (["new", "red", "--wire", "42 AWG single", "--length", "9 m"], "a spool 'red' already"),
         (["new", "\x1b[31m", "--wire", "42 AWG single", "--length", "9 m"], "needs a short name"),
         (["new", "x", "--wire", "42 AWG single", "--length", "nine"], "--length"),
         (["new", "x", "--wire", "42 AWG single", "--gross", "9 g", "--tare", "10 g"], "weighs 9 g"),
         (["edit", "red"], "no change was given"),
-        (["edit", "red", "--weighs", "90 g"], "what the empty spool weighs"),
-        (["edit", "red", "--tail", "20 m, 9 ohm"], "does not go with the rest"),
+        (["edit", "red", "--weighs", "90 g"], "the weight of the empty spool is not known"),
+        (["edit", "red", "--tail", "20 m, 9 ohm"], "does not fit what else is known"),
         (["edit", "blue", "--note", "x"], "no spool is called 'blue'"),
     ],
 )
@@ -184,7 +184,7 @@ def test_a_recipe_names_its_spool(book, capsys, tmp_path):
     assert left(capsys, book)["coils"] == [1]
     both = '\n[spool]\nname = "red"\nlength = "9 m"\n'
     assert main(["recipe", "check", str(short_recipe_file(tmp_path, more=both)), *book]) == 2
-    assert "stands beside a name" in capsys.readouterr().err
+    assert "not allowed beside a name" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(("typed", "taken"), [("1", "red"), ("red", "red"), ("", None)])
@@ -204,5 +204,5 @@ def test_an_answer_that_is_no_spool_is_refused(book, capsys, tmp_path, monkeypat
     new(capsys, book, "--length", "40 m")
     words = ["wind", str(short_recipe_file(tmp_path)), "--port", "sim", *book]
     monkeypatch.setattr("builtins.input", lambda prompt: "7")
-    with pytest.raises(UserMistake, match="none of these spools"):
+    with pytest.raises(UserMistake, match="not one of these spools"):
         wind._spool_asked(build_parser().parse_args(words))

@@ -132,7 +132,7 @@ def test_a_stack_is_tapped_coil_by_coil(shelf, capsys, monkeypatch):
     [
         ((*BESIDE, "--taps", "up", "--poles", "north"), "are not two taps"),
         ((*BESIDE, "--taps", "up,down"), "which poles"),
-        (("--taps", "up,down"), "how the two coils sit"),
+        (("--taps", "up,down"), "how do the two coils sit"),
         ((*BESIDE, "--taps", "up,up", "--hears", "hum"), "leave --hears out"),
     ],
 )

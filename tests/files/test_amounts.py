@@ -48,7 +48,7 @@ def test_all_readers_read_the_same(text, ohm, step, celsius):
         ("832 ohm, 31 C, 32 C", "twice", LIKE),
         ("832 ohm, 3 mm", "a length in it too", LIKE),
         ("22 C", "does not give a resistance", LIKE),
-        ("0 ohm", "not more than zero", "measure again"),
+        ("0 ohm", "must be above zero", "measure again"),
         ("832 ohm, 500 F", "not a temperature", "150 C"),
         ("", "not a measurement", "a number and its unit"),
     ],

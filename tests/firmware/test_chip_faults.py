@@ -337,7 +337,7 @@ def test_a_spindle_that_rocks_at_rest_is_a_doubt_without_one():
 
 def test_the_wrong_line_speed_is_told_as_what_it_may_be_and_the_right_one_works():
     slow = EmulatedBoard(bench(20, FOUR_EDGES), line=LineSpeed.SLOW)
-    with pytest.raises(WinderError, match="nothing here answers") as told:
+    with pytest.raises(WinderError, match="nothing on this port answers") as told:
         EmulatedWind(slow, coil_of(10))
     assert "115200" in told.value.remedy
     slow.chip.set_host_baud(115_200)

@@ -54,6 +54,15 @@ def test_a_leg_without_an_acceleration_is_refused_by_its_field():
     assert (answer.verdict, answer.detail) == (Verdict.BAD_VALUE, 7)
 
 
+def test_a_leg_whose_turning_points_are_exchanged_is_refused_by_its_field():
+    bench = Bench(Machine(1))
+    bench.open()
+    bench.do(PlanBegin(**bench.beliefs(), generation=1, legs=1))
+    answer = bench.ask(leg(0, 100, EndAction.COMPLETE, **{**LINE, "left_um": 901}))
+    assert (answer.verdict, answer.detail) == (Verdict.BAD_VALUE, 13)
+    bench.do(leg(0, 100, EndAction.COMPLETE, **{**LINE, "left_um": 900}))
+
+
 def test_a_guided_leg_is_refused_where_there_is_no_guide():
     machine = Machine(1)
     machine.identity.groups[2] = 0

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import ctypes
 from dataclasses import replace
 
 import pytest
 from host.core import Core, needs_compiler
+from host.scripted import CFacts
 
 from firmware_protocol.framing import FrameReader, encode_message
 from firmware_protocol.messages import (
@@ -18,6 +20,8 @@ from firmware_protocol.messages import (
     Kept,
     Move,
     OpenWind,
+    PlanBegin,
+    SetTarget,
     SettleNumber,
     State,
     Status,
@@ -25,6 +29,8 @@ from firmware_protocol.messages import (
     Verdict,
     Welcome,
 )
+from firmware_protocol.settings import Settings, write_of
+from firmware_protocol.vocabulary import Driver, Sensor
 from firmware_protocol.wire import unpack
 
 pytestmark = needs_compiler
@@ -151,3 +157,62 @@ def test_a_stale_boot_is_refused():
     stale = OpenWind(TOKEN, status.boot + 1, status.revision, WIND)
     assert counter.ask(stale).verdict is Verdict.STALE
     assert counter.ask(replace(stale, boot=status.boot)).verdict is Verdict.DONE
+
+
+class CBoard(ctypes.Structure):
+    """Of board.h, up to the target: what the port looks at to call out."""
+
+    _fields_ = (
+        ("facts", CFacts),
+        ("now_ms", ctypes.c_uint32),
+        ("booted_ms", ctypes.c_uint32),
+        ("wind", ctypes.c_uint32),
+        ("target", ctypes.c_int32),
+    )
+
+
+def test_a_target_is_called_out_at_its_count_and_once():
+    counter = Counter()
+    board = CBoard.in_dll(counter.core.library, "board")
+    counter.open()
+    target = SetTarget(*counter.beliefs(), count=30, warn_before=0)
+    assert counter.ask(target).verdict is Verdict.DONE
+    counter.edges(29)
+    assert (board.wind, board.facts.count, board.target) == (WIND, 29, 30)
+    counter.edges(1)
+    assert (board.facts.count, board.target) == (30, 0)
+    counter.edges(5)
+    assert (board.facts.count, board.target) == (35, 0)
+
+
+def test_settings_of_a_driver_are_refused_where_there_is_no_motor():
+    counter = Counter()
+    ask = Settings(
+        number=5, sensor=Sensor.ONE_PULSE, driver=Driver.ENABLE_AND_DIRECTION, dead_ms=1,
+        rate_max_mcps=1000, full_rate_mcps=1000, full_accel_mcps2=1000, cut_ms=1, rest_ms=2,
+    )  # fmt: skip
+    before = bytes(counter.core.host.nv)
+    status = counter.status()
+    answer = counter.ask(write_of(ask, TOKEN, status.boot, status.revision))
+    assert (answer.verdict, answer.detail) == (Verdict.BAD_VALUE, 8)
+    assert bytes(counter.core.host.nv) == before
+    assert counter.welcome.groups == bytes((1, 0, 0, 0, 0, 1))
+
+
+def test_a_port_that_claims_a_motor_by_mistake_moves_nothing():
+    """Its identity says MOTOR and LEGS, its core has neither: commands are refused, and a cut finds nothing to cut."""
+    counter = Counter()
+    counter.open()
+    counter.edges(12)
+    counter.core.identity.groups[1] = counter.core.identity.groups[2] = 1
+    counter.core.identity.groups[3] = 1
+    counter.core.identity.legs_max = 8
+    cut = counter.say(Cut())[-1]
+    assert (cut.to, cut.verdict) == (0x23, Verdict.DONE)
+    for command in (
+        Move(*counter.beliefs(), 10, 1000, 1000),
+        PlanBegin(*counter.beliefs(), generation=1, legs=1),
+    ):
+        assert counter.ask(command).verdict is Verdict.WRONG_STATE
+    status = counter.status()
+    assert (status.state, status.count, counter.core.host.duty_permille) == (State.STILL, 12, 0)

@@ -6,6 +6,8 @@ machine: 0.05 turn from 20 counts a turn on, half a turn below. Virtual time, by
 
 from __future__ import annotations
 
+import ctypes
+
 import pytest
 from host.bench import WIND, Bench, leg, wound
 from host.core import Machine, needs_compiler
@@ -324,3 +326,32 @@ def test_a_plan_that_is_hard_to_drive_does_no_harm():
     bench.stop()
     bench.to_rest(8000)
     assert bench.status.count == machine.turned
+
+
+class CDrive(ctypes.Structure):
+    """An order of body.h."""
+
+    _fields_ = (
+        ("order", ctypes.c_uint8),
+        ("plan", ctypes.c_void_p),
+        ("pace_permille", ctypes.c_uint16),
+        ("reversed", ctypes.c_bool),
+        ("move", ctypes.c_void_p),
+    )
+
+
+def test_the_order_off_ends_whatever_drives_and_nothing_drives_again():
+    """The board gives it at rest only; a body must not depend on that."""
+    machine = Machine(1)
+    bench = wound(machine, leg(0, 2000, COMPLETE))
+    bench.run(1500)
+    assert machine.host.duty_permille > 0
+    off = CDrive(order=0)
+    machine.library.body_obey(ctypes.byref(off))
+    assert machine.host.duty_permille == machine.host.brake_permille == 0
+    for _ in range(3000):
+        bench.run(1)
+        assert machine.host.duty_permille == machine.host.brake_permille == 0
+    status = bench.status
+    assert machine.model.speed_cps == 0.0
+    assert status.count + status.unattributed == machine.turned < 2000, "undriven, so nobody's"

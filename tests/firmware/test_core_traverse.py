@@ -105,6 +105,11 @@ def beyond_bound(bench: Bench, legs: tuple[PlanLeg, ...], counts_more: float) ->
     return found
 
 
+def places_of(bench: Bench) -> list[tuple[float, float]]:
+    """Counts and micrometres, every millisecond."""
+    return [(count, place * STEP_UM) for count, place in bench.machine.seen]
+
+
 @pytest.mark.parametrize(
     ("counts", "seed"), [(1, 1), (4, 0), (4, 1), (16, 0), (16, 1), (16, 2), (100, 1)]
 )
@@ -178,3 +183,36 @@ def test_a_guide_without_its_mark_lets_no_guided_plan_start():
     bench.do(TraverseMark(**bench.beliefs(), side=Side.LEFT, at_um=0))
     bench.start()
     assert bench.status.state is State.WINDING
+
+
+def test_a_leg_that_begins_less_than_half_a_count_from_its_turning_point_turns_there():
+    """Two um are 0.27 counts: so short a way that it has no share that a number could tell."""
+    bench = Bench(GuidedMachine(1, 16))
+    bench.open()
+    bench.do(TraverseMark(**bench.beliefs(), side=Side.LEFT, at_um=0))
+    slow = {"rate_mcps": 30_000, "accel_mcps2": 60_000, "pitch_nm": 120_000}
+    legs = (leg(0, 40, CONTINUE, **slow, right_um=900), leg(1, 120, COMPLETE, **slow, right_um=302))
+    bench.load(*legs)
+    bench.start()
+    bench.machine.seen.clear()
+    status = bench.to_rest()
+    near = [um for count, um in places_of(bench) if 40.02 < count < 40.5]
+    assert len(near) > 10 and set(near) <= {297.5, 300.0, 302.5} and 302.5 in near
+    assert beyond_bound(bench, legs, 0.3) == []
+    ideal_um, rightward = ideal_place(legs, status.count)
+    assert abs(status.traverse_um - ideal_um) <= 0.6 * STEP_UM
+    assert bool(status.flags & Flag.TRAVERSE_RIGHTWARD) == rightward
+
+
+def test_a_stroke_that_no_wind_lasts_long_enough_for_leaves_the_guide_where_it_is():
+    """A nanometre in 4000 counts over 900 um: 3.6 thousand million counts, more than a count's number has."""
+    bench = Bench(GuidedMachine(1, 16))
+    bench.open()
+    bench.do(TraverseMark(**bench.beliefs(), side=Side.LEFT, at_um=0))
+    bench.load(leg(0, 400, COMPLETE, pitch_nm=1, pitch_counts=4000, right_um=900))
+    bench.start()
+    bench.machine.seen.clear()
+    status = bench.to_rest()
+    assert status.state is State.COMPLETE and status.traverse_um == 0
+    assert {place for _, place in bench.machine.seen} == {0}
+    assert status.flags & Flag.TRAVERSE_RIGHTWARD

@@ -135,7 +135,7 @@ def test_an_erased_chip_becomes_a_counter_and_winds_a_coil(tmp_path, chip):
     teaching.until("clockwise")
     teaching.answer("yes")
     code, told = teaching.end()
-    assert code == 0 and "finds this machine by itself" in told, told
+    assert code == 0 and "finds this machine" in told, told
     winding = Talk([*wind, *NO_TERMINAL, "--logbook", "book"], tmp_path)
     winding.until(r"of 5 turns")
     turn(chip, TURNS)

@@ -61,7 +61,7 @@ class Hands:
 
 WIRED = {
     "The sensor: 1 for": "4",
-    "fastest that the spindle": "1500",
+    "Top speed for the spindle": "1500",
     "About how many counts": "20",
     "For how many seconds": "1.5",
     "while their pin is LOW": "",

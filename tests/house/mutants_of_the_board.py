@@ -10,6 +10,9 @@ SUSPICION = ("tests/firmware/test_core_suspicion.py",)
 DISTURBED = ("tests/firmware/test_core_disturbed.py",)
 BOUNDS = ("tests/protocol/test_device_bounds.py",)
 SETTINGS = ("tests/firmware/test_core_settings.py",)
+NUDGE = ("tests/firmware/test_core_nudge.py",)
+RACES = ("tests/firmware/test_core_races.py",)
+COUNTER = ("tests/firmware/test_core_counter.py",)
 LOOP = ("tests/simulator/test_board_control.py",)
 
 ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
@@ -30,7 +33,7 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
         "edges against the drive are believed",
         CORE + "loop.c",
-        "now.backward != motion.backward && tracking()",
+        "(now.backward != motion.backward && tracks)",
         "false",
         SUSPICION,
     ),
@@ -72,8 +75,8 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
         "an edge that comes too soon is passed over without a word",
         CORE + "edges.h",
-        "if (too_soon || edge_was_short())",
-        "if (edge_was_short())",
+        "doubtful = !counts || edge_was_short();",
+        "doubtful = edge_was_short();",
         SUSPICION,
     ),
     (
@@ -86,8 +89,8 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
         "bounces that never end are passed over without a word",
         CORE + "edges.h",
-        "(uint16_t)(clock - edges_past.bounces_from) >= PORT_LEAST_TICKS",
-        "false",
+        "doubtful = bounces >= PORT_LEAST_TICKS && bounces >= edges_past.bounces_most;",
+        "doubtful = false;",
         DISTURBED,
     ),
     (
@@ -100,7 +103,7 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
         "what one wind doubted is held against the next",
         CORE + "loop.c",
-        "if (!tracking() || (uint8_t)(number - doubted.seen)",
+        "if (!tracks || (uint8_t)(number - doubted.seen)",
         "if ((uint8_t)(number - doubted.seen)",
         DISTURBED,
     ),
@@ -135,8 +138,8 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
         "a motor that starts by itself is a hand",
         CORE + "judge.c",
-        "rate > HAND_SHARE * rate_max()",
-        "rate > 9.0f * rate_max()",
+        "rate > HAND_SHARE * known.rate_max",
+        "rate > 9.0f * known.rate_max",
         SUSPICION,
     ),
     (
@@ -149,7 +152,7 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
         "drive and brake change places without a dead time",
         CORE + "drive.c",
-        "return (uint16_t)(port_clock() - motion.off_clock) > DEAD_TICKS;",
+        "return (uint16_t)(port_clock() - motion.off_clock) > settings.dead_ms * (uint16_t)(PORT_CLOCK_HZ / 1000);",
         "return true;",
         SUSPICION,
     ),
@@ -226,8 +229,8 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
         "the simulated board lets the spindle run away",
         "winder/simulator/suspicion.py",
-        "over = self._edges > limit * self._time_s",
-        "over = self._edges > 9 * limit * self._time_s",
+        "return edges > limit * (self._time_s + stretch_s)",
+        "return edges > 9 * limit * (self._time_s + stretch_s)",
         LOOP,
     ),
     (
@@ -250,5 +253,96 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
         "ask.rest_ms <= ask.cut_ms ?",
         "ask.rest_ms < ask.cut_ms ?",
         SETTINGS,
+    ),
+    (
+        "a nudge that turns out too strong goes on as strong",
+        CORE + "loop.c",
+        "rise = -0.5f * NUDGE_RISE_MAX;",
+        "rise = 0.0f;",
+        NUDGE,
+    ),
+    (
+        "a spindle held in the nudge is pushed as hard as may be",
+        CORE + "loop.c",
+        "    if (is_too_silent(passed_s))\n        return;\n",
+        "",
+        NUDGE,
+    ),
+    (
+        "a spindle held in the nudge is pushed for ever",
+        CORE + "loop.c",
+        "    else if (motion.now_ms - motion.saturated_ms > STALL_MS)\n",
+        "    else if (false)\n",
+        NUDGE,
+    ),
+    (
+        "a spindle held at full power is pushed for ever",
+        CORE + "loop.c",
+        "motion.saturated_ms > STALL_MS && since_s",
+        "motion.saturated_ms > 99 * STALL_MS && since_s",
+        NUDGE,
+    ),
+    (
+        "what was turned by hand as a start was taken is driven for",
+        CORE + "motion.c",
+        "    if (motion_to_stop() <= 0)\n",
+        "    if (false)\n",
+        RACES,
+    ),
+    (
+        "a stop behind the last edge drives once more",
+        CORE + "motion.c",
+        "    if (edges.cut)\n        motion_take_cut();\n",
+        "",
+        RACES,
+    ),
+    (
+        "the order off is forgotten by the loop",
+        CORE + "motion.c",
+        "        motion.mode = MODE_IDLE;\n        motion.quiet_ms",
+        "        motion.quiet_ms",
+        ("tests/firmware/test_core_motion.py",),
+    ),
+    (
+        "bytes that are lost begin at nought again",
+        CORE + "link.h",
+        "if (link_rings.rx_lost != UINT8_MAX)",
+        "if (true)",
+        RACES,
+    ),
+    (
+        "a full ring is written over",
+        CORE + "link.h",
+        "if (next == link_rings.rx_tail) {",
+        "if (false) {",
+        RACES,
+    ),
+    (
+        "settings do not wait for the count that is being kept",
+        CORE + "core.c",
+        "    while (kept_busy()) {",
+        "    while (false) {",
+        RACES,
+    ),
+    (
+        "a counter never calls out its target",
+        CORE + "board.c",
+        "    return false;\n#endif",
+        "    return true;\n#endif",
+        COUNTER,
+    ),
+    (
+        "a counter takes the settings of a motor",
+        CORE + "settings.c",
+        "    if (!CORE_MOTOR)\n        return 8;\n",
+        "",
+        COUNTER,
+    ),
+    (
+        "a stroke without end begins again",
+        CORE + "guide.c",
+        "    if (whole >> 30)\n        return FOREVER;\n",
+        "",
+        ("tests/firmware/test_core_traverse.py",),
     ),
 )

@@ -143,15 +143,15 @@ ACCOUNT = (
     Mutant(
         "the run-on forgets how long nobody hears a board go on",
         _DEEDS,
-        "return speed * (unseen_s + speed / slowing)",
-        "return speed * (speed / slowing)",
+        "return speed * (unseen_s + (self.rest_s",
+        "return speed * ((self.rest_s",
         (_LAWS + "test_the_run_on_by_hand",),
     ),
     Mutant(
         "a board that has been up for weeks is not heard",
         _DEEDS,
-        "return before < 0 or (uptime_ms - before)",
-        "return (uptime_ms - max(before, 0))",
+        "return before_ms < 0 or (uptime_ms - before_ms)",
+        "return (uptime_ms - max(before_ms, 0))",
         (_LAWS + "test_a_board_that_has_been_up_for_a_month_is_heard_and_its_clock_may_wrap",),
     ),
     Mutant(
@@ -315,7 +315,7 @@ LOGBOOK = (
     Mutant(
         "the journal forgets what was done to the account",
         "winder/shelf/logbook.py",
-        "deeds = _clean(deeds_to_json(event.deeds))",
+        "deeds = clean(deeds_to_json(event.deeds))",
         'deeds = "[]"',
         ("tests/shelf/test_shelved_account.py",),
     ),

@@ -48,10 +48,16 @@ def test_a_planted_mistake_is_noticed(copied_tree, mutant):
                 *mutant.tests,
             ],
             cwd=copied_tree, capture_output=True, text=True, timeout=300, check=False,
-            env={**os.environ, "PYTHONPATH": str(copied_tree), "PYTHONDONTWRITEBYTECODE": "1"},
+            env={
+                **os.environ,
+                "PYTHONPATH": str(copied_tree),
+                "PYTHONDONTWRITEBYTECODE": "1",
+                "CORE_QUICKLY_BUILT": "1",
+            },
         )  # fmt: skip
     finally:
         path.write_text(text)
+    assert "make: ***" not in done.stdout, f"it cannot be built:\n{done.stdout[-2000:]}"
     assert done.returncode == 1, f"no test noticed:\n{done.stdout[-2000:]}{done.stderr[-500:]}"
 
 

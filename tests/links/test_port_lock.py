@@ -109,7 +109,7 @@ def test_locks_lie_in_the_runtime_folder_or_else_the_temporary_one(tmp_path, mon
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
     assert lock_folder_of_user() == tmp_path / f"exact-turns-{os.getuid()}"
     monkeypatch.setattr(tempfile, "tempdir", __file__)
-    with pytest.raises(WinderError, match="no place to keep the lock"):
+    with pytest.raises(WinderError, match="nowhere to keep a port's lock"):
         lock_folder_of_user()
 
 

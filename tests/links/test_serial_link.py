@@ -68,7 +68,7 @@ def test_where_no_port_is_the_remedy_says_so(monkeypatch, lock_folder):
         ("/dev/null", "is not a serial port"),
         ("zero\0byte", "no zero byte"),
         ("n" * 5000, "could not be opened"),
-        ("nonsense://x", "no address of a known kind"),
+        ("nonsense://x", "not a known kind of address"),
         ("socket://host", "not a complete address"),
         ("socket://:7000", "not a complete address"),
         ("socket://host:port", "not a complete address"),

@@ -24,9 +24,11 @@ PAGES = (
     "docs/firmware.md",
 )
 WORDS_LEAST = 4
+# A sentence may begin with a quote, a word to type or a link; links in a row are said one by one.
+SENTENCE_END = r"""(?<=[.!?])\s+(?=[A-Z{'"`*\[])|(?<=[.!?]\*\*)\s+| · """
 PLACE = "{}"  # what is filled in when it is said
 NOT_SAID = re.compile(
-    r"^\s*[.#]?\w[\w #.>,:-]*\{|SELECT |CREATE |INSERT |UPDATE |DELETE |PRAGMA |ALTER |#include",
+    r"^\s*[.#]?\w[\w #.>,:-]*\{|SELECT |CREATE |INSERT |UPDATE |DELETE |PRAGMA |ALTER |#include|##",
     re.S,
 )
 
@@ -62,14 +64,17 @@ def page_paragraphs(root: Path = ROOT) -> Iterator[tuple[str, str]]:
         text = re.sub(r"```.*?```", "\n\n", (root / name).read_text("utf-8"), flags=re.S)
         for part in re.split(r"\n\s*\n|\n(?=[-*] |\d+\. )", text):
             if part.strip() and not part.lstrip().startswith(("|", "#", "!", "<", "    ")):
-                yield name, part
+                yield name, re.sub(r"^> ", "", part, flags=re.M)
 
 
 def sentences(parts: Iterator[tuple[str, str]]) -> list[Sentence]:
     found = {}
     for place, text in parts:
-        for block in re.split(r"\n\s*\n|\n(?= )|\n(?=.*\S {2,}\S)| {2,}", text):
-            for said in re.split(r"(?<=[.!?])\s+(?=[A-Z{'])", " ".join(block.split())):
+        apart = re.sub(
+            r"^( .*)$", r"\1\n", text, flags=re.M
+        )  # what follows an indented line is new
+        for block in re.split(r"\n\s*\n|\n(?= )|\n(?=.*\S {2,}\S)| {2,}", apart):
+            for said in re.split(SENTENCE_END, " ".join(block.split())):
                 if len(said.split()) >= WORDS_LEAST:
                     found.setdefault(said, Sentence(place, said))
     return list(found.values())

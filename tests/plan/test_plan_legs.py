@@ -219,7 +219,7 @@ def test_a_coil_of_three_turns_is_one_slow_leg():
         (coil(5000, height_m=0.001), machine(), {}, "flanges are 1 mm high"),
         (coil(5000), machine(), {"first_turn": 5000}, "nothing to wind"),
         (coil(5000), machine(), {"first_turn": -1}, "nothing to wind"),
-        (coil(5000), machine(), {"legs_max": 0}, "holds no plan"),
+        (coil(5000), machine(), {"legs_max": 0}, "cannot hold a plan"),
         (coil(5000), machine(traverse_travel_m=0.009), {}, "guide travels 9 mm"),
         (coil(5000, speed_rpm=100.0), machine(counts_per_turn=1), {}, "100 rpm"),
         (coil(5000), machine(), {"edge_rate_max_cps": 3.0}, "cannot see its speed"),
@@ -235,7 +235,12 @@ def test_a_coil_of_three_turns_is_one_slow_leg():
             {},
             "board counts to",
         ),
-        (coil(5000), machine(braking_rpm_s=None, coasting_rpm_s=0.0), {}, "no loss of speed"),
+        (
+            coil(5000),
+            machine(braking_rpm_s=None, coasting_rpm_s=0.0),
+            {},
+            "does not say how fast the spindle slows",
+        ),
     ],
 )
 def test_what_cannot_be_wound_is_refused_in_words(the_coil, the_machine, asked, words: str):

@@ -9,7 +9,7 @@ from hypothesis import given
 from plan_makers import coil, coils, machine, machines
 
 from winder.errors import UserMistake
-from winder.plan.listing import describe, duration_text
+from winder.plan.listing import describe
 from winder.plan.planner import make_plan
 from winder.recipe.model import ResistanceTarget
 
@@ -62,11 +62,3 @@ def test_every_remark_is_listed_and_every_line_is_plain(a_coil, a_machine):
         f"note: {remark}" for remark in plan.remarks
     ]
     assert all(line.isprintable() and line.isascii() for line in lines)
-
-
-@pytest.mark.parametrize(
-    ("seconds", "text"),
-    [(0.2, "1 s"), (59.4, "59 s"), (61, "1 min 1 s"), (3599.6, "1 h 0 min"), (7380, "2 h 3 min")],
-)
-def test_durations_in_words(seconds: float, text: str):
-    assert duration_text(seconds) == text

@@ -121,12 +121,12 @@ def test_a_speed_that_nobody_names_is_what_the_wire_likes():
 
 @pytest.mark.parametrize("kind", [FELT, ARM, None])
 def test_a_speed_that_the_recipe_names_is_wound_whatever_brakes_the_wire(kind):
-    """8000 turns on the long bobbin at 900 rpm: nine minutes, and one short remark where it is bold."""
+    """8000 turns on the long bobbin at 900 rpm: nine minutes, and one short remark where that is fast."""
     long_coil = coil(8000, height_m=0.02, speed_rpm=900.0)
     plan = make_plan(long_coil, machine(tensioner=kind, tensioner_kg=None))
     assert max(leg.speed_rpm for leg in plan.legs) == 900.0
     assert 8000 / 900 * 60 < plan.duration_s < 10 * 60
-    bold = [remark for remark in plan.remarks if "bold" in remark]
+    bold = [remark for remark in plan.remarks if "is fast for" in remark]
     assert len(bold) == (kind is not FELT)
 
 

@@ -75,7 +75,7 @@ def test_check_sums_up_the_recipe_and_tells_what_it_gives(capsys):
     )
     assert gives.startswith("gives 5000 turns, ")
     assert gives.endswith(": may not fit")
-    assert bench.startswith("figured for an ordinary bench") and "--machine" in bench
+    assert bench.startswith("calculated for an ordinary bench") and "--machine" in bench
     assert "on the flat sides" in remark and "watch the last layers" in remark
 
 

@@ -56,13 +56,13 @@ MALFORMED = {
     "no turns": ("earlier, 352 ohm", "how many turns", "2500 turns"),
     "two lengths": ("tail, 8 m, 9 m, 71.5 ohm", "a length too many", "leave it out"),
     "ohms twice": ("tail, 8 m, 71.5 ohm, 72 ohm", "twice", "keep one"),
-    "no ohms to speak of": ("tail, 8 m, 0 ohm", "not more than zero", "measure again"),
-    "no length to speak of": ("tail, 0 m, 71.5 ohm", "not more than zero", "measure again"),
+    "no ohms to speak of": ("tail, 8 m, 0 ohm", "must be above zero", "measure again"),
+    "no length to speak of": ("tail, 0 m, 71.5 ohm", "must be above zero", "measure again"),
     "turns of a tail": ("tail, 8 m, 40 turns, 71.5 ohm", "its turns", "leave it out"),
     "too hot": ("tail, 8 m, 71.5 ohm, 220 C", "220 C", "-40 C to 150 C"),
     "below all cold": ("tail, 8 m, 71.5 ohm, -273.15 C", "-273.15 C", "-40 C to 150 C"),
-    "not measured": ("tail, 8 m", "nothing that was measured", "add the value"),
-    "an earlier coil not measured": ("earlier, 1600 turns", "nothing that was measured", "sheet"),
+    "not measured": ("tail, 8 m", "has no measured value", "add the value"),
+    "an earlier coil not measured": ("earlier, 1600 turns", "has no measured value", "sheet"),
     "the coil itself": ("ohm, 800 turns, 150 ohm", "of the coil itself", "at a pause"),
     "a caliper": ("build, 800 turns, 0.7 mm", "of the coil itself", "--known"),
     "an outside": ("outside, 800 turns, 6 mm, 8 mm", "of the coil itself", "--known"),
@@ -85,7 +85,7 @@ def test_the_same_reading_twice_is_told_where_it_stands_the_second_time():
     text, header = with_known(f"readings = [\n{once}\n'earlier, 9 turns, 3 ohm', {once}\n]")
     ((line, _, what, remedy),) = complaints(text)
     assert line == header + 3
-    assert "twice" in what and "no second measurement" in remedy
+    assert "twice" in what and "not a second measurement" in remedy
 
 
 def test_every_malformed_reading_is_told_and_the_rest_of_the_recipe_too():
@@ -102,8 +102,8 @@ def test_every_malformed_reading_is_told_and_the_rest_of_the_recipe_too():
     ("value", "says", "remedy"),
     [
         ('"tail, 8 m, 71.5 ohm"', "text where a list", 'readings = ["tail'),
-        ("[8.0]", "a number stands in the list", 'readings = ["tail'),
-        ('[["tail, 8 m, 71.5 ohm"]]', "a list stands in the list", 'readings = ["tail'),
+        ("[8.0]", "a number is in the list", 'readings = ["tail'),
+        ('[["tail, 8 m, 71.5 ohm"]]', "a list is in the list", 'readings = ["tail'),
         ("true", "true or false where a list", 'readings = ["tail'),
         (str(["tail"] * (READINGS_MAX + 1)), f"these are {READINGS_MAX + 1}", "at most"),
     ],

@@ -44,7 +44,7 @@ def test_the_command_writes_the_short_one_and_with_full_every_key(tmp_path, caps
     }
     assert main(["recipe", "check", str(short)]) == 0
     assert main(["recipe", "new", str(short)]) == 2
-    assert "something of this name" in capsys.readouterr().err
+    assert "this name is taken already" in capsys.readouterr().err
 
 
 def test_a_hostile_name_stays_a_name():

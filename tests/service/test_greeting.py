@@ -75,10 +75,10 @@ def gone(_hello: Hello) -> bytes:
 @pytest.mark.parametrize(
     ("answers", "says", "remedy"),
     [
-        (lambda _hello: b"", "nothing here answers", "--baud 115200"),
-        (lambda _hello: b"hello? 12 ok\r\n" * 9, "nothing here answers", "firmware"),
+        (lambda _hello: b"", "nothing on this port answers", "--baud 115200"),
+        (lambda _hello: b"hello? 12 ok\r\n" * 9, "nothing on this port answers", "firmware"),
         (lambda hello: welcome(hello, BASE_VERSION + 1), "another version", "firmware"),
-        (held, "another host", "end the wind there"),
+        (held, "another program is winding", "end the wind there"),
         (gone, "the port closed", "cable"),
     ],
 )

@@ -326,7 +326,7 @@ def test_a_temperature_that_was_not_told_is_told_as_assumed(bench):
     opened = bench.open(ohm_recipe())
     wind_until(opened, Phase.PAUSED, [(Phase.READY, Intent.START)])
     bench.ask(opened, Intent.MEASURED, said_reading(f"{bench.body.wound_ohm:.2f}"))
-    assert "taken to be at 20 C" in bench.view(opened).ohm.finding
+    assert "assuming the wire is at 20 C" in bench.view(opened).ohm.finding
     leave(opened, bench.book)
 
 
@@ -337,8 +337,8 @@ def test_nothing_is_learnt_while_the_count_is_in_doubt(bench):
     course.take(Doubt("invented", course.place, course.place, 100, 0))
     before = bench.view(opened).ohm.end
     assert bench.ask(opened, Intent.MEASURED, said_reading("build, 1 mm")) == ""
-    assert "nothing learnt" in bench.view(opened).ohm.finding
+    assert "not used" in bench.view(opened).ohm.finding
     bench.ask(opened, Intent.MEASURED, said_reading("40 20"))
-    assert "nothing learnt" in bench.view(opened).ohm.finding
+    assert "not used" in bench.view(opened).ohm.finding
     assert bench.view(opened).ohm.end == before
     leave(opened, bench.book)

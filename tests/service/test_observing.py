@@ -153,12 +153,12 @@ def test_the_interval_of_a_share_is_the_exact_one(hits, runs, low, high):
 @pytest.mark.parametrize(
     ("text", "what"),
     [
-        ("scale", "nothing to observe"),
-        ("", "nothing to observe"),
-        ("tail,", "nothing to observe"),
-        ("tail@50%", "nothing to observe"),
-        ("ohm@", "nothing to observe"),
-        ("ohm@-5", "nothing to observe"),
+        ("scale", "not something to observe"),
+        ("", "not something to observe"),
+        ("tail,", "not something to observe"),
+        ("tail@50%", "not something to observe"),
+        ("ohm@", "not something to observe"),
+        ("ohm@-5", "not something to observe"),
         ("ohm", "does not say where"),
         ("ohm@100%", "not on the way"),
         ("ohm@0", "not on the way"),

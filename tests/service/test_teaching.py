@@ -79,7 +79,7 @@ def near(found: float | None, truly: float, one_count: float) -> None:
 
 
 def test_every_movement_was_agreed_to_before_it_was_made():
-    with pytest.raises(WinderError, match="not agreed to"):
+    with pytest.raises(WinderError, match="did not agree"):
         taught(driven(20), says={"fastest that the board drives": "no"})
 
 

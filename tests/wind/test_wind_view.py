@@ -12,7 +12,7 @@ from winder.wind.loading import legs_of_wind
 from winder.wind.log import LINES_MAX
 from winder.wind.model import Intent, Phase
 from winder.wind.schedule import Schedule
-from winder.wind.wording import HEADLINES, seconds_words, trip_words
+from winder.wind.wording import HEADLINES, trip_words
 
 
 def view_of(script: Script):
@@ -134,14 +134,6 @@ def test_a_complete_wind_says_what_to_write_down():
 def test_a_trip_that_is_not_known_here_still_has_words():
     what, advice = trip_words(99)
     assert "99" in what and advice
-
-
-@pytest.mark.parametrize(
-    ("seconds", "said"),
-    [(14.4, "14 s"), (59.6, "1 min 00 s"), (126, "2 min 06 s"), (3900, "1 h 05 min")],
-)
-def test_durations_in_words(seconds, said):
-    assert seconds_words(seconds) == said
 
 
 def test_an_unchanged_status_costs_no_event_and_no_other_truth():

@@ -27,6 +27,7 @@ from winder.coil.wire import (
 )
 from winder.errors import UserMistake
 from winder.files.amounts import COLDEST_C, WARMEST_C
+from winder.files.digits import show_number
 from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
 from winder.machine.instruments import Instruments
 from winder.recipe.model import AwgWire, MetricWire, Wire
@@ -73,7 +74,7 @@ def reading_at(
     own = ohm - leads_ohm
     if not 0 < own < math.inf:
         raise UserMistake(
-            f"{ohm:g} ohm is no more than the meter's own leads",
+            f"{show_number(ohm, 6)} ohm is no more than the meter's own leads",
             where="reading",
             remedy="measure again, and touch the leads together to see what they read",
         )
@@ -127,13 +128,13 @@ def unknown_coil(
     leads_ohm = bands(knowledge)[0].nominal * coil.recipe.leads_m
     if ohm.nominal <= leads_ohm:
         raise UserMistake(
-            f"{reading.ohm:g} ohm is no more than this recipe's leads",
+            f"{show_number(reading.ohm, 6)} ohm is no more than this recipe's leads",
             where="reading",
             remedy="check the unit: a coil of hair-thin wire has hundreds of ohms",
         )
     if reach_ohm_20c is not None and not leads_ohm < reach_ohm_20c < math.inf:
         raise UserMistake(
-            f"{reach_ohm_20c:g} ohm cannot be reached by taking turns off",
+            f"{show_number(reach_ohm_20c, 6)} ohm cannot be reached by taking turns off",
             where="reach",
             remedy="give the ohms you want",
         )
@@ -146,7 +147,7 @@ def unknown_coil(
     ohm_per_m = bands(knowledge)[0].nominal
     if turns.nominal < 1:
         raise UserMistake(
-            f"{reading.ohm:g} ohm is less than one turn of this coil",
+            f"{show_number(reading.ohm, 6)} ohm is less than one turn of this coil",
             where="reading",
             remedy="check the unit: a coil of hair-thin wire has hundreds of ohms",
         )

@@ -26,6 +26,7 @@ from winder.coil.knowledge import (
     turns_for,
 )
 from winder.coil.wire import awg_gauges, metric_sizes_m, wire_facts
+from winder.files.digits import show_number
 from winder.files.quantities import copper_factor, show_resistance
 from winder.recipe.model import AwgWire, MetricWire, Wire
 from winder.recipe.observations import OhmReading, SpoolTail
@@ -178,7 +179,7 @@ def _gauge(
         expected = foreseen(other, reading)
         spread = (expected.high - expected.low) / 2 / WITHIN_95 / expected.nominal
         likely *= _normal(math.log(shown / expected.nominal), spread) / len(others)
-        words = f"the wire is {facts.label}, not {ours.label}: that would show {expected.nominal:.4g} ohm"
+        words = f"the wire is {facts.label}, not {ours.label}: that would show {show_number(expected.nominal, 4)} ohm"
         cause = _cause(Fault.WRONG_GAUGE, facts.bare_m * 1e3, "mm", words)
         yield cause, WEIGHTS[Fault.WRONG_GAUGE] * likely
 
@@ -230,7 +231,7 @@ def _turns(
         yield cause, WEIGHTS[Fault.SHORTED_TURNS] * likely
     else:
         more = shown - expected.nominal
-        words = f"a bad joint adds about {more:.3g} ohm"
+        words = f"a bad joint adds about {show_number(more, 3)} ohm"
         yield _cause(Fault.BAD_JOINT, more, "ohm", words), WEIGHTS[Fault.BAD_JOINT] * likely
     words = f"{as_if:.0f} turns are on it, not {reading.turns:.0f}"
     yield _cause(Fault.COUNT, as_if, "turns", words), WEIGHTS[Fault.COUNT] * likely

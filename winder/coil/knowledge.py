@@ -22,6 +22,7 @@ from winder.coil.equations import AREA, DRIFTS, MODEL_SHARE, OHM, OWN, Reader, n
 from winder.coil.unknowns import Array, Doubts, Numbers, scaled
 from winder.coil.wound import Wound
 from winder.errors import UserMistake, WinderError
+from winder.files.digits import show_number
 from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
 from winder.machine.instruments import Instruments
 from winder.recipe.observations import FinishedDiameter, Observation, SpoolTail, is_made
@@ -255,7 +256,7 @@ def take_off(
     shown_ohm = cold_ohm(warm_k)
     if not (0 < shown_ohm < math.inf and 0 < target_ohm < math.inf and on_it > 0):
         raise UserMistake(
-            f"{measured_ohm:g} ohm measured, {target_ohm:g} ohm wanted, {on_it:g} turns",
+            f"{show_number(measured_ohm, 6)} ohm measured, {show_number(target_ohm, 6)} ohm wanted, {on_it:g} turns",
             remedy="give what you measured and what you want, both above zero",
         )
 

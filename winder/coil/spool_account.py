@@ -25,6 +25,7 @@ from winder.coil.turns_area import packing_slopes
 from winder.coil.window import Ground
 from winder.coil.wire import CONDUCTIVITY_FACTOR, WireFacts
 from winder.errors import UserMistake
+from winder.files.digits import show_number
 from winder.files.quantities import COPPER_DENSITY_KG_M3
 from winder.machine.instruments import Instruments
 from winder.recipe.observations import OhmReading, SpoolTail
@@ -204,12 +205,14 @@ def _ohm_misses(
             share = math.hypot(TAIL_SHARE, tail.length_error_m / tail.length_m)
             should = wire.plus(Doubtful(math.log(tail.length_m), {name: share}))
             shown = reading_log(spool.instruments, tail, name)
-            misses.append((f"the ohms of the tail of {tail.length_m:g} m", should.less(shown)))
+            misses.append((f"the ohm reading of the {tail.length_m:g} m tail", should.less(shown)))
     for use, log in zip(uses, logs, strict=True):
         read = use.reading
         if read is not None and read.ohm is not None:
             shown = reading_log(spool.instruments, read, use.name)
-            misses.append((f"the reading of {read.ohm:g} ohm", log.plus(wire).less(shown)))
+            misses.append(
+                (f"the reading of {show_number(read.ohm, 6)} ohm", log.plus(wire).less(shown))
+            )
     return misses
 
 
@@ -376,7 +379,9 @@ def _refuse_impossible(
     readings = [use.reading.ohm for use in uses if use.reading is not None]
     for ohm in (*readings, *(tail.ohm for tail in spool.tails)):
         if ohm is not None and not spool.instruments.leads_band_ohm[0] < ohm < math.inf:
-            raise UserMistake(f"a reading of {ohm:g} ohm", where="spool", remedy="measure it again")
+            raise UserMistake(
+                f"a reading of {show_number(ohm, 6)} ohm", where="spool", remedy="measure it again"
+            )
     for use in uses:
         if any(not 0 <= turns < math.inf for turns in use.path) or not use.turns > 0:
             raise UserMistake(

@@ -145,7 +145,7 @@ def _load_drive(arguments: argparse.Namespace) -> int:
 def _allowed(said_before: bool) -> bool:
     if said_before:
         return True
-    print("Is the motor disconnected, and shall I load? (yes or no) ", end="", flush=True)
+    print("Is the motor disconnected? Type yes to load: ", end="", flush=True)
     if sys.stdin.readline().strip().lower() in ("y", "yes"):
         return True
     print("Nothing was loaded.")

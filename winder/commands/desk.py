@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from winder.commands.known_option import add_known_option, readings_of
 from winder.commands.verb_parser import verb_parser
 from winder.errors import UserMistake
+from winder.files.digits import show_number
 
 if TYPE_CHECKING:
     from winder.coil.desk import GaugeFound, ReadingAt, UnknownCoil
@@ -186,7 +187,7 @@ def _print_turns(found: UnknownCoil, coil: Coil) -> None:
     turns = found.turns
     print(
         f"about {turns.nominal:.0f} turns, between {turns.low:.0f} and {turns.high:.0f};"
-        f" {found.wire_m:.4g} m of {coil.wire.label}"
+        f" {show_number(found.wire_m, 4)} m of {coil.wire.label}"
     )
     if found.build_m is None:
         print("measure the build (--build): then it no longer matters how tightly it is wound")

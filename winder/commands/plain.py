@@ -16,10 +16,11 @@ import threading
 from winder.clock import NS_PER_S, SystemClock
 from winder.commands.plain_words import possible_words, read_word
 from winder.commands.signals import Requests, heard_requests, typed_lines
-from winder.service.cautions import CAUTIONS
+from winder.service.cautions import cautions_for
 from winder.service.wind import Wind
 from winder.service.workbench import WindRequest, close_run, open_run
-from winder.wind.model import Asked, Certainty, Intent, LanePlace, Phase, WindView
+from winder.wind.model import Asked, Intent, LanePlace, Phase, WindView
+from winder.wind.truth import how_sure
 
 LINE_PERIOD_S = 1.0
 LEAVE_WAIT_S = 20.0  # longest wait for the board to come to rest when leaving
@@ -46,7 +47,7 @@ def wind_plainly(request: WindRequest, *, at_once: bool) -> int:
 def _wind_plainly(request: WindRequest, heard: Requests, *, at_once: bool) -> int:
     opened, logbook = open_run(request)
     try:
-        for caution in CAUTIONS:
+        for caution in cautions_for(board_stops=opened.wind.view().board_stops):
             print(f"caution: {caution}")
         if opened.facing is not None:
             print(f"mounted: {opened.facing.words}")
@@ -240,11 +241,8 @@ class _PlainWind:
 
 def line_of(view: WindView) -> str:
     """One line that a person, or a log, can read."""
-    parts = [
-        f"{view.count.turns:9.2f} of {view.coil.target_turns} turns, {view.count.truth.certainty.value}"
-    ]
-    if view.count.truth.certainty is not Certainty.EXACT:
-        parts.append(view.count.truth.why)
+    sure = how_sure(view.count.truth, view.coil.counts_per_turn)
+    parts = [f"{view.count.turns:9.2f} of {view.coil.target_turns} turns, {sure}"]
     parts.append(f"{view.motion.speed_rpm:5.0f} rpm")
     if view.lay.lane is not None and view.coil.window_mm is not None:
         parts.append(hand_words(view.lay.lane, view.coil.window_mm[0]))

@@ -20,6 +20,7 @@ from winder.commands.own_files import complaints_of
 from winder.commands.spool_option import add_spool_option, supplied_by, supply_facts, supply_lines
 from winder.commands.verb_parser import verb_parser
 from winder.errors import Complaint, FileComplaints, UserMistake, WinderError
+from winder.files.digits import show_number
 
 if TYPE_CHECKING:
     from winder.coil.model import Coil
@@ -213,7 +214,9 @@ def _shown(figure: float, unit: str) -> str:
         return show_length(figure, 4)
     if unit == "rpm":
         return show_speed(figure, 4)
-    return f"{figure:.4g} {unit}".rstrip() if unit != "1/s" else f"{figure:,.6g} a second"
+    if unit == "1/s":
+        return f"{show_number(figure, 6)} a second"
+    return f"{show_number(figure, 4)} {unit}".rstrip()
 
 
 def facts(plan: Plan, coil: Coil, machine: MachineProfile, held: list[Check]) -> dict[str, Any]:

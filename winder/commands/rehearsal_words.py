@@ -8,6 +8,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from winder.files.digits import show_duration
 from winder.machine.model import MachineProfile
 from winder.plan.model import Plan
 
@@ -59,7 +60,7 @@ def _rows(report: dict[str, Any], machine: MachineProfile) -> list[tuple[str, st
         ),
         (
             "time",
-            f"{_minutes(report['simulated_s'])} on the machine, "
+            f"{show_duration(report['simulated_s'])} on the machine, "
             f"{report['wall_s']:.2f} s here, seed {report['seed']}",
         ),
     ]
@@ -95,8 +96,3 @@ def print_campaign(campaign: dict[str, Any]) -> None:
             f"{worst['overrun_turns']:+.3f} turn"
         )
     )
-
-
-def _minutes(seconds: float) -> str:
-    minutes, rest = divmod(round(seconds), 60)
-    return f"{minutes} min {rest:02d} s" if minutes else f"{rest} s"

@@ -264,6 +264,6 @@ def _scaled(name: str, band: Band, per_unit: float, unit: str) -> Row:
 
 
 def _time_words(duration_s: float | None) -> str:
-    from winder.plan.listing import duration_text
+    from winder.files.digits import show_duration
 
-    return "no plan" if duration_s is None else duration_text(duration_s)
+    return "no plan" if duration_s is None else show_duration(duration_s)

@@ -11,6 +11,8 @@ from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from winder.files.digits import show_number
+
 if TYPE_CHECKING:
     from winder.coil.model import Coil
     from winder.shelf.model import CoilRecord
@@ -52,16 +54,20 @@ def card_html(
     expected = expected_ohms(coil, turns)
     facts = [
         ("turns", f"{row.turns_text}, {row.truth_text}"),
-        ("ohms at 20 C, expected", f"{expected.low:.4g} to {expected.high:.4g}"),
+        (
+            "ohms at 20 C, expected",
+            f"{show_number(expected.low, 4)} to {show_number(expected.high, 4)}",
+        ),
     ]
     way = readings_on_the_way(record)
     for on_way in way:
         at_20c = ohms_at_20c(on_way.ohm, on_way.temperature_c)
-        shown = f"{on_way.ohm:g} ohm, {on_way.temperature_c:g} C: {at_20c:.4g} ohm at 20 C"
+        assert on_way.ohm is not None and at_20c is not None, "a reading on the way has ohms"
+        shown = f"{show_number(on_way.ohm, 6)} ohm, {on_way.temperature_c:g} C: {show_number(at_20c, 4)} ohm at 20 C"
         facts.append((f"read at turn {on_way.turns:g}", shown))
     for each in good:
         at_20c = ohms_at_20c(each.measured.ohm, each.measured.temperature_c)
-        value = "" if at_20c is None else f": {at_20c:.4g} ohm at 20 C"
+        value = "" if at_20c is None else f": {show_number(at_20c, 4)} ohm at 20 C"
         facts.append((f"read {each.date[:10]}", f"{each.measured.text}{value}"))
     facts += [
         ("direction, S to F", direction_words(row)),
@@ -112,7 +118,7 @@ def curve_svg(coil: Coil, turns: tuple[float, float], dots: Sequence[tuple[float
         f'<polyline points="{at(0, top)} {origin} {at(most, 0)}" fill="none" stroke="#333"/>',
         f'<text x="{EDGE}" y="{HIGH - 20}">0</text>',
         f'<text x="{WIDE - EDGE}" y="{HIGH - 20}" text-anchor="end">{most:.0f} turns</text>',
-        f'<text x="{EDGE}" y="{EDGE - 8}">{top:.4g} ohm</text>',
+        f'<text x="{EDGE}" y="{EDGE - 8}">{show_number(top, 4)} ohm</text>',
     ]
     for n, ohm in dots:
         x, y = at(min(n, most), ohm).split(",")

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from winder.commands.plain_table import PlainTable
 from winder.errors import UserMistake, WinderError
+from winder.files.digits import show_number
 
 if TYPE_CHECKING:
     from winder.shelf import Logbook
@@ -71,14 +72,14 @@ def _measured(coil: CoilRow) -> str:
     from winder.commands.shelf_show import ohms_at_20c
 
     ohm = ohms_at_20c(coil.measured_ohm, coil.measured_at_c)
-    return "" if ohm is None else f"{ohm:.4g}"
+    return "" if ohm is None else show_number(ohm, 4)
 
 
 def _expected(coil: CoilRow) -> str:
     _, low, high = coil.ohm_20c
     if not coil.is_known:
         return ""
-    return f"{low:.4g} to {high:.4g}"
+    return f"{show_number(low, 4)} to {show_number(high, 4)}"
 
 
 # --- filters -----------------------------------------------------------------------------------

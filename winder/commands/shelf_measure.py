@@ -7,6 +7,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from winder.errors import UserMistake, WinderError
+from winder.files.digits import show_number
 
 if TYPE_CHECKING:
     from winder.service.shelved import Judged
@@ -131,13 +132,17 @@ def _judged(record: CoilRecord, ohm: float, temperature_c: float) -> tuple[Judge
         return None, f"no verdict: {error.what}"
 
 
+def _ohms(ohm: float) -> str:
+    return show_number(ohm, 5)
+
+
 def verdict_lines(judged: Judged) -> list[str]:
     """What a reading is worth, in words."""
     at, expected = judged.reading.at_wanted, judged.expected_ohm_20c
     lines = [
-        f"{at.nominal:.5g} ohm at 20 C, between {at.low:.5g} and {at.high:.5g}",
-        f"expected of it as wound: {expected.nominal:.5g} ohm, between {expected.low:.5g} and"
-        f" {expected.high:.5g}",
+        f"{_ohms(at.nominal)} ohm at 20 C, between {_ohms(at.low)} and {_ohms(at.high)}",
+        f"expected of it as wound: {_ohms(expected.nominal)} ohm, between {_ohms(expected.low)} and"
+        f" {_ohms(expected.high)}",
     ]
     if judged.diagnosis is None and judged.beyond:
         lines.append(

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.plain_table import PlainTable, plain_console, plain_text
+from winder.files.digits import show_number
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -74,7 +75,7 @@ def _print_readings(console: Console, readings: Sequence[Reading]) -> None:
             text += f" ({measured.henry:.4g} H)"
         text += f" (struck out: {each.struck})" if each.struck else ""
         at_20c = ohms_at_20c(measured.ohm, measured.temperature_c)
-        value = "" if at_20c is None else f"{at_20c:.5g}"
+        value = "" if at_20c is None else show_number(at_20c, 5)
         table.add_row(str(each.reading_id), each.date[:10], text, value)
     table.print()
 
@@ -129,14 +130,14 @@ def _print_run(console: Console, run: RunRecord, *, every_line: bool) -> None:
 
 def _band(coil: CoilRow) -> str:
     _, low, high = coil.ohm_20c
-    return f"{low:.4g} to {high:.4g}"
+    return f"{show_number(low, 4)} to {show_number(high, 4)}"
 
 
 def _ohms(coil: CoilRow) -> str:
-    text = f"{coil.ohm_20c[0]:.4g} ({_band(coil)})" if coil.is_known else "not known"
+    text = f"{show_number(coil.ohm_20c[0], 4)} ({_band(coil)})" if coil.is_known else "not known"
     if coil.measured_ohm is not None:
         at = "" if coil.measured_at_c is None else f" at {coil.measured_at_c:g} C"
-        text += f", measured {coil.measured_ohm:.5g}{at}"
+        text += f", measured {show_number(coil.measured_ohm, 5)}{at}"
     return text
 
 

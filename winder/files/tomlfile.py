@@ -249,7 +249,7 @@ def read_toml(path: Path | str) -> TomlFile:
         ) from None
     except PermissionError:
         raise UserMistake(
-            "you may not read this file",
+            "you do not have permission to read this file",
             where=name,
             remedy="change its permissions or copy it to a place of your own",
         ) from None
@@ -311,9 +311,7 @@ def read_toml_text(text: str, name: str) -> TomlFile:
         raise FileComplaints(name, _syntax_complaints(text, str(error))) from None
     except ValueError:  # a whole number of more digits than the interpreter will turn into one
         line = _line_with_most(text, re.compile("[0-9]"))
-        complaint = Complaint(
-            line, "text", "a number has far too many digits", "write a shorter number"
-        )
+        complaint = Complaint(line, "text", "a number is far too long", "write a shorter number")
         raise FileComplaints(name, [complaint]) from None
     return TomlFile(name, text, values)
 

@@ -88,7 +88,7 @@ def _make_link(path: str, target: str, marker: int) -> None:
         os.symlink(target, path)
     except FileExistsError:
         raise UserMistake(
-            "is there already, and no bench of yours left it",
+            "already exists, and no bench of yours left it",
             where=path,
             remedy="name another link, or remove this one first if nobody needs it",
         ) from None

@@ -157,7 +157,7 @@ def _read_lines(file: IO[str], path: Path) -> Iterator[Passed]:
             if not line.endswith("\n") and len(line) < LINE_BYTES_MAX:
                 return  # the program ended in the middle of it
             raise UserMistake(
-                "this line is not of a recording",
+                "this line does not belong to a recording",
                 where=f"{path}:{number}",
                 remedy="use the recording as it was written",
             )

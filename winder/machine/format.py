@@ -201,7 +201,7 @@ _FEED = Section(
             "What puts tension on the wire. With felt or fingers only the wire moves. An arm, a dancer or a turning spool must follow a long core twice a turn.",
             '"felt or fingers"',
             needed=False,
-            when="Left out: not known, and taken to be an arm.",
+            when="Left out: not known, and assumed to be an arm.",
             fills="tensioner",
         ),
         Field(

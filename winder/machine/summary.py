@@ -68,7 +68,7 @@ def profile_lines(machine: MachineProfile) -> list[str]:
 
 def tensioner_words(machine: MachineProfile) -> str:
     """What brakes the wire, and what moves with it."""
-    kind = machine.tensioner or f"not said, taken for: {ARM}"
+    kind = machine.tensioner or f"not said, assumed: {ARM}"
     if machine.tensioner_kg is not None:
         return f"{kind}, {show_quantity(machine.tensioner_kg, MASS)} move with the wire"
     if machine.tensioner == FELT:

@@ -18,6 +18,7 @@ from winder.coil.model import Coil
 from winder.coil.turns_area import growth, packing_slopes
 from winder.coil.winding import figure_coil
 from winder.errors import UserMistake
+from winder.files.digits import show_number
 from winder.files.quantities import COPPER_ALPHA20_PER_K, copper_factor
 from winder.machine.instruments import Instruments
 from winder.recipe.observations import OhmReading
@@ -79,7 +80,7 @@ def finished_coil(
     instruments = instruments or coil.instruments
     if ohm is not None and not 0 < ohm - instruments.leads_band_ohm[0] < math.inf:
         raise UserMistake(
-            f"{name} shows {ohm:g} ohm",
+            f"{name} shows {show_number(ohm, 6)} ohm",
             where="reading",
             remedy="measure again: a coil has more ohms than the meter's leads",
         )

@@ -17,6 +17,7 @@ from winder.coil.doubts import Doubtful, exactly
 from winder.coil.model import Coil
 from winder.coil.turns_area import growth, packing_slopes, turns_of_area
 from winder.errors import UserMistake
+from winder.files.digits import show_number
 from winder.pair.finished import FinishedCoil, logs_of, ohms_read, packing_of
 from winder.pair.likeness import By
 from winder.recipe.model import Direction, Recipe, ResistanceTarget, TurnsTarget
@@ -83,7 +84,7 @@ def _turns_by_ohms(on: Coil, ohm_20c: float, miss: Doubtful, *, same_kind: bool)
     turns = on.ground.turns_of(max(length_m - leads_m, 0.0), area_m2)
     if turns <= 0:
         raise UserMistake(
-            f"{ohm_20c:g} ohm is no more than the leads have",
+            f"{show_number(ohm_20c, 6)} ohm is no more than the leads have",
             where="reading",
             remedy="check the reading and the recipe's leads",
         )

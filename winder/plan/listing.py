@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from winder.files.digits import show_duration
 from winder.files.quantities import show_acceleration, show_speed
 from winder.plan.model import AtEnd, Plan
 from winder.plan.motion import counts_text
@@ -19,7 +20,7 @@ def describe(plan: Plan) -> list[str]:
     to_wind = plan.target_turns - plan.first_turn
     lines = [
         f"turns {plan.first_turn + 1} to {plan.target_turns} ({to_wind}),"
-        f" about {duration_text(plan.duration_s)} of winding, {counts_text(plan.counts_per_turn)}"
+        f" about {show_duration(plan.duration_s)} of winding, {counts_text(plan.counts_per_turn)}"
     ]
     begun = plan.first_turn
     for number, leg in enumerate(plan.legs, start=1):
@@ -72,13 +73,3 @@ def _turning_lines(plan: Plan) -> list[str]:
         f"  in leg {number} between {leg.left_m * 1e3:.3f} and {leg.right_m * 1e3:.3f} mm"
         for number, leg in moving
     ]
-
-
-def duration_text(seconds: float) -> str:
-    """Hours, minutes and seconds in words, the small ones only where they matter."""
-    whole = max(1, round(seconds))
-    hours, rest = divmod(whole, 3600)
-    minutes, left = divmod(rest, 60)
-    if hours:
-        return f"{hours} h {minutes} min"
-    return f"{minutes} min {left} s" if minutes else f"{left} s"

@@ -20,6 +20,7 @@ from typing import Protocol
 from winder.coil.feed import SpeedAdvice, bold_remark, speed_advice
 from winder.coil.model import Coil
 from winder.errors import UserMistake
+from winder.files.digits import show_number
 from winder.files.quantities import show_speed
 from winder.machine.model import MachineProfile
 
@@ -150,7 +151,7 @@ def speed_ceiling(
             speed_rpm = countable_rpm
             remarks.append(
                 f"no faster than {show_speed(speed_rpm, 4)}: the {whose} at most"
-                f" {rate_max_cps:,.6g} counts a second without loss, at"
+                f" {show_number(rate_max_cps, 6)} counts a second without loss, at"
                 f" {machine.counts_per_turn} a turn"
             )
     return speed_rpm, remarks

@@ -17,7 +17,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
 from winder.screens.plain import plain
-from winder.service.cautions import CAUTIONS
+from winder.service.cautions import cautions_for
 
 NOTE_SIGNS_MAX = 200
 READING_SIGNS_MAX = 120
@@ -246,11 +246,15 @@ class AskYes(Asking[bool]):
 class AskCautions(Asking[bool]):
     """The cautions; only ``a`` accepts them, and only when the last one is in sight."""
 
+    def __init__(self, *, board_stops: bool) -> None:
+        super().__init__()
+        self._board_stops = board_stops
+
     def compose(self) -> ComposeResult:
         with Vertical(id="cautions"):
             yield Static(plain("Before the first start"), classes="asking-title")
             with VerticalScroll(can_focus=False):
-                for caution in CAUTIONS:
+                for caution in cautions_for(board_stops=self._board_stops):
                     yield Static(plain(caution), classes="caution")
             keys = "a Read and understood   Esc back   Down more"
             yield Static(plain(keys), classes="asking-keys")

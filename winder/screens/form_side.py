@@ -10,8 +10,8 @@ import textwrap
 from collections.abc import Mapping
 
 from winder.coil.winding import build_at
+from winder.files.digits import show_duration
 from winder.files.quantities import show_length, show_resistance
-from winder.plan.listing import duration_text
 from winder.recipe.model import ResistanceTarget
 from winder.screens.bars import column_of_eighths
 from winder.screens.page import Ink, Page
@@ -57,7 +57,7 @@ def figures(judged: Judged) -> list[tuple[str, str]]:
         ("wire", show_length(coil.wire_length_m, 3)),
     ]
     if judged.duration_s is not None:
-        told.append(("time", f"{duration_text(judged.duration_s)} of winding"))
+        told.append(("time", f"{show_duration(judged.duration_s)} of winding"))
     return told + [("note", remark) for remark in judged.remarks]
 
 

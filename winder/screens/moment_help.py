@@ -40,6 +40,12 @@ MEANS: dict[Phase, str] = {
     Phase.LOST: "The board was reset, or another program has it. The coil is on the shelf with its count.",
     Phase.ENDED: "This wind is over. The coil is on the shelf; you can continue it later.",
 }  # fmt: skip
+COUNTED: dict[Phase, str] = {
+    Phase.STARTING: "The count is about to begin. Turn the spindle when the screen says so.",
+    Phase.WINDING: "You turn, the board counts. It stops nothing: stop at the turn that is shown.",
+    Phase.SLOWING: "Let the spindle come to rest; the board counts until it has.",
+    Phase.UNHEARD: "No signal from the board. Stop turning and check the cable.",
+}  # a board that only counts
 CAPS = {"slash": "/", "escape": "Esc", "enter": "Enter", "right": "Right"}
 FRAME_ROWS = 6  # title, keys and frame, and a row of the screen behind
 SCROLLS = {"down": 1, "up": -1, "pagedown": 8, "pageup": -8}
@@ -98,9 +104,7 @@ def help_for(screen: Screen[object]) -> tuple[str, str]:
     if isinstance(screen, RecipeForm):
         return _topic_help("measuring", "Up and Down move between fields, Left and Right choose.")
     if isinstance(screen, Dialogue):
-        keys = "\n".join(
-            f"{CAPS.get(key, key):<5}  {does}" for key, does in screen.KEYS.items()
-        )
+        keys = "\n".join(f"{CAPS.get(key, key):<5}  {does}" for key, does in screen.KEYS.items())
         return _topic_help(screen.TOPIC or "start", keys)
     keys = "\n".join(f"{key}  {means}" for key, means in STEPS.items())
     lists = (
@@ -111,18 +115,24 @@ def help_for(screen: Screen[object]) -> tuple[str, str]:
 
 def wind_help(view: WindView) -> str:
     """What the state means, the keys of now, and the answer to what is most likely asked now."""
-    parts = [MEANS[view.phase], "\n".join(key_lines(view))]
+    parts = [meaning(view), "\n".join(key_lines(view))]
     topic = _topic_of(view)
     if topic is not None:
         parts.append(f"{topic.title}\n{topic.text}")
     return "\n\n".join(parts)
 
 
+def meaning(view: WindView) -> str:
+    """What the state means, with a motor or without."""
+    return MEANS[view.phase] if view.board_stops else COUNTED.get(view.phase, MEANS[view.phase])
+
+
 def key_lines(view: WindView) -> list[str]:
     """Every key that can do something now, with what it does."""
-    stop = (
-        ["space  stop: slows down; again, or held, cuts the motor's power"] if moves(view) else []
-    )
+    does = "slows down; again, or held, cuts the motor's power"
+    if not view.board_stops:
+        does = "you have stopped; the spindle itself no key can stop"
+    stop = [f"space  stop: {does}"] if moves(view) else []
     return [*stop, *(f"{key.cap:<5}  {_does(key)}" for key in shown_keys(view))]
 
 

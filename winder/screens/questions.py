@@ -69,7 +69,8 @@ class Questions:
     def leaving(self, view: WindView, leave: Callable[[], None]) -> None:
         """Leave, after a yes where something would be left behind."""
         if view.phase is Phase.UNHEARD:
-            question = "No signal from the board; it comes to rest by itself. Leave without it?"
+            does = "it comes to rest by itself" if view.board_stops else "nothing counts your turns"
+            question = f"No signal from the board; {does}. Leave without it?"
         elif view.phase in (Phase.PAUSED, Phase.TAKING_OFF, Phase.TRIPPED):
             question = f"Leave this wind? {how_far(view)}"
         else:

@@ -16,9 +16,9 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from winder.errors import WinderError
+from winder.files.digits import show_duration
 from winder.files.quantities import show_resistance
 from winder.machine.model import MachineProfile
-from winder.plan.listing import duration_text
 from winder.screens.bars import progress_bar
 from winder.screens.plain import plain, plain_text
 
@@ -93,7 +93,7 @@ def report_lines(report: dict[str, Any]) -> list[str]:
     expected, low, high, wound = (
         show_resistance(ohm[name], 3) for name in ("expected", "low", "high", "wound")
     )
-    took = duration_text(report["simulated_s"])
+    took = show_duration(report["simulated_s"])
     return [
         f"{plain_text(report['recipe'])}: {plain_text(report['state'])}",
         f"{report['final_turns']:.2f} turns of {report['target_turns']}, count {report['count_is']}",

@@ -16,6 +16,7 @@ from textual.app import ComposeResult
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from winder.files.digits import show_number
 from winder.pair.likeness import By
 from winder.screens.bench import Workbench
 from winder.screens.face import BRIGHT, QUIET
@@ -334,7 +335,7 @@ def ranges_of(find: str) -> tuple[list[str], list[str]]:
 def coil_line(coil: dict[str, Any], columns: int) -> str:
     """One coil on one line; ohms at 20 C as measured, else nothing. The date only where there is room."""
     ohm = coil["measured_ohm_20c"]
-    measured = "" if ohm is None else f"{ohm:.4g} ohm"
+    measured = "" if ohm is None else f"{show_number(ohm, 4)} ohm"
     date = f"{coil['date'][:10]} " if columns >= DATE_COLUMNS else ""
     turns = f"{coil['turns_text']:<{20 if date else 12}}"
     rest = f"{turns:.20} {measured:>9} {date}{coil['state_text']}"
@@ -346,7 +347,9 @@ def detail(coil: dict[str, Any]) -> str:
     """Three lines of the coil that is looked at."""
     _, low, high = coil["ohm_20c"]
     said = coil["said"]
-    expected = f"{coil['wire']}, expected {low:.4g} to {high:.4g} ohm at 20 C"
+    expected = (
+        f"{coil['wire']}, expected {show_number(low, 4)} to {show_number(high, 4)} ohm at 20 C"
+    )
     told = [
         f"{expected if high > 0 else 'wire and bobbin not known'}, wound {coil['as_wound']}",
         ", ".join(f"{name} {said[name]}" for name in ("spool", "place", "spoiled") if said[name]),

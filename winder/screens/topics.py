@@ -74,9 +74,9 @@ Mark the top of each coil and note the colours of start and finish.
 
 Then ask how to join them:
     winder shelf pair 12 13 --side-by-side '22 mm' --poles north,south
-It draws the four ways to solder, says which one is quiet, how much hum is left
-and how much signal you keep, and how many turns to take off which coil.
-More: docs/pairs.md.""",
+It draws the four ways to solder and says which one is quiet, how much hum is
+left and how much signal you keep. It also says how many turns to take off, and
+from which coil. More: docs/pairs.md.""",
     ),
     Topic(
         "readings",

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import textwrap
 
+from winder.files.digits import show_duration
 from winder.screens.figures import MIDDLE, draw_bounds, draw_word
 from winder.screens.keys import KEY_ROWS, draw_keys
 from winder.screens.page import Ink, Page
 from winder.screens.plain import plain_text
-from winder.screens.words import certainty, count_bounds, counted, doubt, duration, number, sentence
+from winder.screens.words import certainty, count_bounds, counted, doubt, number, sentence
 from winder.wind.model import Intent, WindView
 
 
@@ -51,7 +52,7 @@ def draw_trip(
         done = (
             "The stop is sent; space cuts the motor's power too." if cuts else "The stop is sent."
         )
-    y = say(f"Seen here {duration(since_s)} ago. {done}", y)
+    y = say(f"Seen here {show_duration(since_s)} ago. {done}", y)
     rows = draw_bounds(MIDDLE, count_bounds(view))
     if height >= 28 and len(rows[0]) <= room:
         y = page.put_rows(margin, y + 1, rows)

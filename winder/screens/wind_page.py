@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 import textwrap
 
+from winder.files.digits import show_duration
 from winder.screens.badge import draw_badge, draw_name
 from winder.screens.bars import band_bar, lane, progress_bar
 from winder.screens.figures import SIZES, Figures, draw_bounds
@@ -30,7 +31,6 @@ from winder.screens.words import (
     certainty,
     count_bounds,
     counted,
-    duration,
     landing,
     moves,
     number,
@@ -157,7 +157,7 @@ def _draw_figures(page: Page, view: WindView, layout: Layout) -> None:
     label = "turns over the target" if over else "turns to go"
     ahead = view.phase not in FINISHED and not over and view.count.remaining_turns > 0
     if view.motion.seconds_to_go is not None and ahead:
-        label += f", {duration(view.motion.seconds_to_go)}"
+        label += f", {show_duration(view.motion.seconds_to_go)}"
     page.put(layout.margin, y, label, width=room)
 
 

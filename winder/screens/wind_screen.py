@@ -39,13 +39,14 @@ from winder.screens.trip_page import draw_call, draw_trip
 from winder.screens.wind_page import draw_wind
 from winder.screens.words import (
     CUTS,
-    SILENT_BOARD,
+    NOT_AT_REST,
     TURNING,
     doubt,
     finding_notices,
     link_notice,
     moves,
     sentence,
+    silence_means,
     wire_notice,
 )
 from winder.wind.model import Asked, Intent, Phase, WindView
@@ -176,7 +177,9 @@ class WindScreen(Screen[None]):
         if intent is Intent.LEAVE:
             self._questions.leaving(self.view, self._leave_after_yes)
         elif intent is Intent.ACCEPT_CAUTIONS:
-            self.app.push_screen(AskCautions(), self._cautions_answered)
+            self.app.push_screen(
+                AskCautions(board_stops=self.view.board_stops), self._cautions_answered
+            )
         elif intent in WINDS_ON and self.view.lay.wire_open:
             self._refuse(WIRE_FIRST)
         elif intent in MOVING_INTENTS and self.view.board_stops:
@@ -249,7 +252,7 @@ class WindScreen(Screen[None]):
                 phase=Phase.UNHEARD,
                 motion=dataclasses.replace(view.motion, guide_moves=False, unwinds=False),
                 headline="no signal",
-                advice=f"This program no longer drives the wind{reason}. {SILENT_BOARD}",
+                advice=f"This program no longer drives the wind{reason}. {silence_means(view)}",
             )
         if self.cautions_accepted:
             view = dataclasses.replace(view, may=view.may - {Intent.ACCEPT_CAUTIONS})
@@ -309,7 +312,9 @@ class WindScreen(Screen[None]):
                 self.run_of_wind.ask(Asked(Intent.ACCEPT_CAUTIONS))
         elif not self._cautions_offered and self.is_current:
             self._cautions_offered = True
-            self.app.push_screen(AskCautions(), self._cautions_answered)
+            self.app.push_screen(
+                AskCautions(board_stops=self.view.board_stops), self._cautions_answered
+            )
 
     def _show(self) -> None:
         width, height = self._face.size
@@ -337,7 +342,7 @@ class WindScreen(Screen[None]):
     def _notices(self, now_ns: int, *, with_doubt: bool = True) -> tuple[str, ...]:
         leaving = ""
         if self.leaving:
-            leaving = "Leaving: the spindle stops first."
+            leaving = "Leaving: the spindle stops first." if self.view.board_stops else NOT_AT_REST
         refusal = self._refusal if now_ns < self._refusal_until_ns else ""
         why = doubt(self.view) if with_doubt else ""
         found = finding_notices(self.view)

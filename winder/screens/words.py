@@ -9,12 +9,15 @@ from __future__ import annotations
 
 import math
 
+from winder.files.digits import show_duration
 from winder.wind.deeds import PERSON
 from winder.wind.model import Certainty, Intent, Phase, WindView
 from winder.wind.truth import OPEN
 
 LINK_AGE_WORTH_SAYING_S = 0.7  # a status comes every 0.05 s
 SILENT_BOARD = "With no signal the board stops the spindle by itself and keeps its count."
+SILENT_COUNTER = "Stop turning: with no signal nothing is sure to be counted."
+NOT_AT_REST = "Leaving: stop turning first."
 CUTS = "Stop again to cut the motor's power."
 LANDING_TURNS = 200  # from here on the hand waits for what is left
 
@@ -47,16 +50,6 @@ def turns_now(view: WindView) -> bool:
 def number(value: int) -> str:
     """Digits only, as it would be typed: ``12400``. The one style of every screen, line and page."""
     return str(value)
-
-
-def duration(seconds: float) -> str:
-    whole = max(0, round(seconds))
-    if whole < 60:
-        return f"{whole} s"
-    minutes, rest = divmod(whole, 60)
-    if minutes < 60:
-        return f"{minutes} min {rest:02d} s"
-    return f"{minutes // 60} h {minutes % 60:02d} min"
 
 
 def ohms(value: float) -> str:
@@ -155,6 +148,11 @@ def sentence(text: str) -> str:
     return text[0].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
 
 
+def silence_means(view: WindView) -> str:
+    """What a board does that nobody hears: one that only counts stops nothing."""
+    return SILENT_BOARD if view.board_stops else SILENT_COUNTER
+
+
 def link_notice(view: WindView) -> str:
     """How long ago the board was heard, only when that is worth saying."""
     if view.trouble.link_age_s is None:
@@ -162,7 +160,8 @@ def link_notice(view: WindView) -> str:
     over = view.phase in FINISHED or view.phase is Phase.LOST  # nobody listens any more
     if view.trouble.link_age_s > LINK_AGE_WORTH_SAYING_S and not over:
         if view.phase is Phase.UNHEARD:
-            rest = "" if "by itself" in view.advice else f" {SILENT_BOARD}"
-            return f"The board was last heard {duration(view.trouble.link_age_s)} ago.{rest}"
+            told = "by itself" in view.advice or "stop turning" in view.advice
+            rest = "" if told else f" {silence_means(view)}"
+            return f"The board was last heard {show_duration(view.trouble.link_age_s)} ago.{rest}"
         return f"The board was last heard {view.trouble.link_age_s:.1f} s ago."
     return ""

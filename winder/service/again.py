@@ -87,7 +87,7 @@ def _implausible(record: CoilRecord, known: Sequence[Reading], wrong: WinderErro
         return wrong
     coil, reading = record.row.coil_id, read[-1]
     return UserMistake(
-        f"its reading of {reading.measured.ohm:g} ohm cannot be learnt from: {wrong.what}",
+        f"its reading '{reading.measured.text}' cannot be used: {wrong.what}",
         where=f"coil {coil}",
         remedy="measure it again; if the reading was wrong, strike it out:"
         f" winder shelf measure {coil} --strike {reading.reading_id} --because 'WHY'",

@@ -87,7 +87,9 @@ class LiveEstimate:
         if trouble:
             words.append(trouble)
         if isinstance(observation, OhmReading | SpoolTail) and not observation.noted_c:
-            words.append(f"the wire was taken to be at {observation.temperature_c:g} C")
+            words.append(
+                f"no temperature given: assuming the wire is at {observation.temperature_c:g} C"
+            )
         words += reading_remarks(observation, knowledge) + self._bench_words(observation)
         if isinstance(observation, OhmReading) and not finished:
             words.append(
@@ -142,7 +144,7 @@ class LiveEstimate:
         if self._machine is None or not self._machine.told or not missing(self._machine, purpose):
             return []
         what = "caliper" if by_caliper else "hand meter and thermometer"
-        return [f"an ordinary {what} is taken for yours: the machine file does not say"]
+        return [f"assuming an ordinary {what}: the machine file does not say"]
 
     def _end_words(self) -> str:
         turns = self._planned.turns

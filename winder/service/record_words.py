@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from winder.files.digits import show_number
 from winder.shelf.model import CoilRecord, RunRecord
 
 ROUTINE = "count"  # the commits while winding: hundreds of lines that say nothing by themselves
@@ -11,7 +12,7 @@ def words_of_record(record: CoilRecord) -> str:
     """What was wanted, what was wound, and every event but the routine counts."""
     row = record.row
     nominal, low, high = row.ohm_20c
-    ohms = f"{nominal:.4g} ohm at 20 C, between {low:.4g} and {high:.4g}"
+    ohms = f"{show_number(nominal, 4)} ohm at 20 C, between {show_number(low, 4)} and {show_number(high, 4)}"
     lines = [
         f"{row.name}, number {row.coil_id}: {row.state}",
         f"turns       {row.turns_text} of {row.target_turns}; {row.truth_text}",

@@ -6,11 +6,12 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from firmware_protocol.messages import Flag
+from winder.files.digits import show_duration
 
 from .guards import WRONG_WAY
 from .model import How, Phase
 from .truth import bounds_words, turns_words, words
-from .wording import ADVICE, alarm_advice, seconds_words, trip_words
+from .wording import ADVICE, alarm_advice, trip_words
 
 if TYPE_CHECKING:
     from .schedule import Ahead
@@ -76,7 +77,7 @@ def _winding(session: WindSession, ahead: Ahead | None) -> str:
     left = max(0, ahead.stop_count - course.count) / course.per_turn
     pause = course.next_pause
     what = "complete" if ahead.stop_is == "end" else f"pauses{_for(pause[1] if pause else '')}"
-    return f"{what} in {left:.0f} turns, about {seconds_words(ahead.to_stop_s)}"
+    return f"{what} in {left:.0f} turns, about {show_duration(ahead.to_stop_s)}"
 
 
 def _taking_off(session: WindSession, _: Ahead | None) -> str:
@@ -115,7 +116,7 @@ def _paused(session: WindSession, ahead: Ahead | None) -> str:
         then = f"; the next pause is at turn {pause[0]}{_for(pause[1])}"
     if ahead is None:
         return f"{first}, or end here{then}"
-    return f"{first}, or end here; about {seconds_words(ahead.to_end_s)} of winding left{then}"
+    return f"{first}, or end here; about {show_duration(ahead.to_end_s)} of winding left{then}"
 
 
 def _for(why: str) -> str:

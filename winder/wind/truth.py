@@ -93,7 +93,14 @@ def words(truth: CountTruth, counts_per_turn: int) -> str:
     number = f"{bounds_words(truth, counts_per_turn)} turns"
     if truth.certainty is Certainty.BETWEEN:
         return f"{number}: {truth.why}"
+    return f"{number}, {how_sure(truth, counts_per_turn)}"
+
+
+def how_sure(truth: CountTruth, counts_per_turn: int) -> str:
+    """What is said behind a number: ``exact``, who vouched for it, or its bounds and why."""
+    if truth.certainty is Certainty.BETWEEN:
+        return f"{bounds_words(truth, counts_per_turn)}: {truth.why}"
     if truth.certainty is Certainty.VOUCHED:
         by = "you" if truth.by == "operator" else truth.by
-        return f"{number}, vouched for by {by} ({truth.why})"
-    return f"{number}, exact"
+        return f"vouched for by {by} ({truth.why})"
+    return "exact"

@@ -41,9 +41,7 @@ FROZEN_STATUSES = 10
 SLOWS_S = 1.0  # after a stop was sent, until the speed must have fallen
 RESTLESS_S, RESTLESS = 0.5, 3  # statuses in which it moved; a count that jumps once is a finding
 OBEYS_S = 1.0  # after a stop was sent, until the board shows that it took it
-STALL_S = (
-    12.0  # driven without an edge, and as long again where a turn has one; boards trip well before
-)
+STALL_S = 12.0  # driven without an edge, twice that where a turn has one; boards trip well before
 RESETS_AFTER = 3  # statuses in a row with an uptime that began anew
 AWAY_S = 0.5  # a host that did not look for so long was away itself
 PAST_TURNS = 1.0  # past an end that stops; no plan allows as much
@@ -86,9 +84,8 @@ class Watch:
         self._stop_rate = 0.0  # when the stop was sent, counts/s
         self._cut_rate = 0.0  # when the board had to have cut the drive, counts/s
         self._trip_ms: int | None = None
-        self._rested: tuple[int, int, int] | None = (
-            None  # uptime, count, statuses since in which it moved
-        )
+        # Uptime, count, statuses since in which it moved.
+        self._rested: tuple[int, int, int] | None = None
         plan, machine = course.plan, course.machine
         self._per_turn = plan.counts_per_turn
         top_rpm = max(leg.speed_rpm for leg in plan.legs) if machine.motor else 6000.0
@@ -316,9 +313,8 @@ class Watch:
     def _silence_s(self) -> float:
         """How long a drive that is on may show no edge; boards trip well before."""
         per_turn = self._per_turn
-        if self._edge_cps > max(
-            SLOW_CPS, per_turn
-        ):  # faster than a turn a second: nothing stops so suddenly
+        # Faster than a turn a second: nothing stops so suddenly.
+        if self._edge_cps > max(SLOW_CPS, per_turn):
             return max(SILENT_S, SILENT_EDGES / self._edge_cps)
         if self._edge_cps == 0.0:  # since the drive went on
             return START_S * (1 + 1 / per_turn)

@@ -175,14 +175,3 @@ def verdict_words(command: object, verdict: int) -> str:
 def not_now(phase: Phase, intent: Intent) -> str:
     """One sentence for an intent that the table does not have."""
     return f"{intent.value} is not possible now: {NOT_NOW[phase]}"
-
-
-def seconds_words(seconds: float) -> str:
-    """A duration as a glance takes it: 14 s, 2 min 06 s, 1 h 05 min."""
-    whole = round(seconds)
-    if whole < 60:
-        return f"{whole} s"
-    minutes, rest = divmod(whole, 60)
-    if minutes < 60:
-        return f"{minutes} min {rest:02d} s"
-    return f"{minutes // 60} h {minutes % 60:02d} min"

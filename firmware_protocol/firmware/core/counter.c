@@ -123,10 +123,6 @@ void body_close_wind(void) {
     count_edges(false);
 }
 
-void body_keep(const struct kept_record *record) {
-    kept_write(record);
-}
-
 void body_kept(struct kept_record *record) {
     kept_read(record);
 }

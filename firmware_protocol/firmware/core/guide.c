@@ -157,10 +157,9 @@ static int32_t place_at(int64_t at) {
         return guide.from;
     if (gone >= guide.length || guide.share_per_count == 0)
         return guide.to;
-    uint64_t share = ((uint64_t)(uint32_t)(gone >> guide.shift) * guide.share_per_count) >> 31;
-    if (share > UINT32_MAX)
-        share = UINT32_MAX;
-    int32_t way = (int32_t)((uint64_t)apart(guide.to, guide.from) * (uint32_t)share >> 32);
+    /* Of gone < length, so the product is below 2^63. */
+    uint32_t share = (uint32_t)(((uint64_t)(uint32_t)(gone >> guide.shift) * guide.share_per_count) >> 31);
+    int32_t way = (int32_t)((uint64_t)apart(guide.to, guide.from) * share >> 32);
     return guide.to < guide.from ? guide.from - way : guide.from + way;
 }
 

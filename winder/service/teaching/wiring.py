@@ -107,7 +107,7 @@ def _asked(person: Person) -> Settings:
     person.tell("First what is wired to the board.")
     sensor = _sensor(person)
     speeds = Speeds(
-        number(person, "The fastest that the spindle shall turn, in turns a minute:"),
+        number(person, "Top speed for the spindle, in turns a minute:"),
         number(person, "About how many counts does a turn give? It is measured later:"),
     )
     content = Settings(sensor=sensor)

@@ -113,6 +113,11 @@ void host_receive(const uint8_t *bytes, size_t length) {
     }
 }
 
+void host_receive_only(const uint8_t *bytes, size_t length) {
+    while (length--)
+        link_received(*bytes++);
+}
+
 void host_millisecond(void) {
     host.clock += PORT_CLOCK_HZ / 1000;
     if (host.nv_wait_ms)
@@ -124,6 +129,12 @@ void host_millisecond(void) {
 #endif
     core_millisecond();
     host_turns();
+}
+
+void port_unlock(uint8_t before) {
+    (void)before;
+    if (host.locks_to_edge != 0 && --host.locks_to_edge == 0)
+        host_edge(false);
 }
 
 void host_edge(bool backward) {

@@ -13,6 +13,9 @@ void host_boot(bool by_watchdog);
 /* Bytes from the line, taken one by one as the chip would; answers wait for host_sent(). */
 void host_receive(const uint8_t *bytes, size_t length);
 
+/* Bytes that come while the main loop is held up: they wait in the ring, and the loop has no turn. */
+void host_receive_only(const uint8_t *bytes, size_t length);
+
 /* One millisecond passes (the clock with it) and the main loop has its turns. */
 void host_millisecond(void);
 

@@ -37,6 +37,7 @@ struct host {
     bool last_driven, last_braked; /* which of the two was on last */
     uint32_t nv_writes_most; /* after so many writes the power is gone */
     uint16_t worn_at, worn_bytes; /* so many bytes from there keep what they hold */
+    uint32_t locks_to_edge; /* an edge comes as interrupts go on again for the so-manieth time; 0: none does */
 };
 
 extern struct host host;
@@ -50,9 +51,7 @@ static inline uint16_t port_edge_clock(void) {
 static inline uint8_t port_lock(void) {
     return 0;
 }
-static inline void port_unlock(uint8_t before) {
-    (void)before;
-}
+void port_unlock(uint8_t before);
 static inline void port_send(void) {}
 static inline void port_watchdog(void) {
     host.watchdog_kicks++;
