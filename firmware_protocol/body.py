@@ -49,6 +49,8 @@ class Facts:
     leg: int = 255  # leg the count is in, 255 without a plan
     guard_open: bool = False
     wire_present: bool = True
+    stop_pressed: bool = False  # the wired stop switch; False without one
+    pedal_pressed: bool = False  # the contact as it is, not yet settled
     traverse_um: int = 0
     traverse_rightward: bool = True
     brake_on: bool = False

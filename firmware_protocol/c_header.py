@@ -27,6 +27,7 @@ from .wire import (
     U32,
     FieldKind,
     FieldLayout,
+    Group,
     MessageLayout,
     Sender,
 )
@@ -100,7 +101,9 @@ def c_header(vocabularies: Sequence[Vocabulary], limits: Mapping[str, int]) -> s
         _limits(limits, "PROTOCOL_"),
         _kinds(layouts),
         *(_vocabulary(words) for words in vocabularies),
-        _commands(layouts),
+        _command_words(),
+        _commands("NUMBERED_COMMANDS", [la for la in layouts if la.group is not Group.PEDAL]),
+        _commands("PEDAL_COMMANDS", [la for la in layouts if la.group is Group.PEDAL]),
         _life(),
         _settings_limits(),
         _BYTES,
@@ -144,15 +147,8 @@ def _vocabulary(words: Vocabulary) -> str:
     )
 
 
-def _commands(layouts: Sequence[MessageLayout]) -> str:
-    """A list to expand: what a board must check of each numbered command before it looks inside."""
-    lines = [
-        f"    X(KIND_{name}, MSG_{name}_BYTES, GROUP_{la.group.name}, 0x{allowed_states(la.cls):02X},"
-        f" {_belief(la)}, {needed_wind(la.cls)})"
-        for la in layouts
-        if la.sender is Sender.HOST and la.numbered
-        for name in [snake(la.cls.__name__).upper()]
-    ]
+def _command_words() -> str:
+    """What the lists of commands say of each."""
     return (
         _enumeration(
             "What a command carries behind its token, to be compared with what is so.",
@@ -163,9 +159,21 @@ def _commands(layouts: Sequence[MessageLayout]) -> str:
             "The wind that a command needs.",
             [(name, str(number)) for number, name in enumerate(WIND_NEEDS)],
         )
-        + "\n/* Numbered commands: X(kind, least payload bytes, group, states that allow it as bits, belief, wind"
-        " needed). */\n"
-        "#define NUMBERED_COMMANDS(X) \\\n" + " \\\n".join(lines) + "\n"
+    )
+
+
+def _commands(name_of_list: str, layouts: Sequence[MessageLayout]) -> str:
+    """A list to expand: what a board must check of each numbered command before it looks inside."""
+    lines = [
+        f"    X(KIND_{name}, MSG_{name}_BYTES, GROUP_{la.group.name}, 0x{allowed_states(la.cls):02X},"
+        f" {_belief(la)}, {needed_wind(la.cls)})"
+        for la in layouts
+        if la.sender is Sender.HOST and la.numbered
+        for name in [snake(la.cls.__name__).upper()]
+    ]
+    return (
+        "/* Numbered commands: X(kind, least payload bytes, group, states that allow it as bits, belief, wind"
+        f" needed). */\n#define {name_of_list}(X) \\\n" + " \\\n".join(lines) + "\n"
     )
 
 
@@ -199,10 +207,11 @@ def _life() -> str:
 
 
 def _settings_limits() -> str:
-    """Each field's own limits, in the order of the content, none left out."""
+    """Each field's own limits, in the order of the content, none left out. What can be wired, each port says."""
     assert [limit.field for limit in LIMITS] == list(LAYOUT_OF[Settings].names)
     lines = [
-        f"    X({f.kind.size}, LIMIT_{(limit.when or 'always').upper()}, {int(limit.not_zero)}, {limit.bits})"
+        f"    X({f.kind.size}, LIMIT_{(limit.when or 'always').upper()}, {int(limit.not_zero)},"
+        f" {'WIRED_BITS' if f.name == 'inputs' else limit.bits})"
         for limit, f in zip(LIMITS, LAYOUT_OF[Settings].fields, strict=True)
     ]
     return (

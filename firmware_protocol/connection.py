@@ -36,20 +36,18 @@ from .messages import (
     Move,
     SettleNumber,
     Start,
-    State,
     Status,
     TraverseStep,
     Verdict,
     Welcome,
 )
+from .pedal import ArmPedal, PedalStatus
 from .settings import ReadSettings, Settings
 from .wire import LAYOUT_OF, REGISTER, PayloadError, pack, unpack
 
-# No multiple of the status period: a board that leaves its welcome out because a status is just under way would leave
-# it out each time.
+# No multiple of the status period: a board that leaves its welcome out for a status just under way would do so each time.
 HELLO_REPEAT_MS = 233
-MOVING = (Start, Move, TraverseStep)  # the commands after which something moves
-IN_MOTION = frozenset((State.WINDING, State.SLOWING, State.SETTING_UP))
+MOVING = (Start, Move, TraverseStep, ArmPedal)  # the commands after which something moves
 UNNUMBERED_VERDICTS = (Verdict.MALFORMED, Verdict.UNSUPPORTED)  # these use up no number
 
 _HELLO_KIND = LAYOUT_OF[Hello].kind
@@ -232,6 +230,9 @@ class HostEnd:
                 self._hear_welcome(message, heard)
             elif isinstance(message, Settings):
                 heard.append(message)
+            elif isinstance(message, PedalStatus):
+                heard.append(message)
+                self._stopping.hear_pedal(message)
             elif isinstance(message, Answer):
                 self._hear_answer(frame.sequence, message, now_ns)
             if self._reports:
@@ -242,7 +243,8 @@ class HostEnd:
 
     def _hear_status(self, status: Status, heard: list[Heard]) -> None:
         if self.stopping:
-            self._settle_stop(status)
+            in_doubt = self._out is not None and self._out.withdrawn
+            self._stopping.hear(status, self.newest_status, self.welcome, in_doubt=in_doubt)
         self.newest_status = status
         if self.welcome is None:
             return
@@ -251,19 +253,6 @@ class HostEnd:
             heard += self._reports
             self._reports.clear()
         heard.append(status)
-
-    def _settle_stop(self, status: Status) -> None:
-        """A status newer than any before, heard after the stop went out, with no number in doubt."""
-        before = self.newest_status
-        if (
-            before is not None
-            and before.boot == status.boot
-            and not 0 < (status.uptime_ms - before.uptime_ms) & 0xFFFF_FFFF < 1 << 31
-        ):
-            return
-        in_doubt = self._out is not None and self._out.withdrawn
-        if self._stopping.sent and not in_doubt and status.state not in IN_MOTION:
-            self._stopping.end()
 
     def _hear_welcome(self, welcome: Welcome, heard: list[Heard]) -> None:
         if welcome.token != self.token:

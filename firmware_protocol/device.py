@@ -36,6 +36,7 @@ from .messages import (
     Verdict,
     Welcome,
 )
+from .pedal import PedalStatus
 from .settings import ReadSettings, Settings
 from .wire import LAYOUT_OF, REGISTER, Group, MessageLayout, PayloadError, pack, unpack
 
@@ -49,6 +50,7 @@ _I32_MAX = 0x7FFF_FFFF
 _LEASE_LIVE, _DRIVEN, _GUARD_OPEN = int(Flag.LEASE_LIVE), int(Flag.DRIVEN), int(Flag.GUARD_OPEN)
 _WIRE_PRESENT, _REFERENCED = int(Flag.WIRE_PRESENT), int(Flag.REFERENCED)
 _RIGHTWARD, _BRAKE_ON = int(Flag.TRAVERSE_RIGHTWARD), int(Flag.BRAKE_ON)
+_STOP_PRESSED = int(Flag.STOP_PRESSED)
 
 
 class DeviceEnd:
@@ -92,6 +94,8 @@ class DeviceEnd:
                 self._status_due_ms = now_ms + STATUS_PERIOD_MS
             payload = _STATUS.struct.pack(*self._told())
             self._to_send += encode_frame(_STATUS.kind, 0, payload)
+            if self._speaks(Group.PEDAL):
+                self._send(PedalStatus(self.board.pedal.flags(), self.board.revision))
 
     def data_to_send(self) -> bytes:
         if not self._to_send:
@@ -101,10 +105,12 @@ class DeviceEnd:
         return data
 
     def next_tick_ms(self) -> int:
-        """When a tick is needed even if no fact changes: the next status, or the lease's end."""
-        if self._alive_ms is None:
-            return self._status_due_ms
-        return min(self._status_due_ms, self._alive_ms + LEASE_MS)
+        """When a tick is needed even if no fact changes: the next status, the lease's end, a settled pedal."""
+        due_ms = self._status_due_ms
+        settles_ms = self.board.pedal.settles_ms if self._speaks(Group.PEDAL) else None
+        if self._alive_ms is not None:
+            due_ms = min(due_ms, self._alive_ms + LEASE_MS)
+        return due_ms if settles_ms is None else min(due_ms, settles_ms)
 
     @property
     def lease_live(self) -> bool:
@@ -152,6 +158,7 @@ class DeviceEnd:
             | (_REFERENCED if board.referenced else 0)
             | (_RIGHTWARD if facts.traverse_rightward else 0)
             | (_BRAKE_ON if facts.brake_on else 0)
+            | (_STOP_PRESSED if facts.stop_pressed else 0)
         )
 
     # --- time ---------------------------------------------------------------------------------
@@ -213,6 +220,7 @@ class DeviceEnd:
         self._last_sequence = 0
         self._last_content = None
         self.board.loading = None
+        self.board.pedal.disarm()
         self.board.raise_revision()
 
     def _take_numbered(self, frame: Frame, layout: MessageLayout, command: Any) -> None:

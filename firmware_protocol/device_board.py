@@ -20,6 +20,7 @@ from __future__ import annotations
 import dataclasses
 
 from .body import DeviceBody, Drive, Identity, KeptRecord, Order
+from .device_pedal import Pedal
 from .device_plan import PlanLoading, leg_at, stop_leg_from
 from .device_table import BACK_TO, BOARD_TABLE, IN_MOTION, Happening
 from .messages import (
@@ -70,6 +71,7 @@ class Board:
         self.pace_permille = PACE_FULL_PERMILLE
         self.target = 0  # 0: none, or already called out
         self.warn_before = 0
+        self.pedal = Pedal(now_ms)
         self.renews: Settings | None = None  # to be kept, and to boot anew with
         self._back_to: State | None = None  # where the move under way began; None: winding
         self._move: Move | None = None
@@ -107,6 +109,9 @@ class Board:
         """Let happen what the facts, the time and the lease bring about."""
         self.now_ms = now_ms
         self.facts = self.body.facts()
+        self.pedal.see(self.facts.pedal_pressed, now_ms)
+        if not lease_live or self.facts.stop_pressed:
+            self.pedal.disarm()
         if self.state in IN_MOTION:
             self._look_in_motion(lease_live)
         else:
@@ -124,6 +129,8 @@ class Board:
                 self._slow(Happening.ARRIVED, self._reason_of_arrival())
             elif not lease_live:
                 self._slow(Happening.LEASE_ENDED, Reason.LEASE_LOST)
+            elif self.pedal.let_go:
+                self._slow(Happening.STOPPED, Reason.PEDAL_RELEASED)
         if self.state is State.SLOWING:
             self._look_at_slowing()
 
@@ -140,6 +147,8 @@ class Board:
     def _cause(self) -> int:
         if self.facts.guard_open:
             return Trip.GUARD_OPENED
+        if self.facts.stop_pressed:
+            return Trip.STOP_PRESSED
         if self.facts.trip == Trip.WIRE_LOST and self._back_to is not None:
             return Trip.NONE
         return self.facts.trip
@@ -159,14 +168,27 @@ class Board:
                 self._keep()
             elif self.trip not in ISOLATING and 0 < self._rest_ms <= self.now_ms - self._slow_ms:
                 self._trip(Trip.NOT_STOPPED)
+        elif self.pedal.goes(hindered=self._nothing_may_start()):
+            self.start(by_pedal=True)
+
+    def _nothing_may_start(self) -> bool:
+        facts = self.facts
+        return facts.guard_open or not facts.wire_present or self.leg == NO_LEG
 
     def _slow(self, happening: Happening, reason: Reason) -> None:
         self.reason = reason
+        self._end_pedal(reason)
         self._happen(happening)
         self._slow_ms = self.now_ms
         self._drive_cut = happening is Happening.ARRIVED
         if happening is not Happening.ARRIVED:  # then the body has ended its order by itself
             self.body.obey(Drive(Order.REST, self._wound_plan(), self.pace_permille, self._move))
+
+    def _end_pedal(self, reason: Reason) -> None:
+        """It stays armed over a rest that it brought about itself, and over no other."""
+        self.pedal.winds = False
+        if reason is not Reason.PEDAL_RELEASED:
+            self.pedal.disarm()
 
     def _wound_plan(self) -> tuple[PlanLeg, ...]:
         return self.plan if self._back_to is None else ()
@@ -177,12 +199,15 @@ class Board:
         else:
             happening = Happening.RESTED_AT_END if self.leg == NO_LEG else Happening.RESTED_SHORT
         self._happen(happening)
+        if self.state is not State.PAUSED:
+            self.pedal.disarm()
         self.body.obey(Drive(Order.OFF))
         self._keep()
 
     def _trip(self, cause: int) -> None:
         order = Order.ISOLATE if cause in ISOLATING else Order.CUT
         self.body.obey(Drive(order))  # first of all
+        self.pedal.disarm()
         self.trip = cause  # type: ignore[assignment]
         self.reason = Reason.TRIP
         self._slow_ms = self.now_ms
@@ -201,11 +226,13 @@ class Board:
     # --- effects of commands that were found good ---------------------------------------------
 
     def stop(self) -> None:
+        self.pedal.disarm()
         if self.state in (State.WINDING, State.SETTING_UP):
             self._slow(Happening.STOPPED, Reason.STOP)
 
     def cut(self) -> None:
         """The drive goes off now; a motion that was slowing goes on with its reason."""
+        self.pedal.disarm()
         if self.state in IN_MOTION:
             self._drive_cut = True
             self.body.obey(Drive(Order.CUT))
@@ -228,6 +255,7 @@ class Board:
         self._happen(Happening.WIND_CLOSED)
 
     def _forget_plan(self) -> None:
+        self.pedal.disarm()
         self.plan = ()
         self.generation = 0
         self.begun = False
@@ -235,15 +263,18 @@ class Board:
         self.target = 0
 
     def put_plan_in_force(self, loading: PlanLoading) -> None:
+        self.pedal.disarm()
         self.plan = loading.legs
         self.generation = loading.generation
         self.loading = None
         self._happen(Happening.PLAN_IN_FORCE)
 
-    def start(self) -> None:
+    def start(self, by_pedal: bool = False) -> None:
         self._stop_leg = stop_leg_from(self.plan, self.leg)
         self._depart(Happening.STARTED, None, None)
         self.begun = True
+        if by_pedal:
+            self.pedal.begin()
         self.body.obey(Drive(Order.WIND, self.plan, self.pace_permille))
 
     def set_pace(self, permille: int) -> None:
@@ -279,6 +310,7 @@ class Board:
         self.body.obey(Drive(Order.OFF))
 
     def _depart(self, happening: Happening, back_to: State | None, move: Move | None) -> None:
+        self.pedal.disarm()
         kept = self.body.kept()
         if kept.valid and kept.at_rest:
             self.body.keep(dataclasses.replace(kept, at_rest=False))

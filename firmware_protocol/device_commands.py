@@ -48,6 +48,7 @@ from .messages import (
     Trip,
     Verdict,
 )
+from .pedal import ArmPedal
 from .settings import WriteSettings, fault_in
 from .wire import Group
 
@@ -107,6 +108,7 @@ def _clear_trip(board: Board, identity: Identity, lease_live: bool, ask: ClearTr
         or facts.trip == board.trip
         or (board.trip == Trip.GUARD_OPENED and facts.guard_open)
         or (board.trip == Trip.WIRE_LOST and not facts.wire_present)
+        or (board.trip == Trip.STOP_PRESSED and facts.stop_pressed)
     )
     if remains:
         return Outcome(Verdict.CAUSE_REMAINS)
@@ -128,10 +130,12 @@ def _hindrance(board: Board, lease_live: bool) -> Verdict | None:
     """What keeps anything at all from moving."""
     if not lease_live:
         return Verdict.NO_LEASE
-    return Verdict.GUARD_OPEN if board.facts.guard_open else None
+    if board.facts.guard_open:
+        return Verdict.GUARD_OPEN
+    return Verdict.STOP_PRESSED if board.facts.stop_pressed else None
 
 
-def _start(board: Board, identity: Identity, lease_live: bool, ask: Start) -> Outcome:
+def _fault_of_start(board: Board, lease_live: bool, ask: Start | ArmPedal) -> Outcome | None:
     if board.leg == NO_LEG:
         return Outcome(Verdict.WRONG_STATE)
     if ask.generation != board.generation:
@@ -143,8 +147,21 @@ def _start(board: Board, identity: Identity, lease_live: bool, ask: Start) -> Ou
         return Outcome(Verdict.WIRE_LOST)
     if not board.referenced and any(leg.pitch_nm for leg in board.plan):
         return Outcome(Verdict.NOT_REFERENCED)
-    board.start()
-    return DONE
+    return None
+
+
+def _start(board: Board, identity: Identity, lease_live: bool, ask: Start) -> Outcome:
+    fault = _fault_of_start(board, lease_live, ask)
+    if fault is None:
+        board.start()
+    return fault or DONE
+
+
+def _arm_pedal(board: Board, identity: Identity, lease_live: bool, ask: ArmPedal) -> Outcome:
+    fault = _fault_of_start(board, lease_live, ask)
+    if fault is None:
+        board.pedal.arm()
+    return fault or DONE
 
 
 def _move(board: Board, identity: Identity, lease_live: bool, ask: Move) -> Outcome:
@@ -241,5 +258,6 @@ COMMANDS: dict[type, Callable[[Board, Identity, bool, Any], Outcome]] = {
     PlanBegin: _plan_begin,
     PlanLeg: _plan_leg,
     PlanCommit: _plan_commit,
+    ArmPedal: _arm_pedal,
     WriteSettings: _write_settings,
 }

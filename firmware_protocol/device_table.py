@@ -27,6 +27,7 @@ from .messages import (
     TraverseMark,
     TraverseStep,
 )
+from .pedal import ArmPedal
 from .settings import WriteSettings
 
 
@@ -127,6 +128,7 @@ ALLOWED: dict[type, frozenset[State]] = {
     PlanBegin: states_of(Happening.PLAN_IN_FORCE),
     PlanLeg: states_of(Happening.PLAN_IN_FORCE),
     PlanCommit: states_of(Happening.PLAN_IN_FORCE),
+    ArmPedal: states_of(Happening.STARTED),
     WriteSettings: frozenset((State.STILL,)),
 }
 

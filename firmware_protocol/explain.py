@@ -17,6 +17,7 @@ from typing import IO, Any
 
 from . import messages as m
 from .framing import BODY_BYTES_MIN, STUFFED_BYTES_MAX, cobs_decode
+from .pedal import ArmPedal, PedalStatus
 from .settings import ReadSettings, Settings, WriteSettings
 from .wire import LAYOUT_OF, REGISTER, TEXT10, FieldLayout, Group, PayloadError, Sender, unpack
 
@@ -62,6 +63,8 @@ _CONTENT = (
     "travel, up to {steps_a_ms}"
 )
 SENTENCES |= {
+    ArmPedal: "wind on by plan {generation} while the pedal is pressed " + _GUARDED,
+    PedalStatus: "foot pedal: {flags}; revision {revision}",
     ReadSettings: "which settings are in force?",
     Settings: _CONTENT,
     WriteSettings: "keep settings and boot anew (session {token}, boot {boot}, revision {revision}): "

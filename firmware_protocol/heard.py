@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from .messages import Answer, Status, Welcome
+from .pedal import PedalStatus
 from .settings import Settings
 
 
@@ -39,4 +40,4 @@ class Troubled:
     command: Any = None  # the command that went unanswered
 
 
-Heard = Welcome | Status | Settings | Answered | Troubled
+Heard = Welcome | Status | PedalStatus | Settings | Answered | Troubled

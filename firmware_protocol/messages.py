@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
+from . import pedal as pedal  # the group PEDAL
 from . import settings as settings  # the group SETTINGS
 from .vocabulary import (
     ALIVE_PERIOD_MS as ALIVE_PERIOD_MS,

@@ -109,7 +109,7 @@ LIMITS = (
     Limit("least_period_us", 16),
     Limit("driver", 1),
     Limit("low", 5),
-    Limit("inputs", 2),
+    Limit("inputs", len(Wired)),
     Limit("line", 1),
     Limit("dead_ms", 7, not_zero=True, when="driver"),
     Limit("rate_max_mcps", 31, not_zero=True, when="driver"),

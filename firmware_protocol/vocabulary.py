@@ -16,9 +16,9 @@ GROUP_VERSIONS = {
     Group.MOTOR: 1,
     Group.TRAVERSE: 1,
     Group.LEGS: 1,
+    Group.PEDAL: 1,
     Group.SETTINGS: 1,
 }
-# PEDAL has its number and its kind range, and no messages yet.
 
 STATUS_PERIOD_MS = 50  # 20 a second
 ALIVE_PERIOD_MS = 200  # five a second
@@ -31,6 +31,7 @@ COUNT_MAX = 1 << 30  # a target beyond this is refused
 LEGS_MAX_LEAST = 8  # a board with LEGS holds at least this many
 RATE_LEAST_MCPS = 1000  # slower than a count a second nothing is driven
 CREEP_RATE_LEAST_MCPS = 4000  # edges at least four times a second while creeping
+PEDAL_SETTLE_MS = 20  # a pedal's contact must have been so for as long before it is believed
 
 
 class State(enum.IntEnum):
@@ -55,6 +56,7 @@ class Reason(enum.IntEnum):
     MOVE_DONE = 5
     TRIP = 6
     CLEARED = 7  # a trip was cleared
+    PEDAL_RELEASED = 8
 
 
 class Trip(enum.IntEnum):
@@ -69,6 +71,7 @@ class Trip(enum.IntEnum):
     NOT_STOPPED = 8  # the drive is cut and the spindle does not come to rest
     TURNED_UNDRIVEN = 9  # with the drive off, faster than a hand turns it
     RESET_IN_MOTION = 10  # the board remembered at its start that something had been set in motion
+    STOP_PRESSED = 11  # the wired stop switch
 
 
 class Verdict(enum.IntEnum):
@@ -88,6 +91,7 @@ class Verdict(enum.IntEnum):
     WRONG_CHECKSUM = 13  # detail: the board's checksum
     CAUSE_REMAINS = 14
     MALFORMED = 15  # payload shorter than the kind needs
+    STOP_PRESSED = 16
 
 
 class EndAction(enum.IntEnum):
@@ -111,6 +115,7 @@ class Flag(enum.IntFlag):
     REFERENCED = 1 << 4
     TRAVERSE_RIGHTWARD = 1 << 5
     BRAKE_ON = 1 << 6
+    STOP_PRESSED = 1 << 7
 
 
 class Has(enum.IntFlag):
@@ -120,6 +125,16 @@ class Has(enum.IntFlag):
     BRAKE = 1 << 1
     GUARD = 1 << 2
     WIRE_SENSOR = 1 << 3
+    PEDAL = 1 << 4
+    STOP_INPUT = 1 << 5
+
+
+class PedalFlag(enum.IntFlag):
+    """Bits of ``PedalStatus.flags``."""
+
+    ARMED = 1 << 0
+    RELEASE_SEEN = 1 << 1  # since it was armed and since anything hindered it: the next press goes
+    PRESSED = 1 << 2  # as its contact has settled
 
 
 class Kept(enum.IntFlag):
@@ -154,6 +169,8 @@ class Wired(enum.IntFlag):
 
     GUARD = 1 << 0
     WIRE_SENSOR = 1 << 1
+    PEDAL = 1 << 2
+    STOP_INPUT = 1 << 3
 
 
 class Low(enum.IntFlag):

@@ -12,12 +12,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from ..vocabulary import Has
 from ..wire import Group
 
 if TYPE_CHECKING:
     from .examiner import Examiner
 
 Trial = Callable[["Examiner"], None]
+NO_MATTER_WHAT = Has(0)  # is wired
 
 
 class Breach(Exception):
@@ -43,6 +45,7 @@ class Clause:
     trial: Trial
     needs: tuple[Group, ...] = ()
     motion: str = ""  # what will move; "": nothing
+    wired: Has = NO_MATTER_WHAT  # what must be wired to the board
 
     @property
     def section(self) -> int:
@@ -59,13 +62,15 @@ class Finding:
 CLAUSES: dict[str, Clause] = {}
 
 
-def clause(number: str, sentence: str, *needs: Group, motion: str = "") -> Callable[[Trial], Trial]:
+def clause(
+    number: str, sentence: str, *needs: Group, motion: str = "", wired: Has = NO_MATTER_WHAT
+) -> Callable[[Trial], Trial]:
     """Enter a trial into the list. ``TypeError`` for a number that is taken."""
 
     def enter(trial: Trial) -> Trial:
         if number in CLAUSES:
             raise TypeError(f"clause {number} is there twice")
-        CLAUSES[number] = Clause(number, sentence, trial, needs, motion)
+        CLAUSES[number] = Clause(number, sentence, trial, needs, motion, wired)
         return trial
 
     return enter

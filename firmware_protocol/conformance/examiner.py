@@ -29,6 +29,7 @@ from ..messages import (
     Verdict,
     Welcome,
 )
+from ..pedal import PedalStatus
 from ..seam import Clock, Link
 from ..wire import LAYOUT_OF, REGISTER, Group, PayloadError, pack, unpack
 from .clauses import Breach, Unready
@@ -67,6 +68,7 @@ class Examiner:
         self.welcome: Welcome | None = None
         self.newest: Status | None = None
         self.statuses: list[tuple[int, Status]] = []  # heard at ns, of the present clause
+        self.pedals: list[PedalStatus] = []  # of the present clause
         self.raw = bytearray()  # the newest bytes, for a board that nobody understands
         self.sequence = 0
         self.sent_again = 0
@@ -92,7 +94,7 @@ class Examiner:
         self.link.write(b"".join(frames))
 
     def hear(self, span_s: float, until: Callable[[Said], bool] | None = None) -> list[Said]:
-        """What is said in this time, statuses set aside; at most up to the first that ``until`` holds for."""
+        """What is said in this time, statuses of board and pedal set aside; at most up to the first that ``until`` holds for."""
         said: list[Said] = []
         end_ns = self.clock.now_ns() + round(span_s * NS_PER_S)
         while True:
@@ -117,6 +119,8 @@ class Examiner:
             if isinstance(message, Status):
                 self.newest = message
                 self.statuses.append((self.clock.now_ns(), message))
+            elif isinstance(message, PedalStatus):
+                self.pedals.append(message)
             else:
                 said.append(Said(frame.kind, frame.sequence, message, frame.payload))
         return said
@@ -244,6 +248,7 @@ class Examiner:
         if status.state is not State.STILL or status.wind != NO_WIND:
             raise Unready(f"the board is {name(status.state)} with wind {status.wind}, not STILL")
         self.statuses.clear()
+        self.pedals.clear()
 
     def _let_lease_end(self) -> None:
         """Wait for it as long as a board could think of; one that never ends is told by the hello."""

@@ -13,6 +13,7 @@ from . import (  # noqa: F401
     kept_settings,
     motion,
     numbers,
+    pedal,
     plans,
     restarting,
     sessions,
@@ -129,6 +130,8 @@ def _one(at: Examiner, one: Clause, met: Welcome, reason: str, permission: Permi
     absent = [group.name for group in one.needs if not met.groups[group - 1]]
     if absent:
         return Finding(one, Outcome.NOT_TESTED, f"the board has no {' and no '.join(absent)}")
+    if one.wired & ~met.has:
+        return Finding(one, Outcome.NOT_TESTED, "no stop switch is wired to this board")
     if reason:
         return Finding(one, Outcome.NOT_TESTED, reason)
     if one.motion:

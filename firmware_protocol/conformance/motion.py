@@ -100,11 +100,11 @@ def rest_after_a_move(at: Examiner) -> None:
     at.open_wind()
     alive(at)
     at.ask(move(at, MOVE_S))
-    watch(at, rests, MOVE_S * 3 + _rest_s(at), "the move does not end")
+    watch(at, rests, MOVE_S * 3 + rest_bound_s(at), "the move does not end")
     at.beside = None
 
 
-def _rest_s(at: Examiner) -> float:
+def rest_bound_s(at: Examiner) -> float:
     assert at.welcome is not None
     return at.welcome.rest_ms / 1000 * 1.05 + 0.3
 
@@ -122,7 +122,7 @@ def moves(at: Examiner) -> None:
     ask = move(at, MOVE_S)
     answer = at.expect(ask, Verdict.DONE)
     at.statuses.clear()
-    end = watch(at, rests, MOVE_S * 3 + _rest_s(at), "the move does not end")
+    end = watch(at, rests, MOVE_S * 3 + rest_bound_s(at), "the move does not end")
     require(
         answer.revision == (before.revision + 1) & 0xFFFF,
         "its start did not raise the revision by one",
@@ -194,7 +194,7 @@ def busy(at: Examiner) -> None:
 
 def _stopped(at: Examiner) -> Status:
     at.stop()
-    return watch(at, rests, _rest_s(at), "a stop does not bring it to rest")
+    return watch(at, rests, rest_bound_s(at), "a stop does not bring it to rest")
 
 
 @clause(
@@ -210,7 +210,7 @@ def stops_motion(at: Examiner) -> None:
     status = at.status()
     require(status.reason is Reason.STOP, f"the reason is {name(status.reason)}")
     require(status.state in (State.SLOWING, State.STILL), f"the state is {name(status.state)}")
-    end = watch(at, rests, _rest_s(at), "it does not come to rest")
+    end = watch(at, rests, rest_bound_s(at), "it does not come to rest")
     require(end.state is State.STILL, f"it ended in {name(end.state)}")
     require(end.reason is Reason.STOP, f"the reason at rest is {name(end.reason)}")
 
@@ -221,7 +221,7 @@ def stops_for_anyone(at: Examiner) -> None:
     kind = LAYOUT_OF[Stop].kind
     said = at.reply(encode_message(Stop(), 211), kind)
     require(said.sequence == 0, f"it was answered under number {said.sequence}")
-    watch(at, rests, _rest_s(at), "it does not come to rest")
+    watch(at, rests, rest_bound_s(at), "it does not come to rest")
 
 
 @clause(
@@ -237,7 +237,7 @@ def cuts_motion(at: Examiner) -> None:
     status = at.status()
     require(status.state is not State.SETTING_UP, "it goes on moving")
     require(status.reason is Reason.STOP, f"the reason is {name(status.reason)}")
-    watch(at, rests, _rest_s(at), "it does not come to rest")
+    watch(at, rests, rest_bound_s(at), "it does not come to rest")
 
 
 @clause(
@@ -256,7 +256,7 @@ def lease_lost(at: Examiner) -> None:
     late_s = at.now_s - from_s
     require(late_s <= LEASE_MS * 1.05 / 1000 + 0.35, f"it slowed down after {late_s:.2f} s")
     require(slow.reason is Reason.LEASE_LOST, f"the reason is {name(slow.reason)}")
-    end = watch(at, rests, _rest_s(at), "it does not come to rest")
+    end = watch(at, rests, rest_bound_s(at), "it does not come to rest")
     require(end.count >= slow.count > 0, "the count did not stay")
     alive(at)
     at.hear(0.3)
@@ -284,7 +284,7 @@ def winds(at: Examiner) -> None:
     ):
         at.status()
         at.expect(at.make(Start, generation=1), Verdict.DONE)
-        end = watch(at, rests, MOVE_S * 4 + SLACK_S + _rest_s(at), "the leg does not end")
+        end = watch(at, rests, MOVE_S * 4 + SLACK_S + rest_bound_s(at), "the leg does not end")
         require(
             end.state is state, f"it ended in {name(end.state)} at {end.count} of {one.end_count}"
         )

@@ -22,28 +22,36 @@ from ..wire import LAYOUT_OF, Group, pack
 from .clauses import clause, require
 from .examiner import Examiner, name
 
-ADAPTER_MS = 150  # statuses come every 50 ms, adapters gather bytes
+ADAPTER_MS = 100  # of the least late of some statuses: adapters gather bytes
 TIMES_SHARE = 0.05  # a board keeps its times within this
 LISTEN_S = 2.0
+CLOCK_TRIES = 3
 LEAST_A_SECOND = 2
 FLOOD_NS = 2_000_000  # from frame to frame: a line of 115200 baud is full of them
-LOST_S = 2 * LEASE_MS / 1000
+LEASE_SEEN_S = (
+    10.0  # a lease that is live so long does not end; a busy computer is slower than the board
+)
 
 
-def _lease_ends_ms(at: Examiner) -> int:
-    """How long after now, by the host's clock, the lease was last seen live."""
-    from_ns = at.clock.now_ns()
-    at.statuses.clear()
-    at.hear(LOST_S)
-    live = [ns for ns, status in at.statuses if status.flags & Flag.LEASE_LIVE]
-    return (live[-1] - from_ns) // 1_000_000 if live else 0
+def _passed_ms(since: Status, until: Status) -> int:
+    """By the board's own clock, which 8.3 judges: a host that is busy hears late, and reads no time by that."""
+    return (until.uptime_ms - since.uptime_ms) & 0xFFFF_FFFF
 
 
-def _bounded(lasted_ms: int) -> None:
-    most = LEASE_MS * (1 + TIMES_SHARE) + ADAPTER_MS
-    least = LEASE_MS * (1 - TIMES_SHARE) - ADAPTER_MS
-    require(lasted_ms <= most, f"the lease was live {lasted_ms} ms after the last sign of life")
-    require(lasted_ms >= least, f"the lease ended {lasted_ms} ms after the last sign of life")
+def _bounded(at: Examiner, since: Status, least_since: Status | None = None) -> None:
+    """The lease ends a second after ``since``, a status behind the last sign of life, no later; and no earlier than a
+    second after ``least_since``, one before it."""
+    most, least = LEASE_MS * (1 + TIMES_SHARE), LEASE_MS * (1 - TIMES_SHARE)
+    newest, end_s = since, at.now_s + LEASE_SEEN_S
+    while newest.flags & Flag.LEASE_LIVE and at.now_s < end_s:
+        lasted_ms = _passed_ms(since, newest)
+        told = f"the lease was live {lasted_ms} ms after the last sign of life"
+        require(lasted_ms <= most, told)
+        newest = at.status()
+    require(not newest.flags & Flag.LEASE_LIVE, "the lease did not end")
+    if least_since is not None:
+        lasted_ms = _passed_ms(least_since, newest)
+        require(lasted_ms >= least, f"the lease ended {lasted_ms} ms after the last sign of life")
 
 
 @clause("7.1", "A sign of life is not answered, and makes the lease live for a second, no longer.")
@@ -51,38 +59,32 @@ def lease(at: Examiner) -> None:
     at.live()
     at.silence("a sign of life", 0.05)
     require(bool(at.settled().flags & Flag.LEASE_LIVE), "the lease is not live")
+    before = at.status()
     at.live()
-    _bounded(_lease_ends_ms(at))
+    _bounded(at, at.settled(), before)
 
 
 @clause("7.2", "A sign of life whose number does not rise is ignored.")
 def rising(at: Examiner) -> None:
     at.live(number=10)
-    at.settled()
-    from_ns = at.clock.now_ns()
+    since = at.settled()
     for number in (10, 9, 1, 10, 0, 10):
         at.hear(0.12)
         at.live(number=number)
-    passed_ms = (at.clock.now_ns() - from_ns) // 1_000_000
-    lasted_ms = _lease_ends_ms(at) + passed_ms
-    most = LEASE_MS * (1 + TIMES_SHARE) + ADAPTER_MS
-    require(lasted_ms <= most, f"they kept the lease live for {lasted_ms} ms")
+    at.status()
+    _bounded(at, since)
 
 
 @clause("7.3", "Nothing but a sign of life renews the lease: no command, no stop, no hello.")
 def nothing_else(at: Examiner) -> None:
     at.live()
-    at.settled()
-    from_ns = at.clock.now_ns()
+    since = at.settled()
     for _ in range(7):
         at.ask(at.make(SettleNumber))
         at.stop()
         at.hello(at.token)
         at.hear(0.1)
-    passed_ms = (at.clock.now_ns() - from_ns) // 1_000_000
-    lasted_ms = _lease_ends_ms(at) + passed_ms
-    most = LEASE_MS * (1 + TIMES_SHARE) + ADAPTER_MS
-    require(lasted_ms <= most, f"the lease was live for {lasted_ms} ms")
+    _bounded(at, since)
 
 
 @clause(
@@ -137,17 +139,35 @@ def under_traffic(at: Examiner) -> None:
 
 @clause("8.3", "`uptime_ms` goes with the time, within 5 %; `boot` is the welcome's.")
 def uptime(at: Examiner) -> None:
+    for _ in range(CLOCK_TRIES - 1):
+        if not _clock_is_off(at):
+            break
+    else:
+        require(not (off := _clock_is_off(at)), off)
+    assert at.welcome is not None and at.newest is not None
+    boot, said = at.welcome.boot, at.newest.boot
+    require(said == boot, f"the status says boot {said}, the welcome {boot}")
+
+
+def _clock_is_off(at: Examiner) -> str:
+    """How far the board's clock is off the link's; "": it is not.
+
+    What is heard is heard late, never early, so of the first and the last quarter the status counts that is the least
+    late. A computer that was busy all the time makes any board look slow: therefore it is tried again.
+    """
     at.statuses.clear()
     at.hear(LISTEN_S)
     require(len(at.statuses) > 1, "no status came")
-    (from_ns, first), (to_ns, last) = at.statuses[0], at.statuses[-1]
-    passed = (last.uptime_ms - first.uptime_ms) & 0xFFFF_FFFF
-    truly = (to_ns - from_ns) / 1e6
-    slack = TIMES_SHARE * truly + ADAPTER_MS
-    require(abs(passed - truly) <= slack, f"{passed} ms of its own passed in {truly:.0f} ms")
-    assert at.welcome is not None
-    boot = at.welcome.boot
-    require(last.boot == boot, f"the status says boot {last.boot}, the welcome {boot}")
+    first = at.statuses[0][1]
+    heard = [(ns / 1e6, _passed_ms(first, status)) for ns, status in at.statuses]
+    some = max(len(heard) // 4, 1)
+    (from_ms, from_own), (to_ms, to_own) = (
+        min(part, key=lambda one: one[0] - one[1]) for part in (heard[:some], heard[-some:])
+    )
+    truly, own = to_ms - from_ms, to_own - from_own
+    if abs(own - truly) <= TIMES_SHARE * truly + ADAPTER_MS:
+        return ""
+    return f"{own} ms of its own passed in {truly:.0f} ms"
 
 
 @clause("8.4", "At rest without a wind the status says so: STILL, no leg, no plan, nothing driven.")

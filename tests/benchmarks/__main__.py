@@ -14,7 +14,7 @@ import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from tests.benchmarks import campaigns, frames, journal, rehearsals, start_up
+from tests.benchmarks import campaigns, frames, journal, rehearsals, screen, start_up
 from tests.benchmarks.lines import Line
 
 FIGURES = Path(__file__).with_name("figures.json")
@@ -24,6 +24,7 @@ PARTS: dict[str, Callable[[], Iterator[Line]]] = {
     "rehearsals": rehearsals.lines,
     "campaigns": campaigns.lines,
     "journal": journal.lines,
+    "screen": screen.lines,
 }
 HEAD = f"{'':52} {'figure':>10} {'':18} {'against':>10}  {'':26} {'ratio':>7} {'before':>10}"
 

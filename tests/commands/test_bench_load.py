@@ -17,6 +17,7 @@ echo "$@" >> "$TOLD"
 case "$DOES" in
 absent) echo 'avrdude: stk500_getsync(): attempt 10 of 10: not in sync: resp=0x00'; exit 1;;
 half) echo 'avrdude: writing flash (8404 bytes):'; echo 'avrdude error: verification error'; exit 1;;
+gone) rm "$PORT_LINK"; echo 'avrdude error: unable to read'; exit 1;;
 old) case "$*" in *57600*) exit 0;; *) echo 'not in sync'; exit 1;; esac;;
 esac
 exit 0
@@ -74,6 +75,16 @@ def test_a_load_that_breaks_off_is_not_tried_at_another_speed(capsys, monkeypatc
     monkeypatch.setenv("DOES", "half")
     code, _, err = load(capsys, "--port", port, "--board", "counting", "--yes")
     assert code == 1 and "may hold half a program" in err and "load it again" in err
+    assert len(told(tmp_path)) == 1
+
+
+def test_a_port_that_goes_away_is_said_and_not_tried_again(capsys, monkeypatch, tmp_path, port):
+    link = tmp_path / "port"
+    link.symlink_to(port)
+    monkeypatch.setenv("DOES", "gone")
+    monkeypatch.setenv("PORT_LINK", str(link))
+    code, _, err = load(capsys, "--port", str(link), "--board", "counting", "--yes")
+    assert code == 1 and "the port went away; nothing was written" in err and err.count("\n") == 1
     assert len(told(tmp_path)) == 1
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import sys
-from types import SimpleNamespace
 
 import pytest
 
@@ -137,12 +136,12 @@ def test_the_workbench_asks_in_one_breath_before_its_first_screen(tmp_path, monk
 
 def test_a_machine_that_was_taught_is_asked_what_brakes_its_wire(tmp_path, monkeypatch):
     path = tmp_path / "bench.toml"
-    at = SimpleNamespace(link=None, clock=None, simulated=True)
-    board = SimpleNamespace(welcome=SimpleNamespace(board="b"), close=lambda: None)
-    monkeypatch.setattr("winder.service.bench_port.open_bench_port", lambda *_, **__: at)
-    monkeypatch.setattr("winder.service.teaching.bench.TaughtBoard", lambda *_: board)
-    monkeypatch.setattr("winder.service.teaching.lesson.teach", lambda *_, **__: None)
-    monkeypatch.setattr("winder.service.teaching.written.machine_text", lambda *_: PLAIN)
+
+    def taught(wish, person):
+        wish.file.write_text(PLAIN)
+        return "written"
+
+    monkeypatch.setattr("winder.service.teaching.at_port.teach_at", taught)
     monkeypatch.setattr("sys.stdin", io.StringIO("2\n"))
     assert main(["bench", "teach", "--port", "sim", "--machine", str(path)]) == 0
     assert read_machine(path).tensioner == "small roller"

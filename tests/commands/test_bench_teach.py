@@ -5,13 +5,12 @@ from __future__ import annotations
 import io
 import json
 import os
-from pathlib import Path
 
 import pytest
 
 from winder.commands.main import main
 from winder.machine.reader import read_machine
-from winder.service.known_machines import remember
+from winder.service.known_machines import Known, remember
 
 
 @pytest.fixture(autouse=True)
@@ -51,10 +50,26 @@ def test_a_file_that_is_there_is_not_written_over_and_no_port_is_opened(capsys, 
     )
 
 
-def test_a_board_without_a_turn_is_refused_and_left_without_a_wind(capsys, monkeypatch, tmp_path):
-    monkeypatch.setattr("sys.stdin", io.StringIO("my bench\n20\n\n"))
-    code, _, err = bench(capsys, "teach", "--port", "sim", "--machine", tmp_path / "b.toml")
-    assert code == 1 and "no count came" in err and not (tmp_path / "b.toml").exists()
+def lines(*answers: str) -> io.StringIO:
+    return io.StringIO("".join(f"{answer}\n" for answer in answers))
+
+
+def test_the_simulated_bench_is_taught_by_lines_with_hands_that_are_lent(
+    capsys, monkeypatch, tmp_path
+):
+    file = tmp_path / "b.toml"
+    by_hand = ["my bench", "20", "", "", "", "", "", ""]  # ten turns twice, guard, wire
+    runs = ["y", "y", "y", "", "y", "", "y", ""]  # slow start, speed, steady, three speeds
+    guide = ["", "y", "20", "50", "30", "", "", ""]  # 20 mm, its travel, no bobbin
+    monkeypatch.setattr("sys.stdin", lines(*by_hand, *runs, *guide, "y", "y", "y"))
+    code, out, err = bench(capsys, "teach", "--port", "sim", "--machine", file, "--plain")
+    assert code == 0, (out, err)
+    machine = read_machine(file)
+    assert machine.counts_per_turn == 20 and machine.steady_rpm is not None
+    assert machine.traverse_travel_m == pytest.approx(0.1)
+    for step in ("Name", "Guard", "Three speeds", "The board's settings", "25 turns"):
+        assert f"\n{step}\n" in out
+    assert "Keep this? (Enter keeps it, again measures" in out
 
 
 @pytest.mark.parametrize("kind", ["drill", "motor", "guide"])
@@ -92,57 +107,23 @@ def test_the_list_shows_what_is_known_and_opens_nothing(capsys, monkeypatch, tmp
     master, other = os.openpty()
     try:
         port = os.ttyname(other)
-        remember(port, "winding", tmp_path / "here.toml")
-        remember("/dev/serial/by-id/usb-gone", "counting", tmp_path / "gone.toml")
+        remember(Known(port, "winding", "/here.toml", 0x1A2B))
+        remember(Known("/dev/serial/by-id/usb-gone", "counting", "/gone.toml"))
         monkeypatch.setattr(
             "serial.Serial.open", lambda self: pytest.fail("a port was opened"), raising=True
         )
         _, out, _ = bench(capsys, "list")
-        assert f"here.toml: board 'winding' on {port}, plugged in" in out
-        assert "gone.toml: board 'counting' on /dev/serial/by-id/usb-gone, not here" in out
-        told = json.loads(bench(capsys, "list", "--json")[1])
-        assert [one["plugged_in"] for one in told["machines"]] == [True, False]
-    finally:
-        os.close(master)
-        os.close(other)
-
-
-def test_a_wind_without_a_port_goes_to_the_machine_that_was_taught(capsys, tmp_path):
-    recipe = ["wind", "kalimba", "--plain", "--start", "--top", "operator", "--tension", "12 cN"]
-    assert main(recipe) == 2
-    assert "no machine has been taught here yet" in capsys.readouterr().err
-    master, other = os.openpty()
-    try:
-        port = os.ttyname(other)
-        file = tmp_path / "taught.toml"
-        main(["bench", "new", str(file), "--kind", "drill"])
-        remember(port, "counting", file)
-        capsys.readouterr()
-        main(recipe)  # nobody answers there; but it was found, and named first
-        said = capsys.readouterr()
-        assert f"machine {file}, board 'counting' on {port}" in said.out
-    finally:
-        os.close(master)
-        os.close(other)
-
-
-def test_what_is_named_overrules_what_is_known(capsys, monkeypatch, tmp_path):
-    from winder.commands.wind import _port_and_machine
-
-    master, other = os.openpty()
-    try:
-        port = os.ttyname(other)
-        remember(port, "winding", Path("/taught.toml"))
-
-        class Named:
-            def __init__(self, port, machine):
-                self.port, self.machine = port, machine
-
-        assert _port_and_machine(Named(None, None)) == (port, "/taught.toml")
-        assert _port_and_machine(Named(port, None)) == (port, "/taught.toml")
-        assert _port_and_machine(Named(None, "mine.toml")) == (port, "mine.toml")
-        assert _port_and_machine(Named("sim", None)) == ("sim", None)
-        assert _port_and_machine(Named("sim", "mine.toml")) == ("sim", "mine.toml")
+        assert f"/here.toml: board 'winding', number 00001a2b, on {port}, plugged in\n" in out
+        gone = "board 'counting', which has no number, on /dev/serial/by-id/usb-gone, not here"
+        assert f"/gone.toml: {gone}\n" in out
+        told = json.loads(bench(capsys, "list", "--json")[1])["machines"]
+        assert [(one["plugged_in"], one["number"]) for one in told] == [
+            (True, "00001a2b"),
+            (False, None),
+        ]
+        remember(Known(port, "winding", "/too.toml", 0x1A2C))
+        _, out, _ = bench(capsys, "list")
+        assert out.count("plugged in, this board or another that was seen there") == 2
     finally:
         os.close(master)
         os.close(other)

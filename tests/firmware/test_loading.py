@@ -7,15 +7,18 @@ import os
 import shutil
 import subprocess
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from emulator.builds import needs_cross_tools
+from emulator.builds import FIRMWARE, needs_cross_tools
 from emulator.loaders import needs_loaders, read_hex
 
 from firmware_protocol import images
 from firmware_protocol.images.__main__ import built, main
 from tests.commands.running import winder
+from winder.service.recognising import introduced
 
 FIRMWARE_TESTS = Path(__file__).parent
 needs_avrdude = pytest.mark.skipif(
@@ -61,15 +64,9 @@ def test_a_wrong_call_of_the_builder_says_how_to_call_it(capsys):
     assert "usage" in capsys.readouterr().err
 
 
-@needs_cross_tools
-@needs_loaders
-@needs_avrdude
-@pytest.mark.parametrize(
-    ("kind", "board", "target", "speed"),
-    [("small", "winding", "atmega328p", 115200), ("large", "counting", "smallest", 57600)],
-    ids=["512 bytes", "2 KB"],
-)
-def test_avrdude_loads_an_erased_chip_and_the_board_answers(tmp_path, kind, board, target, speed):
+@contextmanager
+def erased_chip(kind: str, target: str) -> Iterator[str]:
+    """The port of a chip that has nothing but a boot loader."""
     words = [sys.executable, "-m", "emulator.erased", kind, "--board", target]
     path = f"{FIRMWARE_TESTS}{os.pathsep}{FIRMWARE_TESTS.parents[1]}"
     chip = subprocess.Popen(
@@ -81,13 +78,52 @@ def test_avrdude_loads_an_erased_chip_and_the_board_answers(tmp_path, kind, boar
     )
     try:
         assert chip.stdout is not None
-        port = chip.stdout.readline().strip()
-        done = winder(
-            "bench", "load", "--port", port, "--board", board, cwd=tmp_path, typed="yes\n"
-        )
+        yield chip.stdout.readline().strip()
     finally:
         chip.kill()
         chip.communicate()
+
+
+@needs_cross_tools
+@needs_loaders
+@needs_avrdude
+@pytest.mark.parametrize(
+    ("kind", "board", "target", "speed"),
+    [("small", "winding", "atmega328p", 115200), ("large", "counting", "smallest", 57600)],
+    ids=["512 bytes", "2 KB"],
+)
+def test_avrdude_loads_an_erased_chip_and_the_board_answers(tmp_path, kind, board, target, speed):
+    with erased_chip(kind, target) as port:
+        done = winder(
+            "bench", "load", "--port", port, "--board", board, cwd=tmp_path, typed="yes\n"
+        )
     assert done.returncode == 0, done.stdout + done.stderr
     assert f"Loaded and verified, at {speed} baud." in done.stdout
     assert "It answers as" in done.stdout
+
+
+def make_load(build: Path, typed: str, *words: str) -> subprocess.CompletedProcess[str]:
+    called = ["make", "-C", str(FIRMWARE), f"BUILD={build}", "load", *words]
+    return subprocess.run(
+        called, capture_output=True, text=True, input=typed, timeout=240, check=False
+    )
+
+
+@needs_cross_tools
+@needs_loaders
+@needs_avrdude
+def test_who_builds_loads_with_make_through_the_second_kind_of_loader(tmp_path):
+    with erased_chip("large", "smallest") as port:
+        done = make_load(tmp_path, "yes\n", f"PORT={port}", "BOARD=smallest")
+        assert done.returncode == 0, done.stdout + done.stderr
+        assert "Loaded and verified, at 57600 baud." in done.stdout
+        assert introduced(port).board
+
+
+@needs_cross_tools
+@needs_avrdude
+def test_make_load_without_a_port_or_a_yes_loads_nothing(tmp_path):
+    done = make_load(tmp_path, "yes\n", "BOARD=smallest")
+    assert done.returncode == 2 and "name the port" in done.stderr
+    done = make_load(tmp_path, "no\n", "BOARD=smallest", "PORT=/dev/none")
+    assert done.returncode == 2 and "Nothing was loaded." in done.stderr

@@ -13,7 +13,7 @@ from host.core import needs_compiler
 from host.dialogue import Tally, play
 from host.scripted import ScriptedCore
 
-from firmware_protocol.messages import State, Trip, Verdict
+from firmware_protocol.messages import Reason, State, Trip, Verdict
 
 pytestmark = needs_compiler
 
@@ -36,6 +36,7 @@ def test_both_ends_give_the_same_answers(block):
             raise AssertionError(f"dialogue {seed}: {difference}") from None
     assert set(tally.states) == set(State), tally.states
     assert set(tally.trips) == set(Trip), tally.trips
+    assert set(tally.reasons) == set(Reason), tally.reasons
     # HELD goes to a hello, and the first three use up no number; the rest are remembered answers.
     unnumbered = {Verdict.HELD, Verdict.UNSUPPORTED, Verdict.NO_SESSION, Verdict.CONFLICT}
     assert set(tally.verdicts) >= set(Verdict) - unnumbered - {Verdict.MALFORMED}, tally.verdicts

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import random
-import re
 
 import pytest
 from emulator.board import FOUR_EDGES, ONE_PULSE, EmulatedBoard, bench
 from emulator.builds import needs_cross_tools
 
+from firmware_protocol.messages import Status
+from firmware_protocol.settings import Settings
 from winder.clock import HandClock
 from winder.links.simulated_link import SimulatedLink
 from winder.machine.reader import read_machine_text
 from winder.service.teaching.bench import TaughtBoard
+from winder.service.teaching.dialogue import Deed, Kind, Question, Step
 from winder.service.teaching.lesson import teach
 from winder.service.teaching.written import machine_text
 from winder.simulator.build import RAD_S_PER_RPM
@@ -28,14 +30,22 @@ class Hands:
         self.board, self.link, self.counts = board, link, counts
         self.chance = random.Random(3)
         self.told: list[str] = []
+        self.steps: list[Step] = []
+        self.leads = ["50", "29.5", ""]  # from 20 mm to the right end
+
+    def begin(self, step: Step, coming: tuple[Step, ...]) -> None:
+        self.steps.append(step)
+
+    def watch(self, status: Status | None) -> bool:
+        return True
 
     def tell(self, line: str) -> None:
         self.told.append(line)
 
-    def ask(self, question: str) -> str:
-        if turned := re.search(r"slowly, (\d+) whole turns", question):
+    def ask(self, question: Question) -> str:
+        if question.deed is Deed.TURN:
             errs = sum(self.chance.uniform(-5, 5) for _ in range(2)) / 360
-            counts = round((int(turned[1]) + errs) * self.counts)
+            counts = round((question.turns + errs) * self.counts)
             chip = self.board.chip
             end = chip.true_count + counts
             chip.force(BY_HAND_CPS * self.counts, counts)
@@ -47,19 +57,31 @@ class Hands:
             chip.let_go()
             self.link.read(0.01)  # the clock of the lesson goes on to where the machine is
             return ""
-        if "What do you call" in question:
-            return "emulated"
-        if "printed on the sensor" in question:
+        if question.deed is not None:
+            self.do(question.deed)
             return ""
-        if "caliper" in question:
-            return "20.0"
-        for part, told in WIRED.items():
-            if part in question:
+        for part, told in KNOWN.items():
+            if part in question.text:
                 return told
-        return "yes"
+        if "Lead the guide" in question.text:
+            return self.leads.pop(0)
+        return "" if question.kind is Kind.KEEP else "yes"
+
+    def do(self, deed: Deed) -> None:
+        """Guard and wire, at the chip's pins; the guide stands at its left end as it is."""
+        if deed is Deed.GUIDE_LEFT:
+            return
+        if deed in (Deed.OPEN_GUARD, Deed.CLOSE_GUARD):
+            self.board.open_guard(deed is Deed.OPEN_GUARD)
+        else:
+            self.board.lose_wire(deed is Deed.WIRE_OUT)
 
 
-WIRED = {
+KNOWN = {
+    "What do you call": "emulated",
+    "printed on the sensor": "",
+    "by your caliper?": "20.0",
+    "between the flanges": "",
     "The sensor: 1 for": "4",
     "Top speed for the spindle": "1500",
     "About how many counts": "20",
@@ -68,7 +90,6 @@ WIRED = {
     "Steps that move it": "400",
     "Millimetres that it can": "100",
     "Millimetres a second": "10",
-    "end to end": "100",
 }
 
 
@@ -86,13 +107,16 @@ def test_an_emulated_machine_is_taught(image, machine):
     taught = TaughtBoard(link, clock, "emulated")
     try:
         learned = teach(taught, hands)
+        kept = taught.read_settings() if image == "atmega328p" else None
     finally:
         taught.close()
     assert learned.counts_per_turn == machine.profile.counts_per_turn
     profile = read_machine_text(machine_text(learned, "a port", "a board"), "taught.toml")
     assert profile.motor is (image == "atmega328p")
-    if not profile.motor:
+    if kept is None:
+        assert hands.steps[-1] is Step.DIRECTION
         return
+    assert [step for step in Step if step not in (Step.BOUNCE, Step.DIRECTION)] == hands.steps
     build = machine.build
     assert build.brake_nm is not None and profile.braking_rpm_s is not None
     rpm_s = RAD_S_PER_RPM * build.inertia_kg_m2
@@ -101,3 +125,15 @@ def test_an_emulated_machine_is_taught(image, machine):
     assert profile.speed_rpm_max == pytest.approx(build.speed_rpm_max, rel=0.10)
     assert profile.coasting_rpm_s <= build.coulomb_nm / rpm_s * 1.1
     assert not board.turning
+    assert learned.steady_rpm is not None and 12.0 <= learned.steady_rpm <= 192.0
+    assert learned.travel_mm == pytest.approx(99.5, abs=0.1)
+    knows(kept, truly, build.speed_rpm_max)
+
+
+def knows(kept: Settings, slows_rpm_s: float, top_rpm: float) -> None:
+    """The chip's own settings, as they were read back after the lesson."""
+    assert 1000 <= kept.cut_ms <= 2000
+    slows_s = (kept.rest_ms - kept.cut_ms - 3000) / 1500
+    assert slows_s == pytest.approx(top_rpm / slows_rpm_s, rel=0.12)
+    assert kept.rate_max_mcps == pytest.approx(top_rpm / 60 * 20 * 1000, rel=0.10)
+    assert kept.travel_steps * kept.step_pm * 1e-9 == pytest.approx(99.5, abs=0.1)

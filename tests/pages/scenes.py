@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 
+from firmware_protocol.messages import Trip
 from tests.pages.moments import moment as moment
 from winder.wind.model import (
     CoilView,
@@ -24,7 +25,7 @@ from winder.wind.model import (
     WindView,
 )
 from winder.wind.watch import NOT_STOPPING
-from winder.wind.wording import ADVICE, HEADLINES, alarm_advice
+from winder.wind.wording import ADVICE, HEADLINES, TRIPS, alarm_advice
 
 COUNTS_PER_TURN = 4
 _TALK = frozenset({Intent.PAUSE, Intent.CUT, Intent.NOTE, Intent.LEAVE})
@@ -135,7 +136,7 @@ SCENES: dict[str, WindView] = {
         0.0,
         phase=Phase.READY,
         headline="ready",
-        advice="keep hands clear of the spindle and start",
+        advice="hands clear, eye protection on, the hard-wired stop within reach: start",
         next_stop_turns=200.0,
         ohm_now=None,
         layer=1,
@@ -156,7 +157,7 @@ SCENES: dict[str, WindView] = {
         5000.0,
         phase=Phase.COMPLETE,
         headline="complete",
-        advice="write down 5000 turns, exact",
+        advice="write down: 5000 turns, exact",
         next_stop_turns=None,
         next_stop_is="",
         ohm_now=(853.0, 838.0, 869.0),
@@ -181,8 +182,8 @@ SCENES: dict[str, WindView] = {
         phase=Phase.TRIPPED,
         headline="tripped",
         advice="",
-        trip="the wire is no longer seen: it broke or the spool is empty",
-        trip_advice="find both ends of the wire and look at the lay before anything else",
+        trip=TRIPS[Trip.WIRE_LOST][0],
+        trip_advice=TRIPS[Trip.WIRE_LOST][1],
         truth=CountTruth(12424, 12424, 12470, why="the wire left between two looks at its sensor"),
         may=_TALK | {Intent.CLEAR_TRIP, Intent.SETTLE_COUNT},
         lines=(*WINDING.lines, "tripped: wire lost"),
@@ -304,7 +305,7 @@ SCENES |= {
     "edge near": moment(_LED, lane=LanePlace(0.921, 0.02, 0.98, True, 6.2, 23)),
     "offered": moment(
         _PAUSED,
-        advice="the coil has 2.1 % more ohms than calculated; 853 ohm take 4951 turns. Adopt 4951 turns,"
+        advice="the coil has 2.1 % more ohms than calculated; 853 ohm take 4951 turns. Wind to 4951 turns,"
         " or continue as planned",
         finding="the coil has 2.1 % more ohms than calculated; 853 ohm take 4951 turns",
         offered_turns=4951,

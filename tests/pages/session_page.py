@@ -36,8 +36,9 @@ Drawn from `winder/wind/phases.py` by `{RERUN}`; do not edit by hand.
 One table says what may happen in which phase, under which guards, and where it leads. What happens in a phase and has
 no entry changes nothing; an intent without an entry, or held back by one of its guards, is refused with a sentence.
 
-Three things can be read off the picture. Only `starting` leads to `winding`, and only a person's
-{" or ".join(f"*{intent.value}*" for intent in MOTION)} leads to `starting`. From `slowing` and `no signal` no way leads back to
+Three things can be read off the picture. Only `starting` and `foot pedal` lead to `winding`, and only a person's
+{" or ".join(f"*{intent.value}*" for intent in MOTION)} leads to `starting`, only
+*wind by foot pedal* to `foot pedal`, and back there only a rest that the foot brought about. From `slowing` and `no signal` no way leads back to
 `winding`. And a board that does what it was not told leads to `alarm`: the stop is sent, no sign of life is sent any
 more, and only a person who has seen the spindle at rest leads out of it.
 """

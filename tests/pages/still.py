@@ -7,13 +7,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
 
 from tests.pages.scenes import WINDING
+from winder.clock import HandClock
 from winder.errors import UserMistake
 from winder.machine.model import SIMULATED_BENCH, MachineProfile
 from winder.screens.bench import WindRun
 from winder.service.again import Again
 from winder.service.going_on import GoesOn
+from winder.service.teaching.at_port import Wish, teach_at
+from winder.service.teaching.by_screen import LessonRun
 from winder.wind.model import Asked, WindView
 
 
@@ -91,7 +96,9 @@ class StillBench:
     def shelf(self, newest: int) -> Sequence[InventedCoil]:
         return (
             InventedCoil(12, "kalimba bass coil", "2026-03-02", "5000 turns", "exact", "complete"),
-            InventedCoil(11, "rotor sensor", "2026-03-01", "900 turns", "vouched", "complete"),
+            InventedCoil(
+                11, "rotor sensor", "2026-03-01", "900 turns", "vouched for by you", "complete"
+            ),
             InventedCoil(10, "rotor sensor", "2026-02-27", "212 turns", "exact", "ended short"),
             InventedCoil(
                 9, "rotor sensor", "2026-02-26", "between 480 and 506", "", "unfinished", True
@@ -119,6 +126,10 @@ class StillBench:
     def open_from_shelf(self, wish: Again | GoesOn, port: str) -> WindRun:
         self.from_shelf.append((wish, port))
         return StillRun(self._view)
+
+    def teach(self, port: str, file: str) -> LessonRun:
+        """At the simulated bench, whatever the port."""
+        return LessonRun(partial(teach_at, Wish("sim", Path(file))), HandClock())
 
     def open_count(self, turns: int, name: str, port: str) -> WindRun:
         self.opened.append((f"{turns} {name}", port))

@@ -37,22 +37,26 @@ THEME = TerminalTheme(
     (20, 18, 15), (232, 225, 213), [tuple(SVG_EXPORT_THEME.ansi_colors[n]) for n in range(16)]
 )  # ground and text as the program has them
 CHANGES_S = 1.5  # a screen that shows the same for so long is taken as it is
-# Screens of the workbench, by the keys that lead there from the one before.
-WORKBENCH = (
-    ("start", ()),
-    ("form", ("f",)),
-    ("form choosing", ("Enter", "Enter", "Enter", "Enter", "Right")),
-    ("form complaint", ("Enter", "Enter", "9", ",", "5")),
-    ("form help", ("F1",)),
-    ("form leaving", ("Escape", "Escape")),
-    ("help", ("y", "?")),
-    ("commands", ("Escape", "C-p")),
-    ("shelf", ("Escape", "s")),
-    ("shelf help", ("F1",)),
-    ("spools", ("Escape", "n")),
-    ("pair", ("Escape", "p", "Down", "p")),
-    ("pair ways", ("Down", "Right", "s")),
-)
+# Screens of the workbench, by the keys that lead there from the one before, each with words that say it is there: a key
+# that comes before its screen goes to the one before.
+WORKBENCH: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
+    ("start", (("", "kalimba bass coil"),)),
+    ("form", (("f", "Recipe: my-coil.toml"),)),
+    ("form choosing", (("Enter", ""), ("Enter", ""), ("Enter", ""), ("Enter", ""), ("Right", "core diameter"))),
+    ("form complaint", (("Enter", ""), ("Enter", "Between the flanges"), ("9", ""), (",", ""), ("5", "decimal comma"))),
+    ("form help", (("F1", "What do I measure"),)),
+    ("form leaving", (("Escape", "Esc leave"), ("Escape", "Leave without saving"))),
+    ("help", (("y", "t try it"), ("?", "Esc goes back"))),
+    ("commands", (("Escape", "t try it"), ("C-p", "rehearse the chosen"))),
+    ("shelf", (("Escape", "t try it"), ("s", "o take off"))),
+    ("shelf help", (("F1", "Esc goes back"),)),
+    ("spools", (("Escape", "o take off"), ("n", "n new spool"))),
+    ("pair", (("Escape", "o take off"), ("p", "and which?"), ("Down", ""), ("p", "v picture"))),
+    ("pair ways", (("Down", ""), ("Right", "side by side"), ("s", "First set which pole"))),
+    ("teach file", (("Escape", ""), ("Escape", "t try it"), ("m", ""))),
+    ("teach cautions", (("Enter", ""),)),
+    ("teach", (("a", ""), ("a", ""))),
+)  # fmt: skip
 
 
 class Terminal:
@@ -81,9 +85,17 @@ class Terminal:
         self._run("kill-server")
         self._folder.cleanup()
 
-    def press(self, *keys: str) -> None:
-        for key in keys:
+    def press(self, key: str, shows: str = "") -> None:
+        """A key, and the wait for what it shows."""
+        if key:
             self._run("send-keys", key)
+        time.sleep(SETTLED_S)
+        until = time.monotonic() + WAIT_S
+        while shows not in " ".join((seen := self._run("capture-pane", "-p")).split()):
+            if time.monotonic() > until:
+                raise RuntimeError(
+                    f"{key or 'the start'} did not lead to {shows!r} but to:\n{seen}"
+                )
             time.sleep(SETTLED_S)
 
     def look(self, before: str = "") -> str:
@@ -117,11 +129,10 @@ def shots(size: tuple[int, int], colour: bool) -> Iterator[tuple[str, str]]:
             seen = terminal.look(seen)
             yield f"wind {name}", seen
     with Terminal("start", size, colour) as terminal:
-        seen = terminal.look()
         for name, keys in WORKBENCH:
-            terminal.press(*keys)
-            seen = terminal.look() if not keys else terminal.look(seen)
-            yield name, seen
+            for key, shows in keys:
+                terminal.press(key, shows)
+            yield name, terminal.look()
 
 
 def svg_of(text: str, title: str, size: tuple[int, int]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import pytest
@@ -46,6 +47,17 @@ def test_one_count_a_turn_with_a_brake_says_what_it_may_overrun():
     motion = figure_motion(RECIPE, machine(counts_per_turn=1), None)
     assert motion.coast_counts == 0
     assert any("up to 0.16 turn" in remark for remark in motion.remarks)
+
+
+def test_no_stop_is_approached_slower_than_the_spindle_turns_evenly():
+    """96 rpm measured: 1.6 turns/s, from which friction at 7 turns/s2 takes 1.6^2 / 14 = 0.183 turn."""
+    motion = figure_motion(RECIPE, machine(braking_rpm_s=None, steady_rpm=96.0), None)
+    assert motion.creep_rpm == motion.floor_rpm == 96.0 and motion.coast_counts == 0
+    assert any("0.18 turn: its steady_speed allows no creep" in said for said in motion.remarks)
+    slower = figure_motion(RECIPE, machine(steady_rpm=2.0), None)  # below what the board can see
+    assert slower.floor_rpm == 12.0 and slower.creep_rpm == 60.0
+    wished = dataclasses.replace(RECIPE, speed_rpm=50.0)  # the speed wished for is kept
+    assert figure_motion(wished, machine(steady_rpm=96.0), None).creep_rpm == 50.0
 
 
 @pytest.mark.parametrize(

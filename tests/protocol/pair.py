@@ -39,6 +39,11 @@ FULL_BOARD = Identity(
     cut_ms=2000,
     rest_ms=5000,
 )
+PEDAL_BOARD = replace(
+    FULL_BOARD,
+    groups=(1, 1, 1, 1, 1, 1),
+    has=int(Has.GUARD | Has.WIRE_SENSOR | Has.PEDAL | Has.STOP_INPUT),
+)
 COUNTER_BOARD = replace(
     FULL_BOARD, groups=(1, 0, 0, 0, 0, 0), has=0, legs_max=0, cut_ms=0, rest_ms=0
 )

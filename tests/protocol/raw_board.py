@@ -24,6 +24,7 @@ from firmware_protocol.messages import (
     Stop,
     Verdict,
 )
+from firmware_protocol.pedal import ArmPedal, PedalStatus
 from firmware_protocol.wire import LAYOUT_OF, unpack
 
 TOKEN = 77
@@ -47,6 +48,7 @@ class RawBoard:
         self.sequence = 0
         self.alive_number = 0
         self.statuses: list[Status] = []
+        self.pedals: list[PedalStatus] = []
 
     @property
     def board(self):
@@ -63,6 +65,8 @@ class RawBoard:
             message = unpack(frame.kind, frame.payload)
             if isinstance(message, Status):
                 self.statuses.append(message)
+            elif isinstance(message, PedalStatus):
+                self.pedals.append(message)
             else:
                 said.append((frame.sequence, message))
         return said
@@ -150,6 +154,9 @@ class RawBoard:
 
     def start(self, generation: int = 1) -> Verdict:
         return self.verdict(self.make(Start, generation=generation))
+
+    def arm_pedal(self, generation: int = 1) -> Verdict:
+        return self.verdict(self.make(ArmPedal, generation=generation))
 
 
 def legs_of(legs: tuple[PlanLeg, ...], generation: int) -> tuple[PlanLeg, ...]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from pair import COUNTER_BOARD, FULL_BOARD, ScriptedBody
+from pair import COUNTER_BOARD, FULL_BOARD, PEDAL_BOARD, ScriptedBody
 
 from firmware_protocol.body import Drive, Identity, Order
 from firmware_protocol.device import DeviceEnd
+from firmware_protocol.messages import State
 
 
 class CarefulBody(ScriptedBody):
@@ -57,4 +58,39 @@ class ReferenceBoard:
         return self.device.data_to_send()
 
 
-__all__ = ["COUNTER_BOARD", "FULL_BOARD", "CarefulBody", "ReferenceBoard"]
+class AttendedBoard(ReferenceBoard):
+    """Somebody sits at it who does with foot and hand what the examiner announces."""
+
+    def __init__(self, identity: Identity = PEDAL_BOARD, end: type[DeviceEnd] = DeviceEnd) -> None:
+        super().__init__(identity, end)
+        self.announced = ""
+        self._since_ms = 0  # something has been so for as long
+
+    def listens(self, what: str) -> bool:
+        self.announced = what
+        self.body.seen.pedal_pressed = self.body.seen.stop_pressed = False
+        self._since_ms = 0
+        return True
+
+    def tick(self, now_ms: int) -> None:
+        seen, board = self.body.seen, self.device.board
+        if "press the pedal within" in self.announced:
+            self._since_ms += 1 if board.pedal.armed else 0
+            seen.pedal_pressed = 300 < self._since_ms < 1500
+        elif "press the pedal now" in self.announced:
+            seen.pedal_pressed = True
+        elif "press the stop switch" in self.announced:
+            turns = board.state is State.SETTING_UP
+            self._since_ms += 1 if turns or self._since_ms else 0
+            seen.stop_pressed = 1000 < self._since_ms < 6000
+        super().tick(now_ms)
+
+
+__all__ = [
+    "COUNTER_BOARD",
+    "FULL_BOARD",
+    "PEDAL_BOARD",
+    "AttendedBoard",
+    "CarefulBody",
+    "ReferenceBoard",
+]

@@ -10,7 +10,7 @@ import minimal_board
 import pytest
 from board_link import BoardLink, VirtualClock
 from cobs import cobs as published_cobs
-from reference_board import COUNTER_BOARD, FULL_BOARD, ReferenceBoard
+from reference_board import COUNTER_BOARD, FULL_BOARD, AttendedBoard, ReferenceBoard
 from wrong_boards import COUNTER, WRONG_BOARDS
 
 from firmware_protocol.conformance.clauses import CLAUSES, Outcome
@@ -56,15 +56,40 @@ class MinimalBoard:
 def test_the_reference_keeps_every_clause_that_can_be_asked():
     found, _ = examined(ReferenceBoard())
     assert numbers(found, Outcome.FAILED) == set()
-    assert numbers(found, Outcome.NOT_TESTED) == {"10.1", "10.2", "10.3"}
+    pedal = {number for number in CLAUSES if number.startswith("22.")}
+    assert numbers(found, Outcome.NOT_TESTED) == {"10.1", "10.2", "10.3"} | pedal
     assert len(found) == len(CLAUSES)
+
+
+def test_a_board_with_a_pedal_and_a_stop_switch_keeps_their_clauses_too():
+    board = AttendedBoard()
+    found, _ = examined(board, Permission(moves=board.listens))
+    assert {n: found[n].why for n in numbers(found, Outcome.FAILED)} == {}
+    assert numbers(found, Outcome.NOT_TESTED) == {"10.1", "10.2", "10.3"}
+
+
+def test_where_nobody_presses_anything_that_was_not_tested():
+    found, _ = examined(ReferenceBoard(AttendedBoard().device.identity), sections=(22,))
+    untested = {n: found[n].why for n in numbers(found, Outcome.NOT_TESTED)}
+    assert untested == {
+        "22.4": "nobody pressed the pedal",
+        "22.5": "nobody pressed the pedal",
+        "22.6": "nobody pressed the stop switch",
+    }
+    assert numbers(found, Outcome.FAILED) == set()
+
+
+def test_a_board_without_a_stop_switch_is_not_asked_about_one():
+    asked = []
+    examined(ReferenceBoard(), Permission(moves=lambda what: bool(asked.append(what)) or True))
+    assert asked and not any("stop switch" in what for what in asked)
 
 
 def test_a_counter_keeps_every_clause_that_is_about_it():
     found, _ = examined(ReferenceBoard(COUNTER))
     assert numbers(found, Outcome.FAILED) == set()
     untested = {n: found[n].why for n in numbers(found, Outcome.NOT_TESTED)}
-    reasons = ("no MOTOR", "no LEGS", "no SETTINGS", "off and on")
+    reasons = ("no MOTOR", "no LEGS", "no SETTINGS", "off and on", "no PEDAL")
     assert all(any(reason in why for reason in reasons) for why in untested.values())
 
 
@@ -101,7 +126,9 @@ def test_the_second_board_counts_and_calls_out():
 
 @pytest.mark.parametrize("wrong", WRONG_BOARDS, ids=lambda wrong: wrong.name)
 def test_a_wrong_board_fails_at_its_clause(wrong):
-    found, _ = examined(wrong.board(), sections=(int(wrong.clause.split(".")[0]),))
+    board = wrong.board()
+    permission = Permission(moves=getattr(board, "listens", lambda what: True))
+    found, _ = examined(board, permission, sections=(int(wrong.clause.split(".")[0]),))
     failed = numbers(found, Outcome.FAILED)
     assert wrong.clause in failed, {n: found[n].why for n in failed}
     assert found[wrong.clause].why
@@ -126,7 +153,7 @@ def test_only_what_was_announced_and_agreed_to_moves():
     asked = []
     board = ReferenceBoard()
     found, _ = examined(board, Permission(moves=lambda what: bool(asked.append(what))))
-    moving = [c for c in by_number() if c.motion]
+    moving = [c for c in by_number() if c.motion and c.section != 22]
     assert asked == [c.motion for c in moving]
     assert board.body.seen.count == 0
     assert {found[c.number].why for c in moving} == {"you did not agree to it"}

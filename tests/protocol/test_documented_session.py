@@ -4,6 +4,8 @@ The bytes of the host are fed in as the page shows them; what the board sends mu
 The body is a puppet: it says what the test says, so only the protocol's own rules answer here.
 """
 
+from dataclasses import replace
+
 import pytest
 from golden_reading import documented_frames
 
@@ -125,3 +127,27 @@ def test_a_command_that_arrives_again_is_answered_again_and_not_executed(bench):
     assert ask(device, "start", 1060) == FRAMES["start-answer"]
     assert len(puppet.drives) == asked
     assert device.status().state is State.WINDING
+
+
+def test_the_pedal_winds_by_the_specifications_bytes():
+    pedal = replace(BENCH, groups=(1, 1, 1, 1, 1, 0))
+    puppet = Puppet()
+    device = DeviceEnd(puppet, pedal, boot=7, now_ms=0)
+    device.tick(100)  # the pedal was seen released for long enough
+    device.data_to_send()
+    assert ask(device, "hello", 1000) != b""
+    for name in ("open-wind", "traverse-mark", "plan-begin", "plan-leg-0", "plan-leg-1"):
+        assert ask(device, name, 1020) != b""
+    assert ask(device, "plan-commit", 1030) == FRAMES["commit-answer"]
+    assert ask(device, "alive", 1040) == b""
+    assert ask(device, "arm-pedal", 1050) == FRAMES["arm-answer"]
+    device.tick(1100)
+    assert device.data_to_send().endswith(FRAMES["pedal-ready"])
+    puppet.now.pedal_pressed = True
+    device.tick(1110)
+    assert device.status().state is State.ARMED
+    device.tick(1135)
+    assert device.status().state is State.WINDING and puppet.drives[-1].order is Order.WIND
+    device.data_to_send()
+    device.tick(1200)
+    assert device.data_to_send().endswith(FRAMES["pedal-winds"])

@@ -81,8 +81,8 @@ def test_an_answer_tells_what_it_answers():
 def test_numbers_without_a_word_are_shown_as_numbers():
     assert "unknown (99)" in line(encode_message(m.Answer(0x7E, 99, 0, 0)))
     assert "unknown kind 0x7e" in line(encode_message(m.Answer(0x7E, 99, 0, 0)))
-    strange = m.Status(0, 0, 0, 0x81, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
-    assert "lease live, unknown bits 0x80" in line(encode_message(strange))
+    strange = m.pedal.PedalStatus(0x81, 0)
+    assert "armed, unknown bits 0x80" in line(encode_message(strange))
 
 
 def test_an_unknown_kind_shows_its_bytes_and_guesses_the_sender():

@@ -124,6 +124,10 @@ DOCUMENTED: dict[str, tuple[int, int, dict[str, object]]] = {
     ),
     "stop-answer": (0x83, 0, {"to": 0x03, "verdict": m.Verdict.DONE, "revision": 5, "detail": 0}),
     "cut": (0x23, 0, {}),
+    "arm-pedal": (0x50, 7, GUARDED | {"revision": 3, "generation": 1}),
+    "arm-answer": (0x83, 7, {"to": 0x50, "verdict": m.Verdict.DONE, "revision": 3, "detail": 0}),
+    "pedal-ready": (0xD0, 0, {"flags": 0b011, "revision": 3}),
+    "pedal-winds": (0xD0, 0, {"flags": 0b101, "revision": 4}),
     "cut-answer": (0x83, 0, {"to": 0x23, "verdict": m.Verdict.DONE, "revision": 5, "detail": 0}),
 }
 

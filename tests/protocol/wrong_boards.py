@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import wrong_motion
+import wrong_pedals
 import wrong_sessions
-from reference_board import FULL_BOARD, CarefulBody, ReferenceBoard
+from reference_board import FULL_BOARD, AttendedBoard, CarefulBody, ReferenceBoard
 from wrong_frames import COUNTER, Ends, Sends
 
-__all__ = ["COUNTER", "WRONG_BOARDS", "wrong_motion", "wrong_sessions"]
+__all__ = ["COUNTER", "WRONG_BOARDS", "wrong_motion", "wrong_pedals", "wrong_sessions"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +24,8 @@ class WrongBoard:
             return self.make(getattr(self.make, "identity_of", FULL_BOARD))
         if issubclass(self.make, CarefulBody):
             return ReferenceBoard(body=self.make())
+        if self.clause.startswith("22."):
+            return AttendedBoard(end=self.make)
         return ReferenceBoard(self.make.identity_of, self.make)
 
 

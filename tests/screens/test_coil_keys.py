@@ -174,7 +174,7 @@ def test_turning_back_by_motor_is_told_prefilled_and_deliberate():
             await stage.tick(0.3)
         assert isinstance(stage.app.screen, AskNumber)
         assert stage.app.screen.query_one(Input).value == "38"
-        assert "The spindle turns back slowly. Hands clear" in stage.text
+        assert "The spindle turns back slowly. Keep hands clear" in stage.text
         assert run.asked == []
         await stage.press("enter")
         await stage.press("0")

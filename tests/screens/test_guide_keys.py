@@ -27,7 +27,7 @@ def test_where_the_wire_is_is_said_and_no_wind_goes_on_before_the_guide_is_there
         said = " ".join(stage.text.split())
         assert "The wire is at 7.80 mm in layer 25, going left: p takes up the guide" in said
         await stage.start("c")
-        assert "Say first where the wire is" in " ".join(stage.text.split())
+        assert "First show where the wire is" in " ".join(stage.text.split())
 
     on_stage(play, run, size=(120, 40))
     assert run.asked == []

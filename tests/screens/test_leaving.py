@@ -186,7 +186,7 @@ def test_a_farewell_ends_the_process_even_when_closing_fails():
 def test_what_ended_a_wind_early_becomes_words_with_a_remedy():
     told = _in_words(ValueError("bad\x1b[2J"))
     assert isinstance(told, WinderError)
-    assert "\x1b" not in str(told) and "look at the shelf" in str(told)
+    assert "\x1b" not in str(told) and "look on the shelf" in str(told)
 
 
 class Terminal:

@@ -171,7 +171,7 @@ def test_shelf_spools_and_pair_have_help_and_commands_of_their_own(screen):
     """Every key of the bottom line is in the list, by the name the toolkit has for it, and in the help."""
     shown = screen(StillBench()) if screen is not PairScreen else screen(StillBench(), 1, 2)
     listed = {each.key for each in commands_of(shown) if each.key}
-    assert listed == set(screen.COMMANDS)
+    assert listed == set(screen.KEYS)
     title, text = help_for(shown)
     assert title == topic_named(screen.TOPIC).title
-    assert all(means in text for means in screen.COMMANDS.values())
+    assert all(means in text for means in screen.KEYS.values())

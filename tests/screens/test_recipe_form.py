@@ -228,6 +228,22 @@ def test_choosing_another_kind_changes_the_fields(tmp_path, monkeypatch):
     in_folder(tmp_path, monkeypatch, play)
 
 
+def test_what_is_typed_into_a_line_that_is_about_to_go_is_not_kept(tmp_path, monkeypatch):
+    async def play(stage: Stage) -> None:
+        await stage.send("f")
+        form = stage.app.screen
+        assert isinstance(form, RecipeForm)
+        going = next(line for line in form.query(FormLine) if line.entry.label == "core thickness")
+        kind = next(line for line in form.query(FormLine) if line.entry is SHAPE)
+        kind.post_message(FormLine.Changed(kind, "round"))
+        going.post_message(FormLine.Changed(going, "9"))
+        await stage.settle()
+        await stage.settle()
+        assert "core diameter" in stage.text and "thickness" not in stage.text
+
+    in_folder(tmp_path, monkeypatch, play)
+
+
 @pytest.mark.parametrize("kind", [WIRE_KIND, SHAPE, TARGET_KIND], ids=lambda kind: kind.label)
 def test_every_kind_gives_a_recipe_that_can_be_read_and_leads_back(kind):
     draft = Draft(NEW_RECIPE)
@@ -291,7 +307,7 @@ def test_a_recipe_that_is_not_toml_is_told_and_not_opened(tmp_path, monkeypatch)
 def test_a_file_that_another_program_changed_is_not_written_over(tmp_path):
     path = tmp_path / "bass.toml"
     path.write_text("one")
-    with pytest.raises(Exception, match="changed this file meanwhile"):
+    with pytest.raises(Exception, match="another program has changed this file"):
         save_draft(path, "mine", "other")
     assert path.read_text() == "one"
     with pytest.raises(Exception, match="cannot be written"):

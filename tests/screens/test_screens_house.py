@@ -76,7 +76,8 @@ def test_a_picture_is_the_same_each_time_and_shows_the_scene():
 def test_a_picture_is_written_to_the_file_asked_for(tmp_path):
     out = tmp_path / "note.svg"
     assert main([str(out), "--size", "60x18", "--scene", "note"]) == 0
-    assert "Note" in out.read_text(encoding="utf-8")
+    said = " ".join(words_in(out.read_text(encoding="utf-8")))
+    assert "Note for this coil" in said and "laidwell" in said
 
 
 def words_in(svg: str) -> list[str]:

@@ -120,7 +120,7 @@ def test_an_error_is_told_in_words_and_nothing_is_entered(bench):
         assert "does not say a resistance" in stage.text or "reading:" in stage.text
         await stage.press("slash")
         await type_in(stage, "9..1 ohm")
-        assert "is no range" in stage.text
+        assert "is not a range" in stage.text
         await stage.press("m", "escape")
         assert isinstance(stage.app.screen, ShelfScreen)
 

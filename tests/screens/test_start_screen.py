@@ -87,7 +87,7 @@ def test_a_coil_that_is_not_done_is_offered_and_goes_on_by_its_own_recipe():
     bench = StillBench(SCENES["ready"])
 
     async def play(stage: Stage) -> None:
-        assert "g go on with coil 9: rotor sensor, between 480 and 506" in stage.text
+        assert "g continue coil 9: rotor sensor" in stage.text
         await stage.press("g")
         assert bench.opened == [("rotor.toml", "sim")]
         assert bench.went_on == [9]
@@ -101,11 +101,11 @@ def test_on_the_shelf_only_a_coil_that_is_not_done_is_offered():
 
     async def play(stage: Stage) -> None:
         await stage.press("tab", "tab")
-        assert "go on with" not in stage.text
+        assert "g continue" not in stage.text
         await stage.press("g")
         assert bench.opened == []
         await stage.press("end")
-        assert "g go on with coil 9" in stage.text
+        assert "g continue coil 9" in stage.text
 
     on_stage(play, workbench=bench)
 
@@ -144,8 +144,10 @@ def test_what_the_start_screen_says_is_whole_at_every_size(size):
             "kalimba bass coil",
             "5000 turns of 0.063 mm, 853 ohm",
             "5000 turns exact complete",
-            "g go on with coil 9: rotor sensor, between 480 and 506 turns",
-            "q leave t try it",
+            "between 480 and 506",
+            "g continue coil 9: rotor sensor",
+            "q leave t try",
+            "m teach",
             "f new recipe",
             "Ctrl+P all",
         ):

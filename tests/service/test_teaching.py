@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-import dataclasses
-from pathlib import Path
-
 import pytest
-from taught_machines import counter, driven, taught
+from taught_machines import Hands, counter, driven, taught
 
+from firmware_protocol.settings import Settings
+from firmware_protocol.vocabulary import Sensor
+from winder.clock import HandClock
 from winder.errors import WinderError
+from winder.links.simulated_link import SimulatedLink
 from winder.machine.reader import read_machine_text
+from winder.service.teaching.bench import TaughtBoard
+from winder.service.teaching.dialogue import Kind, Question
+from winder.service.teaching.lesson import teach
 from winder.service.teaching.turns import Stretch, judge_turns
-from winder.service.teaching.written import SAFE_SHARE, machine_text
-from winder.simulator.build import RAD_S_PER_RPM
+from winder.service.teaching.written import SAFE_SHARE, Learned, machine_text
+from winder.simulator.build import RAD_S_PER_RPM, Build
+from winder.simulator.machine import SimulatedMachine
 
 TOLERANCE = 0.10
 
@@ -22,6 +27,7 @@ COUNTERS = {
     "a disc that knows the way": counter(36, sense=True),
     "a fine disc": counter(100),
     "a very fine disc": counter(400, sense=True),
+    "a reed that bounces": counter(2, bounce_us=900),
 }
 MOTORS = {
     "twenty counts, a brake": driven(20),
@@ -31,6 +37,8 @@ MOTORS = {
     "a hundred counts, a guide": driven(100, traverse_travel_m=0.1),
     "a heavy chuck": driven(40, inertia_kg_m2=1.5e-4, torque_limit_nm=0.035),
     "four hundred counts": driven(400, speed_rpm_max=900.0),
+    "a weak motor": driven(20, no_load_rpm=1200.0),
+    "a contact that bounces": driven(4, direction_sense=False, bounce_us=700),
 }
 
 
@@ -40,8 +48,7 @@ def test_a_machine_without_a_motor_is_taught_in_three_questions(build, seed):
     learned, hands = taught(build, seed)
     assert learned.counts_per_turn == build.counts_per_turn
     assert learned.senses_direction == build.direction_sense
-    own = [q for q in hands.asked if "whole turns" not in q]
-    assert len(own) == 3
+    assert len([kind for kind in hands.kinds if kind is not Kind.DONE]) == 3
     text = machine_text(learned, "a port", "a board")
     matters = [line for line in text.splitlines() if "=" in line]
     assert len(matters) <= 6 and not any("coasting" in line for line in matters)
@@ -55,10 +62,10 @@ def test_a_motor_is_taught_within_a_tenth(build):
     assert learned.counts_per_turn == build.counts_per_turn, hands.told
     rpm_s = RAD_S_PER_RPM * build.inertia_kg_m2
     # Torque over inertia, friction at the middle of the stretch that was looked at.
-    half = build.speed_rpm_max / 2 * RAD_S_PER_RPM
+    half = top_rpm(build) / 2 * RAD_S_PER_RPM
     friction_nm = build.coulomb_nm + build.viscous_nm_s * half
     per_count = 60 / build.counts_per_turn
-    near(learned.speed_rpm_max, build.speed_rpm_max, per_count)
+    near(learned.speed_rpm_max, top_rpm(build), per_count)
     if build.brake_nm is None:
         assert learned.braking_rpm_s is None
         near(learned.coasting_rpm_s, friction_nm / rpm_s, per_count)
@@ -70,7 +77,33 @@ def test_a_motor_is_taught_within_a_tenth(build):
     assert learned.acceleration_rpm_s is not None
     most = (build.torque_limit_nm - build.coulomb_nm) / rpm_s
     assert 0 < learned.acceleration_rpm_s <= SAFE_SHARE * most * (1 + TOLERANCE)
-    assert read_machine_text(machine_text(learned, "a port", "a board"), "taught.toml").motor
+    told = read_machine_text(machine_text(learned, "a port", "a board"), "taught.toml")
+    assert told.motor and told.steady_rpm == pytest.approx(learned.steady_rpm)
+    board_knows(hands.machine._identity.settings, build, learned)
+
+
+def board_knows(kept: Settings, build: Build, learned: Learned) -> None:
+    """What was measured of the body is in its board, within a tenth or one count a second."""
+    rpm_s = RAD_S_PER_RPM * build.inertia_kg_m2
+    friction_nm = build.coulomb_nm + build.viscous_nm_s * top_rpm(build) / 2 * RAD_S_PER_RPM
+    slows_s = top_rpm(build) / ((friction_nm + (build.brake_nm or 0.0)) / rpm_s)
+    assert 1000 <= kept.cut_ms <= 2000
+    near((kept.rest_ms - kept.cut_ms - 3000) / 1500, slows_s, 60 / build.counts_per_turn / 60)
+    near(kept.rate_max_mcps / 1000, build.counts_per_s(top_rpm(build)), 1.0)
+    if kept.sensor == Sensor.ONE_PULSE:
+        period_us = 1e9 / kept.rate_max_mcps
+        assert 0.4 * period_us < kept.least_period_us < 0.5 * period_us
+        assert build.bounce_us <= kept.bounce_us <= max(2.5 * build.bounce_us, 0)
+    if build.traverse_travel_m is not None:
+        near(kept.travel_steps * kept.step_pm * 1e-9, build.traverse_travel_m * 1e3, 0.0)
+        assert learned.travel_mm == pytest.approx(build.traverse_travel_m * 1e3, abs=0.1)
+
+
+def top_rpm(build: Build) -> float:
+    """Where the motor's pull is what friction takes: stall (1 - w / w0) = coulomb + viscous w."""
+    no_load = build.no_load_rpm * RAD_S_PER_RPM
+    freely = (build.stall_nm - build.coulomb_nm) / (build.stall_nm / no_load + build.viscous_nm_s)
+    return min(freely / RAD_S_PER_RPM, build.speed_rpm_max)
 
 
 def near(found: float | None, truly: float, one_count: float) -> None:
@@ -143,30 +176,22 @@ def test_a_guide_whose_steps_are_off_is_mended_in_the_board():
     assert learned.travel_mm == 100
 
 
-def test_leaving_at_any_question_learns_nothing(tmp_path: Path):
-    questions = len(taught(driven(20))[1].asked)
-    build = driven(20)
-    for number in range(questions):
+@pytest.mark.parametrize("step", range(3))
+def test_leaving_at_any_question_learns_nothing(step):
+    """A third of all questions each; with a guide, so that every step is among them."""
+    build = driven(100, traverse_travel_m=0.1)
+    questions = len(taught(build)[1].asked)
+    for number in range(step, questions, 3):
         with pytest.raises(WinderError, match="left"):
             _leaving_at(build, number)
 
 
 def _leaving_at(build, number: int):
-    from taught_machines import Hands
-
     class Leaves(Hands):
-        def ask(self, question: str) -> str:
-            if len(self.asked) == number:
-                return "leave"
-            return super().ask(question)
+        def ask(self, question: Question) -> str:
+            return "leave" if len(self.asked) == number else super().ask(question)
 
-    from winder.clock import HandClock
-    from winder.links.simulated_link import SimulatedLink
-    from winder.service.teaching.bench import TaughtBoard
-    from winder.service.teaching.lesson import teach
-    from winder.simulator.machine import SimulatedMachine
-
-    machine, clock = SimulatedMachine(dataclasses.replace(build), 1), HandClock()
+    machine, clock = SimulatedMachine(build, 1), HandClock()
     board = TaughtBoard(SimulatedLink(machine, clock), clock, "sim")
     try:
         return teach(board, Leaves(machine))

@@ -29,6 +29,7 @@ MAY: dict[Phase, set[Intent]] = {
     P.PREPARING: ANYTIME | READ,
     P.READY: set(A) - LIST - {A.CONTINUE, A.CLEAR_TRIP, A.TAKE_OFF, A.ACKNOWLEDGE},
     P.STARTING: ANYTIME | {A.WIRE_BROKE},
+    P.PEDAL: ANYTIME | {A.SLOWER, A.FASTER, A.WIRE_BROKE},
     P.WINDING: ANYTIME | {A.SLOWER, A.FASTER, A.WIRE_BROKE},
     P.SLOWING: ANYTIME | {A.WIRE_BROKE},
     P.PAUSED: set(A) - LIST - {A.START, A.CLEAR_TRIP, A.ACKNOWLEDGE},
@@ -53,9 +54,15 @@ def test_only_a_start_or_a_continue_leads_to_starting():
     assert ways == {(P.READY, A.START), (P.PAUSED, A.CONTINUE)}
 
 
-def test_only_starting_leads_to_winding():
+def test_only_a_persons_word_and_the_rests_of_its_own_winding_lead_to_the_pedal():
+    ways = {key for key, step in TABLE.items() if step.to is P.PEDAL and key[0] is not step.to}
+    own = {(P.WINDING, Seen.PEDAL), (P.SLOWING, Seen.PEDAL)}
+    assert ways == {(P.READY, A.PEDAL), (P.PAUSED, A.PEDAL)} | own
+
+
+def test_only_starting_and_the_pedal_lead_to_winding():
     ways = {key for key, step in TABLE.items() if step.to is P.WINDING and key[0] is not step.to}
-    assert ways == {(P.STARTING, Seen.WINDING)}
+    assert ways == {(P.STARTING, Seen.WINDING), (P.PEDAL, Seen.WINDING)}
 
 
 def test_a_stop_may_be_asked_for_in_every_phase_that_is_not_over():
@@ -93,13 +100,13 @@ def test_a_phase_says_whether_it_moves_waits_or_is_over():
     assert max(kinds.values()) == 1
     waiting = {phase for phase in Phase if phase.waits}
     turning = {step.to for (phase, happening), step in TABLE.items()
-               if phase in waiting and happening in (A.START, A.CONTINUE)}  # fmt: skip
-    assert turning == {P.STARTING}
+               if phase in waiting and happening in (A.START, A.CONTINUE, A.PEDAL)}  # fmt: skip
+    assert turning == {P.STARTING, P.PEDAL}
 
 
 def test_every_intent_that_turns_the_spindle_has_its_guards_in_the_table():
     for (_, happening), step in TABLE.items():
-        if happening in (A.START, A.CONTINUE, A.TAKE_OFF):
+        if happening in (A.START, A.CONTINUE, A.PEDAL, A.TAKE_OFF):
             wanted = {
                 g.cautions_read,
                 g.not_leaving,

@@ -16,6 +16,7 @@ examples:
                                         measure a machine and write its file
   winder bench list                     the machines taught here, and what is plugged in
   winder bench listen --port PORT       show what is said on its line
+  winder bench replay wind.record       show a recorded wind again
   winder bench simulate                 a simulated bench on a pseudo-terminal"""
 
 
@@ -27,6 +28,7 @@ def add_parser(subparsers: Any) -> None:
         bench_listen,
         bench_load,
         bench_profile,
+        bench_replay,
         bench_simulate,
         bench_teach,
     )
@@ -45,4 +47,5 @@ def add_parser(subparsers: Any) -> None:
     bench_teach.add_verb(verbs)
     bench_list.add_verb(verbs)
     bench_listen.add_verb(verbs)
+    bench_replay.add_verb(verbs)
     bench_simulate.add_verb(verbs)

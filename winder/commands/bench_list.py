@@ -5,14 +5,16 @@ from __future__ import annotations
 import argparse
 import json
 import shlex
+from collections import Counter
 from dataclasses import asdict
 from typing import Any
 
 _LIST = """\
-List the machines taught on this computer, which of them are plugged in, and every
-other serial port. No port is opened: opening resets many
-boards, and an unknown port may belong to something else. A board that waits for its
-firmware as a drive is shown too."""
+List the machines taught on this computer, with the port that each board was last
+seen on, and every other serial port. No port is opened: opening resets many
+boards, and an unknown port may belong to something else. 'winder wind' asks the
+board who it is before it winds. A board that waits for its firmware as a drive is
+shown too."""
 
 
 def add_verb(verbs: Any) -> None:
@@ -36,8 +38,13 @@ def list_machines(arguments: argparse.Namespace) -> int:
     mine = {one.port for one in known}
     drives = [str(drive) for drive in drives_found()]
     others = [p for p in ports_found() if not {p.device, p.lasting_name} & mine]
+    crowded = Counter(one.port for one in here)
     if arguments.json:
-        told = [asdict(one) | {"plugged_in": one in here} for one in known]
+        told = [
+            asdict(one)
+            | {"number": f"{one.number:08x}" if one.number else None, "plugged_in": one in here}
+            for one in known
+        ]
         ports = [{"port": p.best_name, "description": p.description} for p in others]
         print(
             json.dumps({"machines": told, "other_ports": ports, "waiting_drives": drives}, indent=2)
@@ -45,7 +52,9 @@ def list_machines(arguments: argparse.Namespace) -> int:
         return 0
     for one in known:
         state = "plugged in" if one in here else "not here"
-        print(f"{one.machine}: board '{one.board}' on {one.port}, {state}")
+        if crowded[one.port] > 1:
+            state = "plugged in, this board or another that was seen there"
+        print(f"{one.machine}: {one.words}, {state}")
     if not known:
         print("No machine has been taught here yet: winder bench teach")
     for port in others:

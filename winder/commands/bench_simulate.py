@@ -47,7 +47,11 @@ do what a file, a named pipe or standard input (-) says, line by line; the drill
   drill on, drill off       take the drill up, lay it down
   turn on N, turn back N    turn the resting spindle by hand
   pull off N                take turns off the bobbin, the spindle at rest
-  wire joined               join a wire that broke
+  wire broken, wire joined  break the wire, join it
+  guard open, guard shut    open the guard, shut it
+  pedal down, pedal up      press the foot pedal, let it go
+  stop pressed, stop released
+                            the stop switch at the machine; these four need pedal = true in the machine file
 What cannot be done is answered by a line on standard error.
 
 --truth appends what is true at the bench, twice a second and at the end, one JSON

@@ -1,35 +1,11 @@
-"""Files of the user's own, recipes and machine files: written once, never over another, and judged.
+"""Files of the user's own, recipes and machine files, judged.
 
-A file that is there already is left alone, whatever it is. What is wrong with one is a list of complaints,
-also where the trouble is with the file as a whole.
+What is wrong with one is a list of complaints, also where the trouble is with the file as a whole.
 """
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from winder.errors import Complaint, FileComplaints, UserMistake, WinderError
-
-
-def write_new_file(file: Path, text: str, kind: str) -> None:
-    """Writes ``text``. ``UserMistake`` when the file exists or cannot be written."""
-    try:
-        # "x" also settles the race with another program that writes the same name.
-        with open(file, "x", encoding="utf-8", newline="\n") as new:
-            new.write(text)
-    except FileExistsError:
-        raise UserMistake(
-            "this name is taken already",
-            where=str(file),
-            remedy="nothing was written; choose another name, or move the old file away",
-        ) from None
-    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
-        reason = getattr(error, "strerror", None) or str(error)
-        raise UserMistake(
-            f"the {kind} cannot be written here ({reason})",
-            where=str(file),
-            remedy="choose a directory that exists and that you can write to",
-        ) from None
+from winder.errors import Complaint, FileComplaints, WinderError
 
 
 def complaints_of(error: WinderError, file: str) -> tuple[Complaint, ...]:

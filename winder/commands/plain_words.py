@@ -15,6 +15,7 @@ WORDS: dict[str, Asked] = {
     "pause": Asked(Intent.PAUSE),
     "cut": Asked(Intent.CUT),
     "continue": Asked(Intent.CONTINUE),
+    "pedal": Asked(Intent.PEDAL),
     "end here": Asked(Intent.END_HERE),
     "clear trip": Asked(Intent.CLEAR_TRIP),
     "acknowledge": Asked(Intent.ACKNOWLEDGE),

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from winder.commands.clean_output import one_line
-from winder.commands.own_files import complaints_of, write_new_file
+from winder.commands.own_files import complaints_of
 from winder.commands.spool_option import (
     add_spool_option,
     supplied_by,
@@ -21,6 +21,7 @@ from winder.commands.spool_option import (
 )
 from winder.commands.verb_parser import verb_parser
 from winder.errors import Complaint, FileComplaints, WinderError
+from winder.files.new_file import write_new_file
 
 if TYPE_CHECKING:
     from winder.coil.model import Coil

@@ -1,4 +1,4 @@
-"""What the shelf asks without a screen: one question after the other, answered by typing."""
+"""What is asked without a screen: one question after the other, answered by typing."""
 
 from __future__ import annotations
 
@@ -54,6 +54,26 @@ def ask_words(prompt: str) -> str:
     if not said:
         raise _no_answer("answer in words")
     return said
+
+
+def ask_which(what: str, question: str, names: Sequence[str], none: str = "") -> int | None:
+    """One of these names of a ``what``, by its place; None: just Enter, which means ``none``. ``UserMistake`` else."""
+    print(question)
+    for place, name in enumerate(names, 1):
+        print(f"  {place}  {name}")
+    try:
+        said = input(f"number{f', or Enter for {none}' if none else ''}: ").strip()
+    except EOFError:
+        said = ""
+    if not said:
+        return None
+    if said in names:
+        return list(names).index(said)
+    if said.isascii() and said.isdigit() and len(said) < 9 and 1 <= int(said) <= len(names):
+        return int(said) - 1
+    raise UserMistake(
+        f"'{said[:40]}' is not one of these {what}s", where=what, remedy="type its number"
+    )
 
 
 def _no_answer(what: str) -> UserMistake:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import re
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -113,7 +114,10 @@ def _add_manner(parser: argparse.ArgumentParser) -> None:
         help="start at once: you have read the cautions and the list is done",
     )
     parser.add_argument(
-        "--baud", type=whole, choices=(500_000, 115_200), default=500_000, help="serial speed"
+        "--baud",
+        type=whole,
+        choices=(500_000, 115_200),
+        help="serial speed (default: the taught machine's, else 500000)",
     )
     parser.add_argument(
         "--short-wire",
@@ -123,7 +127,7 @@ def _add_manner(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--record",
         metavar="FILE",
-        help="record everything on the board's line; winder bench listen reads it",
+        help="record everything on the board's line; winder bench replay shows it again",
     )
 
 
@@ -149,7 +153,6 @@ def _add_going_on(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    arguments.port, arguments.machine = _port_and_machine(arguments)
     terminal = sys.stdin.isatty() and sys.stdout.isatty()
     if not terminal and not arguments.start:
         raise UserMistake(
@@ -157,28 +160,60 @@ def run(arguments: argparse.Namespace) -> int:
             where="winder wind",
             remedy="add --start if the machine is set up and someone stands beside it",
         )
+    words = _find_machine(arguments, ask=terminal and not arguments.start)
     if terminal and not arguments.start:
         _ask_bench(arguments)
         arguments.spool = arguments.spool or _spool_asked(arguments)
+    request = replace(request_of(arguments), machine_words=words)
     if arguments.plain or not terminal:
         from winder.commands.plain import wind_plainly
 
-        request = request_of(arguments)
         code = wind_plainly(request, at_once=arguments.start)
-        if request.again is not None and code == 0:
-            _print_how_near(request)
-        return code
-    from winder.screens import run_wind_screen
-    from winder.service.workbench import start_run
+    else:
+        from winder.screens import run_wind_screen
+        from winder.service.workbench import start_run
 
-    calling, request = calling_of(arguments), request_of(arguments)
-    wind_run = start_run(request)
-    if arguments.start:
-        wind_run.start_when_ready()
-    code = run_wind_screen(wind_run, calling)
+        calling = calling_of(arguments)
+        wind_run = start_run(request)
+        if arguments.start:
+            wind_run.start_when_ready()
+        code = run_wind_screen(wind_run, calling)
     if request.again is not None and code == 0:
         _print_how_near(request)
     return code
+
+
+def _find_machine(arguments: argparse.Namespace, *, ask: bool) -> tuple[str, ...]:
+    """Port and machine file that were not named, of a machine that was taught; said before anything starts.
+
+    The words that said so; none where all was named.
+    """
+    from functools import partial
+
+    from winder.commands.typed_answers import ask_which
+    from winder.service.given_files import read_coil
+    from winder.service.recognising import find_machine
+    from winder.service.workbench import BAUD, let_rest_at
+
+    wanted = request_of(arguments)  # whatever is wrong with it is said before a port is opened
+    words: tuple[str, ...] = ()
+    if arguments.port is None or arguments.machine is None:
+        if wanted.recipe is not None:
+            read_coil(wanted.recipe, wanted.readings)
+        found = find_machine(
+            arguments.port,
+            arguments.machine,
+            arguments.baud,
+            partial(ask_which, "machine", "Which machine?") if ask else None,
+            partial(let_rest_at, arguments.logbook),
+        )
+        arguments.port, arguments.machine = found.port, found.machine
+        arguments.baud = arguments.baud or found.baud
+        words = found.told
+        for line in words:
+            print(line, flush=True)
+    arguments.baud = arguments.baud or BAUD
+    return words
 
 
 def _ask_bench(arguments: argparse.Namespace) -> None:
@@ -205,28 +240,19 @@ def _spool_asked(arguments: argparse.Namespace) -> str | None:
         names = spools_for(logbook, read_coil(arguments.recipe))
     if not names:
         return None
-    print("From which spool? Its wire is deducted from it, and its readings are used.")
-    for place, name in enumerate(names, 1):
-        print(f"  {place}  {plain_text(name)}")
-    try:
-        said = input("number, or Enter for one that is not in the logbook: ").strip()
-    except EOFError:
-        said = ""
-    if not said:
-        return None
-    if said in names:
-        return said
-    if said.isascii() and said.isdigit() and 1 <= int(said) <= len(names):
-        return names[int(said) - 1]
-    raise UserMistake(
-        f"'{said[:40]}' is not one of these spools", where="spool", remedy="type its number"
+    from winder.commands.typed_answers import ask_which
+
+    said = ask_which(
+        "spool",
+        "From which spool? Its wire is deducted from it, and its readings are used.",
+        [plain_text(name).plain for name in names],
+        "one that is not in the logbook",
     )
+    return None if said is None else names[said]
 
 
 def _by_number(arguments: argparse.Namespace) -> Again | None:
     """The coil that is followed, by its number: its name is the next one's too."""
-    from dataclasses import replace
-
     from winder.shelf import Logbook
 
     again = again_of(arguments)
@@ -257,9 +283,8 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
     from winder.plan.facing import Top
     from winder.service.going_on import GoesOn
     from winder.service.opening import Declared
-    from winder.service.workbench import WindRequest
+    from winder.service.workbench import BAUD, WindRequest
 
-    port, machine = _port_and_machine(arguments)
     if arguments.turns is not None and arguments.goes_on is None:
         raise UserMistake(
             "turns on a coil that is not named", where="--turns", remedy="add --continue COIL"
@@ -283,10 +308,10 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         _look_whether_all_is_said(declared, wire=count is None)
     return WindRequest(
         arguments.recipe,
-        port,
-        machine,
+        arguments.port or "",
+        arguments.machine,
         arguments.logbook,
-        arguments.baud,
+        arguments.baud or BAUD,
         wish,
         declared,
         readings_of(arguments),
@@ -297,20 +322,6 @@ def request_of(arguments: argparse.Namespace) -> WindRequest:
         count,
         record=arguments.record,
     )
-
-
-def _port_and_machine(arguments: argparse.Namespace) -> tuple[str, str | None]:
-    """As they were named; what was left out is taken from the machines that were taught, and said."""
-    from winder.service.known_machines import machine_of, the_machine
-
-    if arguments.port is not None and arguments.machine is not None:
-        return arguments.port, arguments.machine
-    known = the_machine() if arguments.port is None else machine_of(arguments.port)
-    if known is None:
-        return arguments.port, arguments.machine
-    port, machine = arguments.port or known.port, arguments.machine or known.machine
-    print(f"machine {machine}, board '{known.board}' on {port}", flush=True)
-    return port, machine
 
 
 def _count_only(arguments: argparse.Namespace) -> CountOnly | None:

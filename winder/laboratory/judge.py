@@ -27,6 +27,7 @@ WRITES_S = 3.0  # that a host with a slow disk may be writing, twice, before it 
 BLIND = ("edges lost", "frozen count", "overrun with a false count", "slows for ever")
 UNASKED_S = 1.5  # of motion nobody asked for, until a stop is said
 ASKED_STOP_S = 0.5  # from a person's stop to the board's
+LETS_GO_S = 0.5  # from a foot that comes off to a board that winds no more
 HEEDS_S = 3.0  # from a stop to a drive that is cut (2 s at the most), or to an alarm
 ASKED_S = 3.0  # from an intent to the motion that follows
 LIFE_S = 1.2  # without a sign of life: they are withheld; an alarm has so long to do it
@@ -74,6 +75,7 @@ class Judge:
         self._unasked_ns: int | None = None
         self._stop_due_ns: int | None = None
         self._stop_within_s = 0.0
+        self._foot_off_ns: int | None = None  # since then nothing is asked for by foot
         self._alarmed_ns: int | None = None
         self._moved = False  # at the look before; the last edges came since
         self._committed = 0
@@ -82,10 +84,15 @@ class Judge:
 
     def motion_asked(self) -> None:
         self._asked_ns, self._unasked_ns, self._stop_due_ns = self._bench.now_ns, None, None
+        self._foot_off_ns = None
 
     def stop_asked(self) -> None:
         if self._moves:
             self._stop_is_due(ASKED_STOP_S)
+
+    def foot_off(self) -> None:
+        """The pedal was let go, or a stop was said to it: it is the board that must come to rest."""
+        self._foot_off_ns = self._bench.now_ns
 
     def host_gone(self) -> None:
         """Nobody can say stop now: the lease must."""
@@ -146,10 +153,18 @@ class Judge:
         status = self._bench.status
         if not self._moves and (status is None or status.state not in IN_MOTION):
             asked = self._asked_ns
-            if asked is not None and now_ns - asked > ASKED_S * NS_PER_S:
+            by_foot = self._foot_off_ns is not None
+            if asked is not None and (by_foot or now_ns - asked > ASKED_S * NS_PER_S):
                 self._asked_ns = None
             self._unasked_ns = self._stop_due_ns = None
             return
+        off_ns = self._foot_off_ns
+        winds = status is not None and status.state == State.WINDING and self._driven
+        late_s = LETS_GO_S if winds else HEEDS_S
+        if off_ns is not None and self._driven and now_ns - off_ns > late_s * NS_PER_S:
+            self._find(
+                NOT_STOPPED, f"driven {(now_ns - off_ns) / NS_PER_S:.1f} s after the foot came off"
+            )
         if not self._underway.there:
             return
         if self._driven and self._asked_ns is None:

@@ -7,6 +7,7 @@ go on in doubt for as long as that is possible, so that bounds are tried too.
 from __future__ import annotations
 
 from winder.clock import NS_PER_S
+from winder.laboratory.foot import Foot
 from winder.laboratory.judge import Judge
 from winder.laboratory.underway import Underway
 from winder.simulator.scene import Scene
@@ -29,6 +30,7 @@ class ScenePerson:
     def __init__(self, scene: Scene, underway: Underway, judge: Judge) -> None:
         self._scene, self._underway, self._judge = scene, underway, judge
         self._machine = underway.bench.machine
+        self.foot = Foot(scene, self._machine, judge)
         self._next_ns = 0
         self._since_ns = 0  # since when the phase is what it is
         self._phase: Phase | None = None
@@ -67,6 +69,8 @@ class ScenePerson:
             self._starts = 0
         if phase is not self._phase:
             self._phase, self._since_ns = phase, now_ns
+        if phase is not None and self._scene.by_foot:
+            self.foot.act(phase, self._since_ns)
         if now_ns < self._next_ns or phase is None:
             return
         self._next_ns = now_ns + round(ASKS_EVERY_S * NS_PER_S)
@@ -76,6 +80,10 @@ class ScenePerson:
             self.gave_up = True  # nothing they could do brought it on
             if not self._ask(Intent.END_HERE):
                 self._ask(Intent.LEAVE)
+        elif self.foot.sees_it_turn_on:
+            self._judge.stop_asked()
+            self._judge.foot_off()
+            self._ask(Intent.PAUSE)
         elif not self._look_at_wire(now_ns) and not self._pause(phase):
             self._go_on(phase)
 
@@ -147,6 +155,10 @@ class ScenePerson:
             self._ask(Intent.WIRE_JOINED)
         elif self._starts >= STARTS_MOST:
             self._ask(Intent.END_HERE)
+        elif self._scene.by_foot:
+            self.foot.before_arming()
+            if self._ask(Intent.PEDAL):
+                self._starts += 1
         elif self._ask(Intent.START if phase is Phase.READY else Intent.CONTINUE):
             self._starts += 1
             self._judge.motion_asked()

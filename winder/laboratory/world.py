@@ -44,6 +44,7 @@ def profile_of(scene: Scene) -> MachineProfile:
         braking_rpm_s=4000.0 if scene.brake and scene.motor else None,
         motor=scene.motor,
         traverse_travel_m=0.1 if scene.guide else None,
+        pedal=scene.by_foot,
     )
 
 
@@ -103,6 +104,8 @@ class World:
             self._over_ns, self._bench.silent = None, False
             if self._underway.cable is not None:
                 self._underway.cable.plug_in()
+            if self._scene.by_foot:
+                self._machine.press_stop(False)
         if self._deed is not None and not self.struck and self._underway.there and self._due():
             self.struck = self._deed()
 
@@ -213,6 +216,24 @@ class World:
         return True
 
     _do_link_lost_in_motion = _do_link_lost_at_rest = _lose_link
+
+    # --- foot and hand -----------------------------------------------------------------------
+
+    def _do_pedal_stuck(self) -> bool:
+        self._person.foot.stick()
+        return True
+
+    def _do_pedal_let_go_in_a_silence(self) -> bool:
+        self._person.foot.come_off()
+        return self._lose_link()
+
+    def _do_stop_switch_pressed(self) -> bool:
+        self._over_ns = self._bench.now_ns + round(self._scene.seconds * NS_PER_S)
+        self._machine.press_stop(True)
+        return True
+
+    def _do_pedal_held_at_arming(self) -> bool:
+        return True  # the foot did it before
 
     # --- the bench ---------------------------------------------------------------------------
 

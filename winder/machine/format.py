@@ -124,6 +124,16 @@ _SPINDLE = Section(
             fills="braking_rpm_s",
         ),
         Field(
+            "spindle.steady_speed",
+            Measure(SPEED, 0.01, 1000.0),
+            "The slowest that it still turns evenly; stops are approached no slower. Measured.",
+            '"12 rpm"',
+            needed=False,
+            when="Left out: four counts a second, the slowest that a board can see.",
+            in_template=False,
+            fills="steady_rpm",
+        ),
+        Field(
             "spindle.gear",
             Ratio(0.01, 1000.0),
             "Turns of the motor for one turn of the spindle, by belt or gears. It limits the speed and has "
@@ -151,6 +161,16 @@ _SPINDLE = Section(
             needed=False,
             when="Left out: clockwise.",
             in_template=False,
+        ),
+        Field(
+            "spindle.pedal",
+            Flag(),
+            "Whether a foot pedal is wired to the board: press to wind, let go to pause. The board must have it too.",
+            "true",
+            needed=False,
+            when="Left out: false.",
+            in_template=False,
+            fills="pedal",
         ),
     ),
 )

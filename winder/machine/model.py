@@ -24,6 +24,7 @@ class MachineProfile:
     )
     gear: float = 1.0  # turns of the motor for one of the spindle
     motor_rpm_max: float | None = None  # None: the spindle's limit is the only one
+    steady_rpm: float | None = None  # slowest even speed, measured; None: not known
     steps_per_mm: float | None = None  # of the traverse; None: not known
     free_length_m: float = 0.05  # of the wire from the guide to the bobbin
     tensioner: str | None = None  # its kind, one of ``tensioner.TENSIONERS``; None: nobody told
@@ -32,6 +33,7 @@ class MachineProfile:
     instruments: Instruments = field(default_factory=Instruments)
     # Paths of the fields that its file says; what is not among them is a default that nobody chose.
     told: tuple[str, ...] = field(default=(), compare=False)
+    pedal: bool = False  # a foot pedal is wired to the board
     plus_clockwise: bool = True  # the motor's + turns clockwise, seen from the free end
 
 

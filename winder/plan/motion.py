@@ -38,7 +38,7 @@ class Motion:
     """Limits of every leg. Speeds in rpm, accelerations in rpm per second."""
 
     speed_rpm: float  # ceiling
-    floor_rpm: float  # slowest speed the board can hold
+    floor_rpm: float  # slowest speed that board and spindle can hold
     acceleration_rpm_s: float  # serves both ways
     creep_rpm: float
     coast_counts: int
@@ -84,6 +84,9 @@ def figure_motion(
             where="winding.speed",
             remedy=f"wind at {show_speed(floor_rpm, 4)} or faster, or fit a sensor with more counts per turn",
         )
+    allow = f"{counts_text(cpt)} allow"
+    if (machine.steady_rpm or 0.0) > floor_rpm:
+        floor_rpm, allow = min(machine.steady_rpm or 0.0, speed_rpm), "its steady_speed allows"
     safe_rpm_s = _safe_slowing(machine)
     safe_turns_s2 = safe_rpm_s / 60
     gentle_rpm = 60 * math.sqrt(2 * safe_turns_s2 * OVERRUN_TURNS)
@@ -93,13 +96,13 @@ def figure_motion(
     if coast_turns > COAST_TURNS_MAX:
         coast_counts = math.ceil(COAST_DOUBT * coast_turns * cpt)
         remarks.append(
-            f"the slowest speed that {counts_text(cpt)} allow is {show_speed(creep_rpm, 4)}, from which the"
+            f"the slowest speed that {allow} is {show_speed(creep_rpm, 4)}, from which the"
             f" spindle may coast {coast_turns:.2g} turns: the drive is cut"
             f" {coast_counts} counts before a stop and the rest is nudged"
         )
     elif coast_turns > 1.01 * OVERRUN_TURNS:
         remarks.append(
-            f"a stop may run over by up to {coast_turns:.2f} turn: {counts_text(cpt)} allow no"
+            f"a stop may run over by up to {coast_turns:.2f} turn: {allow} no"
             f" creep slower than {show_speed(creep_rpm, 4)}; what it runs over is counted and shown"
         )
     return Motion(

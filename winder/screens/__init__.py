@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from winder.screens.bench import WindRun, Workbench
     from winder.screens.calls import Calling
+    from winder.service.teaching.dialogue import Person
 
 
 def run_wind_screen(run: WindRun, calling: Calling | None = None) -> int:
@@ -21,3 +23,10 @@ def run_workbench(workbench: Workbench, calling: Calling | None = None) -> int:
     from winder.screens.running import show_workbench
 
     return show_workbench(workbench, calling)
+
+
+def run_lesson_screen(teach: Callable[[Person], str], what: str) -> str:
+    """Show one lesson to its end; what became of it. Raises ``WinderError``: then nothing was written."""
+    from winder.screens.running import show_lesson
+
+    return show_lesson(teach, what)

@@ -9,6 +9,7 @@ rest; asked again it cuts, and a third time it goes at once, and the board's lea
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import ClassVar
 
 from textual import events
@@ -29,6 +30,7 @@ from winder.screens.keys import STOP_KEYS
 from winder.screens.moment_help import MomentHelp, help_for
 from winder.screens.recipe_form import RecipeForm
 from winder.screens.start_screen import StartScreen
+from winder.screens.teach_screen import TeachScreen
 from winder.screens.topics import topic_named
 from winder.screens.wind_screen import WindScreen
 from winder.wind.model import Phase
@@ -59,8 +61,10 @@ AskNote, AskCount, AskTurns, AskNumber, AskReading, AskYes, ShowFinding {{ align
     border: none; border-left: heavy {BRIGHT}; background: {GROUND}; color: {BRIGHT}; height: 1;
     padding: 0 1; background-tint: {GROUND} 0%;
 }}
+Input > .input--selection {{ background: {TEXT}; color: {GROUND}; }}
 .caution {{ margin-bottom: 1; padding: 0 2; border-left: heavy {QUIET}; }}
-.close .caution {{ margin-bottom: 0; }}
+.close Input > .input--selection {{ background: {TEXT}; color: {GROUND}; }}
+.caution {{ margin-bottom: 0; }}
 #cautions, #record {{ width: 1fr; max-width: 100; height: 1fr; padding: 1 3; }}
 #cautions.tight {{ padding: 0 1; }}
 AskCautions, ShowRecord {{ align: center top; }}
@@ -74,7 +78,7 @@ class Farewell(Message):
 
 
 class WinderApp(App[int]):
-    """A wind, or the workbench with winds one after the other."""
+    """A wind, a lesson, or the workbench with both one after the other."""
 
     CSS = STYLE
     ENABLE_COMMAND_PALETTE = False  # its quit and its keys would be a second way past the stop key
@@ -89,15 +93,18 @@ class WinderApp(App[int]):
         *,
         cautions_accepted: bool = False,
         calling: Calling = RINGS,
+        lesson: TeachScreen | None = None,
     ) -> None:
         super().__init__()
-        assert run is not None or workbench is not None
+        assert run is not None or workbench is not None or lesson is not None
+        self.lesson: TeachScreen | None = None
+        self._first_lesson = lesson
         self.title = "winder"
         self.wind: WindScreen | None = None
         self.cautions_accepted = cautions_accepted
         self._first_run = run
         self._workbench = workbench
-        self._clock: Clock = clock or SystemClock()
+        self.clock: Clock = clock or SystemClock()
         self._calling = calling
         self._goings = 0  # how often a person asked to leave
 
@@ -107,12 +114,24 @@ class WinderApp(App[int]):
         if self._first_run is not None:
             run, self._first_run = self._first_run, None
             self.begin(run)
+        if self._first_lesson is not None:
+            self.teach(self._first_lesson, lambda _: self.exit(0))
         self.set_interval(TICK_S, self.tick)
+
+    def teach(self, lesson: TeachScreen, told: Callable[[str], None]) -> None:
+        """Show a lesson; ``told`` gets what became of it once its screen is closed."""
+
+        def closed(ended: str | None) -> None:
+            self.lesson = None
+            told(ended or "")
+
+        self.lesson = lesson
+        self.push_screen(lesson, closed)
 
     def begin(self, run: WindRun) -> None:
         """Show a wind."""
         caller = Caller(self._calling, self.bell)
-        self.wind = WindScreen(run, self._clock, caller, cautions_accepted=self.cautions_accepted)
+        self.wind = WindScreen(run, self.clock, caller, cautions_accepted=self.cautions_accepted)
         self.push_screen(self.wind)
 
     @property
@@ -136,6 +155,10 @@ class WinderApp(App[int]):
     def careful_exit(self) -> None:
         """Leave the program: at once when nothing moves, else when it is at rest; the second time cuts the motor."""
         wind = self.wind
+        if self.lesson is not None and not self.lesson.over and self._goings < GOINGS_MAX:
+            self._goings += 1
+            self.lesson.lesson.leave()  # and what moves is stopped; then its screen says so
+            return
         if wind is None:
             self.exit(0)
             return
@@ -166,6 +189,9 @@ class WinderApp(App[int]):
             return True
         if wind is not None and key in STOP_KEYS and (wind.may_move or self.screen is wind):
             wind.stop()
+            return True
+        if self.lesson is not None and key in STOP_KEYS and self.lesson.moves:
+            self.lesson.stop()
             return True
         form = self.screen
         return (isinstance(form, RecipeForm) and form.take(key)) or self._helped(key)

@@ -1,6 +1,6 @@
 """The state in one word, large, and what is being wound beside it.
 
-Reversed when something turns, framed when it waits for the person. Block letters stand only where they leave
+Reversed when something turns, framed when it waits for the person, plain when it is over. Block letters stand only where they leave
 room for the name; else the word is spaced out.
 """
 
@@ -10,14 +10,14 @@ from winder.screens.figures import WORD_ROWS, draw_word
 from winder.screens.layouts import Layout
 from winder.screens.page import Ink, Page
 from winder.screens.plain import plain_text
-from winder.screens.words import MAY_MOVE, WAITING, turns_now
+from winder.screens.words import FINISHED, MAY_MOVE, WAITING, turns_now
 from winder.wind.model import Phase, WindView
 
 NAME_APART = 3  # columns between the state's word and the coil's name
 
 
 def draw_badge(page: Page, view: WindView, layout: Layout) -> None:
-    """The state: reversed when something turns, framed when it waits for the person."""
+    """The state: reversed when something turns, framed when it waits for the person, plain when it is over."""
     word = plain_text(view.headline).upper()
     if view.phase is Phase.PAUSED and view.motion.pauses_here:
         word = f"PAUSED: {plain_text(view.motion.pauses_here).upper()}"
@@ -32,7 +32,7 @@ def draw_badge(page: Page, view: WindView, layout: Layout) -> None:
     if layout.badge_rows > 1:
         pads = layout.badge_rows - len(rows)
         rows = [" " * wide] * (pads // 2) + rows + [" " * wide] * (pads - pads // 2)
-    if not turning:
+    if not turning and view.phase not in FINISHED:
         rows = _framed(rows, wide, heavy=view.phase in WAITING)
     page.put_rows(layout.margin, layout.badge_y, rows, ink)
 

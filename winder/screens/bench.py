@@ -12,6 +12,7 @@ from typing import Protocol
 from winder.machine.model import MachineProfile
 from winder.service.again import Again
 from winder.service.going_on import GoesOn
+from winder.service.teaching.by_screen import LessonRun
 from winder.wind.model import Asked, WindView
 
 
@@ -120,6 +121,9 @@ class Workbench(Protocol):
 
         Raises ``WinderError``.
         """
+
+    def teach(self, port: str, file: str) -> LessonRun:
+        """Begin a lesson at this port, into a new machine file; moves nothing yet. Raises ``WinderError``."""
 
     def open_count(self, turns: int, name: str, port: str) -> WindRun:
         """Begin to count a new coil of which nothing else is known. Raises ``WinderError``."""

@@ -30,6 +30,7 @@ START = {
     **STEPS,
     "w": "wind the chosen recipe on the chosen port",
     "g": "continue the unfinished coil",
+    "m": "teach the machine on the chosen port",
     "r": "refresh recipes, ports and shelf",
     "q": "leave the program",
 }

@@ -42,6 +42,8 @@ def say_farewell(
         except Exception:
             # Whatever failed, the process must still go: a hung one is the greater danger.
             app.log.error("closing the wind failed")
+    if app.lesson is not None:
+        app.lesson.lesson.close(CLOSE_WAIT_S)
     app.post_message(Farewell())
     sleep(GRACE_S)
     end_process(1)

@@ -19,8 +19,8 @@ from winder.screens.recipe_form import RecipeForm
 from winder.screens.rehearsing import Rehearsing
 from winder.service.drafting import read_draft
 
-STEP_KEYS = "t try it: rehearse  f new recipe  e change recipe  ? help  Ctrl+P all commands"
-SHORT_STEP_KEYS = "t try it  f new recipe  e change  ? help  Ctrl+P all"
+STEP_KEYS = "t try it: rehearse  f new recipe  e change recipe  m teach  ? help  Ctrl+P all"
+SHORT_STEP_KEYS = "t try  f new recipe  e change  m teach  ? help  Ctrl+P all"
 # What each key does, for the list of commands.
 STEPS = {
     "t": "try it: rehearse the chosen recipe",

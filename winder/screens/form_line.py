@@ -63,7 +63,10 @@ class FormLine(Vertical):
             if self.entry.options:
                 yield Chooser(self.entry.options, self.typed)
             else:
-                field = Input(value=self.typed, max_length=SIGNS_MAX, compact=True)
+                hint = "" if self.entry.needed else "may stay empty"
+                field = Input(
+                    value=self.typed, max_length=SIGNS_MAX, compact=True, placeholder=hint
+                )
                 field.cursor_blink = False
                 yield field
         yield Static(plain(""), classes="wrong")

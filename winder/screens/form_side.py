@@ -49,7 +49,7 @@ def figures(judged: Judged) -> list[tuple[str, str]]:
     fits = "fits" if coil.fits else "does not fit" if judged.complaints else "may not fit"
     told = [
         ("turns", f"{coil.turns}{long}, {coil.layers:.0f} layers"),
-        ("ohms", f"{show_resistance(ohm.nominal, 3)} at 20 C, between {low} and {high}"),
+        ("ohms", f"{show_resistance(ohm.nominal, 3)} at 20 C, {low} to {high}"),
         (
             "build",
             f"{show_length(build.nominal, 2)} of {show_length(coil.recipe.height_m)}: {fits}",
@@ -63,11 +63,16 @@ def figures(judged: Judged) -> list[tuple[str, str]]:
 
 def _put_figure(page: Page, label: str, figure: str, y: int) -> int:
     page.put(0, y, label, Ink.QUIET)
-    rows = textwrap.wrap(figure, max(12, page.width - FIGURES_AT))
-    for row in rows:
-        page.put(FIGURES_AT, y, row, Ink.STRONG if row is rows[0] else None)
-        y += 1
-    return y
+    room = max(12, page.width - FIGURES_AT)
+    whole = len(figure) <= room or label == "note"
+    parts = [figure] if whole else figure.split(", ")  # a value is not parted from its unit
+    ends = [","] * (len(parts) - 1) + [""]
+    rows = [
+        row
+        for part, end in zip(parts, ends, strict=True)
+        for row in textwrap.wrap(part + end, room)
+    ]
+    return page.put_rows(FIGURES_AT, y, rows, Ink.STRONG)
 
 
 def _ink(part: str, marked: str) -> Ink:

@@ -6,6 +6,7 @@ one thing after another and tells an error in words, in the line at its top.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Coroutine, Sequence
 from typing import Any, ClassVar
 
@@ -37,6 +38,29 @@ LIST_CSS = f"""
         background: {TEXT}; color: {GROUND}; text-style: bold;
     }}
 """
+
+
+def flowed(keys: Sequence[str], columns: int) -> list[str]:
+    """Keys with what they do, two blanks apart, in rows: no key is parted from its words."""
+    rows: list[str] = []
+    for key in keys:
+        longer = f"{rows[-1]}  {key}" if rows else key
+        if rows and len(longer) <= columns:
+            rows[-1] = longer
+        else:
+            rows.append(key)
+    return rows
+
+
+class KeyRows(Static):
+    """The bottom lines of a screen, from a text whose keys stand two blanks apart, as wide as there is room."""
+
+    def __init__(self, keys: str, *, id: str) -> None:
+        super().__init__(plain(keys), id=id)
+        self._keys = [key for key in re.split(r" {2,}|\n", keys) if key]
+
+    def on_resize(self, event: events.Resize) -> None:
+        self.update(plain("\n".join(flowed(self._keys, event.size.width))))
 
 
 class AskLine(ModalScreen[str | None]):

@@ -43,6 +43,7 @@ KEYS = (
     Key(Intent.START, ("s",), "s", "start", "start"),
     Key(Intent.ACCEPT_CAUTIONS, ("a",), "a", "read the cautions", "cautions"),
     Key(Intent.CONTINUE, ("c",), "c", "continue", "continue", "go on"),
+    Key(Intent.PEDAL, ("f",), "f", "foot pedal", "pedal"),
     Key(Intent.CLEAR_TRIP, ("t",), "t", "clear the trip", "clear"),
     Key(Intent.ACKNOWLEDGE, ("t",), "t", "acknowledge the alarm", "acknowledge", "seen"),
     Key(Intent.WIRE_JOINED, ("j",), "j", "joined here", "joined"),
@@ -55,13 +56,14 @@ KEYS = (
     Key(Intent.VOUCH_UNMOVED, ("v",), "v", "spindle was not turned", "not turned", "stood"),
     Key(Intent.SETTLE_COUNT, ("u",), "u", "set the count", "set count", "set"),
     Key(Intent.SLOWER, ("minus", "underscore"), "-", "slower", ""),
-    Key(Intent.FASTER, ("plus", "equals_sign"), "+", "faster", "speed", "rpm"),
+    Key(Intent.FASTER, ("plus", "equals_sign"), "+", "faster", "speed"),
     Key(Intent.WIRE_BROKE, ("w",), "w", "wire broke", "broke"),
-    Key(Intent.NOTE, ("n",), "n", "note", "note", "log"),
+    Key(Intent.NOTE, ("n",), "n", "note", "note"),
     Key(Intent.END_HERE, ("e",), "e", "end here", "end here", "end"),
-    Key(Intent.LEAVE, ("q",), "q", "leave", "leave", "quit"),
+    Key(Intent.LEAVE, ("q",), "q", "leave", "leave"),
 )
-MOVING_INTENTS = frozenset({Intent.START, Intent.CONTINUE, Intent.TAKE_OFF})
+NOTE_KEY = next(key for key in KEYS if key.intent is Intent.NOTE)
+MOVING_INTENTS = frozenset({Intent.START, Intent.CONTINUE, Intent.PEDAL, Intent.TAKE_OFF})
 GUIDE_INTENTS = frozenset({Intent.STEP_GUIDE, Intent.GUIDE_TO_START, Intent.WIRE_HERE})
 # A held key repeats by itself; these are not asked again by a repeat.
 DELIBERATE = MOVING_INTENTS | {
@@ -79,18 +81,22 @@ def shown_keys(view: WindView) -> list[Key]:
     """The keys besides stop that can do something now, in their fixed order.
 
     Leaving is offered wherever nothing turns, and to a person whose board is silent. A broken wire leaves
-    no thought for the speed.
+    no thought for the speed. A note waits until nothing moves: its blanks would stop the machine.
     """
     may = view.may - {Intent.LEAVE}
     if not turns_now(view):
         may |= {Intent.LEAVE}
+    if moves(view):
+        may -= {Intent.NOTE}
     if view.count.wire_broke_at is not None:
         may -= {Intent.SLOWER, Intent.FASTER}
     return [key for key in KEYS if key.intent in may]
 
 
 def key_of(name: str, view: WindView) -> Key | None:
-    """The key of that name, if what it asks for is possible now."""
+    """The key of that name, if what it asks for is possible now; a note's also where it has to wait, to be told so."""
+    if name in NOTE_KEY.names and NOTE_KEY.intent in view.may:
+        return NOTE_KEY
     return next((key for key in shown_keys(view) if name in key.names), None)
 
 
@@ -117,13 +123,14 @@ Placed = tuple[int, int, str, Ink | None]
 
 
 def _place(keys: list[Key], room: int, cap_ink: Ink) -> list[Placed]:
-    """Caps and labels on two rows of ``room`` columns: the longest labels that fit."""
+    """Caps and labels on two rows of ``room`` columns: the longest labels that fit, the last ones made tight first."""
     if not keys:
         return []
     long = [key.label for key in keys]
     short = [key.short for key in keys]
     tight = [key.tight or key.short for key in keys]
-    for labels, gap in ((long, 3), (long, 2), (short, 3), (short, 2), (tight, 2), (tight, 1)):
+    mixed = [(short[:place] + tight[place:], 2) for place in range(len(keys) - 1, -1, -1)]
+    for labels, gap in ((long, 3), (long, 2), (short, 3), (short, 2), *mixed, (tight, 1)):
         placed, rows = _flow(keys, labels, room, cap_ink, gap)
         if rows <= KEY_ROWS:
             break

@@ -44,7 +44,7 @@ LAYOUTS: tuple[Sized, ...] = (  # the first that fits is taken
     (56, 17, Layout(1, 0, 1, 1, 3, 0, (LARGE, SMALL), 0, 15, 0, 2, 1)),
 )
 LED_BY_HAND: tuple[Sized, ...] = (
-    (112, 36, Layout(3, 1, 5, 7, 10, 0, (LARGE, MIDDLE), 66, 31, 33, 3, 2, 25, 5)),
+    (112, 36, Layout(3, 1, 5, 7, 9, 1, (LARGE, MIDDLE), 66, 31, 33, 3, 2, 25, 5)),
     (96, 28, Layout(2, 0, 5, 5, 7, 0, (LARGE, SMALL), 56, 23, 24, 2, 2, 19, 4)),
     (76, 23, Layout(1, 0, 3, 3, 5, 0, (LARGE, SMALL), 53, 21, 0, 2, 1, 17, 4)),
     (56, 17, Layout(1, 0, 1, 1, 3, 0, (MIDDLE, SMALL), 0, 15, 0, 2, 1, 13, 2)),

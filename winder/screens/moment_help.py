@@ -29,6 +29,7 @@ MEANS: dict[Phase, str] = {
     Phase.PREPARING: "The plan is being loaded. Nothing moves.",
     Phase.READY: "All set. Nothing turns until you start it.",
     Phase.STARTING: "Starting. Hands clear of the spindle.",
+    Phase.PEDAL: "The foot pedal is on: press it to wind, let go to pause. Stop turns it off.",
     Phase.WINDING: "Winding. The board stops by itself at the next pause or the last turn.",
     Phase.SLOWING: "The spindle is slowing down. Hands clear until it has stopped.",
     Phase.PAUSED: "The spindle has stopped and waits for you. Measure, make a note, or look at the lay.",

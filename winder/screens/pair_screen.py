@@ -18,7 +18,7 @@ from textual.widgets.option_list import Option
 
 from winder.screens.bench import Workbench
 from winder.screens.face import BRIGHT, QUIET
-from winder.screens.forms import LIST_CSS, Dialogue
+from winder.screens.forms import LIST_CSS, Dialogue, KeyRows
 from winder.screens.plain import plain
 from winder.service.going_on import GoesOn
 from winder.service.tap_test import pair_questions
@@ -26,7 +26,8 @@ from winder.service.tap_test import pair_questions
 KEYS = """\
 Left, Right change  Enter type it  s show the four ways and the wiring
 t tap the joined pair  v picture  o take turns off  Esc back"""
-NOT_TOLD = "not told"
+NOT_TOLD = "not set"
+POLES_FIRST = "First set which pole faces the string, for each coil. Hold a compass there: its north end points to a south pole."
 BESIDE, ENDS, STACKED = "side by side", "side by side, end to end", "stacked"
 WHICH = ("first", "second")
 IRONS = {
@@ -184,7 +185,7 @@ class PairScreen(Dialogue):
         yield Static(plain(""), id="told")
         yield Static(plain(""), id="alike")
         yield OptionList(id="settings")
-        yield Static(plain(KEYS), id="keys")
+        yield KeyRows(KEYS, id="keys")
 
     def on_mount(self) -> None:
         self.tell("")
@@ -247,7 +248,7 @@ class PairScreen(Dialogue):
             event.stop()
             self._change(1 if event.key == "right" else -1)
         elif event.key == "s":
-            self.begin(self.show(*self._pair(*self.told.words)))
+            self.begin(self._ways())
         elif event.key == "v":
             self.begin(self._picture())
         elif event.key == "t":
@@ -255,7 +256,20 @@ class PairScreen(Dialogue):
         elif event.key == "o":
             self.begin(self._take_off())
 
+    def _lacks_poles(self) -> bool:
+        """Whether the poles have to be told first; says so."""
+        lacking = self.told.place != NOT_TOLD and not self.told.poles
+        if lacking:
+            self.tell(POLES_FIRST)
+        return lacking
+
+    async def _ways(self) -> None:
+        if not self._lacks_poles():
+            await self.show(*self._pair(*self.told.words))
+
     async def _picture(self) -> None:
+        if self._lacks_poles():
+            return
         file = await self.line("Picture of the wiring: which file?", draft="pair.svg")
         if file is not None:
             self.say(self._pair(*self.told.words, f"--svg={file}"))

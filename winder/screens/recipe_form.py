@@ -59,6 +59,7 @@ class RecipeForm(Screen[str | None]):
         padding: 0; height: 1; border: none;
     }}
     FormLine Input:focus {{ color: {BRIGHT}; text-style: bold; }}
+    FormLine Input > .input--placeholder {{ color: {QUIET}; }}
     Chooser {{ width: 1fr; max-width: 26; height: 1; }}
     Chooser:focus {{ background: {TEXT}; color: {GROUND}; text-style: bold; }}
     FormLine.here .label {{ color: {BRIGHT}; text-style: bold; }}
@@ -130,6 +131,8 @@ class RecipeForm(Screen[str | None]):
 
     async def on_form_line_changed(self, event: FormLine.Changed) -> None:
         before = [entry.path for entry in self._draft.entries()]
+        if event.line.entry.path not in before:
+            return  # typed into a line that is about to go: another kind was chosen just before
         try:
             self._draft.change(event.line.entry, event.typed)
         except WinderError as wrong:

@@ -20,7 +20,7 @@ from winder.files.digits import show_number
 from winder.pair.likeness import By
 from winder.screens.bench import Workbench
 from winder.screens.face import BRIGHT, QUIET
-from winder.screens.forms import LIST_CSS, Asking, Dialogue
+from winder.screens.forms import LIST_CSS, Asking, Dialogue, KeyRows
 from winder.screens.pair_screen import PairScreen
 from winder.screens.plain import plain, plain_text
 from winder.screens.spool_screen import SpoolScreen
@@ -31,7 +31,7 @@ from winder.service.tap_test import coil_questions, coil_reading
 KEYS = """\
 Enter show  m measure  e edit  p pair  c card  l same again  t mate  o take off
 / find  v simulated  n spools  d desk  u summary  x export, copy  Esc back"""
-DATE_COLUMNS = 72  # below, a name has more use of the room
+DATE_COLUMNS = 84  # below, a name has more use of the room
 COILS_SHOWN = 200  # the rest is found by words
 FIND = "words of name, wire, spool, state, place; 780..830 ohm; 2400.. turns; 2026-01.."
 EDITS: tuple[tuple[str, str, str], ...] = (
@@ -86,7 +86,7 @@ class ShelfScreen(Dialogue):
     ShelfScreen #heading {{ height: 1; margin: 1 3 0 3; color: {QUIET}; }}
     ShelfScreen #coils {{ height: 1fr; margin: 0 3; }}
     ShelfScreen #detail {{ height: 3; margin: 1 3 0 3; }}
-    ShelfScreen #keys {{ height: auto; margin: 1 0 1 1; text-style: bold; color: {BRIGHT}; }}
+    ShelfScreen #keys {{ height: auto; margin: 1 3 0 3; text-style: bold; color: {BRIGHT}; }}
     {LIST_CSS}
     """
 
@@ -102,7 +102,7 @@ class ShelfScreen(Dialogue):
         yield Static(plain(""), id="heading")
         yield OptionList(id="coils")
         yield Static(plain(""), id="detail")
-        yield Static(plain(KEYS), id="keys")
+        yield KeyRows(KEYS, id="keys")
 
     def on_mount(self) -> None:
         self.tell("")

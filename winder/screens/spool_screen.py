@@ -13,11 +13,11 @@ from textual.widgets.option_list import Option
 
 from winder.screens.bench import Workbench
 from winder.screens.face import BRIGHT, QUIET
-from winder.screens.forms import LIST_CSS, Asking, Dialogue
+from winder.screens.forms import LIST_CSS, Asking, Dialogue, KeyRows
 from winder.screens.plain import plain, plain_text
 
 KEYS = "n new spool  t tail measured  w weighed  a note  Esc back"
-HEADING = "spools: wire, metres left, ohms per metre, coils wound from it"
+HEADING = "spools: wire, metres left, ohms per metre, coils"
 
 
 class SpoolScreen(Dialogue):
@@ -48,7 +48,7 @@ class SpoolScreen(Dialogue):
         yield Static(plain(HEADING), id="heading")
         yield OptionList(id="spools")
         yield Static(plain(""), id="detail")
-        yield Static(plain(KEYS), id="keys")
+        yield KeyRows(KEYS, id="keys")
 
     def on_mount(self) -> None:
         self.tell("")

@@ -22,23 +22,29 @@ from winder.screens.bench import RecipeEntry, ShelfEntry, WindRun, Workbench
 from winder.screens.face import BRIGHT, QUIET
 from winder.screens.figures import draw_word
 from winder.screens.first_steps import SHORT_STEP_KEYS, STEP_KEYS, take_step
-from winder.screens.forms import LIST_CSS, AskChoice
+from winder.screens.forms import LIST_CSS, AskChoice, AskLine
 from winder.screens.plain import plain, plain_text
 from winder.screens.shelf_screen import ShelfScreen
+from winder.screens.teach_screen import TeachScreen
 from winder.service.again import Again
 from winder.service.going_on import GoesOn
 
 if TYPE_CHECKING:
     from winder.screens.app import WinderApp
 
-KEYS = "Tab next list  Enter choose  w wind it  c count only  s shelf  r look again  q leave"
-SHORT_KEYS = "Tab list  w wind  c count  s shelf  r again  q leave"
+KEYS = "Tab next list  Enter choose  w wind it  c count only  s shelf  r refresh  q leave"
+SHORT_KEYS = "Tab list  w wind  c count  s shelf  r refresh  q leave"
 WIDE_COLUMNS = 76
 TIGHT_ROWS = 20  # below, without the space around
 ROOMY_COLUMNS = 110  # from here a recipe's line has all of it
 SIMULATED = "of the simulated machine"
 UNFINISHED_SHOWN = 3  # the newest; the shelf has them all
 COILS_SHOWN = 100  # of each kind, likewise
+FILE_OF_LESSON = (
+    "Teach the machine on the chosen port: what is its file to be called?",
+    "It is written once all is measured.",
+)
+NEW_FILE = "bench.toml"
 OLDER = "older ones: s shelf"
 
 
@@ -76,14 +82,14 @@ class StartScreen(Screen[None]):
         yield Static(plain(""), id="told")
         with Horizontal(id="lists"):
             with Vertical(id="recipes-side"):
-                yield Static(plain("recipe"), classes="list-name")
+                yield Static(plain("recipes"), classes="list-name")
                 yield OptionList(id="recipes")
             with Vertical(id="ports-side"):
-                yield Static(plain("port"), classes="list-name")
+                yield Static(plain("ports"), classes="list-name")
                 yield OptionList(id="ports")
         yield Static(plain(""), id="looked-at")
         with Vertical(id="shelf-side"):
-            yield Static(plain("shelf"), classes="list-name")
+            yield Static(plain("coils"), classes="list-name")
             yield OptionList(id="shelf")
         yield Static(plain(""), id="offer")
         yield Static(plain(f"{KEYS}\n{STEP_KEYS}"), id="keys")
@@ -141,6 +147,8 @@ class StartScreen(Screen[None]):
             self._go_on()
         elif event.key == "s":
             self.app.push_screen(ShelfScreen(self._workbench), self._from_shelf)
+        elif event.key == "m":
+            self.app.push_screen(AskLine(*FILE_OF_LESSON, draft=NEW_FILE), self._teach)
         elif event.key == "r":
             self.reload()
         elif event.key == "q":
@@ -155,6 +163,20 @@ class StartScreen(Screen[None]):
             self._wind()
         elif self._shelf and not isinstance(entry := self._shelf[event.option_index], str):
             self._show_record(entry)
+
+    def _teach(self, file: str | None) -> None:
+        """Teach the machine on the chosen port, into this file."""
+        place = self.query_one("#ports", OptionList).highlighted or 0
+        if file is None or not self._ports:
+            self._tell([] if file is None else ["There is no port to teach on."])
+            return
+        try:
+            run = self._workbench.teach(self._ports[place], file)
+        except WinderError as error:
+            self._tell([str(error)])
+            return
+        what = f"{file}, on {self._ports[place]}"
+        self._app.teach(TeachScreen(run, what, self._app.clock), self.reload)
 
     @property
     def _app(self) -> WinderApp:
@@ -243,15 +265,17 @@ class StartScreen(Screen[None]):
         offer = self.query_one("#offer", Static)
         offer.display = coil is not None
         if coil is not None:
-            turns = coil.turns if "turns" in coil.turns else f"{coil.turns} turns"
-            offer.update(plain(f"g go on with coil {coil.coil_id}: {coil.name}, {turns}"))
+            offer.update(plain(f"g continue coil {coil.coil_id}: {coil.name}"))
 
     def on_option_list_option_highlighted(self) -> None:
         self._offer()
         place = self.query_one("#recipes", OptionList).highlighted
         told = self.query_one("#looked-at", Static)
-        told.display = self.size.width < ROOMY_COLUMNS and bool(self._recipes)
+        told.display = False
         if self._recipes and place is not None:
+            line = _recipe_line(self._recipes[place])
+            room = self.query_one("#recipes").size.width - 2
+            told.display = self.size.width < ROOMY_COLUMNS or len(line) > room > 0
             told.update(plain(plain_text(self._recipes[place].summary)))
 
     def on_descendant_focus(self) -> None:
@@ -325,8 +349,9 @@ def _port_line(port: str, *, roomy: bool, wide: bool) -> str:
 
 
 def _shelf_line(entry: ShelfEntry, *, wide: bool) -> str:
-    """Without the day where there is no room for all."""
-    name, rest = plain_text(entry.name), (entry.turns, entry.truth, entry.state)
-    words = (entry.date, *rest) if wide else rest
+    """Without the day, and why it is no surer, where there is no room for all."""
+    name = plain_text(entry.name)
+    truth = entry.truth if wide else entry.truth.split(":")[0]
+    words = (*([entry.date] if wide else []), entry.turns, truth, entry.state)
     told = "  ".join(plain_text(part) for part in words if part or wide)
     return f"{name:<24.24}  {told}" if wide else f"{name:<18.18}  {told}"

@@ -21,6 +21,7 @@ COUNTDOWN_S = 3
 WHAT = {
     Intent.START: "start",
     Intent.CONTINUE: "continue",
+    Intent.PEDAL: "turn the foot pedal on",
     Intent.TAKE_OFF: "turn back",
 }
 
@@ -109,5 +110,7 @@ class Starting:
         assert self.asked is not None
         if self.asked.intent is Intent.TAKE_OFF:
             return f"{self.asked.value:g} turns, slowly, by the motor"
+        if self.asked.intent is Intent.PEDAL:
+            return "nothing turns until you press it"
         rpm = number(round(view.motion.planned_rpm))
         return f"slowly at first, then {rpm} rpm" if view.count.turns > 0 else f"to {rpm} rpm"

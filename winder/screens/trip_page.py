@@ -52,7 +52,7 @@ def draw_trip(
         done = (
             "The stop is sent; space cuts the motor's power too." if cuts else "The stop is sent."
         )
-    y = say(f"Seen here {show_duration(since_s)} ago. {done}", y)
+    y = say(f"First seen {show_duration(since_s)} ago. {done}", y)
     rows = draw_bounds(MIDDLE, count_bounds(view))
     if height >= 28 and len(rows[0]) <= room:
         y = page.put_rows(margin, y + 1, rows)
@@ -99,5 +99,5 @@ def _clearing(view: WindView) -> str:
             else "You can acknowledge it once the spindle has stopped."
         )
     if Intent.CLEAR_TRIP in view.may:
-        return "Clear the trip with t. Clearing moves nothing."
+        return "t clears it; this moves nothing."
     return "You can clear the trip once the cause is gone and nothing turns."

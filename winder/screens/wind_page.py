@@ -20,6 +20,7 @@ from winder.screens.hand_lane import draw_hand_lane
 from winder.screens.keys import KEY_ROWS, draw_keys
 from winder.screens.lay import draw_lay
 from winder.screens.layouts import Layout, choose_layout
+from winder.screens.notices import SENTENCE_ROWS, draw_notices, draw_sentence
 from winder.screens.page import Ink, Page
 from winder.screens.plain import plain_text
 from winder.screens.set_up_page import FIRST_STEP, STEPS_MM, draw_set_up
@@ -41,6 +42,8 @@ from winder.screens.words import (
 )
 from winder.wind.model import Certainty, Phase, WindView, WireView
 
+Band = tuple[float, float, float]  # nominal, lowest, highest
+
 
 def draw_wind(
     view: WindView,
@@ -59,11 +62,12 @@ def draw_wind(
     draw_name(page, view, layout)
     if view.phase in FINISHED and not layout.below_y:
         notices += (f"Then: {', '.join(step for step, _ in AT_THE_END)}.",)
-    left_over = _draw_sentence(page, view, layout, notices)
+    rows = _rows_above_figures(page, view, layout)
+    left_over = draw_sentence(page, view, layout, notices, rows)
     if view.set_up:
         last = height - layout.bottom - 1 - min(len(left_over), layout.notice_rows)
         draw_set_up(page, view, layout.margin, layout.sentence_y + 3, last, step_mm)
-        _draw_notices(page, layout, left_over)
+        draw_notices(page, layout, left_over)
         draw_keys(page, view, height - layout.bottom, layout.margin)
         return page
     _draw_figures(page, view, layout)
@@ -75,75 +79,36 @@ def draw_wind(
         _draw_below(page, view, layout)
     if layout.right_x:
         _draw_right(page, view, layout)
-    _draw_notices(page, layout, left_over)
+    draw_notices(page, layout, left_over)
     draw_keys(page, view, height - layout.bottom, layout.margin)
     return page
 
 
-def _draw_sentence(
-    page: Page, view: WindView, layout: Layout, notices: tuple[str, ...]
-) -> tuple[str, ...]:
-    """What happens next, in two rows; a notice takes the second. What found no room is returned."""
-    room = page.width - 2 * layout.margin
-    lines = textwrap.wrap(plain_text(sentence(view.advice)), room) or [""]
-    page.put(layout.margin, layout.sentence_y, lines[0], Ink.STRONG)
-    if len(lines) > 1:
-        rest = " ".join(lines[1:])
-        page.put(layout.margin, layout.sentence_y + 1, rest, Ink.STRONG, width=room)
-        return notices
-    if not notices:
-        return ()
-    lines = textwrap.wrap(plain_text(notices[0]), room)
-    if 1 < len(lines) <= layout.notice_rows:
-        return notices
-    page.put(layout.margin, layout.sentence_y + 1, lines[0] if lines else "")
-    rest = " ".join(lines[1:])
-    return ((rest,) if rest else ()) + notices[1:]
-
-
-def _draw_notices(page: Page, layout: Layout, notices: tuple[str, ...]) -> None:
-    """Further notices, in the rows above the keys; without free rows, over the progress bar.
-
-    Whole sentences only, the most pressing first; of the first, where even it has no room, its first clauses.
-    """
-    room = page.width - 2 * layout.margin
-    shown: list[str] = []
-    for text in notices:
-        lines = textwrap.wrap(plain_text(text), room)
-        if len(shown) + len(lines) <= layout.notice_rows:
-            shown += lines
-        elif not shown and layout.notice_rows:
-            shown = _first_clauses(plain_text(text), room, layout.notice_rows)
-    last = page.height - layout.bottom - 1
-    for offset, line in enumerate(shown):
-        y = last - len(shown) + 1 + offset
-        page.put(0, y, " " * page.width)
-        page.put(layout.margin, y, line)
-
-
-def _first_clauses(text: str, room: int, rows: int) -> list[str]:
-    """As much of a sentence as has room, to the end of a clause; cut in the middle only where it has none."""
-    for place in range(len(text) - 2, 0, -1):
-        if text[place] in ".;:" and text[place + 1] == " ":
-            lines = textwrap.wrap(text[:place] + ".", room)
-            if len(lines) <= rows:
-                return lines
-    lines = textwrap.wrap(text, room)[:rows]
-    return [*lines[:-1], lines[-1][: room - 4] + " ..."]
+def _rows_above_figures(page: Page, view: WindView, layout: Layout) -> int:
+    """Rows from the sentence to the count, one left blank: a count with two bounds is drawn smaller, and stands lower."""
+    if view.set_up:
+        return SENTENCE_ROWS
+    size = _sizes(view, layout)[0]
+    drawn = _figures_for(size, count_bounds(view), _figures_room(page, layout))
+    spare = size.rows - (drawn[0].rows if drawn else 1)
+    if layout.right_x:  # the second column is not lower for that
+        spare = min(spare, 1)
+    return max(SENTENCE_ROWS, layout.figures_y + spare - layout.sentence_y - 1)
 
 
 def _draw_figures(page: Page, view: WindView, layout: Layout) -> None:
     """The count and below it what is left, with their words."""
-    big, other = layout.sizes
     off = view.phase is Phase.TAKING_OFF
-    count_size, left_size = (other, big) if landing(view) or _comes_off(view) else (big, other)
-    room = (layout.right_x or page.width) - layout.margin - 2
+    count_size, left_size = _sizes(view, layout)
+    room = _figures_room(page, layout)
     low, high = count_bounds(view)
     y = layout.figures_y
     y = _put_number(page, layout.margin, y, (low, high), count_size, room)
     label = f"turns of {number(view.coil.target_turns)}, {certainty(view)}"
     after = page.put(layout.margin, y, label, width=room)
-    if not layout.right_x:  # no second column tells the speed
+    if (
+        not layout.right_x and view.phase is not Phase.CONNECTING
+    ):  # no second column tells the speed
         speed = _speed_words(view)
         if after + 2 + len(speed) <= page.width - layout.margin:
             page.put_right(page.width - layout.margin, y, speed, Ink.QUIET)
@@ -159,6 +124,16 @@ def _draw_figures(page: Page, view: WindView, layout: Layout) -> None:
     if view.motion.seconds_to_go is not None and ahead:
         label += f", {show_duration(view.motion.seconds_to_go)}"
     page.put(layout.margin, y, label, width=room)
+
+
+def _sizes(view: WindView, layout: Layout) -> tuple[Figures, Figures]:
+    """Of the count, and of what is left: the one that matters now is the bigger."""
+    big, other = layout.sizes
+    return (other, big) if landing(view) or _comes_off(view) else (big, other)
+
+
+def _figures_room(page: Page, layout: Layout) -> int:
+    return (layout.right_x or page.width) - layout.margin - 2
 
 
 def _comes_off(view: WindView) -> bool:
@@ -197,15 +172,25 @@ def _put_number(
     room: int,
 ) -> int:
     """A figure, or two with "to" between, standing on the last row of its place; the row after."""
+    drawn = _figures_for(size, bounds, room)
+    low, high = bounds
+    if drawn:
+        page.put_rows(x, y + size.rows - drawn[0].rows, drawn[1], Ink.STRONG)
+    else:
+        text = number(low) if low == high else f"{number(low)} to {number(high)}"
+        page.put(x, y + size.rows - 1, text, Ink.STRONG, width=room)
+    return y + size.rows
+
+
+def _figures_for(
+    size: Figures, bounds: tuple[int, int], room: int
+) -> tuple[Figures, list[str]] | None:
+    """The largest figures, from ``size`` down, that have room, and their rows."""
     for figures in SIZES[SIZES.index(size) :]:
         rows = draw_bounds(figures, bounds)
         if len(rows[0]) <= room:
-            page.put_rows(x, y + size.rows - figures.rows, rows, Ink.STRONG)
-            return y + size.rows
-    low, high = bounds
-    text = number(low) if low == high else f"{number(low)} to {number(high)}"
-    page.put(x, y + size.rows - 1, text, Ink.STRONG, width=room)
-    return y + size.rows
+            return figures, rows
+    return None
 
 
 def _draw_progress(page: Page, view: WindView, layout: Layout) -> None:
@@ -232,6 +217,8 @@ def _draw_progress(page: Page, view: WindView, layout: Layout) -> None:
 
 
 def _speed_words(view: WindView) -> str:
+    if view.phase is Phase.CONNECTING:
+        return "not known yet"
     if view.phase is Phase.UNHEARD:
         return f"{number(round(view.motion.speed_rpm))} rpm when last heard"
     if view.phase in AT_REST and not moves(view) and view.motion.speed_rpm == 0:
@@ -247,14 +234,21 @@ def _speed_words(view: WindView) -> str:
     return f"{number(round(view.motion.speed_rpm))} rpm{planned}"
 
 
+def _bands(view: WindView, at_the_end: str) -> tuple[tuple[str, Band | None], ...]:
+    """The ohms, each with its name; of a coil that has all its turns there is only one."""
+    now, end = view.ohm.now, view.ohm.end
+    if now is not None and now == end:
+        return (("ohm", now),)
+    return (("ohm now", now), (at_the_end, end))
+
+
 def _draw_below(page: Page, view: WindView, layout: Layout) -> None:
     """Below the progress bar: speed and ohms at the left, what happened at the right."""
     x, y = layout.margin, layout.below_y
     page.put(x, y, "speed", Ink.QUIET)
     page.put(x + 12, y, _speed_words(view))
-    bands = (("ohm now", view.ohm.now), ("at the end", view.ohm.end))
     bar_wide = layout.right_x - x - 12 - 29
-    for offset, (name, band) in enumerate(bands, start=1):
+    for offset, (name, band) in enumerate(_bands(view, "at the end"), start=1):
         if band is not None:
             page.put(x, y + offset, name, Ink.QUIET)
             page.put(x + 12, y + offset, ohms(band[0]).rjust(6), Ink.STRONG)
@@ -310,7 +304,7 @@ def _draw_right(page: Page, view: WindView, layout: Layout) -> None:
     page.put(x, y, "speed", Ink.QUIET)
     page.put(x, y + 1, _speed_words(view), width=wide)
     y += 3
-    for name, band in (("ohm now", view.ohm.now), ("ohm at the end", view.ohm.end)):
+    for name, band in _bands(view, "ohm at the end"):
         if band is not None:
             page.put(x, y, name, Ink.QUIET)
             text = f"{ohms(band[0])}, {ohms(band[1])} to {ohms(band[2])}"

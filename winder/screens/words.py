@@ -29,10 +29,10 @@ AT_REST = WAITING - {Phase.LOST, Phase.TRIPPED, Phase.ALARM} | {Phase.ENDED}
 FINISHED = frozenset({Phase.COMPLETE, Phase.ENDED})
 MEASURE = "measure"
 AT_THE_END = (
-    ("finish F", "fix, insulate, cut; inner is S"),
+    ("finish lead F", "fix, insulate, then cut"),
     ("tape", "before you let go of anything"),
-    (MEASURE, "press m, enter ohms and temperature"),
-    ("leave", "q; the coil stays on the shelf"),
+    (MEASURE, "m: enter ohms and temperature"),
+    ("leave", "q: the coil stays on the shelf"),
 )
 _TURN_PART = 1e-9  # below any count; a quotient of two whole numbers may miss by less
 
@@ -121,10 +121,11 @@ def finding_notices(view: WindView) -> tuple[str, ...]:
         told.append(f"The wire broke at about turn {number(round(view.count.wire_broke_at))}.")
     if view.ohm.finding and view.ohm.finding not in view.advice:
         told.append(sentence(view.ohm.finding))
-    if view.ohm.offered_turns is not None and Intent.ADOPT_TURNS in view.may:
-        told.append(
-            f"y adopts {number(view.ohm.offered_turns)} turns instead of {number(view.coil.target_turns)}."
-        )
+    offered = view.ohm.offered_turns
+    if offered is not None and Intent.ADOPT_TURNS in view.may:
+        wind_to = f"ind to {number(offered)} turns"
+        if wind_to not in view.advice:
+            told.append(f"Press y to w{wind_to} instead of {number(view.coil.target_turns)}.")
     return tuple(told)
 
 
@@ -156,7 +157,7 @@ def silence_means(view: WindView) -> str:
 def link_notice(view: WindView) -> str:
     """How long ago the board was heard, only when that is worth saying."""
     if view.trouble.link_age_s is None:
-        return "No signal from the board yet." if view.phase is Phase.CONNECTING else ""
+        return ""
     over = view.phase in FINISHED or view.phase is Phase.LOST  # nobody listens any more
     if view.trouble.link_age_s > LINK_AGE_WORTH_SAYING_S and not over:
         if view.phase is Phase.UNHEARD:

@@ -102,6 +102,7 @@ def _build_of(machine: MachineProfile) -> Build:
         edge_rate_max_cps=round(machine.edge_rate_max_cps or EDGE_RATE_MAX_CPS),
         traverse_travel_m=machine.traverse_travel_m,
         free_length_m=machine.free_length_m,
+        pedal=machine.pedal,
     )
 
 

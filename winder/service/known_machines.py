@@ -1,17 +1,19 @@
-"""The machines that were taught here: which board, on which port, with which machine file.
+"""The machines that were taught here: which board, with which machine file, and the port it was last seen on.
 
-A board has no lasting number of its own in the protocol yet, so a machine is known by the lasting name of its port
-(below /dev/serial/by-id on Linux, with the adapter's serial number in it) and by the board's name. Where there is no
-lasting name the device's own is kept; plugged in elsewhere, such a machine is not found again. One JSON file in the
-user's data folder; it is written whole or not at all.
+A board with settings has a lasting number of its own, drawn when it was first taught: by it a machine is known on
+whatever port it is plugged in. A board without one is known by its port and its name. Ports are kept under their
+lasting names (below /dev/serial/by-id on Linux, with the adapter's serial number in it) where they have one. One JSON
+file in the user's data folder; it is written whole or not at all. Nothing here opens a port.
 """
 
 from __future__ import annotations
 
 import json
 import os
-from dataclasses import asdict, dataclass
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from platformdirs import user_data_path
 
@@ -21,13 +23,32 @@ from winder.links.ports import BY_ID, lasting_name, ports_found
 FILE_NAME = "machines.json"
 
 
+NO_NUMBER = 0
+
+
 @dataclass(frozen=True, slots=True)
 class Known:
-    """A machine that was taught. ``port`` is its lasting name where it has one."""
+    """A machine that was taught. ``port`` is where it was last seen, by its lasting name where it has one."""
 
     port: str
     board: str
     machine: str
+    number: int = NO_NUMBER  # the board's own
+
+    @property
+    def words(self) -> str:
+        return f"{board_words(self.board, self.number)} on {self.port}"
+
+    def is_same_as(self, other: Known) -> bool:
+        """The same board, as far as anyone can tell without asking it."""
+        if self.number or other.number:
+            return self.number == other.number
+        return (self.port, self.board) == (other.port, other.board)
+
+
+def board_words(board: str, number: int) -> str:
+    """A board as people tell it from others."""
+    return f"board '{board}', " + (f"number {number:08x}," if number else "which has no number,")
 
 
 def known_file(folder: Path | None = None) -> Path:
@@ -39,7 +60,7 @@ def known_machines(folder: Path | None = None) -> list[Known]:
     path = known_file(folder)
     try:
         told = json.loads(path.read_text(encoding="utf-8"))
-        return sorted((Known(**one) for one in told), key=lambda known: known.port)
+        return sorted((_known(one) for one in told), key=lambda known: known.port)
     except FileNotFoundError:
         return []
     except (OSError, ValueError, TypeError) as error:
@@ -50,12 +71,20 @@ def known_machines(folder: Path | None = None) -> list[Known]:
         ) from None
 
 
-def remember(
-    port: str, board: str, machine: Path, folder: Path | None = None, by_id: Path = BY_ID
-) -> Known:
-    """Writes it down in the place of what was known of this port."""
-    known = Known(lasting_name(port, by_id), board, str(machine.resolve()))
-    others = [one for one in known_machines(folder) if one.port != known.port]
+def _known(told: dict[str, Any]) -> Known:
+    """``TypeError`` or ``ValueError`` for what is none."""
+    known = Known(**told)
+    texts = (known.port, known.board, known.machine)
+    if not all(isinstance(text, str) and text for text in texts):
+        raise ValueError("a machine's port, board or file is not a text")
+    if type(known.number) is not int or not 0 <= known.number <= 0xFFFF_FFFF:
+        raise ValueError("a board's number is not one")
+    return known
+
+
+def remember(known: Known, folder: Path | None = None, beside: Known | None = None) -> None:
+    """Writes it down in the place of what was known of this board. ``beside``: another with its number, which stays."""
+    others = [one for one in known_machines(folder) if one == beside or not one.is_same_as(known)]
     path = known_file(folder)
     fresh = path.with_suffix(".new")
     try:
@@ -69,7 +98,6 @@ def remember(
             where=str(path),
             remedy="make the folder writable; until then give --port and --machine",
         ) from None
-    return known
 
 
 def plugged_in(folder: Path | None = None, by_id: Path = BY_ID) -> list[Known]:
@@ -78,23 +106,23 @@ def plugged_in(folder: Path | None = None, by_id: Path = BY_ID) -> list[Known]:
     return [one for one in known_machines(folder) if one.port in here or os.path.exists(one.port)]
 
 
-def the_machine(folder: Path | None = None, by_id: Path = BY_ID) -> Known:
-    """The one known machine that is plugged in. Raises ``UserMistake`` where there is none, or more."""
+def seen_on(port: str, known: Sequence[Known], by_id: Path = BY_ID) -> list[Known]:
+    """Those of them that were last seen on this port."""
+    names = {port, lasting_name(port, by_id)}
+    return [one for one in known if one.port in names]
+
+
+def ports_of_known(folder: Path | None = None, by_id: Path = BY_ID) -> list[str]:
+    """The ports of known machines that are here now, each once. Raises ``UserMistake`` where there is none."""
     here = plugged_in(folder, by_id)
-    if len(here) == 1:
-        return here[0]
     if here:
-        raise UserMistake(
-            f"{len(here)} known machines are plugged in",
-            where="--port",
-            remedy="name one: " + "; or ".join(f"--port {one.port}" for one in here),
-        )
+        return list(dict.fromkeys(one.port for one in here))
     known = known_machines(folder)
     if known:
         raise UserMistake(
-            f"none of the {len(known)} known machines is plugged in",
+            f"none of the {len(known)} known machines is plugged in where it was last seen",
             where="--port",
-            remedy="plug it in ('winder bench list' shows the known ones), or give --port and --machine",
+            remedy="plug it in, or name its new port with --port ('winder bench list' shows both)",
         )
     raise UserMistake(
         "no machine has been taught here yet",
@@ -103,7 +131,8 @@ def the_machine(folder: Path | None = None, by_id: Path = BY_ID) -> Known:
     )
 
 
-def machine_of(port: str, folder: Path | None = None, by_id: Path = BY_ID) -> Known | None:
-    """What is known of this port."""
-    lasting = lasting_name(port, by_id)
-    return next((one for one in known_machines(folder) if one.port in (port, lasting)), None)
+def moved(known: Known, port: str, folder: Path | None = None, by_id: Path = BY_ID) -> None:
+    """It was seen on this port now."""
+    there = lasting_name(port, by_id)
+    if there != known.port:
+        remember(replace(known, port=there), folder)

@@ -7,6 +7,7 @@ a load either worked or is said to have failed; the loader itself is never touch
 
 from __future__ import annotations
 
+import os
 import re
 import shlex
 import shutil
@@ -110,8 +111,12 @@ def _try_each(order: Load, tool: str, tell: Callable[[str], None]) -> int:
                 where=order.port,
                 remedy="check the cable and load it again: the boot loader is still there",
             )
-        if not Path(order.port).exists():
-            break
+        if os.name == "posix" and not Path(order.port).exists():
+            raise WinderError(
+                "the port went away; nothing was written",
+                where=order.port,
+                remedy="check the cable, then load it again",
+            )
     raise WinderError(
         f"no boot loader answered at {' or '.join(map(str, LOADER_BAUDS))} baud ({_last_line(said)}); "
         "nothing was written",

@@ -91,6 +91,7 @@ class Order:
     early_turns: float = 0.0  # a hand drill ran on so far in its last winds
     supply: Supply | None = None  # of its spool, for the screen; None: nobody told of one
     command: str = ""  # as it was typed, without what names a coil; "": nobody typed one
+    machine_words: tuple[str, ...] = ()  # which taught machine was found, and how it was told apart
 
     def next_words(self, coil_id: int) -> str:
         """What to type to go on with this coil."""
@@ -320,7 +321,7 @@ def _begin(
     session.hear(welcome, now_ns)
     if order.declared.by:
         session.ask(Asked(Intent.DECLARE_SET_UP, by=order.declared.by), now_ns)
-    for sentence in told:
+    for sentence in (*told, *order.machine_words):
         session.ask(Asked(Intent.NOTE, sentence, by="logbook"), now_ns)
 
 

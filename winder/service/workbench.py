@@ -9,6 +9,7 @@ from __future__ import annotations
 import shlex
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from firmware_protocol.messages import LEASE_MS
@@ -38,12 +39,15 @@ from winder.service.opening import (
     end_run,
     open_wind,
 )
+from winder.service.recognising import find_machine
 from winder.service.record_words import words_of_record
 from winder.service.recovery import words_of_unfinished
 from winder.service.run import WindRun
 from winder.service.setting_up import usual
 from winder.service.sources import connect
 from winder.service.supply import Supplied, refuse_short, shown_supply, spools_for, supplied
+from winder.service.teaching.at_port import Wish, teach_at
+from winder.service.teaching.by_screen import LessonRun
 from winder.shelf import Logbook, default_path
 from winder.shelf.coil_words import CoilWords
 from winder.shelf.model import BEGUN, COMPLETE, UNFINISHED, CoilRow
@@ -113,6 +117,11 @@ class LocalWorkbench:
         with self._shelf() as logbook:
             return words_of_record(logbook.coil(coil_id))
 
+    def teach(self, port: str, file: str) -> LessonRun:
+        wish = Wish(port, Path(file))
+        wish.refuse_taken()
+        return LessonRun(partial(teach_at, wish))
+
     def say(self, words: Sequence[str]) -> str:
         """What ``winder WORDS`` prints, with this workbench's logbook. Raises ``WinderError``."""
         assert self._command is not None, "a workbench with a shelf needs its commands"
@@ -167,7 +176,17 @@ class LocalWorkbench:
         return self._start(WindRequest(None, port, count=count_only(name, turns)))
 
     def _start(self, request: WindRequest) -> WindRun:
-        return start_run(replace(request, machine=self._machine_path, logbook=self._logbook_path))
+        rest = partial(let_rest_at, self._logbook_path)
+        found = find_machine(request.port, self._machine_path, rest=rest)
+        return start_run(
+            replace(
+                request,
+                machine=found.machine,
+                logbook=self._logbook_path,
+                baud=found.baud or request.baud,
+                machine_words=found.told,
+            )
+        )
 
     def _counted(self, coil_id: int) -> CountOnly:
         with self._shelf() as logbook:
@@ -193,6 +212,7 @@ class WindRequest:
     again: Again | None = None  # the coil of the shelf that it follows
     count: CountOnly | None = None  # only a name and turns; else recipe or coil say more
     record: str | None = None  # a new file for what passes on the line
+    machine_words: tuple[str, ...] = ()  # of a machine that nobody named and that was found
 
     @property
     def command(self) -> str:
@@ -222,6 +242,14 @@ def let_rest(logbook: Logbook, port: str) -> None:
         wait_s = min(rest_s, REST_WAIT_S_MAX) - seconds_since(date)
         if wait_s > 0:
             SystemClock().sleep_s(min(wait_s, REST_WAIT_S_MAX))
+
+
+def let_rest_at(path: str | None, port: str) -> None:
+    """The same by the logbook there, before a board is asked who it is."""
+    file = Path(path) if path else default_path()
+    if file.exists():
+        with Logbook.open(file, read_only=True) as logbook:
+            let_rest(logbook, port)
 
 
 def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
@@ -268,6 +296,7 @@ def open_run(request: WindRequest) -> tuple[Opened, Logbook]:
             early_turns=0.0 if machine.motor else overrun_turns(logbook, machine.name),
             supply=None if given is None else shown_supply(given),
             command=request.command,
+            machine_words=request.machine_words,
         )
         opened = open_wind(at, order, logbook, Numbers.draw())
         if given is not None and given.spool is not None:

@@ -12,7 +12,7 @@ from typing import Any
 
 from winder.plan.model import Plan
 from winder.wind.account import Account
-from winder.wind.deeds import Deed
+from winder.wind.deeds import PERSON, Deed
 from winder.wind.model import Certainty, CountTruth
 from winder.wind.truth import bounds_words
 
@@ -101,7 +101,8 @@ class CoilRow:
         """How sure the turns are, and why not more."""
         if not self.counts_per_turn:
             return "nothing was wound yet"
-        by = f" for by {self.truth.by}" if self.truth.by and self.truth.is_sharp else ""
+        who = "you" if self.truth.by == PERSON else self.truth.by
+        by = f" for by {who}" if who and self.truth.is_sharp else ""
         why = f": {self.truth.why}" if self.truth.why else ""
         return f"{self.truth.certainty.value}{by}{why}"
 

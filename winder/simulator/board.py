@@ -1,10 +1,9 @@
-"""The machine's body as its board has it: sensor, drive, traverse, guard, wire and memory.
+"""The machine's body as its board has it: sensor, drive, traverse, guard, wire, pedal and memory.
 
-``SimulatedBody`` implements ``DeviceBody``: orders in, facts out, and one ``step`` a control tick. What is
-true (the spindle, the wire on the bobbin, the guard) and what the board knows of it (edges, a traverse
-place it was told) live side by side here and meet nowhere else: the control loop gets edges and times,
-the facts come from the control loop. An edge that reaches the place to cut is found inside the tick;
-the tick is then done again up to that very moment, and on from there with the drive off.
+``SimulatedBody`` implements ``DeviceBody``: orders in, facts out, and one ``step`` a control tick. What is true (the
+spindle, the wire on the bobbin, the guard) and what the board knows of it (edges, a traverse place it was told) live
+side by side and meet nowhere else: the control loop gets edges and times. An edge that reaches the place to cut is
+found inside the tick; the tick is then done again up to that very moment, and on from there with the drive off.
 """
 
 from __future__ import annotations
@@ -21,7 +20,7 @@ from .faults import Fault, GuardOpened, Jam, SensorDropout, WatchdogReset, WireB
 from .guide import Guide
 from .hand import Hand
 from .lay import Lay
-from .spindle import Spindle
+from .spindle import Spindle, way_to_edge
 
 DRIVING = (Mode.TRACK, Mode.SLOW, Mode.NUDGE)
 TURNS_NEVER = 1 << 60
@@ -38,9 +37,9 @@ class SimulatedBody:
         self.control = self._new_control()
         self.lay = Lay(build)
         self.tick = 0
-        self.edges_lost = 0
-        self.guard_open = False
-        self.wire_present = True
+        self.edges_lost = self._soon = 0
+        self.guard_open, self.wire_present = False, True
+        self.pedal_pressed = self.stop_pressed = False
         self.asks_watchdog = False
         self._hand = Hand(build, seed)
         self._kept = KeptRecord()
@@ -85,10 +84,13 @@ class SimulatedBody:
             leg=control.leg,
             guard_open=self.guard_open and self.build.guard,
             wire_present=self.wire_present or not self.build.wire_sensor,
+            stop_pressed=self.stop_pressed and self.build.pedal,
+            pedal_pressed=self.pedal_pressed and self.build.pedal,
             traverse_um=round(self.guide.place_um),
             traverse_rightward=self.guide.rightward,
             brake_on=control.brake > 0.0,
             trip=self._trip(),
+            implausible=self._soon,
         )
 
     @property
@@ -125,6 +127,7 @@ class SimulatedBody:
         self.lay_up()
         self.guide.let_go(self.control.count)
         self.control.zero_count()
+        self._soon = 0
 
     def mark_traverse(self, side: Side, at_um: int) -> None:
         true_um = self.guide.place_um + self._guide_offset_um
@@ -169,6 +172,7 @@ class SimulatedBody:
             self._step_um is None,
             self.guard_open,
             self.wire_present,
+            (self.pedal_pressed, self.stop_pressed),
         )
 
     def step(self) -> None:
@@ -366,8 +370,7 @@ class SimulatedBody:
             self.lay_up()
             self.dark_until = self.tick + round(fault.dark_s / TICK_S)
         elif isinstance(fault, Jam):
-            build = self.build
-            per_nm = build.counts_per_turn / RAD_PER_TURN / build.inertia_kg_m2
+            per_nm = self.build.counts_per_turn / RAD_PER_TURN / self.build.inertia_kg_m2
             self.spindle.jam = fault.torque_nm * per_nm
             self._jam_until = self.tick + round(fault.jam_s / TICK_S)
         elif isinstance(fault, WatchdogReset):
@@ -379,6 +382,12 @@ class SimulatedBody:
         edges = self.spindle.turn(turns * self.build.counts_per_turn)
         if edges and self.tick >= self.dark_until:
             self.control.see_undriven(edges)
+            self._soon += abs(edges) * (self.build.bounce_us > self.build.board_waits_us)
+
+    def put_guide_left(self) -> None:
+        """By hand; the board knows nothing of it."""
+        self.guide.let_go(self.control.count)
+        self._guide_offset_um = -self.guide.place_um
 
     def lose_memory(self) -> None:
         """The board is reset: all but the kept record is gone."""
@@ -389,8 +398,3 @@ class SimulatedBody:
         self._step_um, self._at_limit, self.asks_watchdog = None, False, False
         self.control = self._new_control()
         self.control.wake(self.tick * TICK_S)
-
-
-def way_to_edge(fraction: float, edges: int, direction: int) -> float:
-    """Counts (without sign) from a place within a count to the last of so many edges."""
-    return edges - fraction if direction > 0 else fraction + (edges - 1)

@@ -46,8 +46,11 @@ class Build:
     counts_per_turn: int = 20
     direction_sense: bool = True
     edge_rate_max_cps: int = 100_000  # beyond this the board loses edges
+    bounce_us: int = 0  # of its contacts, while a hand turns them; longer than the board waits, each edge brings one more
+    board_waits_us: int = 0  # behind an edge, by its settings
     guard: bool = True
     wire_sensor: bool = True
+    pedal: bool = False  # a foot pedal, and with it a stop switch
     # traverse; None: the wire is guided by hand
     traverse_travel_m: float | None = 0.1
     traverse_um_s: float = 20_000.0  # speed of a move at the bench

@@ -12,11 +12,12 @@ from collections.abc import Iterable
 
 from firmware_protocol.body import KeptRecord
 
-from .board import SimulatedBody, way_to_edge
+from .board import SimulatedBody
 from .build import Build
 from .control import TICK_S, Control
 from .drill import Drill
 from .faults import Fault
+from .spindle import way_to_edge
 
 QUIET_S = 1.0  # without an edge: a rest
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from .machine import SimulatedMachine
@@ -15,10 +16,21 @@ from .machine import SimulatedMachine
 TURNS_MOST = 1e6
 TURNING = "the spindle is turning: wait until it rests"
 NO_DRILL = "there is no drill here: this machine has a motor"
+NO_PEDAL = "there is no pedal here: write pedal = true under [spindle] in the machine file"
 
 
 def _joined(machine: SimulatedMachine) -> str:
     machine.join_wire()
+    return ""
+
+
+def _broken(machine: SimulatedMachine) -> str:
+    machine.break_wire()
+    return ""
+
+
+def _guard(machine: SimulatedMachine, *, is_open: bool) -> str:
+    machine.open_guard(is_open=is_open)
     return ""
 
 
@@ -34,6 +46,26 @@ def _drill_off(machine: SimulatedMachine) -> str:
         return NO_DRILL
     machine.drill.lay_down()
     return ""
+
+
+def _pedal(pressed: bool) -> Callable[[SimulatedMachine], str]:
+    def deed(machine: SimulatedMachine) -> str:
+        if not machine.build.pedal:
+            return NO_PEDAL
+        machine.press_pedal(pressed)
+        return ""
+
+    return deed
+
+
+def _stop(pressed: bool) -> Callable[[SimulatedMachine], str]:
+    def deed(machine: SimulatedMachine) -> str:
+        if not machine.build.pedal:
+            return NO_PEDAL
+        machine.press_stop(pressed)
+        return ""
+
+    return deed
 
 
 def _pulled(machine: SimulatedMachine, turns: float) -> str:
@@ -52,8 +84,15 @@ def _turned(machine: SimulatedMachine, turns: float) -> str:
 
 DEEDS: dict[str, Callable[[SimulatedMachine], str]] = {
     "wire joined": _joined,
+    "wire broken": _broken,
+    "guard open": partial(_guard, is_open=True),
+    "guard shut": partial(_guard, is_open=False),
     "drill on": _drill_on,
     "drill off": _drill_off,
+    "pedal down": _pedal(True),
+    "pedal up": _pedal(False),
+    "stop pressed": _stop(True),
+    "stop released": _stop(False),
 }
 NUMBERED: dict[str, Callable[[SimulatedMachine, float], str]] = {
     "pull off": _pulled,

@@ -45,6 +45,8 @@ def identity_of(build: Build) -> Identity:
     versions = dict(GROUP_VERSIONS)
     if build.traverse_travel_m is None:
         del versions[Group.TRAVERSE]
+    if not build.pedal:
+        del versions[Group.PEDAL]
     if not build.motor:
         versions = {group: versions[group] for group in (Group.COUNTING, Group.SETTINGS)}
     has = Has(0)
@@ -56,6 +58,8 @@ def identity_of(build: Build) -> Identity:
         has |= Has.GUARD
     if build.wire_sensor:
         has |= Has.WIRE_SENSOR
+    if build.pedal:
+        has |= Has.PEDAL | Has.STOP_INPUT
     order = (
         Group.COUNTING,
         Group.MOTOR,
@@ -188,8 +192,24 @@ class SimulatedMachine:
         """Turn the resting spindle; positive is the winding way."""
         self.body.turn_by_hand(turns)
 
-    def open_guard(self) -> None:
-        self.body.guard_open = True
+    def put_guide_left(self) -> None:
+        """Push the guide to its left end, by hand."""
+        self.body.put_guide_left()
+
+    def open_guard(self, *, is_open: bool = True) -> None:
+        self.body.guard_open = is_open
+
+    def break_wire(self) -> None:
+        """The wire leaves its sensor; what is on the bobbin stays."""
+        self.body.break_wire()
+
+    def press_pedal(self, pressed: bool) -> None:
+        """A foot on the pedal, or off it."""
+        self.body.pedal_pressed = pressed
+
+    def press_stop(self, pressed: bool) -> None:
+        """A hand on the wired stop switch, which stays in until it is pulled out."""
+        self.body.stop_pressed = pressed
 
     def join_wire(self) -> None:
         """Mend a broken wire; turns are laid again from here on."""

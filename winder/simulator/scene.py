@@ -38,7 +38,14 @@ WORLD = {
     "hand while the program is dead": "A hand turns the spindle between a death and the next wind.",
     "disk fails": "Nothing can be written any more from some moment on.",
     "disk slow": "Each writing takes up to a second and a half.",
+    "pedal stuck": "The foot pedal's contact sticks as the foot comes off; the person stops by a key.",
+    "pedal held at arming": "A foot is on the pedal as it is turned on, and stays there for some seconds.",
+    "pedal let go in a silence": "The foot comes off the pedal while the cable is out.",
+    "stop switch pressed": "The stop switch at the machine is pressed while the spindle turns.",
 }
+BY_FOOT = frozenset(
+    ("pedal stuck", "pedal held at arming", "pedal let go in a silence", "stop switch pressed")
+)
 # Nothing is wrong: no alarm, no needless doubt, every untouched count exact.
 CLEAN = {
     "untouched": "Nothing happens at all.",
@@ -69,7 +76,7 @@ COUNTS_LEAST = 6  # of what is more than one turn: fewer are within a status' ow
 NEEDS_MOTOR = frozenset(
     (
         "guard opened", "spindle held", "turns taken back", "set-up moves", "link late", "edges lost",
-        "one turn back at rest", "one turn forward at rest",
+        "one turn back at rest", "one turn forward at rest", *BY_FOOT,
     )
 )  # fmt: skip
 NEEDS_PAUSE = frozenset(
@@ -111,6 +118,11 @@ class Scene:
     def wrong(self) -> Wrong:
         at, amount = self.at_turn * self.counts_per_turn, self.amount_turns * self.counts_per_turn
         return Wrong(round(at), max(1, round(amount)))
+
+    @property
+    def by_foot(self) -> bool:
+        """The person winds by the foot pedal."""
+        return self.kind in BY_FOOT
 
     @property
     def untouched(self) -> bool:

@@ -19,6 +19,7 @@ from .build import Build, Learned
 
 STEP_PM = 2_500_000  # as on the bench machine: a screw of 1 mm and 400 steps a turn
 PERMILLE = 1000
+LEAST_SHARE = 0.48  # of the period at the highest speed
 LEGS_MAX = 16
 
 
@@ -26,17 +27,22 @@ def settings_of(build: Build, cut_ms: int, rest_ms: int) -> Settings:
     """The content of a board that knows its body."""
     sensor = Sensor.FOUR_EDGES if build.direction_sense else Sensor.ONE_PULSE
     number = zlib.crc32(f"{build.counts_per_turn} {build.speed_rpm_max}".encode("ascii")) | 1
+    times = _times_of(build, sensor)
     if not build.motor:
         wired = Wired.WIRE_SENSOR if build.wire_sensor else Wired(0)
-        return Settings(number, sensor, inputs=int(wired))
+        return Settings(number, sensor, *times, inputs=int(wired))
     known = build.board_knows
     guide = build.traverse_travel_m is not None
     return Settings(
         number=number,
         sensor=sensor,
+        filter_us=times[0],
+        bounce_us=times[1],
+        least_period_us=times[2],
         driver=Driver.ENABLE_AND_DIRECTION,
         inputs=(Wired.GUARD if build.guard else 0)
-        | (Wired.WIRE_SENSOR if build.wire_sensor else 0),
+        | (Wired.WIRE_SENSOR if build.wire_sensor else 0)
+        | (Wired.PEDAL | Wired.STOP_INPUT if build.pedal else 0),
         dead_ms=1,
         rate_max_mcps=_mcps(build, build.speed_rpm_max),
         full_rate_mcps=_mcps(build, known.rpm_per_duty),
@@ -48,6 +54,19 @@ def settings_of(build: Build, cut_ms: int, rest_ms: int) -> Settings:
         step_pm=STEP_PM if guide else 0,
         travel_steps=round((build.traverse_travel_m or 0.0) * 1e12 / STEP_PM),
         steps_a_ms=round(build.traverse_um_s * 1e3 / STEP_PM) if guide else 0,
+    )
+
+
+def _times_of(build: Build, sensor: Sensor) -> tuple[int, int, int]:
+    """Filter, bounce and shortest period; where nothing bounces the board needs none of them."""
+    if sensor is not Sensor.ONE_PULSE:
+        return build.board_waits_us, 0, 0
+    if not build.bounce_us:
+        return 0, 0, 0
+    return (
+        0,
+        build.board_waits_us,
+        min(int(LEAST_SHARE * 1e9 / _mcps(build, build.speed_rpm_max)), 0xFFFF),
     )
 
 
@@ -71,6 +90,7 @@ def said_of(identity: Identity, content: Settings) -> Identity:
     groups = list(identity.groups)
     groups[Group.MOTOR - 1] = groups[Group.LEGS - 1] = drives
     groups[Group.TRAVERSE - 1] = int(content.step_pm > 0)
+    groups[Group.PEDAL - 1] = int(drives and bool(content.inputs & Wired.PEDAL))
     c, m, t, le, p, s = groups
     return dataclasses.replace(
         identity,
@@ -87,6 +107,8 @@ def said_of(identity: Identity, content: Settings) -> Identity:
 
 def knowing(build: Build, content: Settings) -> Build:
     """The same body, whose board goes by these figures."""
+    waits_us = content.bounce_us if content.sensor == Sensor.ONE_PULSE else content.filter_us
+    build = dataclasses.replace(build, board_waits_us=waits_us)
     if content.driver == Driver.NONE:
         return build
 
@@ -100,4 +122,7 @@ def knowing(build: Build, content: Settings) -> Build:
         rpm(content.full_accel_mcps2),
         brake,
     )
-    return dataclasses.replace(build, learned=learned, speed_rpm_max=rpm(content.rate_max_mcps))
+    pedal = bool(content.inputs & Wired.PEDAL)
+    return dataclasses.replace(
+        build, learned=learned, speed_rpm_max=rpm(content.rate_max_mcps), pedal=pedal
+    )

@@ -171,3 +171,8 @@ class Spindle:
         """When in the last tick the spindle had gone so many counts (without sign), s."""
         at = next((s for s in reversed(self.stretches) if s.way <= way), self.stretches[0])
         return at.start_s + newton_time(at.speed, at.gain, at.decay, at.length_s, way - at.way)
+
+
+def way_to_edge(fraction: float, edges: int, direction: int) -> float:
+    """Counts (without sign) from a place within a count to the last of so many edges."""
+    return edges - fraction if direction > 0 else fraction + (edges - 1)

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from firmware_protocol.messages import Flag
+from firmware_protocol.vocabulary import PedalFlag
 from winder.files.digits import show_duration
 
 from .guards import WRONG_WAY
@@ -56,6 +57,14 @@ def _ready(session: WindSession, _: Ahead | None) -> str:
     return "hands clear, eye protection on, the hard-wired stop within reach: start"
 
 
+def _pedal(session: WindSession, _: Ahead | None) -> str:
+    """At rest, and a foot may start it."""
+    said = session.motion.pedal
+    if said & PedalFlag.ARMED and not said & PedalFlag.RELEASE_SEEN:
+        return "take your foot off the pedal first, then press it to wind; stop turns the pedal off"
+    return "press the pedal to wind, let go to pause; stop turns the pedal off"
+
+
 def _winding(session: WindSession, ahead: Ahead | None) -> str:
     course = session.course
     if not course.board.motor:
@@ -69,6 +78,8 @@ def _winding(session: WindSession, ahead: Ahead | None) -> str:
         turns, why = pause
         return f"stop by hand in {turns - course.turns:.0f} turns{_for(why)}; the count is watched"
     leg, motion = course.loaded_leg, session.motion
+    if motion.by_pedal:
+        return _by_pedal(session, ahead)
     if leg is not None and motion.pace_now < motion.pace_permille:
         rpm = leg.leg.speed_rpm * motion.pace_permille / 1000
         return f"the first turns go slowly, then {rpm:.0f} rpm: watch the wire run"
@@ -78,6 +89,12 @@ def _winding(session: WindSession, ahead: Ahead | None) -> str:
     pause = course.next_pause
     what = "complete" if ahead.stop_is == "end" else f"pauses{_for(pause[1] if pause else '')}"
     return f"{what} in {left:.0f} turns, about {show_duration(ahead.to_stop_s)}"
+
+
+def _by_pedal(session: WindSession, ahead: Ahead | None) -> str:
+    left = 0.0 if ahead is None else max(0, ahead.stop_count - session.course.count)
+    turns = left / session.course.per_turn
+    return f"winding while you press the pedal, {turns:.0f} turns to go; let go to pause"
 
 
 def _taking_off(session: WindSession, _: Ahead | None) -> str:
@@ -109,7 +126,7 @@ def _paused(session: WindSession, ahead: Ahead | None) -> str:
     here, readings = course.plan.pause_at(course.turns), session.readings
     if readings.offered_turns is not None:
         still = f"{here}; " if here and readings.read_at != course.turns else ""
-        return f"{still}{readings.finding}. Adopt {readings.offered_turns} turns, or continue as planned"
+        return f"{still}{readings.finding}. Wind to {readings.offered_turns} turns, or continue as planned"
     first = f"{here}, then continue" if here else "continue"
     pause, then = course.next_pause, ""
     if pause is not None:
@@ -145,6 +162,7 @@ def _unheard(session: WindSession, _: Ahead | None) -> str:
 _ADVICE: dict[Phase, Callable[[WindSession, Ahead | None], str]] = {
     Phase.SETTING_UP: _set_up,
     Phase.READY: _ready,
+    Phase.PEDAL: _pedal,
     Phase.WINDING: _winding,
     Phase.TAKING_OFF: _taking_off,
     Phase.PAUSED: _paused,

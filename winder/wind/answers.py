@@ -18,13 +18,13 @@ from firmware_protocol.messages import (
     Pace,
     PlanCommit,
     SetTarget,
-    Start,
     State,
     TraverseMark,
     TraverseStep,
     Verdict,
 )
 
+from .commands import STARTS
 from .model import How, Phase
 from .seen import Seen, conclude
 from .wording import trip_words, verdict_words
@@ -73,10 +73,10 @@ def _refused(session: WindSession, command: Any, answer: Answer) -> None:
         session.set_up.placing_failed()
     if kind is Move:
         session.wire.unwinding = False
-    elif kind is Start or course.commands.drop_start():
+    elif kind in STARTS or course.commands.drop_start():
         if kind is Pace:
             session.motion.pace_refused()
-        session.motion.asked = False
+        session.motion.asked = session.motion.by_pedal = False
         seen = conclude(session, course.board.status) if course.board.status is not None else None
         if seen is not None:
             session.go(seen)
@@ -103,12 +103,15 @@ def withdrawn(session: WindSession, command: Any) -> None:
         course.tell("refused", "a stop came first; step the guide again")
     elif kind is Move:
         course.tell("refused", "a stop came before turning back; ask again")
-    elif kind is Start:
-        session.motion.asked = False  # the next status says where the wind stands
+    elif kind in STARTS:
+        session.motion.asked = session.motion.by_pedal = (
+            False  # the next status says where the wind stands
+        )
         course.tell("refused", "a stop came before the start; start again")
     elif kind is Pace:
         session.motion.pace_sent = 0
         session.motion.asked = session.motion.asked and not course.commands.drop_start()
+        session.motion.by_pedal = session.motion.by_pedal and session.motion.asked
     elif kind is CloseWind and session.ending.closing is How.COMPLETE:
         session.ending.close(How.COMPLETE)
     elif kind is CloseWind:

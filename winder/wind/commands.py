@@ -12,9 +12,11 @@ from collections.abc import Callable
 from typing import Any
 
 from firmware_protocol.messages import Move, Start, TraverseStep
+from firmware_protocol.pedal import ArmPedal
 
 Build = Callable[[], Any]
-MOVING = (Start, Move, TraverseStep)
+STARTS = (Start, ArmPedal)
+MOVING = (*STARTS, Move, TraverseStep)
 
 
 class CommandQueue:
@@ -33,12 +35,14 @@ class CommandQueue:
         return self.outstanding is None and not self._queue and self._again is None
 
     def is_outstanding(self, kind: type) -> bool:
-        """Sent and not answered; a start already when it waits to be sent."""
-        return type(self.outstanding) is kind or (kind is Start and self._start is not None)
+        """Sent and not answered; a start, by the pedal too, already when it waits to be sent."""
+        if kind is Start:
+            return type(self.outstanding) in STARTS or self._start is not None
+        return type(self.outstanding) is kind
 
     def put(self, *builds: Build, kind: type | None = None) -> None:
         self._queue.extend(builds)
-        if kind is Start:
+        if kind in STARTS:
             (self._start,) = builds
 
     def clear(self) -> None:

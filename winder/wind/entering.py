@@ -23,7 +23,7 @@ def enter(session: WindSession, before: Phase, happening: Happening) -> None:
         if before is Phase.UNHEARD:
             course.tell("link", "the board answers again")
     if phase.waits or phase is Phase.PREPARING:
-        session.motion.asked = False
+        session.motion.asked = session.motion.by_pedal = False
     what = _ENTER.get(phase)
     if what is not None:
         what(session, happening)
@@ -33,6 +33,12 @@ def _winding(session: WindSession, _: Happening) -> None:
     session.hearing.committed_ns = session.course.now_ns
     status = session.course.board.status
     session.course.tell("started", "winding", leg=0 if status is None else status.leg)
+
+
+def _pedal(session: WindSession, happening: Happening) -> None:
+    """At rest by the foot: the next press goes on."""
+    if happening is Seen.PEDAL:
+        session.motion.rest_by_pedal()
 
 
 def _tripped(session: WindSession, _: Happening) -> None:
@@ -95,6 +101,7 @@ def _ended(session: WindSession, _: Happening) -> None:
 
 
 _ENTER = {
+    Phase.PEDAL: _pedal,
     Phase.WINDING: _winding,
     Phase.TRIPPED: _tripped,
     Phase.ALARM: _alarm,

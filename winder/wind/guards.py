@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from firmware_protocol.wire import Group
 from winder.plan.facing import Top
 
 from .course import PACE_FULL
@@ -104,6 +105,15 @@ def rested_after_break(session: WindSession) -> str:
     if session.wire.broke_count is None:
         return ""
     return "the spindle is still coming to rest; wait for it"
+
+
+def has_pedal(session: WindSession) -> str:
+    """the machine and its board have a foot pedal"""
+    board = session.course.board
+    if not session.course.machine.pedal:
+        return "this machine has no foot pedal: with one, write pedal = true under [spindle] in its file"
+    speaks = board.welcome is not None and board.welcome.groups[Group.PEDAL - 1] > 0
+    return "" if speaks else "this board has no foot pedal: use start and continue"
 
 
 def has_motor(session: WindSession) -> str:

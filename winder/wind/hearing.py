@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 COMMIT_EVERY_NS = 400 * NS_PER_MS  # of the count; one status later it is still within half a second
 STRANGE_MAX = 2  # statuses in a row of another boot or wind before they are believed
-PACED_PHASES = (Phase.READY, Phase.WINDING, Phase.PAUSED)
+PACED_PHASES = (Phase.READY, Phase.PEDAL, Phase.WINDING, Phase.PAUSED)
 BEFORE_OPEN = "the spindle turned before this wind was open"
 OTHER_SETTINGS = "the board's settings for counting have changed"
 
@@ -177,6 +177,7 @@ class Hearing:
         course, closed = self._session.course, status.wind == NO_WIND
         moving = (
             not rests
+            or self._session.motion.by_pedal  # a foot may set it off before the next word
             or course.commands.is_outstanding(Start)
             or course.commands.is_outstanding(Move)
         )
@@ -332,7 +333,8 @@ class Hearing:
         """A sensor that knows the direction contradicts what was declared: stop, and tell."""
         course, motion = self._session.course, self._session.motion
         winding = (
-            self._session.phase in (Phase.STARTING, Phase.WINDING) and status.state == State.WINDING
+            self._session.phase in (Phase.STARTING, Phase.PEDAL, Phase.WINDING)
+            and status.state == State.WINDING
         )
         if not (winding and course.sense and status.wind == course.wind and motion.asked):
             return

@@ -33,6 +33,7 @@ class Intent(enum.Enum):
     PAUSE = "pause"  # a stop: at any time
     CUT = "cut the power"  # a second stop: the drive goes off at once
     CONTINUE = "continue"  # from paused
+    PEDAL = "wind by foot pedal"  # from ready or paused: it goes while the pedal is pressed
     END_HERE = "end here"  # at rest: closes the wind short of its target
     CLEAR_TRIP = "clear trip"
     ACKNOWLEDGE = "acknowledge"  # an alarm was seen and its cause looked for
@@ -126,6 +127,7 @@ class Phase(enum.Enum):
     PREPARING = "preparing"  # opening the wind, marking the traverse, loading the plan
     READY = "ready", "waits"  # armed
     STARTING = "starting", "moves"
+    PEDAL = "foot pedal", "moves"  # armed and at rest: it goes as soon as the pedal is pressed
     WINDING = "winding", "moves"
     SLOWING = "slowing", "moves"
     PAUSED = "paused", "waits"

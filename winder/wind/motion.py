@@ -9,6 +9,8 @@ from collections import deque
 from dataclasses import replace
 
 from firmware_protocol.messages import STOP_REPEAT_MS, ClearTrip, Cut, Pace, Start, Stop
+from firmware_protocol.pedal import ArmPedal, PedalStatus
+from firmware_protocol.vocabulary import PedalFlag
 from winder.clock import NS_PER_MS
 
 from .course import PACE_FULL, Course
@@ -29,6 +31,10 @@ class Motion:
         self.way = SenseWatch(course.per_turn)
         self.asked = False
         self.set_off = False
+        self.by_pedal = (
+            False  # a person asked for the pedal, and the board has not disarmed it since
+        )
+        self.pedal = 0  # what the board said of it last, bits of PedalFlag
         self.stopping = False
         self.cutting = False  # the stop is a cut
         self.stop_uptime_ms: int | None = None  # of the newest status when the stop was first sent
@@ -56,7 +62,26 @@ class Motion:
         if entry is not None:
             course.take(Says(course.wind, replace(entry.word, moving=True, back=back)))
 
-    def start(self) -> None:
+    def hear_pedal(self, said: PedalStatus) -> None:
+        """Behind every status of a board that has one."""
+        self.pedal = said.flags
+        armed = said.flags & PedalFlag.ARMED
+        if not armed and not self._course.commands.is_outstanding(Start):
+            self.by_pedal = False
+
+    def start_by_pedal(self) -> None:
+        """From now on the board starts and slows as the foot says, until it is stopped or anything else ends it."""
+        self.start(ArmPedal)
+        self.by_pedal = True
+
+    def rest_by_pedal(self) -> None:
+        """The foot let go, and may press again: the next turns creep as after every rest."""
+        status = self._course.board.status
+        self.whole_until = self._course.count
+        self.started_count = -1 if status is None else status.count
+        self.creeping = self._course.turns > 0
+
+    def start(self, kind: type = Start) -> None:
         course, board = self._course, self._course.board
         self.asked = True
         self.way.begin(course.count)
@@ -69,12 +94,12 @@ class Motion:
             if self._inherited:
                 self._inherited, self.pace_sent = False, 0
             self.send_pace()
-            course.ask_board(Start, course.preparation.generation)
+            course.ask_board(kind, course.preparation.generation)
 
     def stop(self) -> None:
         if self.asked and self._course.phase.moves:
             self.whole_until = self.reacted_count()
-        self.asked = False
+        self.asked = self.by_pedal = False
         self._course.commands.drop_start()
         if not self.stopping:
             status = self._course.board.status
@@ -109,9 +134,12 @@ class Motion:
         turned = self._course.count - self.started_count
         if not rests and turned >= CREEP_TURNS * self._course.per_turn:
             self.creeping = False
-        if rests and not self._course.commands.is_outstanding(Start):
-            self.creeping = False
-            self.set_off = self.stopping = self.cutting = False
+        if not rests or self._course.commands.is_outstanding(Start):
+            return
+        self.set_off = False
+        self.creeping = self.creeping and self.by_pedal
+        if not self.pedal & PedalFlag.ARMED:  # else a stop may have been lost
+            self.stopping = self.cutting = False
             self.stop_uptime_ms = None
 
     def reacted_count(self) -> int:

@@ -3,8 +3,8 @@
 Keys are ``(Phase, happening)``; a happening is a person's ``Intent`` or something ``Seen`` of the board. A missing entry
 *is* the illegal move: an intent is refused and changes nothing, something seen that the phase has no use for is passed
 over. An intent is taken only if every guard of its entry lets it pass. Nothing here leads into WINDING but a board that
-winds as it was asked to, after a person's start; what moves without being asked leads to ALARM. SLOWING never leads back
-to WINDING: after every stop a person starts anew. ``docs/session.md`` is drawn from this table.
+winds as it was asked to, after a person's start or by the pedal that a person armed; what moves without being asked leads
+to ALARM. SLOWING never leads back to WINDING: after every stop a person starts anew, by a key or by a foot. ``docs/session.md`` is drawn from this table.
 """
 
 from __future__ import annotations
@@ -32,6 +32,7 @@ _GUIDE = (g.has_guide, g.cautions_read, g.guide_stands)
 GUARDS: dict[Intent, tuple[Guard, ...]] = {
     Intent.START: _STARTS,
     Intent.CONTINUE: _STARTS,
+    Intent.PEDAL: (g.has_pedal, *_STARTS),
     Intent.PAUSE: (g.not_over,),
     Intent.CUT: (g.not_over, g.has_motor),
     Intent.LEAVE: (g.not_over, g.not_leaving),
@@ -127,6 +128,7 @@ _ROWS: dict[Phase, dict[Happening, Phase]] = {
         **_AT_REST,
         Seen.CLOSED: P.ENDED,
         Intent.START: P.STARTING,
+        Intent.PEDAL: P.PEDAL,
         **_same(P.READY, *_ANYTIME, *_COUNT, *_WIRE, Intent.END_HERE, Intent.SLOWER, Intent.FASTER),
         **_same(P.READY, Intent.MEASURED, Intent.ADOPT_TURNS, Intent.ACCEPT_CAUTIONS),
         **_same(P.READY, *_PLACES),
@@ -139,9 +141,19 @@ _ROWS: dict[Phase, dict[Happening, Phase]] = {
         **_same(P.SLOWING, *_SLOWS),
         Intent.NOTE: P.STARTING,
     },
+    P.PEDAL: {
+        **_LIVE,
+        **_AT_REST,
+        Seen.PEDAL: P.PEDAL,
+        Seen.WINDING: P.WINDING,
+        Seen.SLOWING: P.SLOWING,
+        **_same(P.SLOWING, *_SLOWS),
+        **_same(P.PEDAL, Intent.SLOWER, Intent.FASTER, Intent.NOTE),
+    },
     P.WINDING: {
         **_LIVE,
         **_AT_REST,
+        Seen.PEDAL: P.PEDAL,
         Seen.WINDING: P.WINDING,
         Seen.SLOWING: P.SLOWING,
         **_same(P.SLOWING, *_SLOWS),
@@ -150,6 +162,7 @@ _ROWS: dict[Phase, dict[Happening, Phase]] = {
     P.SLOWING: {
         **_LIVE,
         **_AT_REST,
+        Seen.PEDAL: P.PEDAL,
         Seen.SLOWING: P.SLOWING,
         Seen.UNSET: P.SETTING_UP,
         Seen.UNOPENED: P.PREPARING,
@@ -160,6 +173,7 @@ _ROWS: dict[Phase, dict[Happening, Phase]] = {
         **_AT_REST,
         Seen.CLOSED: P.ENDED,
         Intent.CONTINUE: P.STARTING,
+        Intent.PEDAL: P.PEDAL,
         **_same(
             P.PAUSED, *_ANYTIME, *_COUNT, *_WIRE, Intent.END_HERE, Intent.SLOWER, Intent.FASTER
         ),

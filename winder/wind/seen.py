@@ -29,6 +29,7 @@ class Seen(enum.Enum):
     WINDING = "winding as asked"
     SLOWING = "slowing"
     PAUSED = "at rest within the wind"
+    PEDAL = "at rest, and the armed pedal may start it"
     COMPLETE = "at rest at the end, within the target's turn, and the count is sure"
     BEYOND = "at rest at the end, with turns too many or a count in doubt"
     TRIPPED = "tripped"
@@ -82,6 +83,8 @@ def conclude(session: WindSession, status: Status) -> Seen | None:
         return Seen.STILL
     if state == State.COMPLETE:
         return at_end(session)
+    if state in _AT_REST and session.motion.by_pedal:
+        return Seen.PEDAL
     return _AT_REST.get(State(state), Seen.STILL)
 
 

@@ -14,6 +14,7 @@ from typing import Any
 
 from firmware_protocol.heard import Answered, Heard, Trouble, Troubled
 from firmware_protocol.messages import Status, Welcome
+from firmware_protocol.pedal import PedalStatus
 from winder.clock import NS_PER_S
 from winder.machine.model import MachineProfile
 from winder.plan.model import Plan
@@ -157,7 +158,7 @@ class WindSession:
         reason = self.objection(asked.intent) or fit(self, asked)
         if reason:
             return reason
-        if asked.intent in (Intent.START, Intent.CONTINUE, Intent.TAKE_OFF):
+        if asked.intent in (Intent.START, Intent.CONTINUE, Intent.PEDAL, Intent.TAKE_OFF):
             self.motion.say_moving(back=asked.intent is Intent.TAKE_OFF)
         tell_intent(self, asked)
         self._obey(asked)
@@ -169,6 +170,8 @@ class WindSession:
         self.course.now_ns = now_ns
         if type(heard) is Status:
             self.hearing.status(heard)
+        elif type(heard) is PedalStatus:
+            self.motion.hear_pedal(heard)
         elif type(heard) is Answered:
             answered(self, heard)
         elif type(heard) is Troubled:
@@ -332,6 +335,7 @@ _Obey = Callable[[WindSession, Asked], None]
 _OBEY: dict[Intent, _Obey] = {
     Intent.START: lambda session, _: session.motion.start(),
     Intent.CONTINUE: lambda session, _: session.motion.start(),
+    Intent.PEDAL: lambda session, _: session.motion.start_by_pedal(),
     Intent.PAUSE: lambda session, _: session.motion.stop(),
     Intent.CUT: lambda session, _: session.motion.cut(),
     Intent.END_HERE: WindSession.end_here,

@@ -15,6 +15,7 @@ HEADLINES: dict[Phase, str] = {
     Phase.PREPARING: "preparing",
     Phase.READY: "ready",
     Phase.STARTING: "starting",
+    Phase.PEDAL: "foot pedal",
     Phase.WINDING: "winding",
     Phase.SLOWING: "slowing",
     Phase.PAUSED: "paused",
@@ -82,6 +83,10 @@ TRIPS: dict[int, tuple[str, str]] = {
         "the board lost its power or was reset while something moved",
         "see that the spindle has stopped, check the board's power, then clear the trip",
     ),
+    Trip.STOP_PRESSED: (
+        "the stop switch at the machine was pressed",
+        "pull the stop switch out again, then clear the trip; nothing turns by itself",
+    ),
 }
 
 VERDICTS: dict[int, str] = {
@@ -94,6 +99,7 @@ VERDICTS: dict[int, str] = {
     Verdict.BAD_VALUE: "the board does not accept one of the values",
     Verdict.NO_LEASE: "the board has not heard from this program yet; try again in a second",
     Verdict.GUARD_OPEN: "the guard is open; close it and try again",
+    Verdict.STOP_PRESSED: "the stop switch at the machine is pressed; pull it out and try again",
     Verdict.WIRE_LOST: "the wire sensor sees no wire; thread it and try again",
     Verdict.NOT_REFERENCED: "the guide's place is not known; put it at the left flange and start over",
     Verdict.PLAN_INCOMPLETE: "part of the plan did not arrive; start over",
@@ -111,6 +117,7 @@ REASONS: dict[int, str] = {
     Reason.MOVE_DONE: "a move has ended",
     Reason.TRIP: "a trip",
     Reason.CLEARED: "a trip was cleared",
+    Reason.PEDAL_RELEASED: "the pedal was let go",
 }
 
 COMMANDS: dict[str, str] = {
@@ -119,6 +126,7 @@ COMMANDS: dict[str, str] = {
     "CloseWind": "closing the wind",
     "ClearTrip": "clearing the trip",
     "Start": "the start",
+    "ArmPedal": "winding by foot pedal",
     "Pace": "the pace",
     "TraverseMark": "marking the guide's place",
     "TraverseStep": "moving the guide",
@@ -134,6 +142,7 @@ NOT_NOW: dict[Phase, str] = {
     Phase.PREPARING: "the plan is still being loaded",
     Phase.READY: "winding has not begun; start it first",
     Phase.STARTING: "the spindle is starting",
+    Phase.PEDAL: "the foot pedal is on; stop first",
     Phase.WINDING: "the spindle is turning; pause first",
     Phase.SLOWING: "the spindle is still coming to rest; wait for it",
     Phase.PAUSED: "the wind is paused; continue it, or end it here",

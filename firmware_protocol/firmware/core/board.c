@@ -1,5 +1,7 @@
 #include "board.h"
 
+#include "pedal.h"
+
 struct board board;
 
 struct passage {
@@ -90,6 +92,11 @@ static void keep(void) {
 
 static void slow(uint8_t happening, uint8_t reason) {
     board.reason = reason;
+#if CORE_PEDAL
+    pedal.winds = false;
+    if (reason != REASON_PEDAL_RELEASED) /* it stays armed over a rest of its own, and over no other */
+        pedal_disarm();
+#endif
     happen(happening);
     board.slow_ms = board.now_ms;
     board.drive_cut = happening == HAPPENING_ARRIVED;
@@ -112,6 +119,8 @@ static void rest(void) {
     } else {
         happen(board_leg() == PROTOCOL_NO_LEG ? HAPPENING_RESTED_AT_END : HAPPENING_RESTED_SHORT);
     }
+    if (board.state != STATE_PAUSED)
+        pedal_disarm();
     obey(ORDER_OFF);
     keep();
 }
@@ -119,6 +128,10 @@ static void rest(void) {
 static uint8_t cause_of_trip(void) {
     if (board.facts.guard_open)
         return TRIP_GUARD_OPENED;
+#if CORE_PEDAL
+    if (board.facts.stop_pressed)
+        return TRIP_STOP_PRESSED;
+#endif
     if (board.facts.trip == TRIP_WIRE_LOST && board.back_to != BACK_TO_NONE)
         return TRIP_NONE; /* moves at the bench are made without wire */
     return board.facts.trip;
@@ -126,6 +139,7 @@ static uint8_t cause_of_trip(void) {
 
 static void trip(uint8_t cause) {
     obey(isolates(cause) ? ORDER_ISOLATE : ORDER_CUT); /* first of all */
+    pedal_disarm();
     board.trip = cause;
     board.reason = REASON_TRIP;
     board.slow_ms = board.now_ms;
@@ -166,10 +180,25 @@ static void look_in_motion(bool lease_live) {
             slow(HAPPENING_ARRIVED, reason_of_arrival());
         else if (!lease_live)
             slow(HAPPENING_LEASE_ENDED, REASON_LEASE_LOST);
+#if CORE_PEDAL
+        else if (pedal_let_go())
+            slow(HAPPENING_STOPPED, REASON_PEDAL_RELEASED);
+#endif
     }
     if (board.state == STATE_SLOWING)
         look_at_slowing();
 }
+
+#if CORE_PEDAL
+static void look_at_pedal(void) {
+    const struct facts *facts = &board.facts;
+    bool hindered = facts->guard_open || !facts->wire_present || board_leg() == PROTOCOL_NO_LEG;
+    if (pedal_goes(hindered)) {
+        board_start();
+        pedal_begin();
+    }
+}
+#endif
 
 static void look_at_rest(void) {
     if (!has_motor())
@@ -183,6 +212,11 @@ static void look_at_rest(void) {
         else if (trusted && since_slow(identity.rest_ms))
             trip(TRIP_NOT_STOPPED);
     }
+#if CORE_PEDAL
+    else {
+        look_at_pedal();
+    }
+#endif
 }
 
 #endif /* CORE_MOTOR */
@@ -197,6 +231,9 @@ void board_boot(uint32_t now_ms, bool by_watchdog) {
         board.reason = REASON_TRIP;
         board.trip = by_watchdog ? TRIP_WATCHDOG : TRIP_RESET_IN_MOTION;
     }
+#if CORE_PEDAL
+    pedal_boot(now_ms);
+#endif
     board.slow_ms = now_ms;
     board.drive_cut = true;
     board.pace_permille = PACE_FULL_PERMILLE;
@@ -213,6 +250,11 @@ void board_boot(uint32_t now_ms, bool by_watchdog) {
 void board_look(uint32_t now_ms, bool lease_live) {
     board.now_ms = now_ms;
     body_facts(&board.facts);
+#if CORE_PEDAL
+    pedal_see(board.facts.pedal_pressed, now_ms);
+    if (!lease_live || board.facts.stop_pressed)
+        pedal_disarm();
+#endif
 #if CORE_MOTOR
     if (board_in_motion())
         look_in_motion(lease_live);
@@ -228,6 +270,7 @@ void board_look(uint32_t now_ms, bool lease_live) {
 /* --- effects of commands that were found good ------------------------------------------------ */
 
 static void forget_plan(void) {
+    pedal_disarm();
 #if CORE_MOTOR
     plan_in_force()->legs = 0;
     plan_in_force()->generation = 0;
@@ -238,6 +281,7 @@ static void forget_plan(void) {
 }
 
 void board_stop(void) {
+    pedal_disarm();
 #if CORE_MOTOR
     if (board.state == STATE_WINDING || board.state == STATE_SETTING_UP)
         slow(HAPPENING_STOPPED, REASON_STOP);
@@ -246,6 +290,7 @@ void board_stop(void) {
 
 /* The drive goes off now; a motion that was slowing goes on with its reason. */
 void board_cut(void) {
+    pedal_disarm();
 #if CORE_MOTOR
     if (!board_in_motion())
         return;
@@ -282,6 +327,7 @@ void board_close_wind(void) {
 void board_put_plan_in_force(void) {
     board.in_force ^= 1u;
     board.legs_to_load = 0;
+    pedal_disarm();
     body_new_plan();
     happen(HAPPENING_PLAN_IN_FORCE);
 }
@@ -289,6 +335,7 @@ void board_put_plan_in_force(void) {
 /* Takes back AT_REST of the kept record before anything moves, so that a reset in motion shows. */
 static void depart(uint8_t happening, uint8_t back_to, bool by_move) {
     struct kept_record kept;
+    pedal_disarm();
     body_kept(&kept);
     if (kept.valid && kept.at_rest) {
         kept.at_rest = false;

@@ -52,6 +52,10 @@ struct facts {
     bool wire_present;
     bool traverse_rightward;
     bool brake_on;
+#if CORE_PEDAL
+    bool stop_pressed;  /* the wired stop switch */
+    bool pedal_pressed; /* the contact as it is, not yet settled */
+#endif
 };
 
 struct kept_record {

@@ -5,6 +5,7 @@
  */
 #include "device.h"
 #include "frame.h"
+#include "pedal.h"
 #include "settings.h"
 
 #define PACE_LEAST_PERMILLE 100
@@ -57,6 +58,10 @@ static uint8_t clear_trip(const uint8_t *payload) {
         (board.trip == TRIP_GUARD_OPENED && facts->guard_open) ||
         (board.trip == TRIP_WIRE_LOST && !facts->wire_present))
         return VERDICT_CAUSE_REMAINS;
+#if CORE_PEDAL
+    if (board.trip == TRIP_STOP_PRESSED && facts->stop_pressed)
+        return VERDICT_CAUSE_REMAINS;
+#endif
     board_clear_trip();
     return VERDICT_DONE;
 }
@@ -65,6 +70,10 @@ static uint8_t clear_trip(const uint8_t *payload) {
 static uint8_t hindrance(void) {
     if (!device.lease_live)
         return VERDICT_NO_LEASE;
+#if CORE_PEDAL
+    if (board.facts.stop_pressed && !board.facts.guard_open)
+        return VERDICT_STOP_PRESSED;
+#endif
     return board.facts.guard_open ? VERDICT_GUARD_OPEN : VERDICT_DONE;
 }
 
@@ -88,6 +97,12 @@ static uint8_t start(const uint8_t *payload) {
         return VERDICT_WIRE_LOST;
     if (!board.referenced && plan_has_pitch())
         return VERDICT_NOT_REFERENCED;
+#if CORE_PEDAL
+    if (device.last_kind == KIND_ARM_PEDAL) { /* the same, but the pedal starts */
+        pedal_arm();
+        return VERDICT_DONE;
+    }
+#endif
     board_start();
     return VERDICT_DONE;
 }
@@ -247,6 +262,10 @@ uint8_t command_carry_out(uint8_t kind, const uint8_t *payload) {
     case KIND_PLAN_BEGIN: return plan_begin(payload);
     case KIND_PLAN_LEG: return plan_leg(payload);
     case KIND_PLAN_COMMIT: return plan_commit(payload);
+#endif
+#if CORE_PEDAL
+    case KIND_ARM_PEDAL: return start(payload);
+        _Static_assert((int)MSG_ARM_PEDAL_GENERATION_AT == (int)MSG_START_GENERATION_AT, "a start's content");
 #endif
     default: return VERDICT_WRONG_STATE;
     }

@@ -1,6 +1,7 @@
 #include "device.h"
 
 #include "link.h"
+#include "pedal.h"
 
 #define FIRST_BOARD_KIND 0x80
 #define NO_TOKEN 0
@@ -12,7 +13,12 @@ struct command {
 };
 
 #define X(kind, bytes, group, states, belief, wind) {kind, bytes, group, states, belief, wind},
-static const PORT_FLASH struct command commands[] = {NUMBERED_COMMANDS(X)};
+static const PORT_FLASH struct command commands[] = {
+    NUMBERED_COMMANDS(X)
+#if CORE_PEDAL
+    PEDAL_COMMANDS(X)
+#endif
+};
 #undef X
 
 static bool find_command(struct command *found, uint8_t kind) {
@@ -87,8 +93,21 @@ static uint8_t flags(void) {
         bits |= FLAG_TRAVERSE_RIGHTWARD;
     if (facts->brake_on)
         bits |= FLAG_BRAKE_ON;
+#if CORE_PEDAL
+    if (facts->stop_pressed)
+        bits |= FLAG_STOP_PRESSED;
+#endif
     return bits;
 }
+
+#if CORE_PEDAL
+static void send_pedal_status(void) {
+    struct msg_pedal_status status = {.flags = pedal_flags(), .revision = board.revision};
+    uint8_t payload[MSG_PEDAL_STATUS_BYTES];
+    msg_pedal_status_write(payload, &status);
+    link_put_frame(KIND_PEDAL_STATUS, 0, payload, sizeof payload);
+}
+#endif
 
 static void send_status(void) {
     struct msg_status status;
@@ -115,6 +134,10 @@ static void send_status(void) {
     uint8_t payload[MSG_STATUS_BYTES];
     msg_status_write(payload, &status);
     link_put_frame(KIND_STATUS, 0, payload, sizeof payload);
+#if CORE_PEDAL
+    if (speaks(GROUP_PEDAL))
+        send_pedal_status();
+#endif
 }
 
 /* --- time -------------------------------------------------------------------------------------- */
@@ -166,6 +189,7 @@ static void open_session(uint32_t token) {
 #if CORE_MOTOR
     board.legs_to_load = 0;
 #endif
+    pedal_disarm();
     board.revision++;
 }
 

@@ -39,12 +39,16 @@
  *   void     port_cut(void)                [edge] drive off at once
  *   void     port_contactor(bool closed)   of the motor's supply; open while the chip starts
  *   bool     port_guard_open(void)         false without a guard
+ *   bool     port_stop_pressed(void)       with CORE_PEDAL: the wired stop switch; false without one
+ *   bool     port_pedal_pressed(void)      with CORE_PEDAL: the pedal's contact, as it is; false without one
  *   void     port_step(bool high)          [step timer] the guide's step pin; it steps as the pin rises
  *   void     port_step_way(bool rightward) [step timer] the guide's direction pin
  *   uint8_t  port_step_period(uint8_t a_ms)   what port_steps() takes for so many steps a millisecond
  *   void     port_steps(uint8_t period, bool anew)   with interrupts off: call guide_pulse() evenly, twice a step,
  *                                          until it says false; anew: not before half a step from now. A timer that
  *                                          runs goes on without a break
+ *
+ * A port with a motor may define CORE_PEDAL as 1: it has pins for a foot pedal and a stop switch.
  *
  * Data of every port: `identity` (below) and `settings` (settings.h), as they are while none were written.
  *
@@ -73,6 +77,11 @@
 #else
 #define CORE_MOTOR 1
 #endif
+
+#ifndef CORE_PEDAL
+#define CORE_PEDAL 0
+#endif
+#define WIRED_BITS (CORE_PEDAL ? 4 : 2) /* of Settings.inputs that the port has pins for */
 
 /* What a board says of itself: its welcome, but for token, boot, uptime and the kept record, which are filled in as it is
  * sent. A version of a group that this build of the core lacks must be 0, legs_max at most CORE_LEGS_MAX. */

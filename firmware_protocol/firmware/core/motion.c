@@ -207,6 +207,10 @@ void body_facts(struct facts *facts) {
     facts->arrived = motion.arrived;
     facts->guard_open = port_guard_open();
     facts->wire_present = port_wire_present();
+#if CORE_PEDAL
+    facts->stop_pressed = port_stop_pressed();
+    facts->pedal_pressed = port_pedal_pressed();
+#endif
     guide_facts(facts);
     facts->brake_on = motion.brake_permille != 0;
     facts->trip = cause_now();

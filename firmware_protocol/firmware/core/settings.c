@@ -92,6 +92,9 @@ static void introduce(const uint8_t *content) {
     uint8_t drives = settings.driver; /* the version of these groups, too */
     identity.groups[GROUP_MOTOR - 1] = identity.groups[GROUP_LEGS - 1] = drives;
     identity.groups[GROUP_TRAVERSE - 1] = settings_has_guide();
+#if CORE_PEDAL
+    identity.groups[GROUP_PEDAL - 1] = drives && (settings.inputs & WIRED_PEDAL);
+#endif
     identity.legs_max = drives ? CORE_LEGS_MAX : 0;
     identity.has = (uint8_t)((settings.sensor != SENSOR_ONE_PULSE ? HAS_DIRECTION_SENSE : 0) |
                              (settings.brake_permille ? HAS_BRAKE : 0) | settings.inputs << 2);
@@ -102,6 +105,8 @@ static void introduce(const uint8_t *content) {
     identity.rest_ms = settings.rest_ms;
 }
 _Static_assert(HAS_GUARD == WIRED_GUARD << 2 && HAS_WIRE_SENSOR == WIRED_WIRE_SENSOR << 2, "the same two bits");
+_Static_assert(HAS_PEDAL == WIRED_PEDAL << 2 && HAS_STOP_INPUT == WIRED_STOP_INPUT << 2, "and these two");
+_Static_assert(1 << WIRED_BITS == 2 * (CORE_PEDAL ? WIRED_STOP_INPUT : WIRED_WIRE_SENSOR), "all that has a pin");
 
 void settings_boot(void) {
     uint8_t copy[SETTINGS_KEPT_BYTES];

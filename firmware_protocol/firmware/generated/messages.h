@@ -24,6 +24,7 @@
 #define PROTOCOL_LEGS_MAX_LEAST 8
 #define PROTOCOL_RATE_LEAST_MCPS 1000
 #define PROTOCOL_CREEP_RATE_LEAST_MCPS 4000
+#define PROTOCOL_PEDAL_SETTLE_MS 20
 #define PROTOCOL_NO_LEG 255
 #define PROTOCOL_NO_WIND 0
 
@@ -46,11 +47,13 @@ enum {
     KIND_PLAN_BEGIN = 0x40,
     KIND_PLAN_LEG = 0x41,
     KIND_PLAN_COMMIT = 0x42,
+    KIND_ARM_PEDAL = 0x50,
     KIND_READ_SETTINGS = 0x60,
     KIND_WRITE_SETTINGS = 0x61,
     KIND_WELCOME = 0x81,
     KIND_STATUS = 0x82,
     KIND_ANSWER = 0x83,
+    KIND_PEDAL_STATUS = 0xD0,
     KIND_SETTINGS = 0xE0,
 };
 
@@ -87,6 +90,7 @@ enum {
     REASON_MOVE_DONE = 5,
     REASON_TRIP = 6,
     REASON_CLEARED = 7,
+    REASON_PEDAL_RELEASED = 8,
 };
 
 /* Trip */
@@ -102,6 +106,7 @@ enum {
     TRIP_NOT_STOPPED = 8,
     TRIP_TURNED_UNDRIVEN = 9,
     TRIP_RESET_IN_MOTION = 10,
+    TRIP_STOP_PRESSED = 11,
 };
 
 /* Verdict */
@@ -122,6 +127,7 @@ enum {
     VERDICT_WRONG_CHECKSUM = 13,
     VERDICT_CAUSE_REMAINS = 14,
     VERDICT_MALFORMED = 15,
+    VERDICT_STOP_PRESSED = 16,
 };
 
 /* EndAction */
@@ -146,6 +152,7 @@ enum {
     FLAG_REFERENCED = 0x10,
     FLAG_TRAVERSE_RIGHTWARD = 0x20,
     FLAG_BRAKE_ON = 0x40,
+    FLAG_STOP_PRESSED = 0x80,
 };
 
 /* Has */
@@ -154,6 +161,15 @@ enum {
     HAS_BRAKE = 0x02,
     HAS_GUARD = 0x04,
     HAS_WIRE_SENSOR = 0x08,
+    HAS_PEDAL = 0x10,
+    HAS_STOP_INPUT = 0x20,
+};
+
+/* PedalFlag */
+enum {
+    PEDAL_FLAG_ARMED = 0x01,
+    PEDAL_FLAG_RELEASE_SEEN = 0x02,
+    PEDAL_FLAG_PRESSED = 0x04,
 };
 
 /* Kept */
@@ -185,6 +201,8 @@ enum {
 enum {
     WIRED_GUARD = 0x01,
     WIRED_WIRE_SENSOR = 0x02,
+    WIRED_PEDAL = 0x04,
+    WIRED_STOP_INPUT = 0x08,
 };
 
 /* Low */
@@ -226,6 +244,10 @@ enum {
     X(KIND_PLAN_LEG, MSG_PLAN_LEG_BYTES, GROUP_LEGS, 0x33, BELIEF_NONE, WIND_OPEN) \
     X(KIND_PLAN_COMMIT, MSG_PLAN_COMMIT_BYTES, GROUP_LEGS, 0x33, BELIEF_BOOT_WIND_REVISION, WIND_OPEN) \
     X(KIND_WRITE_SETTINGS, MSG_WRITE_SETTINGS_BYTES, GROUP_SETTINGS, 0x01, BELIEF_BOOT_REVISION, WIND_NONE)
+
+/* Numbered commands: X(kind, least payload bytes, group, states that allow it as bits, belief, wind needed). */
+#define PEDAL_COMMANDS(X) \
+    X(KIND_ARM_PEDAL, MSG_ARM_PEDAL_BYTES, GROUP_PEDAL, 0x12, BELIEF_BOOT_WIND_REVISION, WIND_ANY)
 
 /* What can befall a board. */
 enum {
@@ -302,7 +324,7 @@ enum { LIMIT_ALWAYS, LIMIT_DRIVER, LIMIT_GUIDE };
     X(2, LIMIT_ALWAYS, 0, 16) \
     X(1, LIMIT_ALWAYS, 0, 1) \
     X(1, LIMIT_ALWAYS, 0, 5) \
-    X(1, LIMIT_ALWAYS, 0, 2) \
+    X(1, LIMIT_ALWAYS, 0, WIRED_BITS) \
     X(1, LIMIT_ALWAYS, 0, 1) \
     X(1, LIMIT_DRIVER, 1, 7) \
     X(4, LIMIT_DRIVER, 1, 31) \
@@ -1048,6 +1070,51 @@ static inline void msg_plan_commit_read(struct msg_plan_commit *to, const uint8_
     to->checksum = get_u32(from + MSG_PLAN_COMMIT_CHECKSUM_AT);
 }
 
+/* ArmPedal: payload bytes, and where each field begins */
+enum {
+    MSG_ARM_PEDAL_BYTES = 13,
+    MSG_ARM_PEDAL_TOKEN_AT = 0,
+    MSG_ARM_PEDAL_BOOT_AT = 4,
+    MSG_ARM_PEDAL_WIND_AT = 6,
+    MSG_ARM_PEDAL_REVISION_AT = 10,
+    MSG_ARM_PEDAL_GENERATION_AT = 12,
+};
+_Static_assert(MSG_ARM_PEDAL_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_arm_pedal {
+    uint32_t token;
+    uint16_t boot;
+    uint32_t wind;
+    uint16_t revision;
+    uint8_t generation;
+};
+
+_Static_assert(MSG_ARM_PEDAL_GENERATION_AT + sizeof(((struct msg_arm_pedal *)0)->generation) == MSG_ARM_PEDAL_BYTES, "nothing behind the last field");
+
+static inline void msg_arm_pedal_write(uint8_t *to, const struct msg_arm_pedal *from) {
+    if (LIES_AS_SENT(struct msg_arm_pedal, MSG_ARM_PEDAL_BYTES)) {
+        memcpy(to, from, MSG_ARM_PEDAL_BYTES);
+        return;
+    }
+    put_u32(to + MSG_ARM_PEDAL_TOKEN_AT, from->token);
+    put_u16(to + MSG_ARM_PEDAL_BOOT_AT, from->boot);
+    put_u32(to + MSG_ARM_PEDAL_WIND_AT, from->wind);
+    put_u16(to + MSG_ARM_PEDAL_REVISION_AT, from->revision);
+    to[MSG_ARM_PEDAL_GENERATION_AT] = from->generation;
+}
+
+static inline void msg_arm_pedal_read(struct msg_arm_pedal *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_arm_pedal, MSG_ARM_PEDAL_BYTES)) {
+        memcpy(to, from, MSG_ARM_PEDAL_BYTES);
+        return;
+    }
+    to->token = get_u32(from + MSG_ARM_PEDAL_TOKEN_AT);
+    to->boot = get_u16(from + MSG_ARM_PEDAL_BOOT_AT);
+    to->wind = get_u32(from + MSG_ARM_PEDAL_WIND_AT);
+    to->revision = get_u16(from + MSG_ARM_PEDAL_REVISION_AT);
+    to->generation = from[MSG_ARM_PEDAL_GENERATION_AT];
+}
+
 /* ReadSettings: payload bytes, and where each field begins */
 enum {
     MSG_READ_SETTINGS_BYTES = 0,
@@ -1384,6 +1451,39 @@ static inline void msg_answer_read(struct msg_answer *to, const uint8_t *from) {
     to->verdict = from[MSG_ANSWER_VERDICT_AT];
     to->revision = get_u16(from + MSG_ANSWER_REVISION_AT);
     to->detail = get_u32(from + MSG_ANSWER_DETAIL_AT);
+}
+
+/* PedalStatus: payload bytes, and where each field begins */
+enum {
+    MSG_PEDAL_STATUS_BYTES = 3,
+    MSG_PEDAL_STATUS_FLAGS_AT = 0,
+    MSG_PEDAL_STATUS_REVISION_AT = 1,
+};
+_Static_assert(MSG_PEDAL_STATUS_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_pedal_status {
+    uint8_t flags; /* bits, PedalFlag */
+    uint16_t revision;
+};
+
+_Static_assert(MSG_PEDAL_STATUS_REVISION_AT + sizeof(((struct msg_pedal_status *)0)->revision) == MSG_PEDAL_STATUS_BYTES, "nothing behind the last field");
+
+static inline void msg_pedal_status_write(uint8_t *to, const struct msg_pedal_status *from) {
+    if (LIES_AS_SENT(struct msg_pedal_status, MSG_PEDAL_STATUS_BYTES)) {
+        memcpy(to, from, MSG_PEDAL_STATUS_BYTES);
+        return;
+    }
+    to[MSG_PEDAL_STATUS_FLAGS_AT] = from->flags;
+    put_u16(to + MSG_PEDAL_STATUS_REVISION_AT, from->revision);
+}
+
+static inline void msg_pedal_status_read(struct msg_pedal_status *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_pedal_status, MSG_PEDAL_STATUS_BYTES)) {
+        memcpy(to, from, MSG_PEDAL_STATUS_BYTES);
+        return;
+    }
+    to->flags = from[MSG_PEDAL_STATUS_FLAGS_AT];
+    to->revision = get_u16(from + MSG_PEDAL_STATUS_REVISION_AT);
 }
 
 /* Settings: payload bytes, and where each field begins */

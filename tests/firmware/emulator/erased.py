@@ -1,11 +1,12 @@
 """An erased chip with nothing but a boot loader, on a pseudo-terminal, in a process of its own and in real time.
 
-    python -m emulator.erased small|large [--counts 20] [--sensor 4] [--board atmega328p]
+    python -m emulator.erased small|large [--counts 20] [--sensor 4] [--board atmega328p] [--time FILE]
 
 The first line printed is the terminal's path. A pseudo-terminal has no DTR: opening it is what resets the chip. It
 takes bytes only at the speed that the client set, so a wrong speed gives the loader what it would give on a line.
 On a busy computer the chip's time falls behind the world's and is not made up for, so that no loader's patience ends
-because another program was running. Standard input takes the words of ``serve``. It ends with its standard input, or by a signal.
+because another program was running; ``--time`` shows it to programs that are to live by it (``chip_time``). Standard input takes the words of ``serve``, and ``pace N``: N times as fast as the world
+where the computer can; for programs that live in its time. It ends with its standard input, or by a signal.
 """
 
 from __future__ import annotations
@@ -14,11 +15,13 @@ import argparse
 import queue
 import termios
 import threading
+from pathlib import Path
 
 from winder.clock import HurriedClock
 from winder.links.pty_server import PtyServer
 
 from .board import EmulatedBoard, bench
+from .chip_time import ChipTime
 from .loaders import Loader, large_loader, small_loader
 from .serve import _listen, happen
 
@@ -47,23 +50,31 @@ def main() -> None:
     parser.add_argument("--counts", type=int, default=20)
     parser.add_argument("--sensor", type=int, default=4)
     parser.add_argument("--board", default="atmega328p")
+    parser.add_argument("--time", type=Path)
     arguments = parser.parse_args()
+    time = ChipTime(arguments.time) if arguments.time else None
     loader = LOADERS[arguments.loader]()
     board = erased_board(loader, arguments.counts, arguments.sensor, arguments.board)
     words: queue.SimpleQueue[str | None] = queue.SimpleQueue()
     threading.Thread(target=_listen, args=(words,), daemon=True).start()
-    with PtyServer(board, HurriedClock(1.0)) as server:
+    clock = HurriedClock(1.0)
+    with PtyServer(board, clock) as server:
         print(server.path, flush=True)
         usual = SPEEDS[arguments.loader]  # until the client has set its own
         while True:
             speed = BAUDS.get(termios.tcgetattr(server._master)[5], usual)
             board.chip.set_host_baud(speed)
             server.step()
+            if time is not None:
+                time.show(board.now_ns)
             while not words.empty():
                 line = words.get()
                 if line is None:
                     return
-                happen(board, line.split())
+                if line.startswith("pace "):
+                    clock.pace = float(line.split()[1])
+                else:
+                    happen(board, line.split())
 
 
 if __name__ == "__main__":

@@ -114,6 +114,8 @@ class CHost(ctypes.Structure):
         ("direction_sense", ctypes.c_bool),
         ("guard_open", ctypes.c_bool),
         ("wire_lost", ctypes.c_bool),
+        ("stop_pressed", ctypes.c_bool),
+        ("pedal_pressed", ctypes.c_bool),
         ("nv_write_ms", ctypes.c_uint16),
         ("nv_wait_ms", ctypes.c_uint16),
         ("watchdog_kicks", ctypes.c_uint32),

@@ -20,32 +20,31 @@ from firmware_protocol.messages import (
     LEASE_MS,
     Alive,
     ClearTrip,
-    CloseWind,
     Cut,
     EndAction,
     Hello,
     Move,
     OpenWind,
-    Pace,
     PlanBegin,
     PlanCommit,
     PlanLeg,
-    SetTarget,
     SettleNumber,
     Side,
     Start,
     State,
     Stop,
     TraverseMark,
-    TraverseStep,
     Trip,
 )
-from firmware_protocol.wire import LAYOUT_OF, REGISTER, Sender, pack
+from firmware_protocol.pedal import ArmPedal
+from firmware_protocol.wire import LAYOUT_OF, REGISTER, Group, pack
 
+from .commands import EDGES_OF_I32, any_command, likely_command
 from .scripted import Both, ScriptedCore
 
 GROUP_SETS = (
-    (1, 1, 1, 1, 0, 1),
+    (1, 1, 1, 1, 1, 1),
+    (1, 1, 1, 1, 1, 1),
     (1, 1, 1, 1, 0, 1),
     (1, 1, 1, 1, 0, 0),
     (1, 1, 0, 1, 0, 0),
@@ -53,12 +52,7 @@ GROUP_SETS = (
     (1, 0, 0, 0, 0, 1),
     (0, 0, 0, 0, 0, 0),
 )
-COMMANDS = tuple(
-    layout.cls for layout in REGISTER.values() if layout.sender is Sender.HOST and layout.numbered
-)
 KIND_OF_ANSWER = 0x83
-EDGES_OF_I32 = (0, 1, -1, COUNT_MAX, COUNT_MAX + 1, -COUNT_MAX, 2**31 - 1, -(2**31))
-EDGES_OF_U32 = (0, 1, COUNT_MAX, COUNT_MAX + 1, 2**31, 2**32 - 1)
 TOKENS = (0x12345678, 0xFFFFFFFF, 1, 0x00AB0000)
 
 
@@ -69,6 +63,7 @@ class Tally:
     states: Counter = field(default_factory=Counter)
     verdicts: Counter = field(default_factory=Counter)
     trips: Counter = field(default_factory=Counter)
+    reasons: Counter = field(default_factory=Counter)
 
 
 class Dialogue:
@@ -77,7 +72,7 @@ class Dialogue:
         self.identity = Identity(
             board=chance.choice(("pair", "", "tencharss.", "x")),
             groups=chance.choice(GROUP_SETS),
-            has=chance.randrange(16),
+            has=chance.randrange(64),
             legs_max=chance.choice((8, 8, 3)),
             rate_max_mcps=chance.choice((5_000_000, 3000)),
             edge_rate_max_cps=20_000,
@@ -160,6 +155,7 @@ class Dialogue:
         elif board.state is State.TRIPPED:
             if self.chance.random() < 0.7:
                 self.both.tell(at_rest=True, trip=Trip.NONE, guard_open=False, wire_present=True)
+                self.both.tell(stop_pressed=False)
             self.send(ClearTrip(**self.beliefs(), trip=board.trip))
         elif board.in_motion:
             self.move_on()
@@ -172,16 +168,33 @@ class Dialogue:
             self.both.tell(guard_open=guard_open, wire_present=wire_present)
             if self.chance.random() < 0.5:
                 self.send(TraverseMark(**self.beliefs(), side=Side.LEFT, at_um=0))
-            self.send(Start(**self.beliefs(), generation=board.generation))
+            if self.identity.groups[Group.PEDAL - 1] and self.chance.random() < 0.6:
+                self.by_pedal()
+            else:
+                self.send(Start(**self.beliefs(), generation=board.generation))
         elif self.chance.random() < 0.8:
             self.load_on()
         else:
             self.send(Move(**self.beliefs(), counts=50, rate_mcps=1000, accel_mcps2=5))
 
+    def by_pedal(self) -> None:
+        """Armed, and mostly a foot that is off it, then on it, for long enough to be believed, or not quite."""
+        board = self.device.board
+        for pressed in self.chance.choice(((False, True), (True,), (False, True, False))):
+            if not board.pedal.armed and board.state in (State.ARMED, State.PAUSED):
+                self.send(ArmPedal(**self.beliefs(), generation=board.generation))
+            self.both.tell(pedal_pressed=pressed)
+            for _ in range(self.chance.randint(1, 3)):
+                self.both.tick(self.chance.choice((1, 19, 20, 21)))
+
     def move_on(self) -> None:
         """Counts come, a leg ends, the spindle comes to rest."""
         board = self.device.board
         facts = self.both.body.facts_told
+        if board.pedal.winds and self.chance.random() < 0.3:
+            self.both.tell(pedal_pressed=False)
+            self.both.tick(1)
+            self.both.tick(20)
         if board.state is State.SLOWING:
             self.both.tell(at_rest=self.chance.random() < 0.7, count=facts.count + 1)
         elif board.plan and self.chance.random() < 0.8:
@@ -241,7 +254,7 @@ class Dialogue:
 
     def change_facts(self) -> None:
         chance, tell = self.chance, self.both.tell
-        which = chance.randrange(11)
+        which = chance.randrange(13)
         board = self.device.board
         near = [leg.end_count for leg in board.plan] + [board.target, 0]
         if which == 0:
@@ -257,7 +270,7 @@ class Dialogue:
         elif which == 5:
             tell(wire_present=chance.random() < 0.6)
         elif which == 6:
-            tell(trip=chance.choice((Trip.NONE, Trip.NONE, Trip.WIRE_LOST, *Trip)))
+            tell(trip=chance.choice((Trip.NONE, Trip.NONE, *(Trip.WIRE_LOST,) * 4, *Trip)))
         elif which == 7:
             tell(implausible=chance.choice((0, 1, 65535)))
         elif which == 8:
@@ -265,6 +278,10 @@ class Dialogue:
             tell(unattributed=min(unattributed + chance.choice((1, 1, 65000)), 65535))
         elif which == 9:
             tell(rate_mcps=chance.choice((0, 5, -7, 2**31 - 1, -(2**31) + 1)))
+        elif which == 10:
+            tell(stop_pressed=chance.random() < 0.3)
+        elif which == 11:
+            tell(pedal_pressed=chance.random() < 0.5)
         else:
             tell(
                 traverse_um=chance.choice((0, -3, 99999)),
@@ -299,68 +316,14 @@ class Dialogue:
             payload = chance.randbytes(chance.choice((0, 4, 12, 13, 20, 44, 56)))
             self.both.receive(encode_frame(kind, chance.randrange(256), payload))
         elif which == 7:
-            self.send(self.any_command(), chance.choice((None, None, None, 0, 1, 255)))
+            self.send(any_command(self), chance.choice((None, None, None, 0, 1, 255)))
         else:
-            self.send(self.likely_command())
-
-    def any_command(self) -> Any:
-        """A command with values from the edges of their ranges."""
-        cls = self.chance.choice(COMMANDS)
-        values = {
-            f.name: self.chance.choice((f.kind.low, f.kind.high, 1, 0))
-            for f in LAYOUT_OF[cls].fields
-        }
-        values |= {k: v for k, v in self.beliefs().items() if k in values}
-        return cls(**values)
-
-    def likely_command(self) -> Any:
-        chance, beliefs = self.chance, self.beliefs()
-        if chance.random() < 0.15:
-            name = chance.choice(("token", "boot", "wind", "revision"))
-            beliefs[name] ^= 1
-        i32, u32 = chance.choice(EDGES_OF_I32), chance.choice(EDGES_OF_U32)
-        generation = chance.choice((0, self.generation, self.device.board.generation))
-        count = chance.choice((1, 150, i32))
-        return chance.choice(
-            (
-                SetTarget(**beliefs, count=count, warn_before=chance.choice((0, 150, u32))),
-                CloseWind(**beliefs),
-                ClearTrip(**beliefs, trip=chance.choice((*Trip, 99))),
-                Start(**beliefs, generation=generation),
-                Move(
-                    **beliefs,
-                    counts=chance.choice((-40, 40, i32)),
-                    rate_mcps=chance.choice((3000, u32)),
-                    accel_mcps2=chance.choice((1, u32)),
-                ),
-                Pace(**beliefs, permille=chance.choice((99, 100, 500, 1000, 1001, 65535))),
-                TraverseStep(
-                    **beliefs, distance_um=chance.choice((-100000, 100000, 100001, 7, i32))
-                ),
-                TraverseMark(
-                    **beliefs, side=chance.choice((0, 1, 2, 255)), at_um=chance.choice((0, 8, i32))
-                ),
-                PlanBegin(
-                    **beliefs, generation=generation, legs=chance.choice((0, 1, 3, 8, 9, 255))
-                ),
-                self.bad_leg(),
-                PlanCommit(**beliefs, generation=self.generation, checksum=u32),
-            )
-        )
-
-    def bad_leg(self) -> PlanLeg:
-        chance = self.chance
-        one = self.leg(chance.choice((0, len(self.loading), 7)), last=chance.random() < 0.5)
-        layout = LAYOUT_OF[PlanLeg]
-        name = chance.choice(layout.fields[1:])
-        low, high = name.kind.low, name.kind.high
-        value = chance.choice((low, high, 0 if low <= 0 else low, chance.randint(low, high)))
-        return dataclasses.replace(one, **{name.name: value})
+            self.send(likely_command(self))
 
     def noise(self) -> None:
         """What a line makes of bytes."""
         chance = self.chance
-        frame = encode_message(self.likely_command(), sequence=self.device._last_sequence % 255 + 1)
+        frame = encode_message(likely_command(self), sequence=self.device._last_sequence % 255 + 1)
         which = chance.randrange(7)
         if which == 0:
             at = chance.randrange(len(frame))
@@ -394,6 +357,7 @@ def play(seed: int, core: ScriptedCore, steps: int, tally: Tally) -> None:
         dialogue.step()
         tally.states[board.state] += 1
         tally.trips[board.trip] += 1
+        tally.reasons[board.reason] += 1
         answer = dialogue.device._last_answer
         if answer and answer[1] == KIND_OF_ANSWER:
             tally.verdicts[cobs_decode(answer[:-1])[3]] += 1

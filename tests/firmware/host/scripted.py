@@ -34,6 +34,8 @@ class CFacts(ctypes.Structure):
         ("wire_present", ctypes.c_bool),
         ("traverse_rightward", ctypes.c_bool),
         ("brake_on", ctypes.c_bool),
+        ("stop_pressed", ctypes.c_bool),
+        ("pedal_pressed", ctypes.c_bool),
     )
 
 

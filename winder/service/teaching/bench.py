@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any, Protocol
+from typing import Any
 
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.device_plan import checksum_of
@@ -35,6 +35,8 @@ from winder.service.greeting import greet
 READ_S = 0.02
 ANSWER_S = 3.0
 ASKED_S, ASKED_MOST = 0.3, 5
+BEGINS_S = 0.3  # after which a command that was sent has begun, or is lost
+STOPPED = "no machine file was written; teach it again when you like"
 IN_MOTION = (State.WINDING, State.SLOWING, State.SETTING_UP)
 
 
@@ -42,20 +44,19 @@ class Tripped(WinderError):
     """A protective stop of the board's."""
 
 
-class Person(Protocol):
-    """Who stands at the machine."""
-
-    def tell(self, line: str) -> None: ...
-
-    def ask(self, question: str) -> str:
-        """The answer as it was typed."""
+class Stopped(WinderError):
+    """The person stopped what moved, or nobody watches it any more."""
 
 
 class TaughtBoard:
-    """Raises ``WinderError`` for whatever the board or the port does that ends the lesson."""
+    """Raises ``WinderError`` for whatever the board or the port does that ends the lesson.
+
+    ``watch`` is asked while something moves; at its first no that is stopped.
+    """
 
     def __init__(self, link: Link, clock: Clock, port: str) -> None:
         self.link, self.clock, self.port = link, clock, port
+        self.watch: Callable[[Status | None], bool] = lambda _: True
         self.host_end = HostEnd(draw_token())
         met = greet(link, clock, self.host_end, port)
         self.welcome: Welcome = met.welcome
@@ -87,6 +88,8 @@ class TaughtBoard:
                 elif isinstance(heard, Troubled):
                     raise self.trouble(heard.text or heard.trouble.value)
             if self._alive:
+                if not self.watch(self.newest):
+                    raise Stopped("you stopped it", where=self.port, remedy=STOPPED)
                 self.host_end.sign_of_life(now_ns)
             if due := self.host_end.data_to_send(now_ns):
                 self.link.write(due)
@@ -207,7 +210,7 @@ class TaughtBoard:
 
     def move(self, command: Callable[[], Any], most_s: float) -> list[Status]:
         """Lives, sends what ``command`` makes, and hears it to its rest; the statuses of all of it."""
-        self._alive = True
+        self._alive, over = True, False
         try:
             self.hear(0.3)
             self.heard = []
@@ -221,12 +224,19 @@ class TaughtBoard:
                 self._look_at_trip()
                 begun = any(s.state in IN_MOTION for s in self.heard)
                 if begun and self.newest.state not in IN_MOTION:
-                    heard = self.heard
+                    heard, over = self.heard, True
                     self.heard = []
                     return heard
             raise self.trouble(f"the spindle does not come to rest within {most_s:.0f} s")
         finally:
-            self.rest()
+            self._alive = False
+            try:
+                if not over:  # what was asked for may be about to begin
+                    self.host_end.stop(self.clock.now_ns())
+                    self.hear(BEGINS_S)
+                self.rest()
+            finally:
+                self.watch(None)
 
     def rest(self) -> None:
         """Stops whatever moves, and lets the lease end."""

@@ -18,6 +18,7 @@ from .bench import TaughtBoard, Tripped
 RISES_S = (4.0, 2.0, 1.0, 0.5, 0.25, 0.12)  # from rest to full speed, asked for one after the other
 FOLLOWS_SHARE = 0.9  # of what was asked: less, and the motor gives all it has
 STEADY_S = 1.5
+SPREAD_S = 1.0
 RUN_MOST_S = 60.0
 RISE = (0.1, 0.85)  # of the top speed, between which the slope is taken
 FALL = (0.15, 0.9)
@@ -33,6 +34,7 @@ class Run:
     rise_cps2: float | None  # None: too few statuses saw it
     fall_cps2: float | None
     run_on_counts: int  # behind the place where the drive was cut
+    spread: float = 0.0  # half the span of the speeds before the cut, as a share of their middle
 
 
 def leg_of(end_count: int, rate_mcps: int, accel_mcps2: int, creep_mcps: int) -> PlanLeg:
@@ -128,7 +130,16 @@ def seen_in(heard: Sequence[Status], cut_at: int) -> Run:
         _slope([s for s in winding if s.rate_mcps <= top * 1000 * RISE[1]], top, RISE),
         None if fall is None else -fall,
         run_on,
+        _spread(winding),
     )
+
+
+def _spread(winding: Sequence[Status]) -> float:
+    """Over the last second before the cut."""
+    rates = [s.rate_mcps for s in winding if _passed_s(s, winding[-1]) <= SPREAD_S]
+    if not rates or min(rates) <= 0:
+        return 1.0
+    return (max(rates) - min(rates)) / (max(rates) + min(rates))
 
 
 def _steady_cps(winding: Sequence[Status]) -> float:

@@ -10,13 +10,14 @@ from __future__ import annotations
 import secrets
 from dataclasses import dataclass, replace
 
-from firmware_protocol.settings import UNTAUGHT, Settings
+from firmware_protocol.settings import UNTAUGHT, Settings, fault_in
 from firmware_protocol.vocabulary import Driver, Low, Sensor, Wired
 from firmware_protocol.wire import LAYOUT_OF, Group
 from winder.errors import WinderError
 
 from .asking import Ended, ask, number, yes
-from .bench import Person, TaughtBoard
+from .bench import TaughtBoard
+from .dialogue import Person
 
 SENSORS = {"1": Sensor.ONE_PULSE, "2": Sensor.TWO_EDGES, "4": Sensor.FOUR_EDGES}
 EDGES_OF = {Sensor.ONE_PULSE: "one pulse", Sensor.TWO_EDGES: "two", Sensor.FOUR_EDGES: "four"}
@@ -36,6 +37,7 @@ STEP_PM_A_MM = 1_000_000_000
 OUTPUTS = ("enable", "duty", "brake", "backward", "contactor")
 LEVELS = {True: "low", False: "high"}
 TIMES_MOST_US = 0xFFFF
+ANY_RATE_CPS = 1 << 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,29 +52,31 @@ class Speeds:
         return max(round(self.rpm / 60 * self.counts * 1000), 1000)
 
 
-def wire_up(board: TaughtBoard, person: Person, *, anew: bool = False) -> None:
-    """The settings asked for and written, where the board keeps any. Those of a board that was taught before stay, but
-    ``anew``. Raises ``WinderError``."""
-    if not board.has(Group.SETTINGS):
-        return
+def wire_up(board: TaughtBoard, person: Person, *, anew: bool = False) -> Speeds | None:
+    """The settings asked for and written; the speeds as told, where they were asked. Those of a board that was taught
+    before stay, but ``anew``. Raises ``WinderError``."""
     before = board.read_settings()
     if before.number and not anew:
-        person.tell(f"This board knows what is wired to it, {_told(before)}. --wiring asks anew.")
-        return
+        person.tell(f"This board knows what is wired to it, {_told(before)}. --wiring asks again.")
+        return None
     if before.number == 0 and before != UNTAUGHT:  # a counter's own sensor: nothing to ask
         write(board, replace(before, number=_drawn()))
-        return
-    content = replace(_asked(person), number=before.number or _drawn())
+        return None
+    pedal = board.has(Group.PEDAL)  # the board has the pins
+    asked, speeds = _asked(person, pedal=pedal)
+    content = replace(asked, number=before.number or _drawn())
     if content.driver:
         _confirm_disconnected(person, content)
     write(board, content)
     if content.driver:
         _confirm_levels(board, person, content)
+    return speeds
 
 
 def write(board: TaughtBoard, content: Settings) -> None:
     """Written, and read back from the boot that follows. Raises ``WinderError`` with the reason."""
-    refused = board.write_settings(content)
+    # What no board can keep is not sent; how fast this one counts, it says itself.
+    refused = fault_in(content, edge_rate_max_cps=ANY_RATE_CPS) or board.write_settings(content)
     if refused is not None:
         raise WinderError(
             f"the board refuses these settings: {refused.replace('_', ' ')}",
@@ -103,24 +107,37 @@ def _told(content: Settings) -> str:
 # --- the questions ----------------------------------------------------------------------------------
 
 
-def _asked(person: Person) -> Settings:
+def _asked(person: Person, *, pedal: bool) -> tuple[Settings, Speeds]:
     person.tell("First what is wired to the board.")
     sensor = _sensor(person)
     speeds = Speeds(
         number(person, "Top speed for the spindle, in turns a minute:"),
         number(person, "About how many counts does a turn give? It is measured later:"),
     )
-    content = Settings(sensor=sensor)
-    if sensor is Sensor.ONE_PULSE:
+    content = Settings(sensor=sensor, filter_us=FILTER_US if sensor is Sensor.ONE_PULSE else 0)
+    if yes(person, "Is there a motor that the board drives?"):
+        content = _guide(person, _motor(person, content))
+        content = _foot(person, content) if pedal else content
+    return timed(content, speeds), speeds
+
+
+def timed(content: Settings, speeds: Speeds) -> Settings:
+    """The same wiring, with the figures in counts and their times for these speeds."""
+    if content.sensor == Sensor.ONE_PULSE:
         content = replace(
             content,
-            filter_us=FILTER_US,
             bounce_us=_share_us(speeds, BOUNCE_SHARE),
             least_period_us=_share_us(speeds, LEAST_SHARE),
         )
-    if not yes(person, "Is there a motor that the board drives?"):
+    if not content.driver:
         return content
-    return _guide(person, _motor(person, content, speeds))
+    full_mcps = round(FREE_SHARE * speeds.mcps)
+    return replace(
+        content,
+        rate_max_mcps=speeds.mcps,
+        full_rate_mcps=full_mcps,
+        full_accel_mcps2=round(full_mcps / RISE_S),
+    )
 
 
 def _sensor(person: Person) -> Sensor:
@@ -141,7 +158,7 @@ def _share_us(speeds: Speeds, share: float) -> int:
     return min(int(share * 1e9 / speeds.mcps), TIMES_MOST_US)
 
 
-def _motor(person: Person, content: Settings, speeds: Speeds) -> Settings:
+def _motor(person: Person, content: Settings) -> Settings:
     inputs = Wired(0)
     if yes(person, "Is there a switch at the guard?"):
         inputs |= Wired.GUARD
@@ -151,21 +168,26 @@ def _motor(person: Person, content: Settings, speeds: Speeds) -> Settings:
     coasts_s = number(
         person, "For how many seconds does it turn on from that speed, once the motor is off?"
     )
-    full_mcps = round(FREE_SHARE * speeds.mcps)
     return replace(
         content,
         driver=Driver.ENABLE_AND_DIRECTION,
         low=int(_low(person)),
         inputs=int(inputs),
         dead_ms=DEAD_MS,
-        rate_max_mcps=speeds.mcps,
-        full_rate_mcps=full_mcps,
-        full_accel_mcps2=round(full_mcps / RISE_S),
         friction_permille=FRICTION_PERMILLE,
         brake_permille=1000 if brake else 0,
         cut_ms=CUT_MS,
         rest_ms=min(CUT_MS + round(1500 * coasts_s) + REST_MORE_MS, 0xFFFF),
     )
+
+
+def _foot(person: Person, content: Settings) -> Settings:
+    inputs = content.inputs
+    if yes(person, "Is there a foot pedal?"):
+        inputs |= Wired.PEDAL
+    if yes(person, "Is there a stop switch that the board reads?"):
+        inputs |= Wired.STOP_INPUT
+    return replace(content, inputs=int(inputs))
 
 
 def _low(person: Person) -> Low:

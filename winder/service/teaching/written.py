@@ -20,11 +20,13 @@ class Learned:
     counts_per_turn: int = 0
     senses_direction: bool = False
     motor: bool = False
+    pedal: bool = False
     plus_clockwise: bool = True
     speed_rpm_max: float | None = None
     acceleration_rpm_s: float | None = None
     coasting_rpm_s: float | None = None
     braking_rpm_s: float | None = None
+    steady_rpm: float | None = None
     travel_mm: float | None = None
 
 
@@ -42,6 +44,8 @@ def machine_text(learned: Learned, port: str, board: str) -> str:
         "[spindle]",
         f"motor = {yes[learned.motor]}",
     ]
+    if learned.pedal:
+        lines.append("pedal = true")
     for key, value, unit in (
         ("speed_max", learned.speed_rpm_max, "rpm"),
         ("acceleration", learned.acceleration_rpm_s, "rpm/s"),
@@ -50,6 +54,8 @@ def machine_text(learned: Learned, port: str, board: str) -> str:
     ):
         if value is not None:
             lines.append(f'{key} = "{value:.0f} {unit}"')
+    if learned.steady_rpm is not None:
+        lines.append(f'steady_speed = "{learned.steady_rpm:g} rpm"')
     if not learned.plus_clockwise:
         lines.append('plus = "counter-clockwise"')
     if learned.travel_mm is not None:

@@ -2,7 +2,8 @@
  *
  * Runs in real time. The first line it prints is the path to open. The other end may open and close it as
  * often as it likes; a pseudo-terminal has no baud rate. Ends on SIGTERM or SIGINT, and then prints how many
- * counts the spindle has truly turned.
+ * counts the spindle has truly turned. With --hands it reads what hand and foot do from its standard input, line by line:
+ * pedal down, pedal up, stop pressed, stop released.
  */
 #define _DEFAULT_SOURCE
 #define _XOPEN_SOURCE 700
@@ -67,8 +68,40 @@ static void exchange(int line) {
     }
 }
 
+/* One line of what hand and foot do; false: no such thing. */
+static bool do_by_hand(const char *line) {
+    if (strcmp(line, "pedal down") == 0)
+        host.pedal_pressed = true;
+    else if (strcmp(line, "pedal up") == 0)
+        host.pedal_pressed = false;
+    else if (strcmp(line, "stop pressed") == 0)
+        host.stop_pressed = true;
+    else if (strcmp(line, "stop released") == 0)
+        host.stop_pressed = false;
+    else
+        return false;
+    return true;
+}
+
+static void look_at_hands(void) {
+    static char line[64];
+    static size_t length;
+    char byte;
+    while (read(STDIN_FILENO, &byte, 1) == 1) {
+        if (byte != '\n') {
+            if (length < sizeof line - 1)
+                line[length++] = byte;
+            continue;
+        }
+        line[length] = 0;
+        length = 0;
+        if (!do_by_hand(line))
+            fprintf(stderr, "winder-host-board: say pedal down, pedal up, stop pressed or stop released\n");
+    }
+}
+
 /* Returns the counts the spindle has turned. */
-static int32_t run(int line) {
+static int32_t run(int line, bool hands) {
     struct timespec due;
     int32_t turned = 0;
     clock_gettime(CLOCK_MONOTONIC, &due);
@@ -79,6 +112,8 @@ static int32_t run(int line) {
             due.tv_sec++;
         }
         clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &due, NULL);
+        if (hands)
+            look_at_hands();
         turned = model_run(1);
         exchange(line);
     }
@@ -96,19 +131,29 @@ static unsigned long number(const char *text, unsigned long low, unsigned long h
     return value;
 }
 
+/* Somebody is there for pedal and stop switch; who is not, cannot press them. */
+static void wire_pedal(void) {
+    settings.inputs |= WIRED_PEDAL | WIRED_STOP_INPUT;
+    identity.groups[GROUP_PEDAL - 1] = 1;
+    identity.has |= HAS_PEDAL | HAS_STOP_INPUT;
+    fcntl(STDIN_FILENO, F_SETFL, O_NONBLOCK);
+}
+
 static void usage(void) {
-    fprintf(stderr, "usage: winder-host-board [--counts-per-turn N] [--brake] [--seed N] [--link PATH]\n");
+    fprintf(stderr, "usage: winder-host-board [--counts-per-turn N] [--brake] [--hands] [--seed N] [--link PATH]\n");
     exit(2);
 }
 
 int main(int count, char **words) {
     unsigned long counts_per_turn = 16, seed = 1;
     const char *link_path = NULL;
-    bool brake = false;
+    bool brake = false, hands = false;
     for (int i = 1; i < count; i++) {
         bool more = i + 1 < count;
         if (strcmp(words[i], "--brake") == 0)
             brake = true;
+        else if (strcmp(words[i], "--hands") == 0)
+            hands = true;
         else if (strcmp(words[i], "--counts-per-turn") == 0 && more)
             counts_per_turn = number(words[++i], 1, 4096, "--counts-per-turn");
         else if (strcmp(words[i], "--seed") == 0 && more)
@@ -125,6 +170,8 @@ int main(int count, char **words) {
     identity.rate_max_mcps = settings.rate_max_mcps = settings.full_rate_mcps / 10 * 9;
     identity.edge_rate_max_cps = 100000; /* far more than the model can turn */
     identity.has = brake ? HAS_BRAKE : 0;
+    if (hands)
+        wire_pedal();
     model_build((uint32_t)seed, brake);
     signal(SIGTERM, end);
     signal(SIGINT, end);
@@ -132,7 +179,7 @@ int main(int count, char **words) {
     int kept_open;
     int line = open_line(link_path, &kept_open);
     host_boot(false);
-    printf("%ld counts turned\n", (long)run(line));
+    printf("%ld counts turned\n", (long)run(line, hands));
     close(kept_open);
     if (link_path != NULL)
         unlink(link_path);

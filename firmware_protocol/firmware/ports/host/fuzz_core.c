@@ -1,9 +1,9 @@
 /* libFuzzer: the whole core with a spindle under it, driven by a string of deeds.
  *
  * Each deed is a byte and what it takes: raw bytes, a frame whose CRC is made right, the next thing a sensible
- * host would say, time, edges that nothing explains, guard, wire, a held spindle, a blind sensor. After
- * every deed what must never be is looked for: a drive in a state of rest, a drive after a trip, answers that
- * are no frames.
+ * host would say, time, edges that nothing explains, guard, wire, pedal, stop switch, a held spindle, a blind sensor.
+ * After every deed what must never be is looked for: a drive in a state of rest, a drive after a trip, winding by a
+ * pedal that was not armed, an armed pedal without a lease, answers that are no frames.
  */
 #include <stdlib.h>
 
@@ -11,6 +11,7 @@
 #include "frame.h"
 #include "guide.h"
 #include "model.h"
+#include "pedal.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
@@ -47,6 +48,11 @@ static void look_for_wrongs(void) {
     check(board.state <= STATE_SETTING_UP);
     check((board.state == STATE_TRIPPED) == (board.trip != TRIP_NONE));
     check(steps.todo == 0 || board_in_motion());
+    check(!pedal.armed || (device.lease_live && speaks(GROUP_PEDAL) && plan_in_force()->legs != 0));
+    check(!pedal.armed || board.state == STATE_ARMED || board.state == STATE_PAUSED || pedal.winds ||
+          board.state == STATE_SLOWING);
+    check(!pedal.winds || (pedal.armed && board.state == STATE_WINDING));
+    check(!pedal.release_seen || pedal.armed);
     check(board.legs_to_load <= CORE_LEGS_MAX && plan_in_force()->legs <= CORE_LEGS_MAX);
 }
 
@@ -192,7 +198,13 @@ static void lead_on(void) {
         send_mark(SIDE_LEFT, 0);
     } else if (board.state == STATE_ARMED || (board.state == STATE_PAUSED && board.legs_to_load == 0)) {
         payload[MSG_START_GENERATION_AT] = plan_in_force()->generation;
-        send_numbered(KIND_START, payload, MSG_START_BYTES);
+        if (draw() & 1u)
+            send_numbered(KIND_START, payload, MSG_START_BYTES);
+        else if (!pedal.armed)
+            send_numbered(KIND_ARM_PEDAL, payload, MSG_ARM_PEDAL_BYTES);
+        else
+            host.pedal_pressed = !host.pedal_pressed;
+        model_run(PROTOCOL_PEDAL_SETTLE_MS + 1);
     } else if (!board_in_motion()) {
         load_on();
     } else {
@@ -222,7 +234,7 @@ static void send_raw(void) {
 
 static void do_one(void) {
     uint8_t deed = draw();
-    switch (deed % 14) {
+    switch (deed % 16) {
     case 0: send_raw(); break;
     case 1: send_sound(); break;
     case 2: model_run(draw()); break;
@@ -240,6 +252,8 @@ static void do_one(void) {
     case 9: send_move(); break;
     case 10: send_traverse(); break;
     case 11: send_settings(); break;
+    case 12: host.pedal_pressed = deed & 0x80u; break;
+    case 13: host.stop_pressed = deed & 0x80u; break;
     default: lead_on();
     }
 }
@@ -256,6 +270,8 @@ static void begin_anew(void) {
     }
     identity = identity_first;
     settings = settings_first;
+    identity.groups[GROUP_PEDAL - 1] = 1;
+    settings.inputs |= WIRED_PEDAL | WIRED_STOP_INPUT;
     memset(&host, 0, sizeof host);
     memset(host.nv, 0xFF, sizeof host.nv);
     host.gap_ticks = host.nv_writes_most = UINT32_MAX;
