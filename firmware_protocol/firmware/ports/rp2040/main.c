@@ -17,7 +17,7 @@ struct msg_welcome identity = {
     .board = "rp2040",
     .groups = {1, 0, 0, 0, 0, 1},
     .has = HAS_DIRECTION_SENSE,
-    .edge_rate_max_cps = 250000,
+    .edge_rate_max_cps = 200000,
 };
 struct msg_settings settings;
 
@@ -175,11 +175,11 @@ void port_restart(void) {
     NVIC_ENABLE = LINES;
 }
 
-/* Half of what the interrupts count without loss, or less (docs/firmware.md tells how it was measured). A pulse
+/* Half of what is counted without loss at full traffic, or less (docs/firmware.md tells how it was measured). A pulse
  * has two interrupts, and the filter's time in each; with two counts a period the way is read from B, which changes half
  * a count later. */
 uint32_t port_edge_rate_max_cps(uint8_t sensor, uint8_t filter) {
-    uint32_t us = filter ? filter * 2u + 6u : 4u;
+    uint32_t us = filter ? filter * 2u + 6u : 5u;
     return 1000000u / (sensor == SENSOR_FOUR_EDGES ? us : 2u * us);
 }
 
