@@ -172,7 +172,7 @@ def test_the_sheet_tells_both_the_expected_turns_and_the_long_ones():
     assert facts["wind_long"] is True
     assert facts["turns"] == long.turns == pytest.approx(math.ceil(expected["high"]), abs=1)
     assert expected["low"] < known(TAIL).turns < expected["high"]
-    assert any("measure, take off" in remark for remark in facts["remarks"])
+    assert any("measure it and take turns off" in remark for remark in facts["remarks"])
     plain = sheet_facts(figure_sheet(known(TAIL)))
     assert plain["wind_long"] is False
     # The other is planned for other turns, where the packing's drift has no say.

@@ -203,7 +203,7 @@ def test_a_lighter_tensioner_may_go_faster_as_its_square_root():
     [
         ({"tensioner": FELT}, 900.0, ""),
         ({"tensioner": ARM}, 200.0, ""),
-        ({"tensioner": ARM}, 900.0, "900 rpm is bold for this wire"),
+        ({"tensioner": ARM}, 900.0, "900 rpm is fast for this wire"),
         ({"tensioner": FELT, "tensioner_hz": 17.0}, 900.0, "17 times a second"),
         ({"tensioner": FELT, "tensioner_hz": 17.0}, 200.0, ""),
         ({"tensioner": ARM}, None, ""),

@@ -104,7 +104,7 @@ def test_what_was_typed_tells_the_last_digit_that_was_read(text, step):
         ("outside, 9 turns, 6 mm, 9 mm, 4 mm", "a length too many", "leave it out"),
         ("ohm, 9 turns, 3 mm", "a length too many", "leave it out"),
         ("tail, 0 m turns", "", ""),
-        ("ohm, 0 turns, 3 ohm", "no turns", "above nothing"),
+        ("ohm, 0 turns, 3 ohm", "no turns", "above zero"),
         ("", "not something to measure", "begin with"),
         ("tail, 8 mOhm", "unit", "write ohm"),
     ],

@@ -304,7 +304,7 @@ def test_too_fast_a_recipe_is_remarked_on():
     )
     assert slow.remarks == felt.remarks == ()
     (remark,) = fast.remarks
-    assert remark.startswith("5000 rpm is bold for this wire")
+    assert remark.startswith("5000 rpm is fast for this wire")
 
 
 @pytest.mark.parametrize(

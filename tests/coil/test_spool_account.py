@@ -212,7 +212,7 @@ def test_turns_until_empty_count_from_what_is_on_the_coil():
     [
         (SpoolFacts(COIL.wire, length_m=500.0, gross_kg=0.2, tare_kg=0.045), None, "full"),
         (SPOOL, 0.5, "now"),
-        (dataclasses.replace(SPOOL, tails=(SpoolTail(20.0, 43.0),)), None, "tail of 20 m"),
+        (dataclasses.replace(SPOOL, tails=(SpoolTail(20.0, 43.0),)), None, "20 m tail"),
     ],
 )
 def test_what_does_not_go_together_is_said(spool, weighed, what):

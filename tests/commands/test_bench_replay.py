@@ -65,7 +65,7 @@ def test_a_wind_is_shown_again_in_turns_with_its_target_and_its_trip(capsys, rec
     lines = replayed(capsys, recording, "--machine", machine)
     assert "the board 'simulated' answers, boot 1" in lines[0]
     assert any(re.search(r"winding +[1-9]\.\d\d of 12 turns, \d+ rpm", line) for line in lines)
-    assert any("trip: wire lost" in line for line in lines)
+    assert any("trip: the wire broke or ran out" in line for line in lines)
     assert any(re.search(r"tripped +1\d\.\d\d of 12 turns", line) for line in lines)
     assert lines[-1].endswith("the recording ends")
     times = [float(line.split()[0]) for line in lines]
@@ -106,7 +106,7 @@ def test_a_slowing_says_why_and_a_damaged_frame_is_told(capsys, tmp_path):
     rows = (encode_message(REST), bytes(hurt), strange, encode_message(slowing))
     file.write_text("\n".join([FIRST_LINE, *(f"9 < {row.hex()}" for row in rows)]) + "\n")
     said = "\n".join(replayed(capsys, file))
-    assert "slowing down: lease lost" in said
+    assert "slowing: nothing heard from this program" in said
     assert "the recording ends, 1 frames from the board damaged" in said
 
 

@@ -26,6 +26,7 @@ from winder.machine.model import SIMULATED_BENCH
 from winder.service.bodies import simulated_machine
 from winder.service.known_machines import Known, known_file, remember
 from winder.service.teaching.bench import TaughtBoard
+from winder.service.teaching.dialogue import Question
 from winder.service.teaching.wiring import wire_up
 from winder.simulator.machine import SimulatedMachine
 
@@ -224,11 +225,14 @@ class Answers:
             "Millimetres a second": "10",
         } | {part.replace("_", " "): answer for part, answer in said.items()}
 
+    def begin(self, step: object, coming: object) -> None:
+        pass
+
     def tell(self, line: str) -> None:
         pass
 
-    def ask(self, question: str) -> str:
-        return next((said for part, said in self._said.items() if part in question), "yes")
+    def ask(self, question: Question) -> str:
+        return next((said for part, said in self._said.items() if part in question.text), "yes")
 
 
 @pytest.mark.parametrize(

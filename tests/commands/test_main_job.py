@@ -161,7 +161,7 @@ def test_across_a_pseudo_terminal(tmp_path):
         (["rehearse", "{recipe}", "--runs", "0"], 2, "--runs"),
         (["rehearse", "{recipe}", "--seed", "x"], 2, "not a number"),
         (["shelf", "show", "nothing", "--logbook", "{folder}/book"], 2, "no such logbook"),
-        (["wind", "{recipe}"], 2, "--port"),
+        (["wind", "{recipe}", "--start", "--top", "operator", "--tension", "12 cN"], 2, "--port"),
         (["wind", "{recipe}", "--port", "sim", "--start", "--tension", "12 cN"], 2, "--top"),
         (["wind", "{recipe}", "--port", "sim", "--start", "--top", "chuck"], 2, "--tension"),
         (["wind", "{recipe}", "--port", "sim", "--start"], 2, "--tension '12 cN'"),

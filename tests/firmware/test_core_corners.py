@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ctypes
+from dataclasses import replace
 
 import pytest
 from host.bench import Bench, leg, wound
@@ -22,6 +23,7 @@ from firmware_protocol.messages import (
     Trip,
     Verdict,
 )
+from firmware_protocol.wire import Group
 
 pytestmark = needs_compiler
 SLOTS_AT, SLOT_BYTES = 136, 15
@@ -46,31 +48,28 @@ def test_a_frame_longer_than_any_message_is_not_written_nor_sent():
     assert core.data_to_send() == b""
 
 
-def test_a_leg_without_an_acceleration_is_refused_by_its_field():
-    bench = Bench(Machine(1))
-    bench.open()
-    bench.do(PlanBegin(**bench.beliefs(), generation=1, legs=1))
-    answer = bench.ask(leg(0, 100, EndAction.COMPLETE, accel_mcps2=0))
-    assert (answer.verdict, answer.detail) == (Verdict.BAD_VALUE, 7)
-
-
-def test_a_leg_whose_turning_points_are_exchanged_is_refused_by_its_field():
-    bench = Bench(Machine(1))
-    bench.open()
-    bench.do(PlanBegin(**bench.beliefs(), generation=1, legs=1))
-    answer = bench.ask(leg(0, 100, EndAction.COMPLETE, **{**LINE, "left_um": 901}))
-    assert (answer.verdict, answer.detail) == (Verdict.BAD_VALUE, 13)
-    bench.do(leg(0, 100, EndAction.COMPLETE, **{**LINE, "left_um": 900}))
-
-
-def test_a_guided_leg_is_refused_where_there_is_no_guide():
+@pytest.mark.parametrize(
+    ("changes", "field"),
+    [
+        ({"end_action": EndAction.PAUSE}, 3),
+        ({"spindle": 0}, 4),
+        ({"end_count": 0}, 5),
+        ({"rate_mcps": 999}, 6),
+        ({"accel_mcps2": 0}, 7),
+        ({"creep_mcps": 600_000}, 8),
+        ({"pitch_nm": 60_000}, 10),  # there is no guide
+        ({"pitch_counts": 0}, 11),
+        ({"left_um": 900}, 13),
+    ],
+)
+def test_a_leg_that_cannot_be_is_refused_by_its_field(changes, field):
     machine = Machine(1)
-    machine.identity.groups[2] = 0
+    machine.identity.groups[Group.TRAVERSE - 1] = 0
     bench = Bench(machine)
     bench.open()
     bench.do(PlanBegin(**bench.beliefs(), generation=1, legs=1))
-    answer = bench.ask(leg(0, 100, EndAction.COMPLETE, **LINE))
-    assert (answer.verdict, answer.detail) == (Verdict.BAD_VALUE, 10)
+    answer = bench.ask(replace(leg(0, 100, EndAction.COMPLETE), **changes))
+    assert (answer.verdict, answer.detail) == (Verdict.BAD_VALUE, field)
 
 
 def test_the_newest_record_is_found_wherever_it_lies():
@@ -126,6 +125,18 @@ def test_a_guide_led_beyond_its_travel_trips_at_its_end():
         assert bench.now_ms < 60_000, bench.status
     assert bench.status.trip is Trip.TRAVERSE_LIMIT
     assert bench.status.traverse_um == 100_000
+
+
+def test_a_stroke_that_no_wind_lasts_for_leaves_the_guide_where_it_is():
+    """65.394 mm at 32 nm in 35729 counts: 17 times 2^32 counts and 530."""
+    bench = marked()
+    far = {"pitch_nm": 32, "pitch_counts": 35_729, "left_um": 0, "right_um": 65_394}
+    bench.load(leg(0, 4000, EndAction.COMPLETE, **far))
+    bench.start()
+    for _ in range(30):
+        bench.run(100)
+        assert bench.status.traverse_um == 0
+    assert bench.status.count > 500
 
 
 @pytest.mark.parametrize("pitch_nm", [60_000, 7])

@@ -159,11 +159,31 @@ def test_a_stale_boot_is_refused():
     assert counter.ask(replace(stale, boot=status.boot)).verdict is Verdict.DONE
 
 
+def test_an_edge_that_was_looked_at_late_tells_no_speed_that_never_was():
+    """Edges 266 ms apart, the first seen 5 ms late: the port's clock of 16 bits went round once in between."""
+    counter = Counter()
+    counter.open()
+    counter.edges(1)
+    counter.core.pass_ms(300)
+    counter.core.edge()
+    counter.core.host.clock += 5 * 250  # its ticks a millisecond
+    counter.core.pass_ms(261)
+    counter.core.edge()
+    counter.core.pass_ms(60)
+    assert 3000 < counter.status().rate_mcps < 4500
+
+
+class CFactsSeen(ctypes.Structure):
+    """Of body.h, where neither pedal nor stop switch is built in."""
+
+    _fields_ = tuple(each for each in CFacts._fields_ if not each[0].endswith("_pressed"))
+
+
 class CBoard(ctypes.Structure):
     """Of board.h, up to the target: what the port looks at to call out."""
 
     _fields_ = (
-        ("facts", CFacts),
+        ("facts", CFactsSeen),
         ("now_ms", ctypes.c_uint32),
         ("booted_ms", ctypes.c_uint32),
         ("wind", ctypes.c_uint32),

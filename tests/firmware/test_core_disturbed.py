@@ -34,6 +34,7 @@ class ByHand:
         self.machine.model.dark = True
         self.first = self.bench.status.count
         self.within = 0  # ticks since the newest whole millisecond
+        self.drives: list[tuple[int, int]] = []  # duty and brake, of every millisecond
 
     def after(self, us: float, *, backward: bool = False) -> None:
         """An edge so long after the one before."""
@@ -46,6 +47,7 @@ class ByHand:
             host.clock -= self.within
             self.within = 0
             self.bench.run(1)
+            self.drives.append((host.duty_permille, host.brake_permille))
             until -= TICKS_A_MS
         host.clock += until - self.within
         self.within = until
@@ -69,6 +71,8 @@ def test_a_disturbance_between_two_edges_is_no_fault(backward_first, share, widt
             rest_us -= share * PERIOD_US + width_us
         wind.after(rest_us)
         wind.assert_winding(number + 1)
+    if not backward_first:  # an edge too early: the speed is not believed before it has lasted
+        assert all(duty > 0 and brake == 0 for duty, brake in wind.drives)
 
 
 @pytest.mark.parametrize("each_us", [20, 120, 300])

@@ -343,6 +343,6 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
         CORE + "guide.c",
         "    if (whole >> 30)\n        return FOREVER;\n",
         "",
-        ("tests/firmware/test_core_traverse.py",),
+        ("tests/firmware/test_core_corners.py",),
     ),
 )

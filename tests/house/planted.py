@@ -206,7 +206,9 @@ SESSION = (
         "winder/wind/seen.py",
         "if session.set_up.pending and not course.board.opened:",
         "if False:",
-        ("tests/wind/test_set_up.py::test_nothing_is_opened_or_loaded_before_the_list_is_done",),
+        (
+            "tests/wind/test_set_up.py::test_a_board_that_moves_by_itself_during_the_list_is_stopped",
+        ),
     ),
     Mutant(
         "motion that nobody asked for is only watched",
@@ -270,7 +272,7 @@ SESSION = (
     Mutant(
         "a start that was stale is sent again",
         "winder/wind/commands.py",
-        "MOVING = (Start, Move, TraverseStep)",
+        "MOVING = (*STARTS, Move, TraverseStep)",
         "MOVING = (Move, TraverseStep)",
         (_STOPS + "test_a_refused_start_is_never_repeated_by_itself",),
     ),

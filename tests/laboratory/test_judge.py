@@ -27,6 +27,11 @@ def test_an_honest_host_is_left_in_peace():
     assert found_in("pause") == {}
 
 
+def test_a_coil_wound_on_by_its_best_guess_may_pass_the_end_by_what_a_hand_turned():
+    """Eight edges of a hand, two counts a turn, no sense of direction: within the bounds, four turns past the end."""
+    assert found_in("hand at rest", 69670) == {}
+
+
 @pytest.mark.parametrize("by", [-1, 1])
 def test_one_count_too_many_or_too_few_at_rest_is_a_silent_miscount(monkeypatch, by):
     def lying(self):

@@ -46,16 +46,16 @@ WORKBENCH: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = (
     ("form complaint", (("Enter", ""), ("Enter", "Between the flanges"), ("9", ""), (",", ""), ("5", "decimal comma"))),
     ("form help", (("F1", "What do I measure"),)),
     ("form leaving", (("Escape", "Esc leave"), ("Escape", "Leave without saving"))),
-    ("help", (("y", "t try it"), ("?", "Esc goes back"))),
-    ("commands", (("Escape", "t try it"), ("C-p", "rehearse the chosen"))),
-    ("shelf", (("Escape", "t try it"), ("s", "o take off"))),
+    ("help", (("y", "t try"), ("?", "Esc goes back"))),
+    ("commands", (("Escape", "t try"), ("C-p", "rehearse the chosen"))),
+    ("shelf", (("Escape", "t try"), ("s", "o take off"))),
     ("shelf help", (("F1", "Esc goes back"),)),
     ("spools", (("Escape", "o take off"), ("n", "n new spool"))),
     ("pair", (("Escape", "o take off"), ("p", "and which?"), ("Down", ""), ("p", "v picture"))),
     ("pair ways", (("Down", ""), ("Right", "side by side"), ("s", "First set which pole"))),
-    ("teach file", (("Escape", ""), ("Escape", "t try it"), ("m", ""))),
-    ("teach cautions", (("Enter", ""),)),
-    ("teach", (("a", ""), ("a", ""))),
+    ("teach file", (("Escape", "o take off"), ("Escape", "t try"), ("m", "Enter takes it"))),
+    ("teach cautions", (("Enter", "Before the first start"),)),
+    ("teach", (("a", ""), ("a", "What do you call"))),
 )  # fmt: skip
 
 

@@ -252,7 +252,7 @@ def test_a_stop_key_stops_what_moves(key, size):
 
     async def play(stage: Stage) -> None:
         await set_moving(stage)
-        assert "guide 12.34 mm" in stage.text
+        await until(stage, "guide 12.34 mm")
         assert stage.text.rstrip().splitlines()[-1].strip() == "space stop"
         await stage.press(key)
         await until(stage, "You stopped it")

@@ -110,10 +110,12 @@ def session_of(plan: Plan = PLAN, machine: MachineProfile = MACHINE, **more: Any
     return WindSession(Wound(plan, machine, **{**made, **more}))
 
 
-def brought(low: int, high: int | None = None, by: str = "", why: str = "as told") -> Account:
-    """A coil with turns from elsewhere on it, counts."""
+def brought(
+    low: int, high: int | None = None, by: str = "", why: str = "as told", best: int | None = None
+) -> Account:
+    """A coil with turns from elsewhere on it, counts; the best guess is the lower bound, unless told."""
     high = low if high is None else high
-    return Account(CPT).take(Brought(low, low, high, CPT, by, why))
+    return Account(CPT).take(Brought(low, low if best is None else best, high, CPT, by, why))
 
 
 def folded(events: Iterable[SessionEvent], account: Account | None = None) -> Account:

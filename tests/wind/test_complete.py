@@ -15,23 +15,25 @@ PLAN = plan_of(leg("body", 20, AtEnd.COMPLETE, 600.0), first_turn=40)
 TARGET = 60 * CPT
 
 
-def at_the_end(low: int, high: int) -> Bench:
+def at_the_end(low: int, high: int, best: int | None = None) -> Bench:
     """A coil that began with so many counts, wound on by the best guess."""
-    bench = Bench(PLAN, body=TurningBackBody(), account=brought(low, high), boot=6)
+    began = brought(low, high, best=best)
+    bench = Bench(PLAN, body=TurningBackBody(), account=began, boot=6)
     assert bench.ready().ask(Intent.START) == ""
     return bench.run_until(Phase.COMPLETE, Phase.TAKING_OFF).run(300)
 
 
 @pytest.mark.parametrize(
-    ("low", "high"),
+    ("low", "best", "high"),
     [
-        (40 * CPT - 20, 40 * CPT),  # the upper bound would be the target
-        (40 * CPT, 40 * CPT + 20),  # the lower one
-        (40 * CPT - 20, 40 * CPT + 20),
+        (-20, 0, 0),  # the upper bound would be the target
+        (0, 0, 20),  # the lower one
+        (-20, 0, 20),
     ],
 )
-def test_a_count_between_two_bounds_is_not_complete(low, high):
-    bench = at_the_end(low, high)
+def test_a_count_between_two_bounds_is_not_complete(low, best, high):
+    bench = at_the_end(*(40 * CPT + counts for counts in (low, high, best)))
+    assert (bench.truth.low, bench.truth.high) == (TARGET + low, TARGET + high)
     assert bench.session.phase is Phase.TAKING_OFF and not bench.session.finished
     assert "count them" in bench.view().advice
     assert bench.ask(Intent.SETTLE_COUNT, 60.0) == ""

@@ -352,6 +352,6 @@ def _shelf_line(entry: ShelfEntry, *, wide: bool) -> str:
     """Without the day, and why it is no surer, where there is no room for all."""
     name = plain_text(entry.name)
     truth = entry.truth if wide else entry.truth.split(":")[0]
-    words = (*([entry.date] if wide else []), entry.turns, truth, entry.state)
+    words = (*([entry.date[:10]] if wide else []), entry.turns, truth, entry.state)
     told = "  ".join(plain_text(part) for part in words if part or wide)
     return f"{name:<24.24}  {told}" if wide else f"{name:<18.18}  {told}"

@@ -28,6 +28,7 @@ from firmware_protocol.seam import LinkLost
 from firmware_protocol.wire import REGISTER, PayloadError, unpack
 from winder.clock import NS_PER_S, HandClock
 from winder.links.recording import ReplayedLink, read_recording
+from winder.wind.wording import reason_words, trip_words
 
 READ_S = 0.05
 LINE_S = 1.0  # as the wind itself is printed without a screen
@@ -150,9 +151,10 @@ def _changes(before: Status, status: Status) -> Iterator[str]:
         yield f"the board was reset: boot {status.boot}"
         return
     if status.trip != before.trip:
-        yield f"trip: {_name(status.trip)}" if status.trip != Trip.NONE else "the trip is cleared"
+        tripped = f"trip: {trip_words(status.trip)[0]}"
+        yield tripped if status.trip != Trip.NONE else "the trip is cleared"
     if status.reason != before.reason and status.state == State.SLOWING:
-        yield f"slowing down: {_name(status.reason)}"
+        yield f"slowing: {reason_words(status.reason)}"
     for flag, on, off in (
         (Flag.GUARD_OPEN, "the guard is open", "the guard is shut"),
         (Flag.WIRE_PRESENT, "the wire is seen", "the wire is gone"),

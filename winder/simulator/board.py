@@ -65,8 +65,7 @@ class SimulatedBody:
 
     def obey(self, drive: Drive) -> None:
         self.lay_up()
-        self._traverse_arrived = False
-        self._step_um = None
+        self._traverse_arrived, self._step_um = False, None
         if drive.order is Order.WIND:
             self.guide.follow(drive.legs, self.control.count)
         self.control.obey(drive)
@@ -110,8 +109,8 @@ class SimulatedBody:
         return not -ROOM_UM <= true_um <= (self.guide.travel_um or 0.0)
 
     def _stand_at_end(self, true_um: float) -> None:
-        travel_um = self.guide.travel_um or 0.0
-        self.guide.place_um = max(-ROOM_UM, min(true_um, travel_um)) - self._guide_offset_um
+        most_um = min(true_um, self.guide.travel_um or 0.0)
+        self.guide.place_um = max(-ROOM_UM, most_um) - self._guide_offset_um
 
     def _trip(self) -> Trip:
         if self.guard_open and self.build.guard:
@@ -297,10 +296,9 @@ class SimulatedBody:
     @property
     def wire_turns(self) -> float:
         """True turns of wire on the bobbin."""
-        per_turn = self.build.counts_per_turn
         if not self.wire_present:
-            return self._broken_counts / per_turn
-        return self.bobbin_turns - self._bare_counts / per_turn
+            return self._broken_counts / self.build.counts_per_turn
+        return self.bobbin_turns - self._bare_counts / self.build.counts_per_turn
 
     def lay_up(self) -> None:
         """Lay (or take off) whole turns up to where the spindle is now."""
@@ -322,8 +320,7 @@ class SimulatedBody:
     def join_wire(self) -> None:
         """Join a broken wire; what was turned without it stays bare."""
         if not self.wire_present:
-            turned = self.spindle.whole - self._mounted_whole
-            self._bare_counts = turned - self._broken_counts
+            self._bare_counts = self.spindle.whole - self._mounted_whole - self._broken_counts
             self.wire_present = True
 
     def pull_off(self, turns: float) -> None:
@@ -346,10 +343,10 @@ class SimulatedBody:
     # --- faults ------------------------------------------------------------------------------
 
     def _plan_next_fault(self) -> None:
-        per_turn = self.build.counts_per_turn
         self.fault_whole = TURNS_NEVER
         if self._faults:
-            self.fault_whole = self._mounted_whole + int(self._faults[0].turn * per_turn)
+            self.fault_whole = self._mounted_whole
+            self.fault_whole += int(self._faults[0].turn * self.build.counts_per_turn)
 
     def _let_happen(self) -> None:
         if self.spindle.whole >= self.fault_whole:

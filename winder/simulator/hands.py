@@ -48,24 +48,14 @@ def _drill_off(machine: SimulatedMachine) -> str:
     return ""
 
 
-def _pedal(pressed: bool) -> Callable[[SimulatedMachine], str]:
-    def deed(machine: SimulatedMachine) -> str:
-        if not machine.build.pedal:
-            return NO_PEDAL
-        machine.press_pedal(pressed)
-        return ""
-
-    return deed
-
-
-def _stop(pressed: bool) -> Callable[[SimulatedMachine], str]:
-    def deed(machine: SimulatedMachine) -> str:
-        if not machine.build.pedal:
-            return NO_PEDAL
-        machine.press_stop(pressed)
-        return ""
-
-    return deed
+def _pressed(
+    machine: SimulatedMachine, press: Callable[[SimulatedMachine, bool], None], *, pressed: bool
+) -> str:
+    """A foot on the pedal, a hand at the stop switch, or off it."""
+    if not machine.build.pedal:
+        return NO_PEDAL
+    press(machine, pressed)
+    return ""
 
 
 def _pulled(machine: SimulatedMachine, turns: float) -> str:
@@ -89,10 +79,10 @@ DEEDS: dict[str, Callable[[SimulatedMachine], str]] = {
     "guard shut": partial(_guard, is_open=False),
     "drill on": _drill_on,
     "drill off": _drill_off,
-    "pedal down": _pedal(True),
-    "pedal up": _pedal(False),
-    "stop pressed": _stop(True),
-    "stop released": _stop(False),
+    "pedal down": partial(_pressed, press=SimulatedMachine.press_pedal, pressed=True),
+    "pedal up": partial(_pressed, press=SimulatedMachine.press_pedal, pressed=False),
+    "stop pressed": partial(_pressed, press=SimulatedMachine.press_stop, pressed=True),
+    "stop released": partial(_pressed, press=SimulatedMachine.press_stop, pressed=False),
 }
 NUMBERED: dict[str, Callable[[SimulatedMachine, float], str]] = {
     "pull off": _pulled,

@@ -209,7 +209,7 @@ class Lay:
         middle = sum(laid[quarter : len(laid) - quarter])
         if middle <= 0.0:
             return 0.0
-        edges = sum(laid[:span]) + sum(laid[-span:])
+        edges = sum(laid[:span], 0.0) + sum(laid[-span:], 0.0)
         return (edges / (2 * span)) / (middle / (len(laid) - 2 * quarter))
 
     @property

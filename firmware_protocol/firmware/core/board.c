@@ -189,17 +189,6 @@ static void look_in_motion(bool lease_live) {
         look_at_slowing();
 }
 
-#if CORE_PEDAL
-static void look_at_pedal(void) {
-    const struct facts *facts = &board.facts;
-    bool hindered = facts->guard_open || !facts->wire_present || board_leg() == PROTOCOL_NO_LEG;
-    if (pedal_goes(hindered)) {
-        board_start();
-        pedal_begin();
-    }
-}
-#endif
-
 static void look_at_rest(void) {
     if (!has_motor())
         return;
@@ -214,7 +203,7 @@ static void look_at_rest(void) {
     }
 #if CORE_PEDAL
     else {
-        look_at_pedal();
+        pedal_look();
     }
 #endif
 }

@@ -71,7 +71,8 @@ static void look_at_speed(const struct look *now, uint32_t now_ms) {
     uint16_t number = (uint16_t)(now->seen - counter.seen);
     uint16_t stretch = (uint16_t)(now->clock - counter.clock);
     uint32_t quiet_ms = now_ms - counter.edge_ms;
-    if (!counter.at_rest && stretch != 0 && quiet_ms < UINT16_MAX / (PORT_CLOCK_HZ / 1000)) {
+    /* By the clock within half its range only: a look may be late, and a stretch that went round would seem short. */
+    if (!counter.at_rest && stretch != 0 && quiet_ms < UINT16_MAX / 2 / (PORT_CLOCK_HZ / 1000)) {
         uint64_t rate = (uint64_t)number * PORT_CLOCK_HZ * 1000u / stretch;
         counter.rate_mcps = rate > INT32_MAX ? INT32_MAX : (int32_t)rate;
     } else if (quiet_ms != 0) {

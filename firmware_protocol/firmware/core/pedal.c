@@ -1,5 +1,7 @@
 #include "pedal.h"
 
+#include "board.h"
+
 #if CORE_PEDAL
 
 struct pedal pedal;
@@ -34,7 +36,7 @@ void pedal_begin(void) {
     pedal.release_seen = false;
 }
 
-bool pedal_goes(bool hindered) {
+static bool goes(bool hindered) {
     if (hindered || !pedal.armed)
         pedal.release_seen = false;
     else if (!pedal.pressed && !pedal.level)
@@ -44,6 +46,15 @@ bool pedal_goes(bool hindered) {
 
 bool pedal_let_go(void) {
     return pedal.winds && !pedal.pressed;
+}
+
+void pedal_look(void) {
+    const struct facts *facts = &board.facts;
+    bool hindered = facts->guard_open || !facts->wire_present || board_leg() == PROTOCOL_NO_LEG;
+    if (goes(hindered)) {
+        board_start();
+        pedal_begin();
+    }
 }
 
 uint8_t pedal_flags(void) {

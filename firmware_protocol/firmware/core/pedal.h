@@ -27,7 +27,7 @@ void pedal_see(bool level, uint32_t now_ms);
 void pedal_arm(void);
 void pedal_disarm(void);
 void pedal_begin(void); /* it set the spindle in motion */
-bool pedal_goes(bool hindered); /* it sets the spindle in motion now, at rest */
+void pedal_look(void); /* at rest: begins the winding where a press goes */
 bool pedal_let_go(void); /* it began the winding under way and is pressed no more */
 uint8_t pedal_flags(void);
 
