@@ -47,8 +47,8 @@ export class Chip {
   // Mend "a reset makes everything anew": a fresh chip; what the old one had scheduled dies with it, or its watchdog would
   // go on biting. The flash stays, and why it was reset.
   begin(reason = 0, heldNs = 0) {
-    const keep = [];
-    for (let a = this.clock.nextAlarm; a; a = a.next) if (this.alarms.has(a)) keep.push([a, a.nanos - this.clock.nanos]);
+    const keep = [], anew = this.mends('a reset makes everything anew');
+    for (let a = this.clock.nextAlarm; a; a = a.next) if (!anew || this.alarms.has(a)) keep.push([a, a.nanos - this.clock.nanos]);
     this.clock.nextAlarm = null;
     for (const [alarm, left] of keep) { alarm.scheduled = false; alarm.schedule(left); }
     const rp = this.rp = new RP2040(this.clock), told = (who, what) => this.note(`${who}: ${what}`);
@@ -176,6 +176,7 @@ export class Chip {
 
   // Mend "pulse widths by their registers": pins that toggle 40000 times a second cost more than all the rest.
   mendPulseWidths() {
+    if (!this.mends('pulse widths by their registers')) return;
     for (const channel of this.rp.pwm.channels) channel.alarmA.enable = channel.alarmB.enable = channel.alarmBottom.enable = false;
   }
 
@@ -192,10 +193,12 @@ export class Chip {
     };
     computer.onSerialData = (data) => this.sent.push(...data);
     computer.onDeviceConnected = () => { this.connected = true; };
+    if (!this.mends('a computer waits until it has something to say')) return;
     rp.usbCtrl.onEndpointRead = (end, size) => { if (end === computer.outEndpoint) { this.asked = size; this.fetch(); } };
   }
 
   fetch() {
+    if (!this.mends('a computer waits until it has something to say')) this.toChip.splice(0).forEach((byte) => this.computer.sendSerialByte(byte));
     if (!this.asked || !this.toChip.length || !this.connected) return;
     const bytes = new Uint8Array(this.toChip.splice(0, this.asked));
     this.asked = 0;

@@ -23,6 +23,7 @@ const CALLS = {
   output: (gp) => chip.output(gp),
   peek: (at, length) => Array.from({ length }, (_, i) => chip.rp.readUint8(at + i)),
   poke: (at, byte) => chip.rp.writeUint8(at, byte),
+  pokeWord: (at, word) => chip.rp.writeUint32(at, word),
   kept: (at, length) => Buffer.from(chip.flash.data.subarray(at, at + length)).toString('hex'),
   untouched: (from) => chip.untouched(from),
   stackTop: () => chip.stackTop,
