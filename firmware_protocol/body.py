@@ -12,6 +12,7 @@ import enum
 from dataclasses import dataclass
 from typing import Protocol
 
+from .far import TraverseHome, TraverseMove
 from .messages import Move, PlanLeg, Side, Trip
 from .settings import UNTAUGHT, Settings
 
@@ -81,6 +82,9 @@ class DeviceBody(Protocol):
 
     def step_traverse(self, distance_um: int) -> None:
         """Begin one finite move of the guide; ``arrived`` at its end."""
+
+    def lead_far(self, ask: TraverseHome | TraverseMove) -> None:
+        """The same with a ramp, or to the limit switch and off it; asked only of a board that has one."""
 
     def keep(self, record: KeptRecord) -> None: ...
 

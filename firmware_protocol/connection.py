@@ -41,13 +41,21 @@ from .messages import (
     Verdict,
     Welcome,
 )
+from .far import TraverseHome, TraverseMove
 from .pedal import ArmPedal, PedalStatus
 from .settings import ReadSettings, Settings
 from .wire import LAYOUT_OF, REGISTER, PayloadError, pack, unpack
 
 # No multiple of the status period: a board that leaves its welcome out for a status just under way would do so each time.
 HELLO_REPEAT_MS = 233
-MOVING = (Start, Move, TraverseStep, ArmPedal)  # the commands after which something moves
+MOVING = (
+    Start,
+    Move,
+    TraverseStep,
+    TraverseHome,
+    TraverseMove,
+    ArmPedal,
+)  # the commands after which something moves
 UNNUMBERED_VERDICTS = (Verdict.MALFORMED, Verdict.UNSUPPORTED)  # these use up no number
 
 _HELLO_KIND = LAYOUT_OF[Hello].kind

@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
+from . import far as far  # TRAVERSE in version 2
 from . import pedal as pedal  # the group PEDAL
 from . import settings as settings  # the group SETTINGS
 from .vocabulary import (

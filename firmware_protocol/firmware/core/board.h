@@ -62,6 +62,7 @@ void board_start(void);
 void board_set_pace(uint16_t permille);
 void board_begin_move(const struct move *move);
 void board_begin_traverse_step(int32_t distance_um);
+void board_depart(uint8_t happening, uint8_t back_to, bool by_move); /* behind it the body is asked */
 void board_mark_traverse(uint8_t side, int32_t at_um);
 void board_put_plan_in_force(void);
 void board_clear_trip(void);

@@ -116,6 +116,7 @@ class CHost(ctypes.Structure):
         ("wire_lost", ctypes.c_bool),
         ("stop_pressed", ctypes.c_bool),
         ("pedal_pressed", ctypes.c_bool),
+        ("limit_met", ctypes.c_bool),
         ("nv_write_ms", ctypes.c_uint16),
         ("nv_wait_ms", ctypes.c_uint16),
         ("watchdog_kicks", ctypes.c_uint32),
