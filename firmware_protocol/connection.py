@@ -18,6 +18,7 @@ import dataclasses
 from collections import deque
 from typing import Any
 
+from .far import TraverseHome, TraverseMove
 from .framing import Frame, FrameReader, encode_frame, encode_message
 from .heard import Answered, Heard, Trouble, Troubled
 from .host_command import Outstanding
@@ -41,7 +42,6 @@ from .messages import (
     Verdict,
     Welcome,
 )
-from .far import TraverseHome, TraverseMove
 from .pedal import ArmPedal, PedalStatus
 from .settings import ReadSettings, Settings
 from .wire import LAYOUT_OF, REGISTER, PayloadError, pack, unpack

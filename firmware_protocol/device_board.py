@@ -213,7 +213,9 @@ class Board:
         """A far move came to rest by its ramp, or homing to its end: no step is lost."""
         far, self._far = self._far, None
         done = self.reason is Reason.MOVE_DONE
-        self.referenced = self.referenced or isinstance(far, TraverseMove) or (far is not None and done)
+        self.referenced = (
+            self.referenced or isinstance(far, TraverseMove) or (far is not None and done)
+        )
 
     def _trip(self, cause: int) -> None:
         order = Order.ISOLATE if cause in ISOLATING else Order.CUT

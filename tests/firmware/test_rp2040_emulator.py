@@ -18,7 +18,9 @@ from emulator.traffic import BusyHost
 
 pytestmark = needs_rp2040_tools
 PIN_INTERRUPT, USB_INTERRUPT = 29, 21
-ENTRY_CYCLES = 15  # Cortex-M0+ Technical Reference Manual, 3.9: interrupt latency without wait states
+ENTRY_CYCLES = (
+    15  # Cortex-M0+ Technical Reference Manual, 3.9: interrupt latency without wait states
+)
 BYTE_NS = 20_000  # ten bits at 500000 baud
 
 

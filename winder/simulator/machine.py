@@ -45,6 +45,8 @@ def identity_of(build: Build) -> Identity:
     versions = dict(GROUP_VERSIONS)
     if build.traverse_travel_m is None:
         del versions[Group.TRAVERSE]
+    elif not build.limit_switch:
+        versions[Group.TRAVERSE] = 1
     if not build.pedal:
         del versions[Group.PEDAL]
     if not build.motor:
@@ -60,6 +62,8 @@ def identity_of(build: Build) -> Identity:
         has |= Has.WIRE_SENSOR
     if build.pedal:
         has |= Has.PEDAL | Has.STOP_INPUT
+    if build.limit_switch and build.traverse_travel_m is not None:
+        has |= Has.LIMIT_SWITCH
     order = (
         Group.COUNTING,
         Group.MOTOR,

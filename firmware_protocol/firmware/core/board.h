@@ -35,6 +35,9 @@ struct board {
     bool drive_cut; /* on the way to rest */
     uint32_t slow_ms; /* since then it is on its way to rest */
     bool by_move; /* the motion under way is a spindle move */
+#if CORE_FAR
+    uint8_t far; /* of far.h, under way */
+#endif
 #endif
 };
 

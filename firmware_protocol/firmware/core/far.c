@@ -6,8 +6,6 @@
 
 #define FAR_MAX_UM INT32_C(1000000)
 
-static enum { NOTHING, HOMING, MOVING } under_way;
-
 bool far_unknown(uint8_t kind) {
     bool far = kind == KIND_TRAVERSE_HOME || kind == KIND_TRAVERSE_MOVE;
     return far && identity.groups[GROUP_TRAVERSE - 1] < 2;
@@ -39,26 +37,26 @@ uint8_t far_command(bool home, const uint8_t *payload) {
     board_depart(HAPPENING_MOVE_BEGUN, board.state, false);
     board.referenced = false;
     body_lead_far(&ask);
-    under_way = home ? HOMING : MOVING;
+    board.far = home ? FAR_HOMES : FAR_MOVES;
     return VERDICT_DONE;
 }
 _Static_assert((int)MSG_TRAVERSE_HOME_AT_UM_AT == (int)MSG_TRAVERSE_MOVE_DISTANCE_UM_AT &&
                    (int)MSG_TRAVERSE_HOME_BYTES == (int)MSG_TRAVERSE_MOVE_BYTES, "one layout");
 
 void far_forget(void) {
-    under_way = NOTHING;
+    board.far = FAR_NONE;
 }
 
 void far_tripped(uint8_t cause) {
-    under_way = NOTHING;
+    board.far = FAR_NONE;
     if (cause == TRIP_TRAVERSE_LIMIT && identity.groups[GROUP_TRAVERSE - 1] > 1)
         board.referenced = false; /* it met the switch where none should be */
 }
 
 void far_rested(void) {
-    if (under_way == MOVING || (under_way == HOMING && board.reason == REASON_MOVE_DONE))
+    if (board.far == FAR_MOVES || (board.far == FAR_HOMES && board.reason == REASON_MOVE_DONE))
         board.referenced = true;
-    under_way = NOTHING;
+    board.far = FAR_NONE;
 }
 
 #endif

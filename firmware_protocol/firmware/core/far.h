@@ -11,6 +11,8 @@
 
 #if CORE_FAR
 
+enum { FAR_NONE, FAR_HOMES, FAR_MOVES };
+
 bool far_unknown(uint8_t kind); /* a command that this board does not have, for want of a limit switch */
 uint8_t far_command(bool home, const uint8_t *payload);
 void far_forget(void);          /* it was cut: steps may be lost */

@@ -11,13 +11,14 @@ from dataclasses import replace
 
 from firmware_protocol.body import Drive, Facts, Identity, KeptRecord, Order
 from firmware_protocol.device import DeviceEnd
+from firmware_protocol.far import TraverseHome, TraverseMove
 from firmware_protocol.messages import Side, Trip
 
 from .core import load, set_identity
 
 SENT_BYTES_MAX = 1 << 14
 ORDERS = tuple(Order)  # in the order of enum order in body.h
-OBEY, OPEN_WIND, CLOSE_WIND, MARK, STEP, KEEP, KEEP_MOTION = range(7)
+OBEY, OPEN_WIND, CLOSE_WIND, MARK, STEP, KEEP, KEEP_MOTION, FAR = range(8)
 
 
 class CFacts(ctypes.Structure):
@@ -95,6 +96,11 @@ class Script:
     def step_traverse(self, distance_um: int) -> None:
         self.asked.append((STEP, distance_um))
 
+    def lead_far(self, ask: TraverseHome | TraverseMove) -> None:
+        home = isinstance(ask, TraverseHome)
+        um = ask.at_um if isinstance(ask, TraverseHome) else ask.distance_um
+        self.asked.append((FAR, int(home), um, i32(ask.rate_um_s), i32(ask.accel_um_s2)))
+
     def keep(self, record: KeptRecord) -> None:
         self.record = record
         self.asked.append((KEEP, i32(record.wind), record.count, record.valid, record.at_rest))
@@ -162,7 +168,7 @@ def _as_python(what: int, numbers: list[int]) -> tuple[int, ...]:
         if numbers[1] == 0:  # no legs: the pace means nothing
             numbers[2] = 0
         return (what, *numbers)
-    lengths = {OPEN_WIND: 0, MARK: 2, STEP: 1, KEEP: 4, KEEP_MOTION: 1}
+    lengths = {OPEN_WIND: 0, MARK: 2, STEP: 1, KEEP: 4, KEEP_MOTION: 1, FAR: 4}
     return (what, *numbers[: lengths[what]])
 
 

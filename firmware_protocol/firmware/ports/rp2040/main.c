@@ -95,7 +95,7 @@ static void set_up_clocks(void) {
 }
 
 static void set_up_pins(void) {
-    static const uint8_t inputs[] = {GP_A, GP_B, GP_GUARD, GP_WIRE};
+    static const uint8_t inputs[] = {GP_A, GP_B, GP_GUARD, GP_WIRE, GP_PEDAL, GP_STOP, GP_LIMIT};
     for (uint8_t i = 0; i < sizeof inputs; i++) {
         PAD(inputs[i]) = PAD_INPUT_PULLED_UP;
         IO_CTRL(inputs[i]) = FUNCTION_SIO;

@@ -13,6 +13,11 @@
  *   GP14                contactor of the motor's supply, closed while high; a pull-down resistor keeps it open
  *                       while the pins float
  *
+ *   GP15                foot pedal to ground, closed while it is pressed; a broken wire reads as let go
+ *   GP16                stop switch to ground, open while it is pressed; a broken wire reads as pressed
+ *   GP17                limit switch of the guide to ground, at its left end, open while the guide is there; a broken
+ *                       wire reads as met
+ *
  * All inputs and outputs are of 3.3 V; an input bears no more.
  *
  * CAUTION. None of this is a safety function. A switch that takes the power from the motor must not depend on
@@ -33,6 +38,8 @@
 
 extern struct msg_settings settings;
 
+#define CORE_PEDAL 1
+#define CORE_FAR 1
 #define PORT_DIRECTION_SENSE (settings.sensor != SENSOR_ONE_PULSE)
 #define PORT_CLOCK_SHIFT 2 /* ticks of 4 us */
 #define PORT_CLOCK_HZ 250000UL
@@ -55,6 +62,9 @@ extern struct msg_settings settings;
 #define GP_GUARD 12u
 #define GP_WIRE 13u
 #define GP_CONTACTOR 14u
+#define GP_PEDAL 15u
+#define GP_STOP 16u
+#define GP_LIMIT 17u
 #define PIN(gp) (1u << (gp))
 
 #define PORT_OUTPUTS (PIN(GP_ENABLE) | PIN(GP_BACKWARD) | PIN(GP_CONTACTOR) | PIN(GP_STEP) | PIN(GP_STEP_RIGHT))
@@ -96,6 +106,10 @@ static inline void port_watchdog(void) { WATCHDOG_LOAD = 2u * 120000u; }
 
 static inline bool port_wire_present(void) { return !(settings.inputs & WIRED_WIRE_SENSOR && GPIO_IN & PIN(GP_WIRE)); }
 static inline bool port_guard_open(void) { return settings.inputs & WIRED_GUARD && GPIO_IN & PIN(GP_GUARD); }
+
+static inline bool port_pedal_pressed(void) { return settings.inputs & WIRED_PEDAL && !(GPIO_IN & PIN(GP_PEDAL)); }
+static inline bool port_stop_pressed(void) { return settings.inputs & WIRED_STOP_INPUT && GPIO_IN & PIN(GP_STOP); }
+static inline bool port_limit_met(void) { return settings.inputs & WIRED_LIMIT_SWITCH && GPIO_IN & PIN(GP_LIMIT); }
 
 static inline void port_drive(uint16_t permille, bool reverse) {
     uint8_t before = port_lock();
