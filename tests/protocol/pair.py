@@ -134,6 +134,9 @@ class ScriptedBody:
         self._guide_left_ms = 20
         self._guide_by_um = distance_um
 
+    def lead_far(self, ask: object) -> None:
+        raise AssertionError("this board has no limit switch")
+
     def keep(self, record: KeptRecord) -> None:
         self.deeds.append(f"keep {'at rest' if record.at_rest else 'started'}")
         self.records.append(record)
