@@ -20,7 +20,7 @@ from .rp2040_tools import program
 
 USB, UART = "usb", "uart"
 GP = {"A": 2, "B": 3, "DUTY": 6, "BRAKE": 7, "ENABLE": 8, "BACKWARD": 9, "STEP": 10, "RIGHT": 11,
-      "GUARD": 12, "WIRE": 13, "CONTACTOR": 14}  # fmt: skip
+      "GUARD": 12, "WIRE": 13, "CONTACTOR": 14, "PEDAL": 15, "STOP": 16}  # fmt: skip
 OUTPUTS = ("ENABLE", "DUTY", "BRAKE", "BACKWARD", "CONTACTOR")
 ADAPTER_NS = 1_000_000
 SECTOR_BYTES, MEMORY_BYTES = 4096, 256
@@ -89,6 +89,8 @@ class Rp2040Board:
         self.chip.call("machine", "wire", low, not self.settings.low & Low.CONTACTOR)
         self.open_guard(False)
         self.lose_wire(False)
+        self.press_pedal(False)
+        self.press_stop(False)
         self.reset_held_s = 0.0
         self.cable_out = False
 
@@ -131,6 +133,16 @@ class Rp2040Board:
 
     def lose_wire(self, lost: bool) -> None:
         self.chip.pin(GP["WIRE"], lost)
+
+    def press_pedal(self, pressed: bool) -> None:
+        self.chip.pin(GP["PEDAL"], not pressed)
+
+    def press_stop(self, pressed: bool) -> None:
+        self.chip.pin(GP["STOP"], pressed)
+
+    def limit_switch(self, at_steps: int, fault: str = "") -> None:
+        """It opens where the guide is that many steps from its place at power-up, and left of it (``machine.mjs``)."""
+        self.chip.call("machine", "limitSwitch", at_steps, fault)
 
     def lose_power(self, held_s: float = 0.05) -> None:
         self.chip.reset(RESET_POWER, held_s=held_s)

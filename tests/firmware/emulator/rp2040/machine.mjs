@@ -3,7 +3,7 @@
 // the other chip into the same machine; times are nanoseconds, places and speeds are counts.
 import { CYCLE_NS } from './chip.mjs';
 
-export const GP = { a: 2, b: 3, duty: 6, brake: 7, enable: 8, backward: 9, step: 10, right: 11, guard: 12, wire: 13, contactor: 14 };
+export const GP = { a: 2, b: 3, duty: 6, brake: 7, enable: 8, backward: 9, step: 10, right: 11, guard: 12, wire: 13, contactor: 14, limit: 17 };
 const ONE_PULSE = 1, TWO_EDGES = 2, FOUR_EDGES = 4;
 const STAYS = 1, HIGH = 2, LOW = 3; // a lost channel
 const STEP_NS = 100000, STEP_S = 1e-4, LATE_STEPS = 1024;
@@ -120,6 +120,8 @@ export class Machine {
     Object.assign(this, { duty: 0, brake: 0, backward: false, push: 0, shorts: 0, forced: null, stepAt: 0, phaseAt: 0 });
     Object.assign(this, { rock: { way: 0, s: 0.06, step: 0 }, guide: { place: 0, made: 0, roseAt: 0, wayAt: 0, gap: 0, high: 0, setUp: 0, steps: [] } });
     this.watch = { overlaps: 0, overlapMost: 0, driveToBrake: 0, brakeToDrive: 0, drives: 0, brakes: 0, driveOn: false, brakeOn: false, driveOffAt: 0, brakeOffAt: 0, bothSince: 0 };
+    Object.assign(this, { limitAt: null, limitFault: '', limitGone: false });
+    this.limitAlarm = chip.alarm(() => { this.limitGone = true; this.lookAtLimit(); });
     this.stepAlarm = chip.alarm(() => this.step());
     this.borderAlarm = chip.alarm(() => this.border());
     this.forceAlarm = chip.alarm(() => this.forcedBorder());
@@ -171,7 +173,20 @@ export class Machine {
     g.roseAt = now;
     g.made++;
     g.place += right ? 1 : -1;
+    this.lookAtLimit();
     if (g.traced) g.steps.push([now, this.placeNow, g.place]);
+  }
+
+  // The guide's switch opens at and left of this step (of those since power-up), or as it is broken: it never opens, its
+  // cable is broken, it closes again by itself 3 ms later.
+  limitSwitch(at, fault = '') { Object.assign(this, { limitAt: at, limitFault: fault }); this.lookAtLimit(); }
+  lookAtLimit() {
+    if (this.limitAt === null) return;
+    let met = this.guide.place <= this.limitAt;
+    if (this.limitFault === 'never') met = false;
+    if (this.limitFault === 'cable') met = true;
+    if (this.limitFault === 'again' && met) { this.limitAlarm.schedule(3e6); met = !this.limitGone; }
+    if (this.levels[GP.limit] !== met) this.pin(GP.limit, met);
   }
 
   // --- spindle and motor --------------------------------------------------------------------------
