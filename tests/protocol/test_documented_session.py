@@ -176,7 +176,7 @@ def test_a_guide_finds_its_switch_by_the_specifications_bytes():
 
 
 def test_a_guide_without_a_switch_knows_neither_command(bench):
-    device, puppet = bench
+    device, _ = bench
     assert ask(device, "hello", 1000) != b""
     for name in ("traverse-home", "traverse-move"):
         answer = ask(device, name, 1010)

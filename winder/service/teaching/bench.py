@@ -54,7 +54,8 @@ class TaughtBoard:
     ``watch`` is asked while something moves; at its first no that is stopped.
     """
 
-    def __init__(self, link: Link, clock: Clock, port: str) -> None:
+    def __init__(self, link: Link, clock: Clock, port: str, remedy: str = "") -> None:
+        self._remedy = remedy or "no machine file was written; look at the board and teach it again"
         self.link, self.clock, self.port = link, clock, port
         self.watch: Callable[[Status | None], bool] = lambda _: True
         self.host_end = HostEnd(draw_token())
@@ -98,11 +99,7 @@ class TaughtBoard:
         return answered
 
     def trouble(self, what: str) -> WinderError:
-        return WinderError(
-            what,
-            where=self.port,
-            remedy="no machine file was written; look at the board and teach it again",
-        )
+        return WinderError(what, where=self.port, remedy=self._remedy)
 
     def hear(self, span_s: float) -> list[Status]:
         """The statuses of this time."""
