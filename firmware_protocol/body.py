@@ -14,7 +14,7 @@ from typing import Protocol
 
 from .far import TraverseHome, TraverseMove
 from .messages import Move, PlanLeg, Side, Trip
-from .settings import UNTAUGHT, Settings
+from .settings import ALL_PINS, UNTAUGHT, Settings
 
 
 class Order(enum.Enum):
@@ -110,3 +110,4 @@ class Identity:
     cut_ms: int  # after a stop, a lost lease or the end the drive is cut by then; 0 without a motor
     rest_ms: int  # and the spindle rests by then
     settings: Settings = UNTAUGHT  # in force
+    pins: int = ALL_PINS  # of inputs, as bits of ``Wired``

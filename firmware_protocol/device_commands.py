@@ -121,7 +121,7 @@ def _clear_trip(board: Board, identity: Identity, lease_live: bool, ask: ClearTr
 def _write_settings(
     board: Board, identity: Identity, lease_live: bool, ask: WriteSettings
 ) -> Outcome:
-    fault = fault_in(ask, identity.edge_rate_max_cps)
+    fault = fault_in(ask, identity.edge_rate_max_cps, identity.pins)
     if fault is not None:
         return _bad(ask, fault)
     board.renews = ask.content

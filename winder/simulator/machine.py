@@ -14,6 +14,7 @@ from firmware_protocol.body import Identity
 from firmware_protocol.device import DeviceEnd
 from firmware_protocol.messages import GROUP_VERSIONS, Has
 from firmware_protocol.settings import Settings
+from firmware_protocol.vocabulary import Wired
 from firmware_protocol.wire import Group
 
 from .board import SimulatedBody
@@ -38,6 +39,16 @@ def rest_ms_of(build: Build) -> int:
     braking_nm = build.coulomb_nm + (build.brake_nm or 0.0)
     coasts_s = build.speed_rpm_max * RAD_S_PER_RPM * build.inertia_kg_m2 / braking_nm
     return min(CUT_MS + round(1500 * coasts_s) + QUIET_MOST_MS, 0xFFFF)
+
+
+def pins_of(build: Build) -> int:
+    """What this board can be told of; a guard and a wire sensor of every one."""
+    pins = Wired.GUARD | Wired.WIRE_SENSOR
+    if build.pedal:
+        pins |= Wired.PEDAL | Wired.STOP_INPUT
+    if build.limit_switch:
+        pins |= Wired.LIMIT_SWITCH
+    return int(pins)
 
 
 def identity_of(build: Build) -> Identity:
@@ -86,6 +97,7 @@ def identity_of(build: Build) -> Identity:
         cut_ms=CUT_MS if build.motor else 0,
         rest_ms=rest_ms_of(build) if build.motor else 0,
         settings=content,
+        pins=pins_of(build),
     )
 
 

@@ -170,7 +170,7 @@ def load(name: str, target: str = "host") -> ctypes.CDLL:
         os.unlink(copy.name)
 
 
-_SAID = tuple(f.name for f in dataclasses.fields(Identity) if f.name != "settings")
+_SAID = tuple(f.name for f in dataclasses.fields(Identity) if f.name not in ("settings", "pins"))
 
 
 def set_identity(library: ctypes.CDLL, identity: Identity) -> None:

@@ -25,7 +25,8 @@ from firmware_protocol.messages import (
     Welcome,
 )
 from firmware_protocol.seam import Clock, Link, LinkLost
-from firmware_protocol.settings import Settings, WriteSettings, write_of
+from firmware_protocol.settings import UNTAUGHT, Settings, WriteSettings, write_of
+from firmware_protocol.vocabulary import Wired
 from firmware_protocol.wire import LAYOUT_OF, Group
 from winder.clock import NS_PER_S
 from winder.errors import WinderError
@@ -36,6 +37,7 @@ READ_S = 0.02
 ANSWER_S = 3.0
 ASKED_S, ASKED_MOST = 0.3, 5
 BEGINS_S = 0.3  # after which a command that was sent has begun, or is lost
+NO_LINE: Any = 0xFF
 STOPPED = "no machine file was written; teach it again when you like"
 IN_MOTION = (State.WINDING, State.SLOWING, State.SETTING_UP)
 
@@ -172,6 +174,17 @@ class TaughtBoard:
                 self.welcome, self.newest = met.welcome, met.status
                 return None
         raise self.trouble("the board kept its settings and does not boot with them")
+
+    def input_pins(self) -> Wired:
+        """The inputs that the board has pins for: fields are judged in their order, so one that names an input and a
+        line that cannot be is refused for the one or the other, and nothing is ever kept of it."""
+        pins = Wired.GUARD | Wired.WIRE_SENSOR
+        for pin in Wired:
+            trial = replace(UNTAUGHT, number=1, inputs=int(pin))
+            refused = self.write_settings(replace(trial, line=NO_LINE))
+            if refused == "line":
+                pins |= pin
+        return pins
 
     # --- winds --------------------------------------------------------------------------------
 

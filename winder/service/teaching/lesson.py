@@ -58,6 +58,7 @@ def _counts(lesson: Lesson) -> None:
     has = lesson.board.welcome.has
     lesson.learned.senses_direction = bool(has & Has.DIRECTION_SENSE)
     lesson.learned.pedal = bool(has & Has.PEDAL)
+    lesson.learned.limit_switch = bool(has & Has.LIMIT_SWITCH)
 
 
 def _drives(lesson: Lesson) -> bool:

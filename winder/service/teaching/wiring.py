@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from firmware_protocol.settings import UNTAUGHT, Settings, fault_in
 from firmware_protocol.vocabulary import Driver, Low, Sensor, Wired
-from firmware_protocol.wire import LAYOUT_OF, Group
+from firmware_protocol.wire import LAYOUT_OF
 from winder.errors import WinderError
 
 from .asking import Ended, ask, number, yes
@@ -36,6 +36,11 @@ CUT_MS, REST_MORE_MS = 2000, 3000
 STEP_PM_A_MM = 1_000_000_000
 OUTPUTS = ("enable", "duty", "brake", "backward", "contactor")
 LEVELS = {True: "low", False: "high"}
+MORE_INPUTS = {
+    Wired.PEDAL: "Is there a foot pedal?",
+    Wired.STOP_INPUT: "Is there a stop switch that the board reads?",
+    Wired.LIMIT_SWITCH: "Is there a limit switch at the guide's left end?",
+}
 TIMES_MOST_US = 0xFFFF
 ANY_RATE_CPS = 1 << 32
 
@@ -62,8 +67,7 @@ def wire_up(board: TaughtBoard, person: Person, *, anew: bool = False) -> Speeds
     if before.number == 0 and before != UNTAUGHT:  # a counter's own sensor: nothing to ask
         write(board, replace(before, number=_drawn()))
         return None
-    pedal = board.has(Group.PEDAL)  # the board has the pins
-    asked, speeds = _asked(person, pedal=pedal)
+    asked, speeds = _asked(person, board.input_pins())
     content = replace(asked, number=before.number or _drawn())
     if content.driver:
         _confirm_disconnected(person, content)
@@ -107,7 +111,7 @@ def _told(content: Settings) -> str:
 # --- the questions ----------------------------------------------------------------------------------
 
 
-def _asked(person: Person, *, pedal: bool) -> tuple[Settings, Speeds]:
+def _asked(person: Person, pins: Wired) -> tuple[Settings, Speeds]:
     person.tell("First what is wired to the board.")
     sensor = _sensor(person)
     speeds = Speeds(
@@ -117,7 +121,7 @@ def _asked(person: Person, *, pedal: bool) -> tuple[Settings, Speeds]:
     content = Settings(sensor=sensor, filter_us=FILTER_US if sensor is Sensor.ONE_PULSE else 0)
     if yes(person, "Is there a motor that the board drives?"):
         content = _guide(person, _motor(person, content))
-        content = _foot(person, content) if pedal else content
+        content = _more_inputs(person, content, pins)
     return timed(content, speeds), speeds
 
 
@@ -181,12 +185,13 @@ def _motor(person: Person, content: Settings) -> Settings:
     )
 
 
-def _foot(person: Person, content: Settings) -> Settings:
+def _more_inputs(person: Person, content: Settings, pins: Wired) -> Settings:
+    """What only some boards have pins for."""
     inputs = content.inputs
-    if yes(person, "Is there a foot pedal?"):
-        inputs |= Wired.PEDAL
-    if yes(person, "Is there a stop switch that the board reads?"):
-        inputs |= Wired.STOP_INPUT
+    for pin, question in MORE_INPUTS.items():
+        of_guide = pin is Wired.LIMIT_SWITCH
+        if pin & pins and (content.step_pm or not of_guide) and yes(person, question):
+            inputs |= pin
     return replace(content, inputs=int(inputs))
 
 
