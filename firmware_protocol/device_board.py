@@ -250,8 +250,8 @@ class Board:
         """The drive goes off now; a motion that was slowing goes on with its reason."""
         self.pedal.disarm()
         if self.state in IN_MOTION:
-            self._drive_cut = True
             self._far = None
+            self._drive_cut = True
             self.body.obey(Drive(Order.CUT))
         if self.state in (State.WINDING, State.SETTING_UP):
             self.reason = Reason.STOP

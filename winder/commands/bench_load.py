@@ -21,7 +21,7 @@ do, then asks.
 An ATmega328P is loaded through its boot loader, with avrdude: name its --port. What
 was written is read back and compared.
 An RP2040 is loaded by copying a file to the drive as which it shows itself: name
-that --drive. Without one you are told how to bring it there.
+that --drive. Without one it says how to bring it there.
 
 The board's settings and what it kept of its last wind are elsewhere, and stay."""
 
