@@ -17,7 +17,7 @@ wind up, or after a trip or a reset that lost the place.
 The board must have the switch (an RP2040 has a pin for it): say so when you teach
 it. The guide goes left until the switch opens, stops at once, and comes off it
 slowly. The board stops it with a trip if the switch does not open, does not stay
-open, or never closes again. --clear takes such a trip back first."""
+open, or never closes again. Such a trip is taken back by --clear."""
 
 _CAUTION = """\
 The guide moves by itself, fast. Keep fingers, hair and wire off its way, and have
