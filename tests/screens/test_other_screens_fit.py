@@ -11,11 +11,12 @@ from textual.screen import Screen
 from textual.widgets import OptionList, Static
 
 from tests.pages.shown import ShelfBench
-from winder.screens import pair_screen, recipe_form, shelf_screen, spool_screen
+from winder.screens import pair_screen, recipe_form, shelf_screen, spool_screen, start_screen
 
 SIZES_SMALL = ((60, 18), (80, 24))  # on larger ones the same lines have more room
 LOOK_S, PATIENCE = 0.02, 5
 PATHS = {
+    "start": ((), start_screen.SHORT_KEYS),
     "shelf": (("s",), shelf_screen.KEYS),
     "spools": (("s", "n"), spool_screen.KEYS),
     "pair": (("s", "p", "down", "p"), pair_screen.KEYS),

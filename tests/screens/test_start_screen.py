@@ -64,6 +64,17 @@ def test_a_record_of_the_shelf_opens_and_closes():
     on_stage(play, workbench=StillBench())
 
 
+@pytest.mark.parametrize(("size", "longer"), [((100, 30), False), ((60, 14), True)])
+def test_keys_that_move_a_text_are_told_only_where_it_is_longer_than_the_screen(size, longer):
+    async def play(stage: Stage) -> None:
+        await stage.press("w")
+        assert ("Down more" in stage.text) is longer
+        assert "a Read and understood" in " ".join(stage.text.split())
+
+    bench = StillBench(SCENES["unread"])
+    on_stage(play, workbench=bench, cautions_accepted=False, size=size)
+
+
 def test_cautions_hold_for_the_session_of_the_program():
     bench = StillBench(SCENES["unread"])
 

@@ -21,14 +21,14 @@ from winder.service.wind import Wind
 from winder.service.workbench import WindRequest, close_run, open_run
 from winder.wind.model import Asked, Intent, LanePlace, Phase, WindView
 from winder.wind.truth import how_sure
+from winder.wind.wording import WOUND
 
 LINE_PERIOD_S = 1.0
 LEAVE_WAIT_S = 20.0  # longest wait for the board to come to rest when leaving
 CLOSING_S = 5.0  # for link and logbook after that; then the process ends, done or not
 WAITING = {phase for phase in Phase if phase.waits}
 AT_THE_END = (
-    ("finish lead", "fix and insulate it before the wire is cut"),
-    ("tape", "before you let go of anything"),
+    *WOUND,
     ("measure", "type the ohms and the wire's temperature, as in: measured 846.2 21.5"),
     ("next", "type leave; the coil stays on the shelf"),
 )

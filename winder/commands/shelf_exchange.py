@@ -39,7 +39,7 @@ def export_shelf(arguments: argparse.Namespace) -> int:
         else:
             text = csv_text(coils)
     write_new_file(file, text, "export")
-    print(f"{len(coils)} coils are in {file}")
+    print(f"{len(coils)} {'coil is' if len(coils) == 1 else 'coils are'} in {file}")
     return 0
 
 

@@ -54,10 +54,14 @@ def lasting_lines(lasting: Lasting) -> list[str]:
         f"{needed.nominal:.0f} m of wire needed, between {needed.low:.0f} and {needed.high:.0f}"
     ]
     if spare.nominal >= 0:
-        lines.append(f"{lasting.lasts.value}: {spare.nominal:.0f} m stay on the spool")
+        told = (
+            f"{spare.nominal:.0f} m stay on the spool {_between(spare.low, spare.high, 'missing')}"
+        )
     else:
-        lines.append(f"{lasting.lasts.value}: {-spare.nominal:.0f} m are missing")
-    lines[-1] += f" (between {spare.low:.0f} and {spare.high:.0f})"
+        told = (
+            f"{-spare.nominal:.0f} m are missing {_between(-spare.high, -spare.low, 'left over')}"
+        )
+    lines.append(f"{lasting.lasts.value}: {told}")
     ends = lasting.ends_at_turns
     if ends is not None:
         lines.append(
@@ -65,6 +69,12 @@ def lasting_lines(lasting: Lasting) -> list[str]:
             f" {ends.high:.0f}"
         )
     return lines
+
+
+def _between(low: float, high: float, otherwise: str) -> str:
+    if low >= 0:
+        return f"(between {low:.0f} and {high:.0f})"
+    return f"(at most {high:.0f}, or as many as {-low:.0f} {otherwise})"
 
 
 def supply_facts(given: Supplied | None) -> dict[str, Any] | None:

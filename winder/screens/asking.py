@@ -16,6 +16,7 @@ from textual.containers import Vertical, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
+from winder.screens.keys_below import KeysBelow
 from winder.screens.plain import plain
 from winder.service.cautions import cautions_for
 
@@ -256,8 +257,8 @@ class AskCautions(Asking[bool]):
             with VerticalScroll(can_focus=False):
                 for caution in cautions_for(board_stops=self._board_stops):
                     yield Static(plain(caution), classes="caution")
-            keys = "a Read and understood   Esc back   Down more"
-            yield Static(plain(keys), classes="asking-keys")
+            keys = "a Read and understood   Esc back"
+            yield KeysBelow(keys, "Down more", classes="asking-keys")
 
     def on_resize(self, event: events.Resize) -> None:
         cautions = self.query_one("#cautions")
@@ -307,7 +308,7 @@ class ShowRecord(Asking[None]):
         with Vertical(id="record"):
             with VerticalScroll():
                 yield Static(plain(self._record))
-            yield Static(plain("Esc goes back   Up and Down scroll"), classes="asking-keys")
+            yield KeysBelow("Esc goes back", "Up, Down more", classes="asking-keys")
 
     def on_key(self, event: events.Key) -> None:
         if event.key in ("escape", "q", "enter"):

@@ -19,6 +19,7 @@ from textual.widgets.option_list import Option
 
 from winder.errors import WinderError
 from winder.screens.face import BRIGHT, GROUND, QUIET, TEXT
+from winder.screens.keys_below import KeysBelow
 from winder.screens.plain import plain
 
 LINE_SIGNS_MAX = 400
@@ -139,7 +140,7 @@ class ShowText(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         with VerticalScroll():
             yield Static(plain(self._text))
-        yield Static(plain("Esc goes back   Up, Down, PgUp, PgDn more"), id="keys")
+        yield KeysBelow("Esc goes back", "Up, Down, PgUp, PgDn more", id="keys")
 
     def on_key(self, event: events.Key) -> None:
         if event.key in ("escape", "q", "enter"):

@@ -15,6 +15,7 @@ from textual.widgets import Static
 from winder.screens.first_steps import STEPS
 from winder.screens.forms import Dialogue
 from winder.screens.keys import Key, shown_keys
+from winder.screens.keys_below import KeysBelow
 from winder.screens.plain import plain
 from winder.screens.recipe_form import RecipeForm
 from winder.screens.start_screen import StartScreen
@@ -70,7 +71,7 @@ class MomentHelp(ModalScreen[None]):
             yield Static(plain(self._title), classes="asking-title")
             with VerticalScroll(can_focus=False):
                 yield Static(plain(flowing(self._text)))
-            yield Static(plain("Esc goes back   Up, Down more"), classes="asking-keys")
+            yield KeysBelow("Esc goes back", "Up, Down more", classes="asking-keys")
 
     def on_mount(self) -> None:
         for scroll in self.query(VerticalScroll):

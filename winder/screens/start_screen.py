@@ -35,6 +35,10 @@ if TYPE_CHECKING:
 KEYS = "Tab next list  Enter choose  w wind it  c count only  s shelf  r refresh  q leave"
 SHORT_KEYS = "Tab list  w wind  c count  s shelf  r refresh  q leave"
 WIDE_COLUMNS = 76
+AROUND_COLUMNS = (
+    11  # of a coil's line: margins, the list's own, its bar, and what parts name and count
+)
+NAME_COLUMNS = (8, 24)  # the least and the most of a coil's name
 TIGHT_ROWS = 20  # below, without the space around
 ROOMY_COLUMNS = 110  # from here a recipe's line has all of it
 SIMULATED = "of the simulated machine"
@@ -132,9 +136,13 @@ class StartScreen(Screen[None]):
         self._fill("recipes", recipes, "no recipe yet")
         ports = [_port_line(port, roomy=roomy, wide=wide) for port in self._ports]
         self._fill("ports", ports, "no port")
+        told = [
+            "" if isinstance(coil, str) else _shelf_line(coil, wide=wide) for coil in self._shelf
+        ]
+        room = self.size.width - AROUND_COLUMNS - max(map(len, told), default=0)
         shelf = [
-            entry if isinstance(entry, str) else _shelf_line(entry, wide=wide)
-            for entry in self._shelf
+            coil if isinstance(coil, str) else _named(coil.name, line, room)
+            for coil, line in zip(self._shelf, told, strict=True)
         ]
         self._fill("shelf", shelf, "no coil yet")
 
@@ -350,8 +358,12 @@ def _port_line(port: str, *, roomy: bool, wide: bool) -> str:
 
 def _shelf_line(entry: ShelfEntry, *, wide: bool) -> str:
     """Without the day, and why it is no surer, where there is no room for all."""
-    name = plain_text(entry.name)
-    truth = entry.truth if wide else entry.truth.split(":")[0]
+    truth = entry.truth if wide else entry.truth.split(":")[0].removesuffix(" by you")
     words = (*([entry.date[:10]] if wide else []), entry.turns, truth, entry.state)
-    told = "  ".join(plain_text(part) for part in words if part or wide)
-    return f"{name:<24.24}  {told}" if wide else f"{name:<18.18}  {told}"
+    return "  ".join(plain_text(part) for part in words if part or wide)
+
+
+def _named(name: str, told: str, room: int) -> str:
+    """A coil's line, cut at its name alone: how sure its count is must be read whole."""
+    column = max(NAME_COLUMNS[0], min(NAME_COLUMNS[1], room))
+    return f"{plain_text(name):<{column}.{column}}  {told}"

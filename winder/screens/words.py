@@ -13,6 +13,7 @@ from winder.files.digits import show_duration
 from winder.wind.deeds import PERSON
 from winder.wind.model import Certainty, Intent, Phase, WindView
 from winder.wind.truth import OPEN
+from winder.wind.wording import WOUND
 
 LINK_AGE_WORTH_SAYING_S = 0.7  # a status comes every 0.05 s
 SILENT_BOARD = "With no signal the board stops the spindle by itself and keeps its count."
@@ -29,8 +30,7 @@ AT_REST = WAITING - {Phase.LOST, Phase.TRIPPED, Phase.ALARM} | {Phase.ENDED}
 FINISHED = frozenset({Phase.COMPLETE, Phase.ENDED})
 MEASURE = "measure"
 AT_THE_END = (
-    ("finish lead F", "fix, insulate, then cut"),
-    ("tape", "before you let go of anything"),
+    *WOUND,
     (MEASURE, "m: enter ohms and temperature"),
     ("leave", "q: the coil stays on the shelf"),
 )

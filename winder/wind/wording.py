@@ -28,6 +28,10 @@ HEADLINES: dict[Phase, str] = {
     Phase.ENDED: "ended",
 }
 
+WOUND = (
+    ("finish lead F", "fix, insulate, then cut"),
+    ("tape", "before you let go of anything"),
+)  # what a hand does as soon as a coil has its turns
 # Where nothing about the plan has to be said: see ``viewing`` for the rest.
 ADVICE: dict[Phase, str] = {
     Phase.CONNECTING: "waiting for the board to answer",
