@@ -1,5 +1,5 @@
 """How fast the RP2040 counts with everything on: the speed loop at work, the guide led to and fro as fast as it follows,
-telemetry, 20 commands and 5 signs of life a second. The edges come from a spindle under the chip's own control; the
+telemetry, 20 commands and 5 signs of life a second, and all inputs looked at. The edges come from a spindle under the chip's own control; the
 binary is the shipped one, the settings those that it would refuse this with.
 """
 
@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from firmware_protocol.messages import EndAction, PlanLeg, State, Trip
+from firmware_protocol.vocabulary import Wired
 from winder.simulator.spindle import Spindle
 
 from .board import FOUR_EDGES, STEP_UM, bench, settings_of
@@ -17,9 +18,8 @@ from .traffic import BusyHost
 
 WHEEL_COUNTS = 2400  # the most that the simulated machines have
 GEAR = 20  # turns of the wheel for one of the spindle, so that the simulated motor reaches the rate
-STRONGER = 8  # the motor than theirs, so that it is there soon
 ACCEL_MCPS2 = 2_000_000_000
-UNLIMITED = {"rate_max_mcps": 2_000_000_000}
+UNLIMITED = {"rate_max_mcps": 2_000_000_000, "inputs": int(sum(Wired))}
 MOST = 2**31 - 1  # of a setting
 
 
@@ -81,7 +81,7 @@ def _geared(over: str, settings: dict[str, int]) -> Rp2040Board:
     return board
 
 
-def run_at(rate_cps: int, steady_s: float = 0.1, over: str = USB, **settings: int) -> Run:
+def run_at(rate_cps: int, steady_s: float = 0.4, over: str = USB, **settings: int) -> Run:
     """Drive up to the rate, hold it, stop; compare what was counted with what passed the sensor."""
     board = _geared(over, settings)
     host = GuidedHost(board, commands_per_s=20)
