@@ -175,7 +175,12 @@ _SAID = tuple(f.name for f in dataclasses.fields(Identity) if f.name not in ("se
 
 def set_identity(library: ctypes.CDLL, identity: Identity) -> None:
     """Make the board say of itself what ``identity`` says."""
-    mine = CIdentity.in_dll(library, "identity")
+    fill_identity(
+        CIdentity.in_dll(library, "identity"), CSettings.in_dll(library, "settings"), identity
+    )
+
+
+def fill_identity(mine: CIdentity, settings: CSettings, identity: Identity) -> None:
     for name in _SAID:
         value = getattr(identity, name)
         if name == "board":
@@ -183,7 +188,6 @@ def set_identity(library: ctypes.CDLL, identity: Identity) -> None:
         elif name == "groups":
             value = (ctypes.c_uint8 * 6)(*value)
         setattr(mine, name, value)
-    settings = CSettings.in_dll(library, "settings")
     for name, _ in CSettings._fields_:
         setattr(settings, name, getattr(identity.settings, name))
 

@@ -130,6 +130,9 @@ class ScriptedCore:
         self._tick = self.library.scripted_tick
         self._receive.restype = self._tick.restype = ctypes.c_size_t
 
+    def set_identity(self, identity: Identity) -> None:
+        set_identity(self.library, identity)
+
     def set_facts(self, facts: Facts) -> None:
         for name, _ in CFacts._fields_:
             setattr(self.facts, name, getattr(facts, name))
@@ -156,14 +159,14 @@ class ScriptedCore:
 
     def take_asked(self) -> list[tuple[int, ...]]:
         taken = [
-            _as_python(line.what, list(line.numbers))
+            as_python(line.what, list(line.numbers))
             for line in self._asked[: self._asked_length.value]
         ]
         self._asked_length.value = 0
         return taken
 
 
-def _as_python(what: int, numbers: list[int]) -> tuple[int, ...]:
+def as_python(what: int, numbers: list[int]) -> tuple[int, ...]:
     if what == OBEY:
         if numbers[1] == 0:  # no legs: the pace means nothing
             numbers[2] = 0
@@ -193,7 +196,7 @@ class Both:
         if facts is not None:
             self.body.facts_told = facts
         self.core = core
-        set_identity(core.library, identity)
+        core.set_identity(identity)
         core.set_facts(self.body.facts_told)
         core.boot(boot, now_ms & 0xFFFF_FFFF, by_watchdog, kept, moving)
         self.device = DeviceEnd(self.body, identity, boot, now_ms, by_watchdog)
