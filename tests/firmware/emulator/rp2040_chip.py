@@ -41,8 +41,25 @@ class Rp2040Sensor:
     ) -> None:
         self._chip.call("sensor", "bounce", times, width_us, edges, scattered)
 
-    def disturb(self, width_us: float, period_us: float, *, channels: int = A) -> None:
-        self._chip.call("sensor", "disturb", channels, period_us, width_us, period_us, -1, False)
+    def disturb(
+        self,
+        width_us: float,
+        period_us: float = 0.0,
+        *,
+        channels: int = A,
+        after_us: float | None = None,
+        times: int = -1,
+        scattered: bool = False,
+    ) -> None:
+        after = period_us if after_us is None else after_us
+        period = max(period_us, width_us + 1)
+        self._chip.call("sensor", "disturb", channels, after, width_us, period, times, scattered)
+
+    def bend(self, offsets: Sequence[float]) -> None:
+        self._chip.call("sensor", "bendBorders", list(offsets))
+
+    def seed(self, number: int) -> None:
+        self._chip.call("sensor", "seed", number)
 
 
 class Rp2040Chip:
@@ -144,6 +161,26 @@ class Rp2040Chip:
 
     def disobey(self, *, shorted: bool = False, late_s: float = 0.0) -> None:
         self.call("machine", "disobey", shorted, late_s)
+
+    def set_character(
+        self, *, stiction: float = 0.0, rock_counts: float = 0.0, rock_s: float = 0.06
+    ) -> None:
+        self.call("machine", "character", stiction, rock_counts, rock_s)
+
+    @property
+    def duty(self) -> float:
+        """Of the drive's pins, 0 to 1."""
+        return float(self.state["duty"])
+
+    @property
+    def push(self) -> float:
+        """What the motor truly does."""
+        return float(self.state["push"])
+
+    @property
+    def moved_at(self) -> int:
+        """When the spindle last moved, as ``now``."""
+        return int(self.state["movedAt"] * 2 // 125)
 
     def take_peak_cps(self) -> float:
         """The highest speed since the last call, counts/s."""

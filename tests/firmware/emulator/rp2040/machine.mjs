@@ -117,7 +117,7 @@ export class Machine {
     this.sensor = new Sensor(chip);
     Object.assign(this, { stall: 0, limit: 0, noLoad: 1, coulomb: 0, viscous: 0, brakeFull: 0, jamming: 0, stiction: 0 });
     Object.assign(this, { place: 0.5, speed: 0, mean: 0, peak: 0, steps: 0, asked: new Float64Array(LATE_STEPS), lateSteps: 0, shorted: false });
-    Object.assign(this, { duty: 0, brake: 0, backward: false, push: 0, shorts: 0, forced: null, stepAt: 0, phaseAt: 0 });
+    Object.assign(this, { duty: 0, brake: 0, backward: false, push: 0, shorts: 0, forced: null, movedAt: 0, stepAt: 0, phaseAt: 0 });
     Object.assign(this, { rock: { way: 0, s: 0.06, step: 0 }, guide: { place: 0, made: 0, roseAt: 0, wayAt: 0, gap: 0, high: 0, setUp: 0, steps: [] } });
     this.watch = { overlaps: 0, overlapMost: 0, driveToBrake: 0, brakeToDrive: 0, drives: 0, brakes: 0, driveOn: false, brakeOn: false, driveOffAt: 0, brakeOffAt: 0, bothSince: 0 };
     Object.assign(this, { limitAt: null, limitFault: '', limitGone: false });
@@ -236,6 +236,7 @@ export class Machine {
     if (this.rock.way && this.speed > 0 && after === 0) this.rock.step = 1;
     const rocking = this.rock.step && after === 0 ? this.rocking() : 0;
     this.mean = ((this.speed + after) / 2 + rocking) * this.sensor.phasesACount;
+    if (this.mean) this.movedAt = now;
     this.speed = after;
     this.peak = Math.max(this.peak, Math.abs(after));
     this.stepAt = this.phaseAt = now;

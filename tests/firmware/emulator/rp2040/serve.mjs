@@ -33,9 +33,9 @@ chip.flash.data.set(Buffer.from(kept, 'hex'), Number(keptAt));
 chip.begin();
 
 function state() {
-  const { count, edges } = sensor, { flash } = chip, { speed, placeCounts, placeNow, guide, watch, shorts, contactorOpen } = machine;
+  const { count, edges } = sensor, { flash } = chip, { speed, duty, push, movedAt, placeCounts, placeNow, guide, watch, shorts, contactorOpen } = machine;
   return {
-    now: chip.clock.nanos, sent: Buffer.from(chip.sent.splice(0)).toString('hex'), count, edges, speed, place: placeCounts, placeNow,
+    now: chip.clock.nanos, sent: Buffer.from(chip.sent.splice(0)).toString('hex'), count, edges, speed, duty, push, movedAt, place: placeCounts, placeNow,
     guide: { ...guide, steps: undefined }, watch, shorts, contactorOpen, overruns: chip.overruns, resets: chip.resets,
     problems: [...chip.problems, ...flash.problems], flash: { erasures: flash.erasures, operations: flash.operations, cuts: flash.cuts, busy: flash.busy },
     times: chip.times, latency: chip.latency, connected: !!chip.connected, enabled: machine.on(GP.enable),
