@@ -179,6 +179,23 @@ def test_a_cut_stops_it_at_once_and_its_place_is_not_known_any_more():
     assert at.ask(move(at, 1000)).verdict is Verdict.NOT_REFERENCED
 
 
+def test_a_trip_on_the_way_takes_the_place_away_for_good():
+    at, machine = homed()
+    at.do(move(at, 90_000))
+    at.run(700)
+    machine.host.guard_open = True
+    at.run(3)
+    stood = machine.truth
+    machine.host.guard_open = False
+    at.run(3000)
+    assert machine.truth == stood and at.status.trip is Trip.GUARD_OPENED
+    at.do(ClearTrip(**at.beliefs(), trip=Trip.GUARD_OPENED))
+    at.run(60)
+    at.do(TraverseStep(**at.beliefs(), distance_um=500))
+    at.to_rest()
+    assert at.status.reason is Reason.MOVE_DONE and not referenced(at)
+
+
 def test_a_stop_ends_the_search_and_nothing_is_known():
     at, machine = bench()
     at.do(home(at))
