@@ -11,7 +11,7 @@
 #define BACK_SHARE 0.25f /* of the speed at which the motor starts of itself */
 #define LEAST_A_MS 0.01f
 
-enum phase { STANDS, MOVES, SEEKS, MET, BACKS, FREE };
+enum { STANDS, MOVES, SEEKS, MET, BACKS, FREE };
 
 static struct {
     float speed, start, top, accel;
@@ -24,7 +24,7 @@ static struct {
     bool beyond;     /* asked beyond its travel */
 } ramp;
 
-static void begin(enum phase phase, int32_t from, int32_t way, float top) {
+static void begin(uint8_t phase, int32_t from, int32_t way, float top) {
     ramp.phase = phase;
     ramp.from = from;
     ramp.sense = way < 0 ? -1 : 1;
@@ -94,7 +94,7 @@ static uint8_t advance(int32_t place, int32_t *target, uint8_t at_end) {
     return ramp.gone >= ramp.way && *target == place ? end(at_end) : RAMP_GOES;
 }
 
-static uint8_t stand(enum phase phase) {
+static uint8_t stand(uint8_t phase) {
     ramp.phase = phase;
     ramp.settled_ms = 0;
     return RAMP_GOES;
