@@ -65,8 +65,7 @@ def test_without_it_the_program_hangs_and_the_watchdog_bites(mend):
 
 
 def test_lines_are_the_interfaces():
-    """PSTN subclass 1.2 of USB's communication class, 6.3.12: the recipient is the interface."""
-    assert greets(board())
+    """PSTN subclass 1.2 of USB's communication class, 6.3.12: the recipient is the interface. With it the other tests talk."""
     assert not greets(board("lines are the interface's"))
 
 

@@ -61,39 +61,20 @@ def assert_at_rest_with_the_truth(host: BusyHost) -> None:
     board.assert_sound()
 
 
-def test_all_four_inputs_are_told():
-    welcome = BusyHost(Rp2040Board(bench(COUNTS, FOUR_EDGES), **EVERYTHING)).open()
-    assert welcome.groups == bytes((1, 1, 2, 1, 1, 1))
-    assert Has(welcome.has) >= Has.PEDAL | Has.STOP_INPUT | Has.LIMIT_SWITCH | Has.GUARD
-
-
-def test_a_press_winds_and_letting_go_rests():
+def test_a_press_winds_letting_go_rests_and_the_stop_switch_cuts_at_the_pins():
     host = armed()
     board = host.board
     BusyHost.live(host, 0.1)
     board.press_pedal(True)
     until(host, lambda: board.chip.enabled and board.turning, 0.3)
-    BusyHost.live(host, 0.4)
+    BusyHost.live(host, 0.3)
     board.press_pedal(False)
     until(host, lambda: host.status.state is State.PAUSED, 5)
     assert host.status.reason is Reason.PEDAL_RELEASED and host.status.count > 0
-    assert_at_rest_with_the_truth(host)
-
-
-def test_a_pedal_held_at_arming_moves_nothing():
-    host = armed(held=True)
-    BusyHost.live(host, 0.5)
-    assert host.status.state is State.ARMED
-    assert host.board.chip.edges == 0 and host.board.chip.drive_times.drives == 0
-
-
-def test_the_stop_switch_cuts_at_the_pins_and_stays_told():
-    host = armed()
-    board = host.board
     BusyHost.live(host, 0.1)
     board.press_pedal(True)
     until(host, lambda: board.turning, 0.3)
-    BusyHost.live(host, 0.3)
+    BusyHost.live(host, 0.2)
     pressed_ns = board.now_ns
     board.press_stop(True)
     BusyHost.live(host, 0.01)
@@ -101,6 +82,13 @@ def test_the_stop_switch_cuts_at_the_pins_and_stays_told():
     assert_at_rest_with_the_truth(host)
     assert (host.status.state, host.status.trip) == (State.TRIPPED, Trip.STOP_PRESSED)
     assert host.ask(ClearTrip(**NO_BELIEFS, trip=Trip.STOP_PRESSED)) is Verdict.CAUSE_REMAINS
+
+
+def test_a_pedal_held_at_arming_moves_nothing():
+    host = armed(held=True)
+    BusyHost.live(host, 0.5)
+    assert host.status.state is State.ARMED
+    assert host.board.chip.edges == 0 and host.board.chip.drive_times.drives == 0
 
 
 # --- the guide ------------------------------------------------------------------------------------------
@@ -123,7 +111,9 @@ def home(host: BusyHost) -> None:
 
 def test_it_finds_its_switch_and_goes_far_with_a_ramp():
     host = guided()
-    chip = host.board.chip
+    chip, welcome = host.board.chip, host.end.welcome
+    assert welcome is not None and welcome.groups == bytes((1, 1, 2, 1, 1, 1))
+    assert Has(welcome.has) >= Has.PEDAL | Has.STOP_INPUT | Has.LIMIT_SWITCH | Has.GUARD
     home(host)
     until(host, lambda: host.status.state is State.STILL, 2)
     assert host.status.flags & Flag.REFERENCED and host.status.traverse_um == SWITCH_UM
