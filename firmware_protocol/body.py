@@ -12,8 +12,9 @@ import enum
 from dataclasses import dataclass
 from typing import Protocol
 
+from .far import TraverseHome, TraverseMove
 from .messages import Move, PlanLeg, Side, Trip
-from .settings import UNTAUGHT, Settings
+from .settings import ALL_PINS, UNTAUGHT, Settings
 
 
 class Order(enum.Enum):
@@ -82,6 +83,9 @@ class DeviceBody(Protocol):
     def step_traverse(self, distance_um: int) -> None:
         """Begin one finite move of the guide; ``arrived`` at its end."""
 
+    def lead_far(self, ask: TraverseHome | TraverseMove) -> None:
+        """The same with a ramp, or to the limit switch and off it; asked only of a board that has one."""
+
     def keep(self, record: KeptRecord) -> None: ...
 
     def kept(self) -> KeptRecord: ...
@@ -106,3 +110,4 @@ class Identity:
     cut_ms: int  # after a stop, a lost lease or the end the drive is cut by then; 0 without a motor
     rest_ms: int  # and the spindle rests by then
     settings: Settings = UNTAUGHT  # in force
+    pins: int = ALL_PINS  # of inputs, as bits of ``Wired``

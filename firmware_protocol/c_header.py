@@ -102,8 +102,12 @@ def c_header(vocabularies: Sequence[Vocabulary], limits: Mapping[str, int]) -> s
         _kinds(layouts),
         *(_vocabulary(words) for words in vocabularies),
         _command_words(),
-        _commands("NUMBERED_COMMANDS", [la for la in layouts if la.group is not Group.PEDAL]),
+        _commands(
+            "NUMBERED_COMMANDS",
+            [la for la in layouts if la.group is not Group.PEDAL and la.version == 1],
+        ),
         _commands("PEDAL_COMMANDS", [la for la in layouts if la.group is Group.PEDAL]),
+        _commands("FAR_COMMANDS", [la for la in layouts if la.version == 2]),
         _life(),
         _settings_limits(),
         _BYTES,

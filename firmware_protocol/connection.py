@@ -18,6 +18,7 @@ import dataclasses
 from collections import deque
 from typing import Any
 
+from .far import TraverseHome, TraverseMove
 from .framing import Frame, FrameReader, encode_frame, encode_message
 from .heard import Answered, Heard, Trouble, Troubled
 from .host_command import Outstanding
@@ -47,7 +48,14 @@ from .wire import LAYOUT_OF, REGISTER, PayloadError, pack, unpack
 
 # No multiple of the status period: a board that leaves its welcome out for a status just under way would do so each time.
 HELLO_REPEAT_MS = 233
-MOVING = (Start, Move, TraverseStep, ArmPedal)  # the commands after which something moves
+MOVING = (
+    Start,
+    Move,
+    TraverseStep,
+    TraverseHome,
+    TraverseMove,
+    ArmPedal,
+)  # the commands after which something moves
 UNNUMBERED_VERDICTS = (Verdict.MALFORMED, Verdict.UNSUPPORTED)  # these use up no number
 
 _HELLO_KIND = LAYOUT_OF[Hello].kind

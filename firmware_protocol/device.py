@@ -174,7 +174,7 @@ class DeviceEnd:
         if frame.kind >= FIRST_BOARD_KIND:
             return
         layout = REGISTER.get(frame.kind)
-        if layout is None or not self._speaks(layout.group):
+        if layout is None or not self._speaks(layout.group, layout.version):
             self._answer(frame, Outcome(Verdict.UNSUPPORTED))
             return
         try:
@@ -262,8 +262,8 @@ class DeviceEnd:
     def _is_open(self, token: int) -> bool:
         return token == self.token != NO_TOKEN
 
-    def _speaks(self, group: Group) -> bool:
-        return group is Group.BASE or self.identity.groups[group - 1] > 0
+    def _speaks(self, group: Group, version: int = 1) -> bool:
+        return group is Group.BASE or self.identity.groups[group - 1] >= version
 
     def _welcome(self, token: int) -> Welcome:
         kept = self.board.body.kept()

@@ -23,6 +23,7 @@ from .body import DeviceBody, Drive, Identity, KeptRecord, Order
 from .device_pedal import Pedal
 from .device_plan import PlanLoading, leg_at, stop_leg_from
 from .device_table import BACK_TO, BOARD_TABLE, IN_MOTION, Happening
+from .far import TraverseHome, TraverseMove
 from .messages import (
     NO_LEG,
     NO_WIND,
@@ -68,6 +69,8 @@ class Board:
         self.begun = False  # this wind was started by a plan
         self.loading: PlanLoading | None = None
         self.referenced = False
+        self._has_limit_switch = identity.groups[Group.TRAVERSE - 1] > 1
+        self._far: TraverseHome | TraverseMove | None = None  # under way; its rest vouches again
         self.pace_permille = PACE_FULL_PERMILLE
         self.target = 0  # 0: none, or already called out
         self.warn_before = 0
@@ -142,6 +145,7 @@ class Board:
             self._trip(Trip.NOT_STOPPED)
         elif 0 < self._cut_ms <= slowing_ms and not self._drive_cut:
             self._drive_cut = True
+            self._far = None
             self.body.obey(Drive(Order.CUT))
 
     def _cause(self) -> int:
@@ -203,11 +207,23 @@ class Board:
             self.pedal.disarm()
         self.body.obey(Drive(Order.OFF))
         self._keep()
+        self._know_place()
+
+    def _know_place(self) -> None:
+        """A far move came to rest by its ramp, or homing to its end: no step is lost."""
+        far, self._far = self._far, None
+        done = self.reason is Reason.MOVE_DONE
+        self.referenced = (
+            self.referenced or isinstance(far, TraverseMove) or (far is not None and done)
+        )
 
     def _trip(self, cause: int) -> None:
         order = Order.ISOLATE if cause in ISOLATING else Order.CUT
         self.body.obey(Drive(order))  # first of all
         self.pedal.disarm()
+        self._far = None
+        if cause == Trip.TRAVERSE_LIMIT and self._has_limit_switch:
+            self.referenced = False  # it met the switch where none should be
         self.trip = cause  # type: ignore[assignment]
         self.reason = Reason.TRIP
         self._slow_ms = self.now_ms
@@ -234,6 +250,7 @@ class Board:
         """The drive goes off now; a motion that was slowing goes on with its reason."""
         self.pedal.disarm()
         if self.state in IN_MOTION:
+            self._far = None
             self._drive_cut = True
             self.body.obey(Drive(Order.CUT))
         if self.state in (State.WINDING, State.SETTING_UP):
@@ -289,6 +306,12 @@ class Board:
     def begin_traverse_step(self, distance_um: int) -> None:
         self._depart(Happening.MOVE_BEGUN, self.state, None)
         self.body.step_traverse(distance_um)
+
+    def begin_far(self, ask: TraverseHome | TraverseMove) -> None:
+        self._depart(Happening.MOVE_BEGUN, self.state, None)
+        self.referenced = False
+        self._far = ask
+        self.body.lead_far(ask)
 
     def mark_traverse(self, mark: TraverseMark) -> None:
         self.body.mark_traverse(mark.side, mark.at_um)

@@ -26,6 +26,7 @@ from typing import Any
 from .body import Identity
 from .device_board import PACE_FULL_PERMILLE, Board
 from .device_plan import PlanLoading, checksum_of, field_index
+from .far import TraverseHome, TraverseMove
 from .messages import (
     COUNT_MAX,
     NO_LEG,
@@ -54,6 +55,7 @@ from .wire import Group
 
 PACE_LEAST_PERMILLE = 100
 TRAVERSE_STEP_MAX_UM = 100_000
+FAR_MAX_UM = 1_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +121,7 @@ def _clear_trip(board: Board, identity: Identity, lease_live: bool, ask: ClearTr
 def _write_settings(
     board: Board, identity: Identity, lease_live: bool, ask: WriteSettings
 ) -> Outcome:
-    fault = fault_in(ask, identity.edge_rate_max_cps)
+    fault = fault_in(ask, identity.edge_rate_max_cps, identity.pins)
     if fault is not None:
         return _bad(ask, fault)
     board.renews = ask.content
@@ -198,6 +200,41 @@ def _traverse_step(
     return DONE
 
 
+def _fault_of_far(
+    board: Board, lease_live: bool, ask: TraverseHome | TraverseMove, um: str
+) -> Outcome | None:
+    if not -FAR_MAX_UM <= getattr(ask, um) <= FAR_MAX_UM:
+        return _bad(ask, um)
+    if ask.rate_um_s == 0:
+        return _bad(ask, "rate_um_s")
+    if ask.accel_um_s2 == 0:
+        return _bad(ask, "accel_um_s2")
+    hindrance = _hindrance(board, lease_live)
+    return None if hindrance is None else Outcome(hindrance)
+
+
+def _traverse_home(
+    board: Board, identity: Identity, lease_live: bool, ask: TraverseHome
+) -> Outcome:
+    fault = _fault_of_far(board, lease_live, ask, "at_um")
+    if fault is None:
+        board.begin_far(ask)
+    return fault or DONE
+
+
+def _traverse_move(
+    board: Board, identity: Identity, lease_live: bool, ask: TraverseMove
+) -> Outcome:
+    if ask.distance_um == 0:
+        return _bad(ask, "distance_um")
+    fault = _fault_of_far(board, lease_live, ask, "distance_um")
+    if fault is None and not board.referenced:
+        fault = Outcome(Verdict.NOT_REFERENCED)
+    if fault is None:
+        board.begin_far(ask)
+    return fault or DONE
+
+
 def _traverse_mark(
     board: Board, identity: Identity, lease_live: bool, ask: TraverseMark
 ) -> Outcome:
@@ -255,6 +292,8 @@ COMMANDS: dict[type, Callable[[Board, Identity, bool, Any], Outcome]] = {
     Pace: _pace,
     TraverseStep: _traverse_step,
     TraverseMark: _traverse_mark,
+    TraverseHome: _traverse_home,
+    TraverseMove: _traverse_move,
     PlanBegin: _plan_begin,
     PlanLeg: _plan_leg,
     PlanCommit: _plan_commit,

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import enum
 
+from .far import TraverseHome, TraverseMove
 from .messages import (
     ClearTrip,
     CloseWind,
@@ -125,6 +126,8 @@ ALLOWED: dict[type, frozenset[State]] = {
     Pace: frozenset((State.ARMED, State.WINDING, State.PAUSED)),
     TraverseStep: states_of(Happening.MOVE_BEGUN),
     TraverseMark: _AT_REST,
+    TraverseHome: _AT_REST,
+    TraverseMove: _AT_REST,
     PlanBegin: states_of(Happening.PLAN_IN_FORCE),
     PlanLeg: states_of(Happening.PLAN_IN_FORCE),
     PlanCommit: states_of(Happening.PLAN_IN_FORCE),

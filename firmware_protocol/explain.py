@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from . import messages as m
+from .far import TraverseHome, TraverseMove
 from .framing import BODY_BYTES_MIN, STUFFED_BYTES_MAX, cobs_decode
 from .pedal import ArmPedal, PedalStatus
 from .settings import ReadSettings, Settings, WriteSettings
@@ -63,6 +64,9 @@ _CONTENT = (
     "travel, up to {steps_a_ms}"
 )
 SENTENCES |= {
+    TraverseHome: "lead the guide to its limit switch, which is at {at_um}, at up to {rate_um_s}, {accel_um_s2} "
+    + _GUARDED,
+    TraverseMove: "move the guide by {distance_um} at up to {rate_um_s}, {accel_um_s2} " + _GUARDED,
     ArmPedal: "wind on by plan {generation} while the pedal is pressed " + _GUARDED,
     PedalStatus: "foot pedal: {flags}; revision {revision}",
     ReadSettings: "which settings are in force?",

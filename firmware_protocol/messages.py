@@ -1,10 +1,9 @@
 """THE definition: every message, every vocabulary, every time limit of the protocol.
 
-The board is the authority: it counts, it stops, it reports. Its ``Status`` is complete, so a host
-that missed everything else still knows where the wind stands. The host asks; whatever it asks that
-could move something carries the boot, the wind and the board's revision of its own state, and is
-refused when any of them is stale. The board never learns what a turn is: it counts sensor counts,
-and speeds are thousandths of a count per second. Everything else that repeats this is derived from here.
+The board is the authority: it counts, it stops, it reports. Its ``Status`` is complete, so a host that missed
+everything else still knows where the wind stands. The host asks; whatever it asks that could move something carries
+the boot, the wind and the board's revision of its own state, and is refused when any of them is stale. The board never
+learns what a turn is: it counts sensor counts; speeds are thousandths of one per second. All else is derived from here.
 """
 
 from __future__ import annotations
@@ -12,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
+from . import far as far  # TRAVERSE in version 2
 from . import pedal as pedal  # the group PEDAL
 from . import settings as settings  # the group SETTINGS
 from .vocabulary import (

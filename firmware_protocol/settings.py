@@ -123,13 +123,15 @@ LIMITS = (
     Limit("travel_steps", 24, not_zero=True, when="guide"),
     Limit("steps_a_ms", 5, not_zero=True, when="guide"),
 )
+ALL_PINS = (1 << len(Wired)) - 1
 LEAST_PERIOD_SHARE_MOST = 500_000_000  # half a period at the highest rate, in mcps times us
 
 
-def fault_in(content: Settings, edge_rate_max_cps: int) -> str | None:
-    """The field that a board refuses, or None. ``edge_rate_max_cps``: what it counts with this sensor."""
+def fault_in(content: Settings, edge_rate_max_cps: int, pins: int = ALL_PINS) -> str | None:
+    """The field that a board refuses, or None. ``edge_rate_max_cps``: what it counts with this sensor; ``pins``: its
+    inputs."""
     for limit in LIMITS:
-        if not limit.allows(content):
+        if not limit.allows(content) or (limit.field == "inputs" and content.inputs & ~pins):
             return limit.field
     if content.sensor not in Sensor.__members__.values():
         return "sensor"

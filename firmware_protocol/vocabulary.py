@@ -14,7 +14,7 @@ BASE_VERSION = 1  # of the base set
 GROUP_VERSIONS = {
     Group.COUNTING: 1,
     Group.MOTOR: 1,
-    Group.TRAVERSE: 1,
+    Group.TRAVERSE: 2,
     Group.LEGS: 1,
     Group.PEDAL: 1,
     Group.SETTINGS: 1,
@@ -127,6 +127,7 @@ class Has(enum.IntFlag):
     WIRE_SENSOR = 1 << 3
     PEDAL = 1 << 4
     STOP_INPUT = 1 << 5
+    LIMIT_SWITCH = 1 << 6
 
 
 class PedalFlag(enum.IntFlag):
@@ -171,6 +172,7 @@ class Wired(enum.IntFlag):
     WIRE_SENSOR = 1 << 1
     PEDAL = 1 << 2
     STOP_INPUT = 1 << 3
+    LIMIT_SWITCH = 1 << 4  # of the guide, at its left end
 
 
 class Low(enum.IntFlag):

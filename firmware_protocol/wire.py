@@ -87,6 +87,7 @@ class MessageLayout:
     group: Group
     sender: Sender
     numbered: bool
+    version: int  # of the group, that has it first
     fields: tuple[FieldLayout, ...]
     struct: struct.Struct
     # Prepared once, because a status is packed and read 20 times a second and far more in rehearsals:
@@ -110,7 +111,7 @@ T = TypeVar("T")
 
 
 def message(
-    kind: int, group: Group, sender: Sender, *, numbered: bool = False
+    kind: int, group: Group, sender: Sender, *, numbered: bool = False, version: int = 1
 ) -> Callable[[type[T]], type[T]]:
     """Enter a frozen dataclass into the register under its kind number."""
 
@@ -130,7 +131,17 @@ def message(
         )
         strings = tuple(i for i, field in enumerate(fields) if field.kind in (TEXT10, GROUPS6))
         layout = MessageLayout(
-            cls, kind, group, sender, numbered, fields, packer, words, strings, _values_of(fields)
+            cls,
+            kind,
+            group,
+            sender,
+            numbered,
+            version,
+            fields,
+            packer,
+            words,
+            strings,
+            _values_of(fields),
         )
         REGISTER[kind] = LAYOUT_OF[cls] = layout
         return cls

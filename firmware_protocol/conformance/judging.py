@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from ..framing import encode_message
 from ..messages import NO_WIND, State, Status, Stop, Welcome
 from ..seam import Clock, Link, LinkLost
+from ..vocabulary import Has
 from . import (  # noqa: F401
+    far,
     framed,
     kept_settings,
     motion,
@@ -131,7 +133,8 @@ def _one(at: Examiner, one: Clause, met: Welcome, reason: str, permission: Permi
     if absent:
         return Finding(one, Outcome.NOT_TESTED, f"the board has no {' and no '.join(absent)}")
     if one.wired & ~met.has:
-        return Finding(one, Outcome.NOT_TESTED, "no stop switch is wired to this board")
+        what = "stop switch" if one.wired & Has.STOP_INPUT else "limit switch"
+        return Finding(one, Outcome.NOT_TESTED, f"no {what} is wired to this board")
     if reason:
         return Finding(one, Outcome.NOT_TESTED, reason)
     if one.motion:

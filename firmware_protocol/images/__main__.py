@@ -8,7 +8,7 @@ import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from . import IMAGES, Image
+from . import HEX, IMAGES, Image
 
 FIRMWARE = Path(__file__).parents[1] / "firmware"
 
@@ -17,8 +17,9 @@ def built(image: Image, folder: Path) -> bytes:
     """The image as the sources give it now. Raises ``CalledProcessError`` and ``OSError``."""
     words = ["make", "-C", str(FIRMWARE), image.target, f"BUILD={folder}"]
     subprocess.run(words, check=True, capture_output=True, text=True)
+    content = (folder / f"{image.target}{image.form}").read_bytes()
     # The tools of Windows and Linux end their lines differently; a record is the same.
-    return (folder / f"{image.target}.hex").read_bytes().replace(b"\r\n", b"\n")
+    return content.replace(b"\r\n", b"\n") if image.form == HEX else content
 
 
 def main(arguments: Sequence[str]) -> int:

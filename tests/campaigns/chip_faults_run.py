@@ -14,7 +14,7 @@ from enum import Enum
 from typing import Any
 
 from firmware_protocol.messages import OpenWind, PlanLeg, State, Trip
-from tests.firmware.emulator.board import EmulatedBoard, bench, times_of
+from tests.firmware.emulator.board import Bench, EmulatedBoard, bench, times_of
 from tests.firmware.emulator.chip import RESET_POWER
 from tests.firmware.emulator.loaders import large_loader, small_loader
 
@@ -103,11 +103,7 @@ class Scene:
         machine = bench(
             case.counts_per_turn, case.sensor or 1, brake=case.brake, changes=dict(case.build)
         )
-        port, settings = "atmega328p", dict(case.settings)
-        if not case.sensor:
-            port = "smallest"
-            settings |= times_of(math.ceil(RPM_MAX / 60 * case.counts_per_turn) * 1000)
-        self.board = EmulatedBoard(machine, port, **settings)
+        self.board = self._board(machine, dict(case.settings))
         self.chip = self.board.chip
         self.chip.sensor.seed(len(case.fault) * 7919 + case.counts_per_turn)
         if case.loader:
@@ -118,6 +114,13 @@ class Scene:
         self.acted_s = 0.0
         self.acted_turns = 0.0
         self.peak_cps = 0.0
+
+    def _board(self, machine: Bench, settings: dict[str, int]) -> Any:
+        port = "atmega328p"
+        if not self.case.sensor:
+            port = "smallest"
+            settings |= times_of(math.ceil(RPM_MAX / 60 * self.case.counts_per_turn) * 1000)
+        return EmulatedBoard(machine, port, **settings)
 
     @property
     def turns(self) -> float:
@@ -237,9 +240,9 @@ def _why(scene: Scene, row: Row, refused: str) -> str:
     return ""
 
 
-def run(case: Case) -> Row:
+def run(case: Case, scene_of: type[Scene] = Scene) -> Row:
     """One row."""
-    scene, refused = Scene(case), ""
+    scene, refused = scene_of(case), ""
     try:
         _wind(scene) if case.sensor else _count(scene)
     except Refused as trouble:

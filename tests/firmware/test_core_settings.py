@@ -182,7 +182,7 @@ WRONG = {
     "a shortest period that the fastest runs into": ({"least_period_us": 20_001}, 7),
     "a driver that does not exist": ({"driver": 2}, 8),
     "an output that does not exist": ({"low": 32}, 9),
-    "an input that does not exist": ({"inputs": 16}, 10),
+    "an input that does not exist": ({"inputs": 32}, 10),
     "a line that does not exist": ({"line": 2}, 11),
     "no dead time": ({"dead_ms": 0}, 12),
     "a dead time beyond the clock": ({"dead_ms": 128}, 12),

@@ -9,6 +9,8 @@ from __future__ import annotations
 import functools
 
 import pytest
+from emulator.rp2040_scripted import Rp2040Scripted
+from emulator.rp2040_tools import needs_rp2040_tools
 from host.core import needs_compiler
 from host.dialogue import Tally, play
 from host.scripted import ScriptedCore
@@ -18,6 +20,7 @@ from firmware_protocol.messages import Reason, State, Trip, Verdict
 pytestmark = needs_compiler
 
 DIALOGUES, STEPS, BLOCKS = 250, 90, 8
+DIALOGUES_ON_CHIP = 12
 
 
 @functools.cache
@@ -40,3 +43,16 @@ def test_both_ends_give_the_same_answers(block):
     # HELD goes to a hello, and the first three use up no number; the rest are remembered answers.
     unnumbered = {Verdict.HELD, Verdict.UNSUPPORTED, Verdict.NO_SESSION, Verdict.CONFLICT}
     assert set(tally.verdicts) >= set(Verdict) - unnumbered - {Verdict.MALFORMED}, tally.verdicts
+
+
+@needs_rp2040_tools
+def test_the_chips_own_code_gives_them_too():
+    """The same dialogues, but the C end is compiled for the RP2040's core and runs in its emulator. A few of them; by
+    ``python -m tests.campaigns.rp2040_answers NUMBER`` as many as you like."""
+    chip, tally = Rp2040Scripted(), Tally()
+    try:
+        for seed in range(DIALOGUES_ON_CHIP):
+            play(seed, chip, STEPS, tally)
+    finally:
+        chip.close()
+    assert set(tally.states) == set(State), tally.states

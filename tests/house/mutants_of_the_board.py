@@ -14,6 +14,7 @@ NUDGE = ("tests/firmware/test_core_nudge.py",)
 RACES = ("tests/firmware/test_core_races.py",)
 COUNTER = ("tests/firmware/test_core_counter.py",)
 LOOP = ("tests/simulator/test_board_control.py",)
+FAR = ("tests/firmware/test_core_far.py",)
 
 ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
     (
@@ -344,5 +345,47 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
         "    if (whole >> 30)\n        return FOREVER;\n",
         "",
         ("tests/firmware/test_core_corners.py",),
+    ),
+    (
+        "a guide that was tripped on a far way is known again after the next step",
+        CORE + "far.c",
+        "    board.far = FAR_NONE;\n    if (cause",
+        "    if (cause",
+        FAR,
+    ),
+    (
+        "a limit switch that flickers is believed",
+        CORE + "ramp.c",
+        "if (port_limit_met() != met)",
+        "if (false)",
+        FAR,
+    ),
+    (
+        "a guide that does not find its switch goes on and on",
+        CORE + "ramp.c",
+        "return (int32_t)(way + way / 8u);",
+        "return (int32_t)(100u * way);",
+        FAR,
+    ),
+    (
+        "the limit switch is not looked at while a plan leads the guide",
+        CORE + "guide.c",
+        "if (port_limit_met() && (guide.led || towards))",
+        "if (port_limit_met() && towards)",
+        FAR,
+    ),
+    (
+        "a far move has no ramp down",
+        CORE + "ramp.c",
+        "ramp.speed = least(least(ramp.speed + ramp.accel, ramp.top), slows);",
+        "ramp.speed = least(ramp.speed + ramp.accel, ramp.top);",
+        FAR,
+    ),
+    (
+        "a search that was stopped is a place that is known",
+        CORE + "far.c",
+        "board.far == FAR_MOVES || (board.far == FAR_HOMES && board.reason == REASON_MOVE_DONE)",
+        "board.far != FAR_NONE",
+        FAR,
     ),
 )

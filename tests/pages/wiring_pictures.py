@@ -16,8 +16,13 @@ ROOT = Path(__file__).parents[2]
 PORTS = ROOT / "firmware_protocol" / "firmware" / "ports"
 DOCS = ROOT / "docs"
 _PIN = re.compile(r"#define PIN_(\w+) _BV\((P[BCD][0-7])\)")
+_GP = re.compile(r"#define GP_(\w+) (\d+)u")
 ROW, TOP, CHIP_X, CHIP_WIDTH, PART_X, PART_WIDTH = 62, 96, 40, 120, 330, 590
-SERIAL = (("PD0", "the adapter's TX"), ("PD1", "the adapter's RX"))
+SERIAL = (
+    ("PD0", "the adapter's TX", "serial line; ground to ground"),
+    ("PD1", "the adapter's RX", "serial line; ground to ground"),
+)
+USB = (("USB", "the computer", "its serial line; GP0 (TX) and GP1 (RX) are another, of 3.3 V"),)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +40,8 @@ class Picture:
     title: str
     header: Path
     wires: tuple[Wire, ...]
+    chip: str = "ATmega328P"
+    line: tuple[tuple[str, str, str], ...] = SERIAL
 
 
 DRILL = Picture(
@@ -79,12 +86,33 @@ GUIDE = Picture(
         Wire("STEP_RIGHT", "step motor driver: direction", "high is to the right; set the current before its supply is on"),
     ),
 )  # fmt: skip
-PICTURES = (DRILL, MOTOR, GUIDE)
+RP2040 = Picture(
+    "wiring_rp2040.svg",
+    "b and c with an RP2040 (its inputs bear 3.3 V and no more)",
+    PORTS / "rp2040" / "port.h",
+    (
+        Wire("A", "sensor, channel A, output to ground", "2.2 kilohm up to 3.3 V, 1 nF to ground, Schmitt inverter at 3.3 V before the pin"),
+        Wire("B", "sensor, channel B", "the same; nothing here with one channel"),
+        Wire("ENABLE", "motor driver: enable", "10 kilohm down to ground at the driver; an HCT buffer between where it wants 5 V"),
+        Wire("DUTY", "motor driver: speed input", "20 kHz; a driver of two inputs takes it at one of them"),
+        Wire("BACKWARD", "motor driver: direction input", "with two inputs: chooses which of them gets the speed"),
+        Wire("BRAKE", "brake switch", "10 kilohm down to ground; nothing here without a brake"),
+        Wire("CONTACTOR", "transistor of the contactor's coil", "10 kilohm down to ground, a diode across the coil; the contactor is in the motor's supply"),
+        Wire("GUARD", "guard switch to ground", "closed while the guard is shut; a broken wire reads as open"),
+        Wire("WIRE", "wire sensor", "pulls to ground while the wire is there; nothing here without one"),
+        Wire("STEP", "step motor driver: step", "steps as the pin rises; ground to ground"),
+        Wire("STEP_RIGHT", "step motor driver: direction", "high is to the right; set the current before its supply is on"),
+    ),
+    "RP2040",
+    USB,
+)  # fmt: skip
+PICTURES = (DRILL, MOTOR, GUIDE, RP2040)
 
 
 def pins_of(header: str) -> dict[str, str]:
     """The chip's pin of each name, as the firmware is compiled. ``ValueError`` for one pin used twice."""
     found = dict(_PIN.findall(header))
+    found |= {name: f"GP{number}" for name, number in _GP.findall(header)}
     if len(set(found.values())) != len(found):
         raise ValueError("two names share a pin")
     return found
@@ -94,7 +122,7 @@ def drawn(picture: Picture, header: str) -> str:
     """The picture as SVG. ``KeyError`` for a pin that the firmware does not have."""
     pins = pins_of(header)
     rows = [(pins[wire.pin], wire.part, wire.how) for wire in picture.wires]
-    rows += [(pin, part, "serial line; ground to ground") for pin, part in SERIAL]
+    rows += picture.line
     height = TOP + ROW * len(rows) + 40
     body = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 960 {height}" font-family="sans-serif" font-size="14">',
@@ -103,7 +131,7 @@ def drawn(picture: Picture, header: str) -> str:
         f'<text x="40" y="34" font-size="18">{escape(picture.title)}</text>',
         '<text x="40" y="60">Motor supply off while you wire. Every ground meets in one point.</text>',
         f'<rect x="{CHIP_X}" y="{TOP - 14}" width="{CHIP_WIDTH}" height="{ROW * len(rows)}" fill="none" stroke="black"/>',
-        f'<text x="{CHIP_X + 10}" y="{TOP + 4}" font-size="12">ATmega328P</text>',
+        f'<text x="{CHIP_X + 10}" y="{TOP + 4}" font-size="12">{picture.chip}</text>',
     ]
     for number, (pin, part, how) in enumerate(rows):
         y = TOP + 22 + number * ROW

@@ -48,7 +48,7 @@ def lines(file: str) -> list[tuple[str, str]]:
 
 def vectors() -> list[Vector]:
     found: list[Vector] = []
-    for file in ("base.txt", "counting.txt", "motion.txt", "pedal.txt", "settings.txt"):
+    for file in ("base.txt", "counting.txt", "far.txt", "motion.txt", "pedal.txt", "settings.txt"):
         for key, rest in lines(file):
             if key == "frame":
                 found.append(Vector(rest))

@@ -15,6 +15,7 @@ from firmware_protocol.body import Drive, Facts, Identity, KeptRecord, Order
 from firmware_protocol.connection import NS_PER_MS, HostEnd
 from firmware_protocol.device import DeviceEnd
 from firmware_protocol.device_plan import checksum_of, leg_at, stop_leg_from
+from firmware_protocol.far import TraverseHome, TraverseMove
 from firmware_protocol.heard import Answered
 from firmware_protocol.messages import (
     Answer,
@@ -84,6 +85,9 @@ THREE_LEGS = (
 )
 
 
+FAR_MS = 400
+
+
 class ScriptedBody:
     """A body with a count that runs at one speed, a guard, a wire and a guide."""
 
@@ -133,6 +137,13 @@ class ScriptedBody:
         self.seen.arrived = False
         self._guide_left_ms = 20
         self._guide_by_um = distance_um
+
+    def lead_far(self, ask: TraverseHome | TraverseMove) -> None:
+        home = isinstance(ask, TraverseHome)
+        self.step_traverse(0 if home else ask.distance_um)
+        self._guide_left_ms = FAR_MS
+        if home:
+            self._guide_by_um = ask.at_um - self.seen.traverse_um
 
     def keep(self, record: KeptRecord) -> None:
         self.deeds.append(f"keep {'at rest' if record.at_rest else 'started'}")

@@ -12,6 +12,7 @@ from board_link import BoardLink, VirtualClock
 from cobs import cobs as published_cobs
 from reference_board import COUNTER_BOARD, FULL_BOARD, AttendedBoard, ReferenceBoard
 from wrong_boards import COUNTER, WRONG_BOARDS
+from wrong_guides import SWITCH_BOARD
 
 from firmware_protocol.conformance.clauses import CLAUSES, Outcome
 from firmware_protocol.conformance.judging import Permission, by_number, judge
@@ -57,7 +58,8 @@ def test_the_reference_keeps_every_clause_that_can_be_asked():
     found, _ = examined(ReferenceBoard())
     assert numbers(found, Outcome.FAILED) == set()
     pedal = {number for number in CLAUSES if number.startswith("22.")}
-    assert numbers(found, Outcome.NOT_TESTED) == {"10.1", "10.2", "10.3"} | pedal
+    switch = {"23.2", "23.3", "23.4"}
+    assert numbers(found, Outcome.NOT_TESTED) == {"10.1", "10.2", "10.3"} | pedal | switch
     assert len(found) == len(CLAUSES)
 
 
@@ -65,7 +67,18 @@ def test_a_board_with_a_pedal_and_a_stop_switch_keeps_their_clauses_too():
     board = AttendedBoard()
     found, _ = examined(board, Permission(moves=board.listens))
     assert {n: found[n].why for n in numbers(found, Outcome.FAILED)} == {}
-    assert numbers(found, Outcome.NOT_TESTED) == {"10.1", "10.2", "10.3"}
+    assert numbers(found, Outcome.NOT_TESTED) == {"10.1", "10.2", "10.3", "23.2", "23.3", "23.4"}
+
+
+def test_a_guide_with_a_limit_switch_keeps_its_clauses_too():
+    found, _ = examined(ReferenceBoard(SWITCH_BOARD), sections=(23,))
+    assert {number for number in found if number.startswith("23.")} == {
+        "23.1",
+        "23.2",
+        "23.3",
+        "23.4",
+    }
+    assert numbers(found, Outcome.PASSED) == set(found)
 
 
 def test_where_nobody_presses_anything_that_was_not_tested():
@@ -89,7 +102,7 @@ def test_a_counter_keeps_every_clause_that_is_about_it():
     found, _ = examined(ReferenceBoard(COUNTER))
     assert numbers(found, Outcome.FAILED) == set()
     untested = {n: found[n].why for n in numbers(found, Outcome.NOT_TESTED)}
-    reasons = ("no MOTOR", "no LEGS", "no SETTINGS", "off and on", "no PEDAL")
+    reasons = ("no MOTOR", "no LEGS", "no SETTINGS", "off and on", "no PEDAL", "no TRAVERSE")
     assert all(any(reason in why for reason in reasons) for why in untested.values())
 
 
@@ -153,7 +166,7 @@ def test_only_what_was_announced_and_agreed_to_moves():
     asked = []
     board = ReferenceBoard()
     found, _ = examined(board, Permission(moves=lambda what: bool(asked.append(what))))
-    moving = [c for c in by_number() if c.motion and c.section != 22]
+    moving = [c for c in by_number() if c.motion and c.section not in (22, 23)]
     assert asked == [c.motion for c in moving]
     assert board.body.seen.count == 0
     assert {found[c.number].why for c in moving} == {"you did not agree to it"}

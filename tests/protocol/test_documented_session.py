@@ -12,7 +12,7 @@ from golden_reading import documented_frames
 from firmware_protocol.body import Drive, Facts, Identity, KeptRecord, Order
 from firmware_protocol.device import DeviceEnd
 from firmware_protocol.framing import encode_message
-from firmware_protocol.messages import Alive, Has, State
+from firmware_protocol.messages import Alive, Flag, Has, State, Verdict
 
 FRAMES = documented_frames()
 BENCH = Identity(
@@ -36,6 +36,7 @@ class Puppet:
         self.record = KeptRecord(wind=0xDEADBEEF, count=2000, valid=True, at_rest=True)
         self.drives: list[Drive] = []
         self.marks: list[tuple[int, int]] = []
+        self.far: list[object] = []
 
     def obey(self, drive: Drive) -> None:
         self.drives.append(drive)
@@ -51,6 +52,9 @@ class Puppet:
 
     def step_traverse(self, distance_um: int) -> None:
         raise AssertionError("nobody asked for a step")
+
+    def lead_far(self, ask: object) -> None:
+        self.far.append(ask)
 
     def keep(self, record: KeptRecord) -> None:
         self.record = record
@@ -151,3 +155,29 @@ def test_the_pedal_winds_by_the_specifications_bytes():
     device.data_to_send()
     device.tick(1200)
     assert device.data_to_send().endswith(FRAMES["pedal-winds"])
+
+
+def test_a_guide_finds_its_switch_by_the_specifications_bytes():
+    puppet = Puppet()
+    device = DeviceEnd(puppet, replace(BENCH, groups=(1, 1, 2, 1, 0, 0)), boot=7, now_ms=0)
+    for name in ("hello", "open-wind"):
+        assert ask(device, name, 1000) != b""
+    assert ask(device, "alive", 1010) == b""
+    assert ask(device, "traverse-home", 1020) == FRAMES["home-answer"]
+    assert not device.status().flags & Flag.REFERENCED
+    puppet.now.arrived = True
+    device.tick(1030)
+    puppet.now.arrived = False
+    assert (device.status().state, device.status().revision) == (State.STILL, 5)
+    assert device.status().flags & Flag.REFERENCED
+    device.data_to_send()
+    assert ask(device, "traverse-move", 1040) == FRAMES["move-answer"]
+    assert len(puppet.far) == 2
+
+
+def test_a_guide_without_a_switch_knows_neither_command(bench):
+    device, _ = bench
+    assert ask(device, "hello", 1000) != b""
+    for name in ("traverse-home", "traverse-move"):
+        answer = ask(device, name, 1010)
+        assert Verdict(answer[4]) is Verdict.UNSUPPORTED

@@ -171,7 +171,7 @@ def c_program() -> str:
             "int main(void) {",
             *calls,
             *constants,
-            "    NUMBERED_COMMANDS(X) PEDAL_COMMANDS(X)",
+            "    NUMBERED_COMMANDS(X) PEDAL_COMMANDS(X) FAR_COMMANDS(X)",
             "    return 0;",
             "}",
             "",

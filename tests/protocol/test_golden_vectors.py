@@ -128,6 +128,18 @@ DOCUMENTED: dict[str, tuple[int, int, dict[str, object]]] = {
     "arm-answer": (0x83, 7, {"to": 0x50, "verdict": m.Verdict.DONE, "revision": 3, "detail": 0}),
     "pedal-ready": (0xD0, 0, {"flags": 0b011, "revision": 3}),
     "pedal-winds": (0xD0, 0, {"flags": 0b101, "revision": 4}),
+    "traverse-home": (
+        0x32,
+        2,
+        GUARDED | {"revision": 2, "at_um": -12500, "rate_um_s": 20_000, "accel_um_s2": 50_000},
+    ),
+    "home-answer": (0x83, 2, {"to": 0x32, "verdict": 0, "revision": 3, "detail": 0}),
+    "traverse-move": (
+        0x33,
+        3,
+        GUARDED | {"revision": 5, "distance_um": 12500, "rate_um_s": 20_000, "accel_um_s2": 50_000},
+    ),
+    "move-answer": (0x83, 3, {"to": 0x33, "verdict": 0, "revision": 6, "detail": 0}),
     "cut-answer": (0x83, 0, {"to": 0x23, "verdict": m.Verdict.DONE, "revision": 5, "detail": 0}),
 }
 

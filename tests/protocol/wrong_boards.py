@@ -4,13 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import wrong_guides
 import wrong_motion
 import wrong_pedals
 import wrong_sessions
 from reference_board import FULL_BOARD, AttendedBoard, CarefulBody, ReferenceBoard
 from wrong_frames import COUNTER, Ends, Sends
 
-__all__ = ["COUNTER", "WRONG_BOARDS", "wrong_motion", "wrong_pedals", "wrong_sessions"]
+__all__ = [
+    "COUNTER",
+    "WRONG_BOARDS",
+    "wrong_guides",
+    "wrong_motion",
+    "wrong_pedals",
+    "wrong_sessions",
+]
 
 
 @dataclass(frozen=True, slots=True)

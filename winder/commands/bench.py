@@ -14,6 +14,7 @@ examples:
   winder bench load --port PORT --board counting
   winder bench teach --port PORT --machine bench.toml
                                         measure a machine and write its file
+  winder bench home --port PORT         lead the guide to its limit switch
   winder bench list                     the machines taught here, and what is plugged in
   winder bench listen --port PORT       show what is said on its line
   winder bench replay wind.record       show a recorded wind again
@@ -24,6 +25,7 @@ def add_parser(subparsers: Any) -> None:
     """Add ``bench`` and its verbs."""
     from winder.commands import (
         bench_check,
+        bench_home,
         bench_list,
         bench_listen,
         bench_load,
@@ -45,6 +47,7 @@ def add_parser(subparsers: Any) -> None:
     bench_load.add_verb(verbs)
     bench_check.add_verb(verbs)
     bench_teach.add_verb(verbs)
+    bench_home.add_verb(verbs)
     bench_list.add_verb(verbs)
     bench_listen.add_verb(verbs)
     bench_replay.add_verb(verbs)

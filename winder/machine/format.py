@@ -197,6 +197,16 @@ _TRAVERSE = Section(
             in_template=False,
             fills="steps_per_mm",
         ),
+        Field(
+            "traverse.limit_switch",
+            Flag(),
+            "Whether a limit switch at the guide's left end is wired to the board. The board must have it too.",
+            "true",
+            needed=False,
+            when="Left out: false.",
+            in_template=False,
+            fills="limit_switch",
+        ),
     ),
     needed=False,
 )

@@ -34,6 +34,7 @@ class MachineProfile:
     # Paths of the fields that its file says; what is not among them is a default that nobody chose.
     told: tuple[str, ...] = field(default=(), compare=False)
     pedal: bool = False  # a foot pedal is wired to the board
+    limit_switch: bool = False  # at the guide's left end, wired to the board
     plus_clockwise: bool = True  # the motor's + turns clockwise, seen from the free end
 
 

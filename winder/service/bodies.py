@@ -103,6 +103,7 @@ def _build_of(machine: MachineProfile) -> Build:
         traverse_travel_m=machine.traverse_travel_m,
         free_length_m=machine.free_length_m,
         pedal=machine.pedal,
+        limit_switch=machine.limit_switch,
     )
 
 

@@ -46,8 +46,8 @@ class Load:
         return shlex.join(self.words(baud))
 
 
-def plan_load(port: str, board: str) -> Load:
-    """Looks at both without opening anything. Raises ``UserMistake`` or ``WinderError``."""
+def image_of(board: str) -> Image:
+    """Raises ``UserMistake`` for a name that is none."""
     image = IMAGES.get(board)
     if image is None:
         raise UserMistake(
@@ -55,6 +55,12 @@ def plan_load(port: str, board: str) -> Load:
             where="--board",
             remedy=f"choose one of: {', '.join(IMAGES)}",
         )
+    return image
+
+
+def plan_load(port: str, board: str) -> Load:
+    """Looks at both without opening anything. Raises ``UserMistake`` or ``WinderError``."""
+    image = image_of(board)
     choice = parse_port(port)
     if choice.simulated or is_address(choice.address):
         raise UserMistake(

@@ -163,8 +163,11 @@ class Wind:
     def _withdraw(self, now_ns: int, why: str) -> None:
         """What waits for the disk is not sent any more, and the session is told so."""
         held, self._held = self._held, deque()
-        for _, request in held:
-            self.session.hear(Troubled(Trouble.WITHDRAWN, why, request), now_ns)
+        for number, request in held:
+            if isinstance(request, ReadSettings):  # a question: nothing follows from it
+                self._held.append((number, request))
+            else:
+                self.session.hear(Troubled(Trouble.WITHDRAWN, why, request), now_ns)
 
     def _stopped(self, request: object, now_ns: int) -> bool:
         """Whether this was a stop, which is on its way then."""

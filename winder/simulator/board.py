@@ -11,10 +11,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from firmware_protocol.body import Drive, Facts, KeptRecord, Order
+from firmware_protocol.far import TraverseHome, TraverseMove
 from firmware_protocol.messages import Side, Trip
 
 from . import ordinary
 from .build import RAD_PER_TURN, Build
+from .carriage import Carriage
 from .control import TICK_S, Control, Mode
 from .faults import Fault, GuardOpened, Jam, SensorDropout, WatchdogReset, WireBreak
 from .guide import Guide
@@ -24,7 +26,6 @@ from .spindle import Spindle, way_to_edge
 
 DRIVING = (Mode.TRACK, Mode.SLOW, Mode.NUDGE)
 TURNS_NEVER = 1 << 60
-ROOM_UM = 5000.0  # that the guide has to the left of the flange before it meets its limit
 
 
 class SimulatedBody:
@@ -34,6 +35,7 @@ class SimulatedBody:
         self.build = build
         self.spindle = Spindle(build)
         self.guide = Guide(build.traverse_travel_m)
+        self.carriage = Carriage(self.guide, build.traverse_um_s)
         self.control = self._new_control()
         self.lay = Lay(build)
         self.tick = 0
@@ -48,10 +50,6 @@ class SimulatedBody:
         self._mounted_whole = 0
         self._bare_counts = 0  # of the spindle since the bobbin was put on that no wire is left of
         self._broken_counts = 0  # of wire that was on the bobbin when it parted
-        self._guide_offset_um = 0.0
-        self._step_um: float | None = None  # where a traverse step under way leads
-        self._traverse_arrived = False
-        self._at_limit = False
         self.dark_until = self._guard_until = self._jam_until = 0  # ticks
         self.edges_most = int(build.edge_rate_max_cps * TICK_S)
         self.parts_cps = build.counts_per_s(build.parts_rpm)
@@ -65,7 +63,7 @@ class SimulatedBody:
 
     def obey(self, drive: Drive) -> None:
         self.lay_up()
-        self._traverse_arrived, self._step_um = False, None
+        self.carriage.halt()
         if drive.order is Order.WIND:
             self.guide.follow(drive.legs, self.control.count)
         self.control.obey(drive)
@@ -73,13 +71,13 @@ class SimulatedBody:
     def facts(self) -> Facts:
         control = self.control
         self._guide_to(control.count)
-        rest = control.at_rest and self._step_um is None
+        rest = control.at_rest and self.carriage.goal_um is None
         return Facts(
             count=control.count,
             unattributed=control.unattributed,
             rate_mcps=control.rate_mcps(),
             at_rest=rest,
-            arrived=control.arrived or self._traverse_arrived,
+            arrived=control.arrived or self.carriage.arrived,
             leg=control.leg,
             guard_open=self.guard_open and self.build.guard,
             wire_present=self.wire_present or not self.build.wire_sensor,
@@ -94,31 +92,20 @@ class SimulatedBody:
 
     @property
     def true_guide_m(self) -> float:
-        return (self.guide.place_um + self._guide_offset_um) * 1e-6
+        return self.carriage.true_um * 1e-6
 
     def _guide_to(self, count: int) -> None:
         """Move the guide where the count leads it; at the end of its travel it stands."""
-        guide = self.guide
-        guide.go(count)
-        true_um = guide.place_um + self._guide_offset_um
-        if guide.travel_um is not None and self._beyond(true_um):
-            self._stand_at_end(true_um)
-            self._at_limit = not self.control.at_rest
-
-    def _beyond(self, true_um: float) -> bool:
-        return not -ROOM_UM <= true_um <= (self.guide.travel_um or 0.0)
-
-    def _stand_at_end(self, true_um: float) -> None:
-        most_um = min(true_um, self.guide.travel_um or 0.0)
-        self.guide.place_um = max(-ROOM_UM, most_um) - self._guide_offset_um
+        if self.carriage.go(count):
+            self.carriage.at_limit = not self.control.at_rest
 
     def _trip(self) -> Trip:
         if self.guard_open and self.build.guard:
             return Trip.GUARD_OPENED
         if not self.wire_present and self.build.wire_sensor:
             return Trip.WIRE_LOST
-        if self._at_limit:  # once told, the cause is gone: the guide stands
-            self._at_limit = False
+        if self.carriage.at_limit:  # once told, the cause is gone: the guide stands
+            self.carriage.at_limit = False
             return Trip.TRAVERSE_LIMIT
         return Trip.NONE if self.control.at_rest else self.control.trip
 
@@ -129,18 +116,19 @@ class SimulatedBody:
         self._soon = 0
 
     def mark_traverse(self, side: Side, at_um: int) -> None:
-        true_um = self.guide.place_um + self._guide_offset_um
         self.lay_up()
         self.guide.let_go(self.control.count)
-        self.guide.place_um = float(at_um)
-        self._guide_offset_um = true_um - at_um
+        self.carriage.mark(at_um)
 
     def step_traverse(self, distance_um: int) -> None:
         self.lay_up()
         self.guide.let_go(self.control.count)
-        self._traverse_arrived = False
-        self._step_um = self.guide.place_um + distance_um
-        self.guide.rightward = distance_um > 0
+        self.carriage.step(distance_um)
+
+    def lead_far(self, ask: TraverseHome | TraverseMove) -> None:
+        self.lay_up()
+        self.guide.let_go(self.control.count)
+        self.carriage.lead_far(ask)
 
     def keep(self, record: KeptRecord) -> None:
         self._kept = record
@@ -168,7 +156,7 @@ class SimulatedBody:
             control.leg,
             control.trip,
             control.unattributed,
-            self._step_um is None,
+            self.carriage.goal_um is None,
             self.guard_open,
             self.wire_present,
             (self.pedal_pressed, self.stop_pressed),
@@ -181,8 +169,8 @@ class SimulatedBody:
         edges, edge_s = self._turn_a_tick()
         self.tick += 1
         control.step(edges, edge_s, self.tick * TICK_S)
-        if self._step_um is not None:
-            self._walk_traverse(self._step_um)
+        if self.carriage.goal_um is not None:
+            self.carriage.walk(self.carriage.goal_um)
         if abs(spindle.speed) > self.parts_cps:
             self.break_wire()
         self._let_happen()
@@ -203,7 +191,7 @@ class SimulatedBody:
 
     def quiet_ticks(self) -> int:
         """Ticks in which nothing that has befallen the body ends, and nothing new begins by time."""
-        if self._step_um is not None or self.spindle.whole >= self.fault_whole:
+        if self.carriage.goal_um is not None or self.spindle.whole >= self.fault_whole:
             return 0
         quiet = TURNS_NEVER
         if self.guard_open and self.tick < self._guard_until:
@@ -255,19 +243,6 @@ class SimulatedBody:
         if more:
             cut_s += spindle.time_of_way(way_to_edge(fraction, abs(more), sense))
         return edges + more, start_s + cut_s
-
-    def _walk_traverse(self, goal_um: float) -> None:
-        """One tick of a traverse step."""
-        guide = self.guide
-        most = self.build.traverse_um_s * TICK_S
-        way = goal_um - guide.place_um
-        guide.place_um += max(-most, min(way, most))
-        true_um = guide.place_um + self._guide_offset_um
-        if self._beyond(true_um):
-            self._stand_at_end(true_um)
-            self._at_limit, self._step_um = True, None
-        elif abs(way) <= most:
-            self._traverse_arrived, self._step_um = True, None
 
     # --- the wire ----------------------------------------------------------------------------
 
@@ -337,7 +312,7 @@ class SimulatedBody:
     def _led_to_m(self, count: float) -> float:
         """Where the wire is led to, from the left flange; by hand it wanders over the width."""
         if self.guide.travel_um is not None:
-            return (self.guide.place(count)[0] + self._guide_offset_um) * 1e-6
+            return (self.guide.place(count)[0] + self.carriage.offset_um) * 1e-6
         return self._hand.place_m(self.lay.turns)
 
     # --- faults ------------------------------------------------------------------------------
@@ -384,14 +359,13 @@ class SimulatedBody:
     def put_guide_left(self) -> None:
         """By hand; the board knows nothing of it."""
         self.guide.let_go(self.control.count)
-        self._guide_offset_um = -self.guide.place_um
+        self.carriage.offset_um = -self.guide.place_um
 
     def lose_memory(self) -> None:
         """The board is reset: all but the kept record is gone."""
         self.lay_up()
         self.guide.let_go(self.control.count)
-        self._guide_offset_um += self.guide.place_um
-        self.guide.place_um = 0.0
-        self._step_um, self._at_limit, self.asks_watchdog = None, False, False
+        self.carriage.lose_place()
+        self.asks_watchdog = False
         self.control = self._new_control()
         self.control.wake(self.tick * TICK_S)

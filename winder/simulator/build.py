@@ -54,6 +54,7 @@ class Build:
     # traverse; None: the wire is guided by hand
     traverse_travel_m: float | None = 0.1
     traverse_um_s: float = 20_000.0  # speed of a move at the bench
+    limit_switch: bool = False  # of the guide, at its left end
     # bobbin and wire
     core_perimeter_m: float = 0.0314
     width_m: float = 0.008  # between the flanges, at the core

@@ -15,6 +15,7 @@ from firmware_protocol.body import Identity, KeptRecord
 from firmware_protocol.device import DeviceEnd
 from firmware_protocol.messages import GROUP_VERSIONS, Has
 from firmware_protocol.settings import Settings
+from firmware_protocol.vocabulary import Wired
 from firmware_protocol.wire import Group
 
 from .board import SimulatedBody
@@ -42,11 +43,23 @@ def rest_ms_of(build: Build) -> int:
     return min(CUT_MS + round(1500 * coasts_s) + QUIET_MOST_MS, 0xFFFF)
 
 
+def pins_of(build: Build) -> int:
+    """What this board can be told of; a guard and a wire sensor of every one."""
+    pins = Wired.GUARD | Wired.WIRE_SENSOR
+    if build.pedal:
+        pins |= Wired.PEDAL | Wired.STOP_INPUT
+    if build.limit_switch:
+        pins |= Wired.LIMIT_SWITCH
+    return int(pins)
+
+
 def identity_of(build: Build) -> Identity:
     """What the simulated board says of itself."""
     versions = dict(GROUP_VERSIONS)
     if build.traverse_travel_m is None:
         del versions[Group.TRAVERSE]
+    elif not build.limit_switch:
+        versions[Group.TRAVERSE] = 1
     if not build.pedal:
         del versions[Group.PEDAL]
     if not build.motor:
@@ -62,6 +75,8 @@ def identity_of(build: Build) -> Identity:
         has |= Has.WIRE_SENSOR
     if build.pedal:
         has |= Has.PEDAL | Has.STOP_INPUT
+    if build.limit_switch and build.traverse_travel_m is not None:
+        has |= Has.LIMIT_SWITCH
     order = (
         Group.COUNTING,
         Group.MOTOR,
@@ -84,6 +99,7 @@ def identity_of(build: Build) -> Identity:
         cut_ms=CUT_MS if build.motor else 0,
         rest_ms=rest_ms_of(build) if build.motor else 0,
         settings=content,
+        pins=pins_of(build),
     )
 
 

@@ -42,7 +42,8 @@ def settings_of(build: Build, cut_ms: int, rest_ms: int) -> Settings:
         driver=Driver.ENABLE_AND_DIRECTION,
         inputs=(Wired.GUARD if build.guard else 0)
         | (Wired.WIRE_SENSOR if build.wire_sensor else 0)
-        | (Wired.PEDAL | Wired.STOP_INPUT if build.pedal else 0),
+        | (Wired.PEDAL | Wired.STOP_INPUT if build.pedal else 0)
+        | (Wired.LIMIT_SWITCH if guide and build.limit_switch else 0),
         dead_ms=1,
         rate_max_mcps=_mcps(build, build.speed_rpm_max),
         full_rate_mcps=_mcps(build, known.rpm_per_duty),
@@ -89,7 +90,8 @@ def said_of(identity: Identity, content: Settings) -> Identity:
         has |= Has.BRAKE
     groups = list(identity.groups)
     groups[Group.MOTOR - 1] = groups[Group.LEGS - 1] = drives
-    groups[Group.TRAVERSE - 1] = int(content.step_pm > 0)
+    switch = content.step_pm > 0 and bool(content.inputs & Wired.LIMIT_SWITCH)
+    groups[Group.TRAVERSE - 1] = 2 if switch else int(content.step_pm > 0)
     groups[Group.PEDAL - 1] = int(drives and bool(content.inputs & Wired.PEDAL))
     c, m, t, le, p, s = groups
     return dataclasses.replace(
@@ -124,5 +126,9 @@ def knowing(build: Build, content: Settings) -> Build:
     )
     pedal = bool(content.inputs & (Wired.PEDAL | Wired.STOP_INPUT))
     return dataclasses.replace(
-        build, learned=learned, speed_rpm_max=rpm(content.rate_max_mcps), pedal=pedal
+        build,
+        learned=learned,
+        speed_rpm_max=rpm(content.rate_max_mcps),
+        pedal=pedal,
+        limit_switch=bool(content.inputs & Wired.LIMIT_SWITCH),
     )

@@ -1,5 +1,6 @@
 #include "board.h"
 
+#include "far.h"
 #include "pedal.h"
 
 struct board board;
@@ -123,6 +124,7 @@ static void rest(void) {
         pedal_disarm();
     obey(ORDER_OFF);
     keep();
+    far_rested();
 }
 
 static uint8_t cause_of_trip(void) {
@@ -140,6 +142,7 @@ static uint8_t cause_of_trip(void) {
 static void trip(uint8_t cause) {
     obey(isolates(cause) ? ORDER_ISOLATE : ORDER_CUT); /* first of all */
     pedal_disarm();
+    far_tripped(cause);
     board.trip = cause;
     board.reason = REASON_TRIP;
     board.slow_ms = board.now_ms;
@@ -165,6 +168,7 @@ static void look_at_slowing(void) {
         trip(TRIP_NOT_STOPPED);
     } else if (since_slow(identity.cut_ms) && !board.drive_cut) {
         board.drive_cut = true;
+        far_forget();
         obey(ORDER_CUT);
     }
 }
@@ -284,6 +288,7 @@ void board_cut(void) {
     if (!board_in_motion())
         return;
     board.drive_cut = true;
+    far_forget();
     obey(ORDER_CUT);
     if (board.state != STATE_SLOWING) {
         board.reason = REASON_STOP;
@@ -322,7 +327,7 @@ void board_put_plan_in_force(void) {
 }
 
 /* Takes back AT_REST of the kept record before anything moves, so that a reset in motion shows. */
-static void depart(uint8_t happening, uint8_t back_to, bool by_move) {
+void board_depart(uint8_t happening, uint8_t back_to, bool by_move) {
     struct kept_record kept;
     pedal_disarm();
     body_kept(&kept);
@@ -345,7 +350,7 @@ static uint8_t stop_leg_from(uint8_t leg) {
 
 void board_start(void) {
     board.stop_leg = stop_leg_from(board_leg());
-    depart(HAPPENING_STARTED, BACK_TO_NONE, false);
+    board_depart(HAPPENING_STARTED, BACK_TO_NONE, false);
     board.begun = true;
     obey(ORDER_WIND);
 }
@@ -358,12 +363,12 @@ void board_set_pace(uint16_t permille) {
 
 void board_begin_move(const struct move *move) {
     board.move = *move;
-    depart(HAPPENING_MOVE_BEGUN, board.state, true);
+    board_depart(HAPPENING_MOVE_BEGUN, board.state, true);
     obey(ORDER_MOVE);
 }
 
 void board_begin_traverse_step(int32_t distance_um) {
-    depart(HAPPENING_MOVE_BEGUN, board.state, false);
+    board_depart(HAPPENING_MOVE_BEGUN, board.state, false);
     body_step_traverse(distance_um);
 }
 

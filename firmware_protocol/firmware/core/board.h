@@ -35,6 +35,9 @@ struct board {
     bool drive_cut; /* on the way to rest */
     uint32_t slow_ms; /* since then it is on its way to rest */
     bool by_move; /* the motion under way is a spindle move */
+#if CORE_FAR
+    uint8_t far; /* of far.h, under way */
+#endif
 #endif
 };
 
@@ -62,6 +65,7 @@ void board_start(void);
 void board_set_pace(uint16_t permille);
 void board_begin_move(const struct move *move);
 void board_begin_traverse_step(int32_t distance_um);
+void board_depart(uint8_t happening, uint8_t back_to, bool by_move); /* behind it the body is asked */
 void board_mark_traverse(uint8_t side, int32_t at_um);
 void board_put_plan_in_force(void);
 void board_clear_trip(void);

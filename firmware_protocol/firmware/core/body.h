@@ -30,6 +30,14 @@ struct move {
     uint32_t accel_mcps2;
 };
 
+/* Of the guide, with a ramp: to its limit switch and off it, whose place is `um`; or by so much. */
+struct far {
+    bool home;
+    int32_t um;
+    uint32_t rate_um_s;
+    uint32_t accel_um_s2;
+};
+
 /* The order in force. What it points to stays unchanged while the order is in force. */
 struct drive {
     uint8_t order;
@@ -74,6 +82,7 @@ void body_close_wind(void);
 void body_new_plan(void); /* another plan is in force: the way of the one before ends */
 void body_mark_traverse(uint8_t side, int32_t at_um);
 void body_step_traverse(int32_t distance_um);
+void body_lead_far(const struct far *ask); /* with CORE_FAR */
 void body_keep(const struct kept_record *record);
 void body_kept(struct kept_record *record);
 void body_keep_motion(bool moving); /* remembered beyond a reset; nothing moves before it is */

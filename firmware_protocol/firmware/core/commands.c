@@ -4,6 +4,7 @@
  * fields are the indices of specification section 19. A refusal changes nothing.
  */
 #include "device.h"
+#include "far.h"
 #include "frame.h"
 #include "pedal.h"
 #include "settings.h"
@@ -67,7 +68,7 @@ static uint8_t clear_trip(const uint8_t *payload) {
 }
 
 /* What keeps anything at all from moving; DONE if nothing does. */
-static uint8_t hindrance(void) {
+uint8_t command_hindrance(void) {
     if (!device.lease_live)
         return VERDICT_NO_LEASE;
 #if CORE_PEDAL
@@ -90,7 +91,7 @@ static uint8_t start(const uint8_t *payload) {
         return VERDICT_WRONG_STATE;
     if (payload[MSG_START_GENERATION_AT] != plan_in_force()->generation)
         return bad(4);
-    uint8_t hindered = hindrance();
+    uint8_t hindered = command_hindrance();
     if (hindered != VERDICT_DONE)
         return hindered;
     if (!board.facts.wire_present)
@@ -127,7 +128,7 @@ static uint8_t move(const uint8_t *payload) {
         return bad(5);
     if (ask.accel_mcps2 == 0)
         return bad(6);
-    uint8_t hindered = hindrance();
+    uint8_t hindered = command_hindrance();
     if (hindered != VERDICT_DONE)
         return hindered;
     board_begin_move(&ask);
@@ -146,7 +147,7 @@ static uint8_t traverse_step(const uint8_t *payload) {
     int32_t distance_um = (int32_t)get_u32(payload + MSG_TRAVERSE_STEP_DISTANCE_UM_AT);
     if (distance_um == 0 || distance_um > TRAVERSE_STEP_MAX_UM || distance_um < -TRAVERSE_STEP_MAX_UM)
         return bad(4);
-    uint8_t hindered = hindrance();
+    uint8_t hindered = command_hindrance();
     if (hindered != VERDICT_DONE)
         return hindered;
     board_begin_traverse_step(distance_um);
@@ -266,6 +267,10 @@ uint8_t command_carry_out(uint8_t kind, const uint8_t *payload) {
 #if CORE_PEDAL
     case KIND_ARM_PEDAL: return start(payload);
         _Static_assert((int)MSG_ARM_PEDAL_GENERATION_AT == (int)MSG_START_GENERATION_AT, "a start's content");
+#endif
+#if CORE_FAR
+    case KIND_TRAVERSE_HOME: return far_command(true, payload);
+    case KIND_TRAVERSE_MOVE: return far_command(false, payload);
 #endif
     default: return VERDICT_WRONG_STATE;
     }

@@ -1,5 +1,6 @@
 #include "device.h"
 
+#include "far.h"
 #include "link.h"
 #include "pedal.h"
 
@@ -17,6 +18,9 @@ static const PORT_FLASH struct command commands[] = {
     NUMBERED_COMMANDS(X)
 #if CORE_PEDAL
     PEDAL_COMMANDS(X)
+#endif
+#if CORE_FAR
+    FAR_COMMANDS(X)
 #endif
 };
 #undef X
@@ -287,7 +291,7 @@ void device_take(uint8_t kind, uint8_t sequence, const uint8_t *payload, uint8_t
         return;
     if (!find_command(&command, kind))
         take_base(kind, sequence, payload, bytes);
-    else if (!speaks(command.group))
+    else if (!speaks(command.group) || far_unknown(kind))
         answer(sequence, kind, VERDICT_UNSUPPORTED, 0);
     else if (bytes < command.bytes)
         answer(sequence, kind, VERDICT_MALFORMED, 0);

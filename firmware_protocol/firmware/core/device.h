@@ -35,6 +35,7 @@ bool speaks(uint8_t group); /* this board has it */
 
 /* commands.c: judge the values and conditions of a command whose session, number, boot, wind, revision and
  * state are in order, and carry it out or refuse it. The verdict; its detail, if not 0, goes to device.detail. */
+uint8_t command_hindrance(void); /* what keeps anything at all from moving; DONE if nothing does */
 uint8_t command_carry_out(uint8_t kind, const uint8_t *payload);
 
 #endif

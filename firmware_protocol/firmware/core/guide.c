@@ -1,5 +1,6 @@
 #include "guide.h"
 
+#include "ramp.h"
 #include "settings.h"
 
 #if CORE_MOTOR
@@ -12,6 +13,11 @@
 #define STRETCHES_A_TICK 2          /* each costs some divisions; a guide farther behind takes more ticks */
 #define SCATTER_LEAST 154           /* 154/256 to 409/256: a stroke's pitch, as a share of the leg's */
 #define SCATTER_MOST 409
+#if CORE_FAR
+#define FASTEST (ramp_goes() ? RAMP_A_MS_MOST + RAMP_A_MS_MOST / 3 : settings.steps_a_ms) /* room to catch up */
+#else
+#define FASTEST settings.steps_a_ms
+#endif
 
 volatile struct steps steps;
 
@@ -233,7 +239,7 @@ static void stand(void) {
  * one too many; how fast, before that: divisions with interrupts off would cost edges. */
 static int32_t lead_to(int32_t target) {
     uint32_t about = apart(target, place_now());
-    uint8_t a_ms = about > settings.steps_a_ms ? settings.steps_a_ms : about != 0 ? (uint8_t)about : 1u;
+    uint8_t a_ms = about > FASTEST ? FASTEST : about != 0 ? (uint8_t)about : 1u;
     uint8_t most = (uint8_t)(2u * a_ms);
     volatile uint8_t period = port_step_period(a_ms); /* volatile: or a compiler divides where it is used */
     uint8_t before = port_lock();
@@ -254,12 +260,18 @@ static int32_t lead_to(int32_t target) {
 
 void guide_halt(void) {
     guide.led = guide.stepping = guide.arrived = guide.beyond = false;
+#if CORE_FAR
+    ramp_halt();
+#endif
     stand();
 }
 
 void guide_end_step(void) {
     if (guide.stepping)
         guide_halt();
+#if CORE_FAR
+    ramp_slow();
+#endif
 }
 
 void guide_forget(void) {
@@ -314,9 +326,37 @@ void guide_step(int32_t distance_um) {
     guide.stepping = true;
 }
 
+#if CORE_FAR
+void guide_lead_far(const struct far *ask) {
+    guide_forget();
+    int32_t from = place_now(), by = (fine_of_um(ask->um) + FINE / 2) >> 6;
+    guide.rightward = !ask->home && by > 0;
+    guide.referenced = guide.referenced && !ask->home;
+    ramp_begin(ask, from, by, within_travel(from + by));
+}
+
+static void go_far(void) {
+    int32_t place = place_now(), target = place;
+    uint8_t how = ramp_tick(place, &target);
+    lead_to(target);
+    if (how == RAMP_HOME) {
+        guide_mark(SIDE_LEFT, ramp_home_um());
+        guide.rightward = true;
+    }
+    guide.arrived = how == RAMP_ARRIVED || how == RAMP_HOME;
+    guide.beyond = how == RAMP_LOST;
+}
+#endif
+
 /* --- every millisecond ------------------------------------------------------------------------ */
 
 void guide_tick(int64_t at) {
+#if CORE_FAR
+    if (ramp_goes()) {
+        go_far();
+        return;
+    }
+#endif
     if (guide.led) {
         guide.behind = !reach(at); /* it stays where it was led so far */
         if (!guide.behind)
@@ -333,10 +373,19 @@ void guide_tick(int64_t at) {
 }
 
 bool guide_busy(void) {
+#if CORE_FAR
+    if (ramp_goes())
+        return true;
+#endif
     return guide.stepping || (guide.led && (guide.behind || (!guide.beyond && guide.target != place_now())));
 }
 
 bool guide_at_limit(void) {
+#if CORE_FAR
+    bool towards = !guide.rightward && guide_busy() && !ramp_homes();
+    if (port_limit_met() && (guide.led || towards))
+        return true;
+#endif
     return guide.beyond;
 }
 

@@ -48,6 +48,7 @@ void guide_end_step(void);  /* a traverse step ends early */
 void guide_forget(void);    /* the way of the plan; the guide stands where it is */
 void guide_mark(uint8_t side, int32_t at_um);
 void guide_step(int32_t distance_um);
+void guide_lead_far(const struct far *ask); /* with CORE_FAR */
 void guide_tick(int64_t at);
 float guide_rate_most(const struct msg_plan_leg *leg); /* counts/s at which the guide still follows */
 bool guide_busy(void);      /* on its way to where it is led */

@@ -41,6 +41,7 @@
  *   bool     port_guard_open(void)         false without a guard
  *   bool     port_stop_pressed(void)       with CORE_PEDAL: the wired stop switch; false without one
  *   bool     port_pedal_pressed(void)      with CORE_PEDAL: the pedal's contact, as it is; false without one
+ *   bool     port_limit_met(void)          with CORE_FAR: the guide's limit switch, as it is; false without one
  *   void     port_step(bool high)          [step timer] the guide's step pin; it steps as the pin rises
  *   void     port_step_way(bool rightward) [step timer] the guide's direction pin
  *   uint8_t  port_step_period(uint8_t a_ms)   what port_steps() takes for so many steps a millisecond
@@ -48,7 +49,8 @@
  *                                          until it says false; anew: not before half a step from now. A timer that
  *                                          runs goes on without a break
  *
- * A port with a motor may define CORE_PEDAL as 1: it has pins for a foot pedal and a stop switch.
+ * A port with a motor may define CORE_PEDAL as 1: it has pins for a foot pedal and a stop switch; and with it CORE_FAR:
+ * for a limit switch at the guide's left end, too, and room for ramps.
  *
  * Data of every port: `identity` (below) and `settings` (settings.h), as they are while none were written.
  *
@@ -81,7 +83,10 @@
 #ifndef CORE_PEDAL
 #define CORE_PEDAL 0
 #endif
-#define WIRED_BITS (CORE_PEDAL ? 4 : 2) /* of Settings.inputs that the port has pins for */
+#ifndef CORE_FAR
+#define CORE_FAR 0
+#endif
+#define WIRED_BITS (CORE_FAR ? 5 : CORE_PEDAL ? 4 : 2) /* of Settings.inputs that the port has pins for */
 
 /* What a board says of itself: its welcome, but for token, boot, uptime and the kept record, which are filled in as it is
  * sent. A version of a group that this build of the core lacks must be 0, legs_max at most CORE_LEGS_MAX. */

@@ -241,6 +241,12 @@ void body_step_traverse(int32_t distance_um) {
     guide_step(distance_um);
 }
 
+#if CORE_FAR
+void body_lead_far(const struct far *ask) {
+    guide_lead_far(ask);
+}
+#endif
+
 void body_keep(const struct kept_record *record) {
     kept_write(record);
 }

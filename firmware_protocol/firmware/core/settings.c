@@ -92,6 +92,10 @@ static void introduce(const uint8_t *content) {
     uint8_t drives = settings.driver; /* the version of these groups, too */
     identity.groups[GROUP_MOTOR - 1] = identity.groups[GROUP_LEGS - 1] = drives;
     identity.groups[GROUP_TRAVERSE - 1] = settings_has_guide();
+#if CORE_FAR
+    if (settings_has_guide() && settings.inputs & WIRED_LIMIT_SWITCH)
+        identity.groups[GROUP_TRAVERSE - 1] = 2;
+#endif
 #if CORE_PEDAL
     identity.groups[GROUP_PEDAL - 1] = drives && (settings.inputs & WIRED_PEDAL);
 #endif
@@ -106,7 +110,9 @@ static void introduce(const uint8_t *content) {
 }
 _Static_assert(HAS_GUARD == WIRED_GUARD << 2 && HAS_WIRE_SENSOR == WIRED_WIRE_SENSOR << 2, "the same two bits");
 _Static_assert(HAS_PEDAL == WIRED_PEDAL << 2 && HAS_STOP_INPUT == WIRED_STOP_INPUT << 2, "and these two");
-_Static_assert(1 << WIRED_BITS == 2 * (CORE_PEDAL ? WIRED_STOP_INPUT : WIRED_WIRE_SENSOR), "all that has a pin");
+_Static_assert(HAS_LIMIT_SWITCH == WIRED_LIMIT_SWITCH << 2, "and this one");
+#define LAST_WIRED (CORE_FAR ? WIRED_LIMIT_SWITCH : CORE_PEDAL ? WIRED_STOP_INPUT : WIRED_WIRE_SENSOR)
+_Static_assert(1 << WIRED_BITS == 2 * LAST_WIRED, "all that has a pin");
 
 void settings_boot(void) {
     uint8_t copy[SETTINGS_KEPT_BYTES];

@@ -44,6 +44,8 @@ enum {
     KIND_CUT = 0x23,
     KIND_TRAVERSE_STEP = 0x30,
     KIND_TRAVERSE_MARK = 0x31,
+    KIND_TRAVERSE_HOME = 0x32,
+    KIND_TRAVERSE_MOVE = 0x33,
     KIND_PLAN_BEGIN = 0x40,
     KIND_PLAN_LEG = 0x41,
     KIND_PLAN_COMMIT = 0x42,
@@ -163,6 +165,7 @@ enum {
     HAS_WIRE_SENSOR = 0x08,
     HAS_PEDAL = 0x10,
     HAS_STOP_INPUT = 0x20,
+    HAS_LIMIT_SWITCH = 0x40,
 };
 
 /* PedalFlag */
@@ -203,6 +206,7 @@ enum {
     WIRED_WIRE_SENSOR = 0x02,
     WIRED_PEDAL = 0x04,
     WIRED_STOP_INPUT = 0x08,
+    WIRED_LIMIT_SWITCH = 0x10,
 };
 
 /* Low */
@@ -248,6 +252,11 @@ enum {
 /* Numbered commands: X(kind, least payload bytes, group, states that allow it as bits, belief, wind needed). */
 #define PEDAL_COMMANDS(X) \
     X(KIND_ARM_PEDAL, MSG_ARM_PEDAL_BYTES, GROUP_PEDAL, 0x12, BELIEF_BOOT_WIND_REVISION, WIND_ANY)
+
+/* Numbered commands: X(kind, least payload bytes, group, states that allow it as bits, belief, wind needed). */
+#define FAR_COMMANDS(X) \
+    X(KIND_TRAVERSE_HOME, MSG_TRAVERSE_HOME_BYTES, GROUP_TRAVERSE, 0x33, BELIEF_BOOT_WIND_REVISION, WIND_ANY) \
+    X(KIND_TRAVERSE_MOVE, MSG_TRAVERSE_MOVE_BYTES, GROUP_TRAVERSE, 0x33, BELIEF_BOOT_WIND_REVISION, WIND_ANY)
 
 /* What can befall a board. */
 enum {
@@ -881,6 +890,112 @@ static inline void msg_traverse_mark_read(struct msg_traverse_mark *to, const ui
     to->revision = get_u16(from + MSG_TRAVERSE_MARK_REVISION_AT);
     to->side = from[MSG_TRAVERSE_MARK_SIDE_AT];
     to->at_um = (int32_t)get_u32(from + MSG_TRAVERSE_MARK_AT_UM_AT);
+}
+
+/* TraverseHome: payload bytes, and where each field begins */
+enum {
+    MSG_TRAVERSE_HOME_BYTES = 24,
+    MSG_TRAVERSE_HOME_TOKEN_AT = 0,
+    MSG_TRAVERSE_HOME_BOOT_AT = 4,
+    MSG_TRAVERSE_HOME_WIND_AT = 6,
+    MSG_TRAVERSE_HOME_REVISION_AT = 10,
+    MSG_TRAVERSE_HOME_AT_UM_AT = 12,
+    MSG_TRAVERSE_HOME_RATE_UM_S_AT = 16,
+    MSG_TRAVERSE_HOME_ACCEL_UM_S2_AT = 20,
+};
+_Static_assert(MSG_TRAVERSE_HOME_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_traverse_home {
+    uint32_t token;
+    uint16_t boot;
+    uint32_t wind;
+    uint16_t revision;
+    int32_t at_um; /* um */
+    uint32_t rate_um_s; /* um/s */
+    uint32_t accel_um_s2; /* um/s2 */
+};
+
+_Static_assert(MSG_TRAVERSE_HOME_ACCEL_UM_S2_AT + sizeof(((struct msg_traverse_home *)0)->accel_um_s2) == MSG_TRAVERSE_HOME_BYTES, "nothing behind the last field");
+
+static inline void msg_traverse_home_write(uint8_t *to, const struct msg_traverse_home *from) {
+    if (LIES_AS_SENT(struct msg_traverse_home, MSG_TRAVERSE_HOME_BYTES)) {
+        memcpy(to, from, MSG_TRAVERSE_HOME_BYTES);
+        return;
+    }
+    put_u32(to + MSG_TRAVERSE_HOME_TOKEN_AT, from->token);
+    put_u16(to + MSG_TRAVERSE_HOME_BOOT_AT, from->boot);
+    put_u32(to + MSG_TRAVERSE_HOME_WIND_AT, from->wind);
+    put_u16(to + MSG_TRAVERSE_HOME_REVISION_AT, from->revision);
+    put_u32(to + MSG_TRAVERSE_HOME_AT_UM_AT, (uint32_t)from->at_um);
+    put_u32(to + MSG_TRAVERSE_HOME_RATE_UM_S_AT, from->rate_um_s);
+    put_u32(to + MSG_TRAVERSE_HOME_ACCEL_UM_S2_AT, from->accel_um_s2);
+}
+
+static inline void msg_traverse_home_read(struct msg_traverse_home *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_traverse_home, MSG_TRAVERSE_HOME_BYTES)) {
+        memcpy(to, from, MSG_TRAVERSE_HOME_BYTES);
+        return;
+    }
+    to->token = get_u32(from + MSG_TRAVERSE_HOME_TOKEN_AT);
+    to->boot = get_u16(from + MSG_TRAVERSE_HOME_BOOT_AT);
+    to->wind = get_u32(from + MSG_TRAVERSE_HOME_WIND_AT);
+    to->revision = get_u16(from + MSG_TRAVERSE_HOME_REVISION_AT);
+    to->at_um = (int32_t)get_u32(from + MSG_TRAVERSE_HOME_AT_UM_AT);
+    to->rate_um_s = get_u32(from + MSG_TRAVERSE_HOME_RATE_UM_S_AT);
+    to->accel_um_s2 = get_u32(from + MSG_TRAVERSE_HOME_ACCEL_UM_S2_AT);
+}
+
+/* TraverseMove: payload bytes, and where each field begins */
+enum {
+    MSG_TRAVERSE_MOVE_BYTES = 24,
+    MSG_TRAVERSE_MOVE_TOKEN_AT = 0,
+    MSG_TRAVERSE_MOVE_BOOT_AT = 4,
+    MSG_TRAVERSE_MOVE_WIND_AT = 6,
+    MSG_TRAVERSE_MOVE_REVISION_AT = 10,
+    MSG_TRAVERSE_MOVE_DISTANCE_UM_AT = 12,
+    MSG_TRAVERSE_MOVE_RATE_UM_S_AT = 16,
+    MSG_TRAVERSE_MOVE_ACCEL_UM_S2_AT = 20,
+};
+_Static_assert(MSG_TRAVERSE_MOVE_BYTES <= PAYLOAD_BYTES_MAX, "fits a frame");
+
+struct msg_traverse_move {
+    uint32_t token;
+    uint16_t boot;
+    uint32_t wind;
+    uint16_t revision;
+    int32_t distance_um; /* um */
+    uint32_t rate_um_s; /* um/s */
+    uint32_t accel_um_s2; /* um/s2 */
+};
+
+_Static_assert(MSG_TRAVERSE_MOVE_ACCEL_UM_S2_AT + sizeof(((struct msg_traverse_move *)0)->accel_um_s2) == MSG_TRAVERSE_MOVE_BYTES, "nothing behind the last field");
+
+static inline void msg_traverse_move_write(uint8_t *to, const struct msg_traverse_move *from) {
+    if (LIES_AS_SENT(struct msg_traverse_move, MSG_TRAVERSE_MOVE_BYTES)) {
+        memcpy(to, from, MSG_TRAVERSE_MOVE_BYTES);
+        return;
+    }
+    put_u32(to + MSG_TRAVERSE_MOVE_TOKEN_AT, from->token);
+    put_u16(to + MSG_TRAVERSE_MOVE_BOOT_AT, from->boot);
+    put_u32(to + MSG_TRAVERSE_MOVE_WIND_AT, from->wind);
+    put_u16(to + MSG_TRAVERSE_MOVE_REVISION_AT, from->revision);
+    put_u32(to + MSG_TRAVERSE_MOVE_DISTANCE_UM_AT, (uint32_t)from->distance_um);
+    put_u32(to + MSG_TRAVERSE_MOVE_RATE_UM_S_AT, from->rate_um_s);
+    put_u32(to + MSG_TRAVERSE_MOVE_ACCEL_UM_S2_AT, from->accel_um_s2);
+}
+
+static inline void msg_traverse_move_read(struct msg_traverse_move *to, const uint8_t *from) {
+    if (LIES_AS_SENT(struct msg_traverse_move, MSG_TRAVERSE_MOVE_BYTES)) {
+        memcpy(to, from, MSG_TRAVERSE_MOVE_BYTES);
+        return;
+    }
+    to->token = get_u32(from + MSG_TRAVERSE_MOVE_TOKEN_AT);
+    to->boot = get_u16(from + MSG_TRAVERSE_MOVE_BOOT_AT);
+    to->wind = get_u32(from + MSG_TRAVERSE_MOVE_WIND_AT);
+    to->revision = get_u16(from + MSG_TRAVERSE_MOVE_REVISION_AT);
+    to->distance_um = (int32_t)get_u32(from + MSG_TRAVERSE_MOVE_DISTANCE_UM_AT);
+    to->rate_um_s = get_u32(from + MSG_TRAVERSE_MOVE_RATE_UM_S_AT);
+    to->accel_um_s2 = get_u32(from + MSG_TRAVERSE_MOVE_ACCEL_UM_S2_AT);
 }
 
 /* PlanBegin: payload bytes, and where each field begins */

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 from typing import TYPE_CHECKING, Any
 
+from firmware_protocol.far import TraverseHome, TraverseMove
 from firmware_protocol.messages import (
     COUNT_MAX,
     ClearTrip,
@@ -66,6 +67,18 @@ def likely_command(host: Dialogue) -> Any:
             ),
             Pace(**beliefs, permille=chance.choice((99, 100, 500, 1000, 1001, 65535))),
             TraverseStep(**beliefs, distance_um=chance.choice((-100000, 100000, 100001, 7, i32))),
+            TraverseHome(
+                **beliefs,
+                at_um=chance.choice((-12500, i32)),
+                rate_um_s=chance.choice((20_000, u32)),
+                accel_um_s2=chance.choice((50_000, u32)),
+            ),
+            TraverseMove(
+                **beliefs,
+                distance_um=chance.choice((30_000, -1_000_000, 1_000_001, i32)),
+                rate_um_s=chance.choice((20_000, u32)),
+                accel_um_s2=chance.choice((50_000, u32)),
+            ),
             TraverseMark(
                 **beliefs, side=chance.choice((0, 1, 2, 255)), at_um=chance.choice((0, 8, i32))
             ),

@@ -116,6 +116,7 @@ class CHost(ctypes.Structure):
         ("wire_lost", ctypes.c_bool),
         ("stop_pressed", ctypes.c_bool),
         ("pedal_pressed", ctypes.c_bool),
+        ("limit_met", ctypes.c_bool),
         ("nv_write_ms", ctypes.c_uint16),
         ("nv_wait_ms", ctypes.c_uint16),
         ("watchdog_kicks", ctypes.c_uint32),
@@ -169,12 +170,17 @@ def load(name: str, target: str = "host") -> ctypes.CDLL:
         os.unlink(copy.name)
 
 
-_SAID = tuple(f.name for f in dataclasses.fields(Identity) if f.name != "settings")
+_SAID = tuple(f.name for f in dataclasses.fields(Identity) if f.name not in ("settings", "pins"))
 
 
 def set_identity(library: ctypes.CDLL, identity: Identity) -> None:
     """Make the board say of itself what ``identity`` says."""
-    mine = CIdentity.in_dll(library, "identity")
+    fill_identity(
+        CIdentity.in_dll(library, "identity"), CSettings.in_dll(library, "settings"), identity
+    )
+
+
+def fill_identity(mine: CIdentity, settings: CSettings, identity: Identity) -> None:
     for name in _SAID:
         value = getattr(identity, name)
         if name == "board":
@@ -182,7 +188,6 @@ def set_identity(library: ctypes.CDLL, identity: Identity) -> None:
         elif name == "groups":
             value = (ctypes.c_uint8 * 6)(*value)
         setattr(mine, name, value)
-    settings = CSettings.in_dll(library, "settings")
     for name, _ in CSettings._fields_:
         setattr(settings, name, getattr(identity.settings, name))
 

@@ -44,7 +44,8 @@ from .scripted import Both, ScriptedCore
 
 GROUP_SETS = (
     (1, 1, 1, 1, 1, 1),
-    (1, 1, 1, 1, 1, 1),
+    (1, 1, 2, 1, 1, 1),
+    (1, 1, 2, 1, 0, 1),
     (1, 1, 1, 1, 0, 1),
     (1, 1, 1, 1, 0, 0),
     (1, 1, 0, 1, 0, 0),
@@ -72,7 +73,7 @@ class Dialogue:
         self.identity = Identity(
             board=chance.choice(("pair", "", "tencharss.", "x")),
             groups=chance.choice(GROUP_SETS),
-            has=chance.randrange(64),
+            has=chance.randrange(128),
             legs_max=chance.choice((8, 8, 3)),
             rate_max_mcps=chance.choice((5_000_000, 3000)),
             edge_rate_max_cps=20_000,

@@ -11,13 +11,14 @@ from dataclasses import replace
 
 from firmware_protocol.body import Drive, Facts, Identity, KeptRecord, Order
 from firmware_protocol.device import DeviceEnd
+from firmware_protocol.far import TraverseHome, TraverseMove
 from firmware_protocol.messages import Side, Trip
 
 from .core import load, set_identity
 
 SENT_BYTES_MAX = 1 << 14
 ORDERS = tuple(Order)  # in the order of enum order in body.h
-OBEY, OPEN_WIND, CLOSE_WIND, MARK, STEP, KEEP, KEEP_MOTION = range(7)
+OBEY, OPEN_WIND, CLOSE_WIND, MARK, STEP, KEEP, KEEP_MOTION, FAR = range(8)
 
 
 class CFacts(ctypes.Structure):
@@ -95,6 +96,11 @@ class Script:
     def step_traverse(self, distance_um: int) -> None:
         self.asked.append((STEP, distance_um))
 
+    def lead_far(self, ask: TraverseHome | TraverseMove) -> None:
+        home = isinstance(ask, TraverseHome)
+        um = ask.at_um if isinstance(ask, TraverseHome) else ask.distance_um
+        self.asked.append((FAR, int(home), um, i32(ask.rate_um_s), i32(ask.accel_um_s2)))
+
     def keep(self, record: KeptRecord) -> None:
         self.record = record
         self.asked.append((KEEP, i32(record.wind), record.count, record.valid, record.at_rest))
@@ -124,6 +130,9 @@ class ScriptedCore:
         self._tick = self.library.scripted_tick
         self._receive.restype = self._tick.restype = ctypes.c_size_t
 
+    def set_identity(self, identity: Identity) -> None:
+        set_identity(self.library, identity)
+
     def set_facts(self, facts: Facts) -> None:
         for name, _ in CFacts._fields_:
             setattr(self.facts, name, getattr(facts, name))
@@ -150,19 +159,19 @@ class ScriptedCore:
 
     def take_asked(self) -> list[tuple[int, ...]]:
         taken = [
-            _as_python(line.what, list(line.numbers))
+            as_python(line.what, list(line.numbers))
             for line in self._asked[: self._asked_length.value]
         ]
         self._asked_length.value = 0
         return taken
 
 
-def _as_python(what: int, numbers: list[int]) -> tuple[int, ...]:
+def as_python(what: int, numbers: list[int]) -> tuple[int, ...]:
     if what == OBEY:
         if numbers[1] == 0:  # no legs: the pace means nothing
             numbers[2] = 0
         return (what, *numbers)
-    lengths = {OPEN_WIND: 0, MARK: 2, STEP: 1, KEEP: 4, KEEP_MOTION: 1}
+    lengths = {OPEN_WIND: 0, MARK: 2, STEP: 1, KEEP: 4, KEEP_MOTION: 1, FAR: 4}
     return (what, *numbers[: lengths[what]])
 
 
@@ -187,7 +196,7 @@ class Both:
         if facts is not None:
             self.body.facts_told = facts
         self.core = core
-        set_identity(core.library, identity)
+        core.set_identity(identity)
         core.set_facts(self.body.facts_told)
         core.boot(boot, now_ms & 0xFFFF_FFFF, by_watchdog, kept, moving)
         self.device = DeviceEnd(self.body, identity, boot, now_ms, by_watchdog)

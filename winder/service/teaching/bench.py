@@ -26,7 +26,8 @@ from firmware_protocol.messages import (
 )
 from firmware_protocol.pedal import PedalStatus
 from firmware_protocol.seam import Clock, Link, LinkLost
-from firmware_protocol.settings import Settings, WriteSettings, write_of
+from firmware_protocol.settings import UNTAUGHT, Settings, WriteSettings, write_of
+from firmware_protocol.vocabulary import Wired
 from firmware_protocol.wire import LAYOUT_OF, Group
 from winder.clock import NS_PER_S
 from winder.errors import WinderError
@@ -37,6 +38,7 @@ READ_S = 0.02
 ANSWER_S = 3.0
 ASKED_S, ASKED_MOST = 0.3, 5
 BEGINS_S = 0.3  # after which a command that was sent has begun, or is lost
+NO_LINE: Any = 0xFF
 STOPPED = "no machine file was written; teach it again when you like"
 IN_MOTION = (State.WINDING, State.SLOWING, State.SETTING_UP)
 
@@ -55,7 +57,8 @@ class TaughtBoard:
     ``watch`` is asked while something moves; at its first no that is stopped.
     """
 
-    def __init__(self, link: Link, clock: Clock, port: str) -> None:
+    def __init__(self, link: Link, clock: Clock, port: str, remedy: str = "") -> None:
+        self._remedy = remedy or "no machine file was written; look at the board and teach it again"
         self.link, self.clock, self.port = link, clock, port
         self.watch: Callable[[Status | None], bool] = lambda _: True
         self.host_end = HostEnd(draw_token())
@@ -102,11 +105,7 @@ class TaughtBoard:
         return answered
 
     def trouble(self, what: str) -> WinderError:
-        return WinderError(
-            what,
-            where=self.port,
-            remedy="no machine file was written; look at the board and teach it again",
-        )
+        return WinderError(what, where=self.port, remedy=self._remedy)
 
     def hear(self, span_s: float) -> list[Status]:
         """The statuses of this time."""
@@ -179,6 +178,17 @@ class TaughtBoard:
                 self.welcome, self.newest = met.welcome, met.status
                 return None
         raise self.trouble("the board kept its settings and does not boot with them")
+
+    def input_pins(self) -> Wired:
+        """The inputs that the board has pins for: fields are judged in their order, so one that names an input and a
+        line that cannot be is refused for the one or the other, and nothing is ever kept of it."""
+        pins = Wired.GUARD | Wired.WIRE_SENSOR
+        for pin in Wired:
+            trial = replace(UNTAUGHT, number=1, inputs=int(pin))
+            refused = self.write_settings(replace(trial, line=NO_LINE))
+            if refused == "line":
+                pins |= pin
+        return pins
 
     # --- winds --------------------------------------------------------------------------------
 

@@ -55,7 +55,9 @@ def _wiring(lesson: Lesson) -> None:
 def _counts(lesson: Lesson) -> None:
     lesson.learned.motor = lesson.drives
     learn_counts(lesson)
-    lesson.learned.senses_direction = bool(lesson.board.welcome.has & Has.DIRECTION_SENSE)
+    has = lesson.board.welcome.has
+    lesson.learned.senses_direction = bool(has & Has.DIRECTION_SENSE)
+    lesson.learned.limit_switch = bool(has & Has.LIMIT_SWITCH)
 
 
 def _drives(lesson: Lesson) -> bool:

@@ -37,6 +37,7 @@ CUT_MS, REST_MORE_MS = 2000, 3000
 STEP_PM_A_MM = 1_000_000_000
 OUTPUTS = ("enable", "duty", "brake", "backward", "contactor")
 LEVELS = {True: "low", False: "high"}
+LIMIT_SWITCH = "Is there a limit switch at the guide's left end?"
 TIMES_MOST_US = 0xFFFF
 
 
@@ -65,7 +66,7 @@ def wire_up(board: TaughtBoard, person: Person, *, anew: bool = False) -> Speeds
     if before.number == 0 and before != UNTAUGHT:  # a counter's own sensor: nothing to ask
         write(board, replace(before, number=_drawn()))
         return None
-    asked, speeds = _asked(person)
+    asked, speeds = _asked(person, board.input_pins())
     content = replace(asked, number=before.number or _drawn())
     if content.driver:
         _confirm_disconnected(person, content)
@@ -89,7 +90,7 @@ def _told(content: Settings) -> str:
 # --- the questions ----------------------------------------------------------------------------------
 
 
-def _asked(person: Person) -> tuple[Settings, Speeds]:
+def _asked(person: Person, pins: Wired) -> tuple[Settings, Speeds]:
     person.tell("First what is wired to the board.")
     sensor = _sensor(person)
     speeds = Speeds(
@@ -99,6 +100,7 @@ def _asked(person: Person) -> tuple[Settings, Speeds]:
     content = Settings(sensor=sensor, filter_us=FILTER_US if sensor is Sensor.ONE_PULSE else 0)
     if yes(person, "Is there a motor that the board drives?"):
         content = foot_asked(person, _guide(person, _motor(person, content)))
+        content = _limit_switch(person, content, pins)
     return timed(content, speeds), speeds
 
 
@@ -160,6 +162,13 @@ def _motor(person: Person, content: Settings) -> Settings:
         cut_ms=CUT_MS,
         rest_ms=min(CUT_MS + round(1500 * coasts_s) + REST_MORE_MS, 0xFFFF),
     )
+
+
+def _limit_switch(person: Person, content: Settings, pins: Wired) -> Settings:
+    """What only some boards have a pin for, and only a guide has."""
+    if not (pins & Wired.LIMIT_SWITCH and content.step_pm and yes(person, LIMIT_SWITCH)):
+        return content
+    return replace(content, inputs=content.inputs | Wired.LIMIT_SWITCH)
 
 
 def _low(person: Person) -> Low:

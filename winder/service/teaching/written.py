@@ -21,6 +21,7 @@ class Learned:
     senses_direction: bool = False
     motor: bool = False
     pedal: bool = False
+    limit_switch: bool = False
     plus_clockwise: bool = True
     speed_rpm_max: float | None = None
     acceleration_rpm_s: float | None = None
@@ -60,6 +61,8 @@ def machine_text(learned: Learned, port: str, board: str) -> str:
         lines.append('plus = "counter-clockwise"')
     if learned.travel_mm is not None:
         lines += ["", "[traverse]", f'travel = "{learned.travel_mm:.1f} mm"']
+        if learned.limit_switch:
+            lines.append("limit_switch = true")
     return "\n".join(lines) + "\n"
 
 

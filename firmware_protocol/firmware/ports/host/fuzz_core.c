@@ -1,13 +1,14 @@
 /* libFuzzer: the whole core with a spindle under it, driven by a string of deeds.
  *
  * Each deed is a byte and what it takes: raw bytes, a frame whose CRC is made right, the next thing a sensible
- * host would say, time, edges that nothing explains, guard, wire, pedal, stop switch, a held spindle, a blind sensor.
+ * host would say, time, edges that nothing explains, guard, wire, pedal, stop and limit switch, a held spindle, a blind sensor.
  * After every deed what must never be is looked for: a drive in a state of rest, a drive after a trip, winding by a
  * pedal that was not armed, an armed pedal without a lease, answers that are no frames.
  */
 #include <stdlib.h>
 
 #include "device.h"
+#include "far.h"
 #include "frame.h"
 #include "guide.h"
 #include "model.h"
@@ -53,6 +54,7 @@ static void look_for_wrongs(void) {
           board.state == STATE_SLOWING);
     check(!pedal.winds || (pedal.armed && board.state == STATE_WINDING));
     check(!pedal.release_seen || pedal.armed);
+    check(board.far == FAR_NONE || (board_in_motion() && !board.referenced));
     check(board.legs_to_load <= CORE_LEGS_MAX && plan_in_force()->legs <= CORE_LEGS_MAX);
 }
 
@@ -161,6 +163,17 @@ static void send_traverse(void) {
     send_numbered(KIND_TRAVERSE_STEP, payload, sizeof payload);
 }
 
+/* To the limit switch, or far; slowly enough at times that it is on its way for long. */
+static void send_far(void) {
+    uint8_t payload[MSG_TRAVERSE_HOME_BYTES];
+    uint8_t how = draw();
+    believe(payload);
+    put_u32(payload + MSG_TRAVERSE_HOME_AT_UM_AT, how == 0 ? UINT32_MAX : (uint32_t)(((int32_t)draw() - 128) * how * 30));
+    put_u32(payload + MSG_TRAVERSE_HOME_RATE_UM_S_AT, how & 2u ? draw() * 1000u : UINT32_MAX);
+    put_u32(payload + MSG_TRAVERSE_HOME_ACCEL_UM_S2_AT, how & 4u ? draw() * 1000u : UINT32_MAX);
+    send_numbered(how & 1u ? KIND_TRAVERSE_HOME : KIND_TRAVERSE_MOVE, payload, sizeof payload);
+}
+
 /* Those in force, with some bytes changed: many are refused, some are kept and booted with. */
 static void send_settings(void) {
     uint8_t payload[MSG_WRITE_SETTINGS_BYTES];
@@ -254,6 +267,11 @@ static void do_one(void) {
     case 11: send_settings(); break;
     case 12: host.pedal_pressed = deed & 0x80u; break;
     case 13: host.stop_pressed = deed & 0x80u; break;
+    case 14:
+        host.limit_met = deed & 0x80u;
+        if (deed & 0x40u)
+            send_far();
+        break;
     default: lead_on();
     }
 }
@@ -271,7 +289,8 @@ static void begin_anew(void) {
     identity = identity_first;
     settings = settings_first;
     identity.groups[GROUP_PEDAL - 1] = 1;
-    settings.inputs |= WIRED_PEDAL | WIRED_STOP_INPUT;
+    identity.groups[GROUP_TRAVERSE - 1] = 2;
+    settings.inputs |= WIRED_PEDAL | WIRED_STOP_INPUT | WIRED_LIMIT_SWITCH;
     memset(&host, 0, sizeof host);
     memset(host.nv, 0xFF, sizeof host.nv);
     host.gap_ticks = host.nv_writes_most = UINT32_MAX;

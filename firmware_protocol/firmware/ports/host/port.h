@@ -14,6 +14,7 @@ extern struct msg_welcome identity;
 
 #ifndef CORE_COUNTER_ONLY
 #define CORE_PEDAL 1
+#define CORE_FAR 1
 #endif
 
 #define PORT_CLOCK_HZ 250000
@@ -27,7 +28,7 @@ struct host {
     uint16_t duty_permille, brake_permille;
     bool reverse;
     bool direction_sense, guard_open, wire_lost;
-    bool stop_pressed, pedal_pressed;
+    bool stop_pressed, pedal_pressed, limit_met;
     uint16_t nv_write_ms; /* how long a byte takes to be written */
     uint16_t nv_wait_ms;  /* until the byte that is being written is */
     uint32_t watchdog_kicks, nv_writes;
@@ -72,6 +73,9 @@ static inline bool port_stop_pressed(void) {
 }
 static inline bool port_pedal_pressed(void) {
     return host.pedal_pressed;
+}
+static inline bool port_limit_met(void) {
+    return host.limit_met;
 }
 static inline void host_watch(uint16_t duty, uint16_t brake) {
     bool was_on = host.duty_permille != 0 || host.brake_permille != 0;

@@ -15,7 +15,7 @@ bool script_motion;
 
 #define ASKED_MAX 4096
 struct asked {
-    int32_t what; /* 0 obey, 1 open wind, 2 close wind, 3 mark, 4 step, 5 keep, 6 keep motion */
+    int32_t what; /* 0 obey, 1 open wind, 2 close wind, 3 mark, 4 step, 5 keep, 6 keep motion, 7 far */
     int32_t numbers[8];
 };
 struct asked asked[ASKED_MAX];
@@ -103,6 +103,11 @@ void body_mark_traverse(uint8_t side, int32_t at_um) {
 
 void body_step_traverse(int32_t distance_um) {
     note(4, &distance_um, 1);
+}
+
+void body_lead_far(const struct far *ask) {
+    int32_t numbers[4] = {ask->home, ask->um, (int32_t)ask->rate_um_s, (int32_t)ask->accel_um_s2};
+    note(7, numbers, 4);
 }
 
 void body_keep(const struct kept_record *record) {

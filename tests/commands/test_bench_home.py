@@ -1,0 +1,110 @@
+"""``winder bench home``: a simulated machine with a limit switch, and one without."""
+
+from __future__ import annotations
+
+import io
+import sys
+
+import pytest
+
+from firmware_protocol.far import TraverseHome
+from firmware_protocol.messages import Flag, Trip
+from winder.clock import HandClock
+from winder.commands.main import main
+from winder.errors import WinderError
+from winder.links.simulated_link import SimulatedLink
+from winder.machine.model import SIMULATED_BENCH
+from winder.service.bodies import simulated_machine
+from winder.service.homing import clear_limit_trip, home, require_switch, words_of
+from winder.service.teaching.bench import TaughtBoard, Tripped
+from winder.simulator.carriage import ROOM_UM
+
+ROOM_MM = ROOM_UM / 1000  # from the simulated flange to the switch
+
+
+@pytest.fixture
+def machine_file(tmp_path):
+    path = tmp_path / "kalimba.toml"
+    assert main(["bench", "new", str(path)]) == 0
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace("[traverse]", "[traverse]\nlimit_switch = true"), encoding="utf-8")
+    return path
+
+
+def bench_home(capsys, *words: str) -> tuple[int, str, str]:
+    capsys.readouterr()
+    code = main(["bench", "home", "--port", "sim", *words])
+    told = capsys.readouterr()
+    return code, told.out, told.err
+
+
+def board_with_switch() -> tuple[TaughtBoard, object]:
+    import dataclasses
+
+    machine = simulated_machine(dataclasses.replace(SIMULATED_BENCH, limit_switch=True), None, 1)
+    clock = HandClock()
+    return TaughtBoard(SimulatedLink(machine, clock), clock, "sim", "look at it"), machine
+
+
+def test_it_ends_at_the_flange_and_says_so(capsys, machine_file):
+    code, out, err = bench_home(
+        capsys, "--machine", str(machine_file), "--flange", f"{ROOM_MM:g}", "--yes"
+    )
+    assert (code, err) == (0, "")
+    assert "is not an emergency stop" in " ".join(out.split())
+    assert out.rstrip().endswith("where the left flange is.")
+
+
+def test_the_guide_truly_stands_at_the_flange_and_the_board_knows_it():
+    board, machine = board_with_switch()
+    machine.body.carriage.step(30_000)
+    machine.body.carriage.walk(1e9)
+    said: list[str] = []
+    home(board, ROOM_MM, 20.0, said.append)
+    assert machine.body.true_guide_m == pytest.approx(0.0, abs=1e-9)
+    assert board.newest.traverse_um == 0 and board.newest.flags & Flag.REFERENCED
+    assert len(said) == 2
+    board.close()
+
+
+def test_nobody_agreed_nothing_moves(capsys, machine_file, monkeypatch):
+    monkeypatch.setattr(sys, "stdin", io.StringIO("no\n"))
+    code, out, _ = bench_home(capsys, "--machine", str(machine_file))
+    assert code == 1 and "Nothing was moved" in out
+
+
+def test_a_board_without_a_switch_is_told_before_anybody_is_asked(capsys):
+    code, out, err = bench_home(capsys)
+    assert code == 1 and out == ""
+    assert "no guide with a limit switch" in err and "Traceback" not in err
+
+
+@pytest.mark.parametrize(
+    "words", [("--flange", "-1"), ("--flange", "1001"), ("--speed", "0"), ("--speed", "nan")]
+)
+def test_nonsense_is_a_mistake_of_the_command(capsys, words):
+    code, _, err = bench_home(capsys, *words)
+    assert code == 2 and words[0] in err
+
+
+def test_a_switch_that_cannot_be_trusted_is_told_and_its_trip_cleared():
+    board, machine = board_with_switch()
+    machine.body.carriage.at_limit = False
+    board.hear(0.2)
+    require_switch(board)
+
+    def meets_what_it_should_not(ask: TraverseHome) -> None:
+        machine.body.carriage.at_limit = True
+
+    machine.body.lead_far = meets_what_it_should_not
+    with pytest.raises(Tripped) as tripped:
+        home(board, 5.0, 20.0, lambda _: None)
+    told = words_of(tripped.value, board)
+    assert (
+        isinstance(told, WinderError) and "limit switch" in told.what and "--clear" in told.remedy
+    )
+    assert board.newest.trip is Trip.TRAVERSE_LIMIT
+    clear_limit_trip(board)
+    assert board.newest.trip is Trip.NONE
+    clear_limit_trip(board)  # nothing to clear
+    board.close()
