@@ -294,9 +294,30 @@ SESSION = (
     Mutant(
         "the journal is written after the sending",
         "winder/service/wind.py",
-        "        self._keep(now_ns)\n        for request",
-        "        for request",
+        "        waits = self._keep(now_ns)\n",
+        "        waits = False\n",
         ("tests/service/test_order_of_writing.py",),
+    ),
+    Mutant(
+        "a command does not wait for the line it follows from",
+        "winder/service/wind.py",
+        "while self._held and self._held[0][0] <= kept:",
+        "while self._held:",
+        ("tests/service/test_journals.py",),
+    ),
+    Mutant(
+        "a stop leaves a start that waits for the disk",
+        "winder/service/wind.py",
+        '            self._withdraw(now_ns, "a stop overtook it")\n',
+        "            pass\n",
+        ("tests/service/test_journals.py",),
+    ),
+    Mutant(
+        "what a person says is shown before it is kept",
+        "winder/service/wind.py",
+        "                self._journal.wait()\n",
+        "                pass\n",
+        ("tests/service/test_journals.py",),
     ),
     Mutant(
         "a hung screen keeps the motor's lease",

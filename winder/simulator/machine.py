@@ -45,9 +45,7 @@ def rest_ms_of(build: Build) -> int:
 
 def pins_of(build: Build) -> int:
     """What this board can be told of; a guard and a wire sensor of every one."""
-    pins = Wired.GUARD | Wired.WIRE_SENSOR
-    if build.pedal:
-        pins |= Wired.PEDAL | Wired.STOP_INPUT
+    pins = Wired.GUARD | Wired.WIRE_SENSOR | Wired.PEDAL | Wired.STOP_INPUT
     if build.limit_switch:
         pins |= Wired.LIMIT_SWITCH
     return int(pins)
