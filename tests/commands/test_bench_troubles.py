@@ -181,7 +181,7 @@ def test_the_check_says_of_a_port_without_a_board_which_clause_it_fails(capsys, 
 
 
 def test_a_board_that_goes_away_in_the_middle_of_teaching(capsys, tmp_path, monkeypatch, served):
-    monkeypatch.setattr("sys.stdin", Typed("my bench", "20", served.pull_out))
+    monkeypatch.setattr("sys.stdin", Typed("my bench", "yes", "20", served.pull_out))
     failed(capsys, "teach", served.port, tmp_path, "the port closed")
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from mutants_of_storms import ROWS as STORM_ROWS
 from mutants_of_the_board import ROWS
+from mutants_of_writing import ROWS as WRITING_ROWS
 
 
 @dataclass(frozen=True)
@@ -292,34 +293,6 @@ SESSION = (
         ("tests/wind/test_set_up.py::test_what_does_not_fit_is_refused_in_words",),
     ),
     Mutant(
-        "the journal is written after the sending",
-        "winder/service/wind.py",
-        "        waits = self._keep(now_ns)\n",
-        "        waits = False\n",
-        ("tests/service/test_order_of_writing.py",),
-    ),
-    Mutant(
-        "a command does not wait for the line it follows from",
-        "winder/service/wind.py",
-        "while self._held and self._held[0][0] <= kept:",
-        "while self._held:",
-        ("tests/service/test_journals.py",),
-    ),
-    Mutant(
-        "a stop leaves a start that waits for the disk",
-        "winder/service/wind.py",
-        '            self._withdraw(now_ns, "a stop overtook it")\n',
-        "            pass\n",
-        ("tests/service/test_journals.py",),
-    ),
-    Mutant(
-        "what a person says is shown before it is kept",
-        "winder/service/wind.py",
-        "                self._journal.wait()\n",
-        "                pass\n",
-        ("tests/service/test_journals.py",),
-    ),
-    Mutant(
         "a hung screen keeps the motor's lease",
         "winder/service/run.py",
         "self._screen_age_s() < SCREEN_AGE_S_MAX",
@@ -406,6 +379,6 @@ SCREENS = (
     ),
 )
 
-BOARD = tuple(Mutant(*row) for row in (*ROWS, *STORM_ROWS))
+BOARD = tuple(Mutant(*row) for row in (*ROWS, *STORM_ROWS, *WRITING_ROWS))
 
 MUTANTS = (*PROTOCOL, *ACCOUNT, *SESSION, *LOGBOOK, *SCREENS, *BOARD)
