@@ -54,7 +54,7 @@ OPEN: dict[str, Callable[[], Screen | None]] = {
     "reading": AskReading,
     "number": lambda: AskNumber("How many?", "", ""),
     "yes or no": lambda: AskYes("End here?", "end"),
-    "cautions": AskCautions,
+    "cautions": lambda: AskCautions(board_stops=True),
     "finding": lambda: ShowFinding("what follows"),
     "record": lambda: ShowRecord("a coil"),
     "count only": AskCount,

@@ -16,7 +16,7 @@ ASKED = 100.0  # faulty winds a core second
 def lines() -> Iterator[Line]:
     faulty = RUNS / core_s(lambda: _campaign("all"))
     clean = RUNS / core_s(lambda: _campaign("clean"))
-    yield Line("faulty winds", faulty, "a core second", ASKED, "asked")
+    yield Line("faulty winds", faulty, "a core second", ASKED, "aim")
     yield Line("clean winds", clean, "a core second", faulty, "faulty ones")
     begun = wall_seconds()
     run_faults(names_of("all"), runs=MANY, seed=1)

@@ -18,5 +18,9 @@ def lines() -> Iterator[Line]:
     uneven = {each["lay"]: float(each["unevenness"]) for each in laid}
     for way in (NO_WAIT, BARE, BY_HAND):
         yield Line(
-            "unevenness of the lay as planned", uneven[PLANNED], "of the height", uneven[way], way
+            f"unevenness as planned, beside: {way}",
+            uneven[PLANNED],
+            "of the height",
+            uneven[way],
+            way,
         )

@@ -35,7 +35,7 @@ def lines() -> Iterator[Line]:
         spent_s = core_s(partial(_rehearse, counts))
         times = _rehearse(counts)["simulated_s"] / spent_s
         name = f"8000 turns, {counts} counts a turn"
-        yield Line(name, times, "times real time", REAL_TIME, "asked")
+        yield Line(name, times, "times real time", REAL_TIME, "aim")
     short, long = _peak_kb(1000), _peak_kb(8000)
     yield Line("memory at most, 8000 turns", long, "kB", short, "1000 turns")
     own = _rehearse(20)["overrun_turns"]

@@ -36,7 +36,7 @@ def lines() -> Iterator[Line]:
     own, stock = (shown(what, FAST) for what in ("own", "stock"))
     core, theirs = float(own["core_percent"]), float(stock["core_percent"])
     yield Line("wind screen, 20 statuses a second", core, "% of a core", theirs, "stock widgets")
-    yield Line("the same", core, "% of a core", LIMIT_PERCENT, "limit")
+    yield Line("wind screen, beside its limit", core, "% of a core", LIMIT_PERCENT, "limit")
     at_once = float(shown("wind", FAST)["most_ms"])
     for rate, name in ((SLOW, f"a terminal of {SLOW} bytes a second"), (STUCK, "a stuck terminal")):
         most = float(shown("wind", rate)["most_ms"])
@@ -45,7 +45,9 @@ def lines() -> Iterator[Line]:
         )
 
     hung = float(shown("disk", FAST)["most_ms"])
-    yield Line("the same, the disk hangs for a second", hung, "ms", 1000.0, "that second")
+    yield Line(
+        "longest gap of the link's loop, a disk that hangs", hung, "ms", 1000.0, "that second"
+    )
 
 
 def shown(what: str, rate: int, seconds: float = SECONDS) -> dict[str, float | str]:

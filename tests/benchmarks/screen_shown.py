@@ -3,7 +3,7 @@
     python -m tests.benchmarks.screen_shown own|stock|wind|disk SECONDS FILE
 
 ``own`` is the wind screen, ``stock`` the same content in the toolkit's own widgets, both fed twenty invented statuses
-a second. ``wind`` is the wind screen over a real wind in its thread, on the simulated machine in real time; with ``disk`` each
+a second. ``wind`` is the wind screen over a real wind in its thread, on the simulated machine in real time; with ``disk`` one
 commit of its journal takes a second while it turns. What was measured goes into ``FILE`` as JSON; ``FILE.begun`` says that the measuring has begun.
 """
 
@@ -220,12 +220,13 @@ def still() -> None: ...
 
 
 def hanging(logbook: Logbook) -> Callable[[], None]:
-    """From when it is called, the disk takes a second for every commit."""
+    """When it is called, the disk takes a second for the next commit."""
 
     def hang() -> None:
         write = logbook.write
 
         def slowly(run_id: int, events: Sequence[SessionEvent]) -> None:
+            logbook.write = write  # type: ignore[method-assign]
             time.sleep(HANGS_S)
             write(run_id, events)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -31,4 +32,8 @@ def lines() -> Iterator[Line]:
 
 
 def _run(*words: str) -> None:
-    subprocess.run([sys.executable, *words], check=True, stdout=subprocess.DEVNULL, timeout=120)
+    # As everybody has it: compiled files are kept, and the first of several goes pays for them.
+    kept = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    subprocess.run(
+        [sys.executable, *words], check=True, stdout=subprocess.DEVNULL, timeout=120, env=kept
+    )
