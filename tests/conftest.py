@@ -7,8 +7,11 @@ that installs all of them.
 
 from __future__ import annotations
 
+import atexit
 import os
 import re
+import shutil
+import tempfile
 from collections import Counter
 
 import pytest
@@ -18,6 +21,12 @@ settings.register_profile(
     "gate", deadline=None, suppress_health_check=[HealthCheck.too_slow], print_blob=True
 )
 settings.load_profile("gate")
+
+if worker := os.environ.get("PYTEST_XDIST_WORKER"):
+    # A port's lock goes by its name, and a closed pseudo-terminal's number is soon another worker's.
+    locks = tempfile.mkdtemp(prefix=f"winder-{worker}-")
+    atexit.register(shutil.rmtree, locks, ignore_errors=True)
+    os.environ["XDG_RUNTIME_DIR"] = locks
 
 UNDER_CI = "skipped under CI, which counts as a failure"
 MISSING = re.compile(
