@@ -7,27 +7,17 @@ import tracemalloc
 from collections.abc import Iterator
 from functools import partial
 
+from tests.benchmarks.coils import RECIPE
 from tests.benchmarks.lines import Line, core_s
 from winder.coil.known import coil_of
 from winder.machine.model import SIMULATED_BENCH
-from winder.recipe.model import AwgWire, Direction, Recipe, RoundCore, TurnsTarget
+from winder.recipe.model import TurnsTarget
 from winder.service.rehearsal import rehearse, report_of
 from winder.simulator.build import Build
 from winder.simulator.host_stop import host_stop_overrun
 
 COUNTS = (1, 4, 20, 100, 2400)
 REAL_TIME = 1700.0  # times, in the loop: what was asked for
-RECIPE = Recipe(
-    name="eight thousand turns",
-    note="invented",
-    wire=AwgWire(44, "single"),
-    core=RoundCore(0.010),
-    width_m=0.012,
-    height_m=0.006,
-    target=TurnsTarget(8000),
-    direction=Direction.CLOCKWISE,
-    speed_rpm=1000.0,
-)
 
 
 def lines() -> Iterator[Line]:

@@ -14,7 +14,7 @@ examples:
   winder bench load --port PORT --board counting
   winder bench teach --port PORT --machine bench.toml
                                         measure a machine and write its file
-  winder bench home --port PORT         lead the guide to its limit switch
+  winder bench home --port PORT         send the guide to its limit switch
   winder bench list                     the machines taught here, and what is plugged in
   winder bench listen --port PORT       show what is said on its line
   winder bench replay wind.record       show a recorded wind again

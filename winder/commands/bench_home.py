@@ -10,17 +10,17 @@ from winder.commands.verb_parser import verb_parser
 from winder.errors import UserMistake
 
 _HOME = """\
-Lead the guide to the limit switch at its left end, and from there to where the
+Send the guide to the limit switch at its left end, and from there to where the
 left flange of your bobbins is. Its place is known then. Do it before you set a
 wind up, or after a trip or a reset that lost the place.
 
 The board must have the switch (an RP2040 has a pin for it): say so when you teach
 it. The guide goes left until the switch opens, stops at once, and comes off it
 slowly. The board stops it with a trip if the switch does not open, does not stay
-open, or never closes again. Such a trip is taken back by --clear."""
+open, or never closes again. To clear such a trip, add --clear."""
 
 _CAUTION = """\
-The guide moves by itself, fast. Keep fingers, hair and wire off its way, and have
+The guide moves by itself, fast. Keep fingers, hair and wire out of its way, and have
 the switch that cuts the motor's power within reach. A key on this computer is not
 an emergency stop."""
 
@@ -38,7 +38,7 @@ SPEED_MM_S, SPEED_MM_S_MOST = 10.0, 500.0
 
 def add_verb(verbs: Any) -> None:
     """Add ``home`` to the verbs of ``winder bench``."""
-    home = verb_parser(verbs, "home", "lead the guide to its limit switch", _HOME, _EXAMPLES)
+    home = verb_parser(verbs, "home", "send the guide to its limit switch", _HOME, _EXAMPLES)
     home.add_argument("--port", required=True, help="the port of the board, or 'sim'")
     home.add_argument("--machine", metavar="FILE", help="with --port sim: the machine to simulate")
     home.add_argument(
@@ -52,7 +52,7 @@ def add_verb(verbs: Any) -> None:
         "--speed", metavar="MM", type=float, default=SPEED_MM_S, help="at most, in mm a second (10)"
     )
     home.add_argument("--baud", metavar="N", type=int, help="speed of the line")
-    home.add_argument("--clear", action="store_true", help="take a trip of the guide's back first")
+    home.add_argument("--clear", action="store_true", help="clear a trip of the guide first")
     home.add_argument("--yes", action="store_true", help="agree to the movement in advance")
     home.set_defaults(run=home_guide)
 

@@ -174,7 +174,7 @@ def _refuse_a_moving_count(wish: GoesOn, status: Status) -> None:
     """Turns were counted before this; a spindle that turns now is somewhere else already."""
     if wish.turns is not None and not (stands(status) and status.rate_mcps == 0):
         raise UserMistake(
-            "the spindle is turning; what was counted does not hold any more",
+            "the spindle is turning, so the number you counted no longer holds",
             where="--turns",
             remedy="stop it, count the turns on the coil, and try again",
         )
