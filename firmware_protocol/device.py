@@ -68,6 +68,7 @@ class DeviceEnd:
         self.boot = boot
         self.board = Board(body, identity, now_ms, by_watchdog)
         self.token = NO_TOKEN  # of the open session
+        self._has_pedal, self._has_guide = self._speaks(Group.PEDAL), self._speaks(Group.TRAVERSE)
         self._reader = FrameReader()
         self._to_send = bytearray()
         self._alive_number = 0
@@ -94,7 +95,7 @@ class DeviceEnd:
                 self._status_due_ms = now_ms + STATUS_PERIOD_MS
             payload = _STATUS.struct.pack(*self._told())
             self._to_send += encode_frame(_STATUS.kind, 0, payload)
-            if self._speaks(Group.PEDAL):
+            if self._has_pedal:
                 self._send(PedalStatus(self.board.pedal.flags(), self.board.revision))
 
     def data_to_send(self) -> bytes:
@@ -107,7 +108,7 @@ class DeviceEnd:
     def next_tick_ms(self) -> int:
         """When a tick is needed even if no fact changes: the next status, the lease's end, a settled pedal."""
         due_ms = self._status_due_ms
-        settles_ms = self.board.pedal.settles_ms if self._speaks(Group.PEDAL) else None
+        settles_ms = self.board.pedal.settles_ms if self._has_pedal else None
         if self._alive_ms is not None:
             due_ms = min(due_ms, self._alive_ms + LEASE_MS)
         return due_ms if settles_ms is None else min(due_ms, settles_ms)
@@ -137,7 +138,7 @@ class DeviceEnd:
             facts.count,
             min(facts.unattributed, 0xFFFF),
             max(-_I32_MAX, min(facts.rate_mcps, _I32_MAX)),
-            facts.traverse_um if self._speaks(Group.TRAVERSE) else 0,
+            facts.traverse_um if self._has_guide else 0,
             board.leg,
             board.generation,
             board.wind,

@@ -6,9 +6,9 @@ from the machine what its step motor follows.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated
 
+from .values import value
 from .wire import I32, U16, U32, Group, Sender, message
 
 Token = Annotated[int, U32, "", "the session's token"]
@@ -20,7 +20,7 @@ Accel = Annotated[int, U32, "um/s2", "how hard it speeds up and slows down"]
 
 
 @message(0x32, Group.TRAVERSE, Sender.HOST, numbered=True, version=2)
-@dataclass(frozen=True, slots=True)
+@value
 class TraverseHome:
     """Leftward until the limit switch is met, then slowly off it: there the guide is at ``at_um``. At rest, live lease."""
 
@@ -34,7 +34,7 @@ class TraverseHome:
 
 
 @message(0x33, Group.TRAVERSE, Sender.HOST, numbered=True, version=2)
-@dataclass(frozen=True, slots=True)
+@value
 class TraverseMove:
     """One finite move of the guide with a ramp, at rest, once its place is known. Needs a live lease."""
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
+from .values import value
 from .wire import LAYOUT_OF, PAYLOAD_BYTES_MAX, pack
 
 FRAME_BYTES_MAX = 64  # fits the smallest board's receive buffer twice
@@ -23,7 +24,7 @@ NEWEST = 32  # frames remembered: in a rehearsal both ends, and whoever stands b
 _CODES = tuple(bytes((length + 1,)) for length in range(254))
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Frame:
     """One frame that passed its CRC."""
 

@@ -7,12 +7,12 @@ to is one of these.
 from __future__ import annotations
 
 import enum
-from dataclasses import dataclass
 from typing import Any
 
 from .messages import Answer, Status, Welcome
 from .pedal import PedalStatus
 from .settings import Settings
+from .values import value
 
 
 class Trouble(enum.Enum):
@@ -25,7 +25,7 @@ class Trouble(enum.Enum):
     LINK_LOST = "link lost"  # the link itself broke: cable, port, process
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Answered:
     """A numbered command and the answer to it."""
 
@@ -33,7 +33,7 @@ class Answered:
     answer: Answer
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Troubled:
     trouble: Trouble
     text: str = ""

@@ -8,12 +8,12 @@ learns what a turn is: it counts sensor counts; speeds are thousandths of one pe
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated
 
 from . import far as far  # TRAVERSE in version 2
 from . import pedal as pedal  # the group PEDAL
 from . import settings as settings  # the group SETTINGS
+from .values import value
 from .vocabulary import (
     ALIVE_PERIOD_MS as ALIVE_PERIOD_MS,
 )
@@ -98,7 +98,7 @@ Generation = Annotated[int, U8, "", "generation of the plan, 1 to 255, chosen by
 
 
 @message(0x01, Group.BASE, Sender.HOST)
-@dataclass(frozen=True, slots=True)
+@value
 class Hello:
     """Opens a session, or asks again for the welcome of the one that this token opened."""
 
@@ -107,7 +107,7 @@ class Hello:
 
 
 @message(0x02, Group.BASE, Sender.HOST)
-@dataclass(frozen=True, slots=True)
+@value
 class Alive:
     """The only thing that renews the lease. Sent while the operator's screen is alive. No answer."""
 
@@ -116,13 +116,13 @@ class Alive:
 
 
 @message(0x03, Group.BASE, Sender.HOST)
-@dataclass(frozen=True, slots=True)
+@value
 class Stop:
     """Slow down and come to rest. Needs no session; may be repeated; never queued."""
 
 
 @message(0x81, Group.BASE, Sender.BOARD)
-@dataclass(frozen=True, slots=True)
+@value
 class Welcome:
     """The answer to a hello: who the board is, what it can, what it kept. Carries the hello's token."""
 
@@ -154,7 +154,7 @@ class Welcome:
 
 
 @message(0x82, Group.BASE, Sender.BOARD)
-@dataclass(frozen=True, slots=True)
+@value
 class Status:
     """The whole truth of the board, 20 times a second, asked for by nobody."""
 
@@ -191,7 +191,7 @@ class Status:
 
 
 @message(0x83, Group.BASE, Sender.BOARD)
-@dataclass(frozen=True, slots=True)
+@value
 class Answer:
     """The answer to a numbered command (same sequence), or to a stop or cut (sequence 0)."""
 
@@ -205,7 +205,7 @@ class Answer:
 
 
 @message(0x10, Group.COUNTING, Sender.HOST, numbered=True)
-@dataclass(frozen=True, slots=True)
+@value
 class OpenWind:
     """Begins a wind: a new number, count and unattributed at zero. At rest, no wind open."""
 
@@ -216,7 +216,7 @@ class OpenWind:
 
 
 @message(0x11, Group.COUNTING, Sender.HOST, numbered=True)
-@dataclass(frozen=True, slots=True)
+@value
 class SetTarget:
     """Tells a counter where to call out. Moves nothing; a plan on the board takes no notice of it."""
 
@@ -229,7 +229,7 @@ class SetTarget:
 
 
 @message(0x12, Group.COUNTING, Sender.HOST, numbered=True)
-@dataclass(frozen=True, slots=True)
+@value
 class CloseWind:
     """Ends the wind at rest; the plan is dropped. The count stays readable until the next wind."""
 
@@ -240,7 +240,7 @@ class CloseWind:
 
 
 @message(0x13, Group.COUNTING, Sender.HOST, numbered=True)
-@dataclass(frozen=True, slots=True)
+@value
 class SettleNumber:
     """Does nothing but use up its number: so a host learns whether a command in doubt had arrived."""
 
@@ -248,7 +248,7 @@ class SettleNumber:
 
 
 @message(0x14, Group.COUNTING, Sender.HOST, numbered=True)
-@dataclass(frozen=True, slots=True)
+@value
 class ClearTrip:
     """Unlatches a trip whose cause is gone. Moves nothing."""
 
@@ -263,7 +263,7 @@ class ClearTrip:
 
 
 @message(0x20, Group.MOTOR, Sender.HOST, numbered=True)
-@dataclass(frozen=True, slots=True)
+@value
 class Start:
     """Winds on from armed or paused by the loaded plan. Needs a live lease, guard shut, wire there."""
 
@@ -275,7 +275,7 @@ class Start:
 
 
 @message(0x21, Group.MOTOR, Sender.HOST, numbered=True)
-@dataclass(frozen=True, slots=True)
+@value
 class Move:
     """One finite spindle move at the bench, from still, armed, paused or complete. Needs a live lease."""
 
@@ -289,7 +289,7 @@ class Move:
 
 
 @message(0x22, Group.MOTOR, Sender.HOST, numbered=True)
-@dataclass(frozen=True, slots=True)
+@value
 class Pace:
     """Slower, or back to the leg's speed, within the plan. Holds until the next pace or wind."""
 
@@ -301,7 +301,7 @@ class Pace:
 
 
 @message(0x23, Group.MOTOR, Sender.HOST)
-@dataclass(frozen=True, slots=True)
+@value
 class Cut:
     """Drive off and brake on, now. Needs no session; may be repeated; never queued."""
 
@@ -310,7 +310,7 @@ class Cut:
 
 
 @message(0x30, Group.TRAVERSE, Sender.HOST, numbered=True)
-@dataclass(frozen=True, slots=True)
+@value
 class TraverseStep:
     """One finite move of the guide at rest. Needs a live lease."""
 
@@ -322,7 +322,7 @@ class TraverseStep:
 
 
 @message(0x31, Group.TRAVERSE, Sender.HOST, numbered=True)
-@dataclass(frozen=True, slots=True)
+@value
 class TraverseMark:
     """Says where the guide stands: it touches this side, which is at this place. Moves nothing.
 
@@ -341,7 +341,7 @@ class TraverseMark:
 
 
 @message(0x40, Group.LEGS, Sender.HOST, numbered=True)
-@dataclass(frozen=True, slots=True)
+@value
 class PlanBegin:
     """Starts to load a plan beside the current one. At rest, with a wind open."""
 
@@ -354,7 +354,7 @@ class PlanBegin:
 
 
 @message(0x41, Group.LEGS, Sender.HOST, numbered=True)
-@dataclass(frozen=True, slots=True)
+@value
 class PlanLeg:
     """One leg of the plan that is being loaded, in order."""
 
@@ -386,7 +386,7 @@ class PlanLeg:
 
 
 @message(0x42, Group.LEGS, Sender.HOST, numbered=True)
-@dataclass(frozen=True, slots=True)
+@value
 class PlanCommit:
     """Puts the loaded plan in force if the board's checksum of it is the host's. At rest."""
 

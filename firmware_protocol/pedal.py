@@ -5,15 +5,15 @@ Pressing goes, releasing slows to rest. The two messages; what a board makes of 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated
 
+from .values import value
 from .vocabulary import PedalFlag
 from .wire import U8, U16, U32, Group, Sender, message
 
 
 @message(0x50, Group.PEDAL, Sender.HOST, numbered=True)
-@dataclass(frozen=True, slots=True)
+@value
 class ArmPedal:
     """From now on the pedal winds by the loaded plan while it is pressed. Moves nothing by itself."""
 
@@ -25,7 +25,7 @@ class ArmPedal:
 
 
 @message(0xD0, Group.PEDAL, Sender.BOARD)
-@dataclass(frozen=True, slots=True)
+@value
 class PedalStatus:
     """What the pedal is and does, behind every status; asked for by nobody."""
 

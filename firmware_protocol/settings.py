@@ -10,6 +10,7 @@ import dataclasses
 from dataclasses import dataclass
 from typing import Annotated, NamedTuple
 
+from .values import value
 from .vocabulary import Driver, LineSpeed, Low, Sensor, Wired
 from .wire import U8, U16, U32, Group, Sender, message
 
@@ -17,13 +18,13 @@ BAUD_OF = {LineSpeed.FAST: 500_000, LineSpeed.SLOW: 115_200}
 
 
 @message(0x60, Group.SETTINGS, Sender.HOST)
-@dataclass(frozen=True, slots=True)
+@value
 class ReadSettings:
     """Asks for the settings in force. Needs no session; answered by ``Settings``."""
 
 
 @message(0xE0, Group.SETTINGS, Sender.BOARD)
-@dataclass(frozen=True, slots=True)
+@value
 class Settings:
     """The settings in force. A board that was never taught has zeros, which drive nothing."""
 

@@ -14,8 +14,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
+
+from firmware_protocol.values import value
 
 from .deeds import (
     COMMIT_GAP_S,
@@ -51,7 +53,7 @@ SOONER = "edges came sooner than a spindle can turn, or pulses were too short"
 COUNTER_FULL = "the board's counter of undriven edges is full"
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Account:
     """One coil's. ``per_turn``: counts a turn by which it is told."""
 
@@ -192,17 +194,9 @@ class _Sum:
         self.doubts: list[str] = []
         self.unmoved_would_settle = False
         self._account, self._live, self._since_s = account, live, since_s
-        said = account.statements
-        vouches = [at for at, one in enumerate(said) if isinstance(one, Vouch)]
-        after = said[vouches[-1] + 1 :] if vouches else said
-        self._vouch: Vouch | None = said[vouches[-1]] if vouches else None  # type: ignore[assignment]
-        if self._vouch is not None:
-            self.low = self.best = self.high = self._vouch.counts
-            self.by, self.why = self._vouch.by, self._vouch.why
-        else:
-            self._bring(next((one for one in said if isinstance(one, Brought)), None))
-        looks = [at for at, one in enumerate(after) if isinstance(one, Unmoved)]
-        self._look: Unmoved | None = after[looks[-1]] if looks else None  # type: ignore[assignment]
+        self._vouch: Vouch | None = None
+        self._look: Unmoved | None = None
+        after = self._begin_with(account.statements) if account.statements else ()
         for entry in self._entries_beyond():
             self._add(entry)
         for at, one in enumerate(after):
@@ -212,6 +206,20 @@ class _Sum:
                 self._take_off(one)
         if self._look is not None and not self.by:
             self.by, self.why = self._look.by, UNMOVED
+
+    def _begin_with(self, said: tuple[Statement, ...]) -> tuple[Statement, ...]:
+        """The last number vouched for, or what was brought; what was said after it."""
+        vouches = [at for at, one in enumerate(said) if isinstance(one, Vouch)]
+        after = said[vouches[-1] + 1 :] if vouches else said
+        self._vouch = said[vouches[-1]] if vouches else None  # type: ignore[assignment]
+        if self._vouch is not None:
+            self.low = self.best = self.high = self._vouch.counts
+            self.by, self.why = self._vouch.by, self._vouch.why
+        else:
+            self._bring(next((one for one in said if isinstance(one, Brought)), None))
+        looks = [at for at, one in enumerate(after) if isinstance(one, Unmoved)]
+        self._look = after[looks[-1]] if looks else None  # type: ignore[assignment]
+        return after
 
     def _bring(self, brought: Brought | None) -> None:
         if brought is None:

@@ -42,6 +42,7 @@ class Course:
         self.phase = Phase.CONNECTING
         self.advice = ""  # said instead of the phase's own, until the phase changes
         self.now_ns = 0
+        self.lays_by_guide = machine.motor and drives_traverse(plan)  # not a hand, at any target
         self.finished = False
         self.heard = False  # our wind is heard: nothing can have come since the last word
         self.board = Board(motor=machine.motor)
@@ -144,11 +145,6 @@ class Course:
         """The plan was taken by the board: by its legs is bounded what nobody hears."""
         self.preparation.in_force = True
         self.take(Drives(self.wind, drive_of(self.preparation.loaded, self.machine, self.board)))
-
-    @property
-    def lays_by_guide(self) -> bool:
-        """The board's guide lays the wire, not a hand."""
-        return self.board.motor and drives_traverse(self.plan)
 
     def note_wire(self, status: Status) -> None:
         """The guide laid wire up to here."""

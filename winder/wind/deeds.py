@@ -7,7 +7,8 @@ replaces its namesake) and a place.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from firmware_protocol.values import value
 
 from .truth import OPEN
 
@@ -25,7 +26,7 @@ SLOWEST = 1e-6  # counts/s2: nothing is divided by nought, whatever a record say
 PERSON = "operator"
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Stretch:
     """A leg in force, as far as a bound needs it: counts of the wind, counts/s, counts/s2."""
 
@@ -35,7 +36,7 @@ class Stretch:
     slowing_cps2: float
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Drive:
     """How far a motor can go without being heard. ``rest_s``: the board's own bound to rest; 0: not told;
     ``most_cps``: of a drive that nothing holds back."""
@@ -88,7 +89,7 @@ def _whole(counts: float) -> int:
     return math.ceil(counts) if counts < OPEN else OPEN
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Word:
     """What the board said last of a wind. ``moving``: the spindle turned, or may have been about to."""
 
@@ -107,7 +108,7 @@ def comes_after(uptime_ms: int, before_ms: int) -> bool:
     return before_ms < 0 or (uptime_ms - before_ms) & 0xFFFF_FFFF < 1 << 31
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Entry:
     """One wind number: its facts, and the board's latest word."""
 
@@ -139,7 +140,7 @@ class Entry:
         return comes_after(uptime_ms, self.word.uptime_ms)
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Place:
     """Where something was said: a wind and what the board had counted then."""
 
@@ -152,7 +153,7 @@ class Place:
 # --- deeds -------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Opens:
     """A wind number is drawn and opened, once; its facts."""
 
@@ -163,7 +164,7 @@ class Opens:
     driven: bool
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Says:
     """The board's word for a wind. ``final``: the wind is closed."""
 
@@ -172,7 +173,7 @@ class Says:
     final: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Drives:
     """The legs in force, by which is bounded what nobody hears."""
 
@@ -180,7 +181,7 @@ class Drives:
     drive: Drive
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Keeps:
     """What a board that forgot the wind kept of its last rest in it."""
 
@@ -189,7 +190,7 @@ class Keeps:
     at_rest: bool
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Doubt:
     """True counts may be ``down`` fewer or ``up`` more, for what came between two places of one wind.
 
@@ -210,7 +211,7 @@ class Doubt:
         return self.why, self.start, self.key
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Brought:
     """What was known of the coil before there was an account of it: a logbook of an older version, or another's."""
 
@@ -226,7 +227,7 @@ class Brought:
         return ("brought",)
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Vouch:
     """So many counts are on the coil, says a person. ``place`` None: at the first word heard from now on."""
 
@@ -242,7 +243,7 @@ class Vouch:
         return "vouch", self.number
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class TakenOff:
     """So many counts came off and the board did not count them; ``explains``: undriven edges that came of it."""
 
@@ -257,7 +258,7 @@ class TakenOff:
         return "off", self.number
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class Unmoved:
     """A person saw that the spindle was not turned while nobody counted."""
 
@@ -270,7 +271,7 @@ class Unmoved:
         return "unmoved", self.place
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class WireWhole:
     """A person looked and found the wire whole."""
 

@@ -52,6 +52,7 @@ class Preparation:
         self.stranger: int | None = None  # another wind that is being closed
         self.offset = 0  # with which the legs were loaded
         self.loaded: tuple[LoadedLeg, ...] = ()
+        self.stops: tuple[int, ...] = ()  # ends of those that stop, counts of the wind
         self.schedule = Schedule((), plan.counts_per_turn)
 
     def turn(self, plan: Plan) -> None:
@@ -69,6 +70,7 @@ class Preparation:
         self.in_force = not loaded and status.wind == wind
         self.offset = offset
         self.loaded = loaded
+        self.stops = tuple(leg.end_count for leg in loaded if leg.stops)
         self.schedule = Schedule(loaded, self._plan.counts_per_turn)
         steps: list[Build] = []
         if status.wind == NO_WIND:

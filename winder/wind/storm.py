@@ -17,6 +17,7 @@ from collections import deque
 from dataclasses import dataclass
 
 from firmware_protocol.messages import State, Status, Trip
+from firmware_protocol.values import value
 
 from .course import Course
 from .deeds import Doubt, Place
@@ -33,7 +34,7 @@ QUESTIONS_WITH_EDGES = (Trip.STALLED, Trip.NOT_STOPPED, Trip.TURNED_UNDRIVEN)
 STORM = "false edges may be among those that were counted"
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class _Past:
     """A status: its time since the first, and all that the count rose and fell until then."""
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import enum
 import math
-from dataclasses import dataclass
+
+from firmware_protocol.values import value
 
 OPEN = 1 << 40  # far above any count: nobody knows how many more
 
@@ -20,7 +21,7 @@ class Certainty(enum.Enum):
     BETWEEN = "between"
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class CountTruth:
     """Counts of the coil: the best guess and its bounds."""
 

@@ -228,20 +228,15 @@ class Watch:
             course.take(Doubt(ENDED_SHORT, place, place, 0, up, key=key))
 
     def _past_the_end(self, status: Status, before: Status | None) -> str:
-        room = PAST_TURNS * self._per_turn
-        if status.state == State.WINDING and status.wind == self._course.wind:
-            ends = [leg.end_count for leg in self._course.preparation.loaded if leg.stops]
-            if ends and self._course.preparation.in_force and status.count > ends[-1] + room:
+        room, prepared = PAST_TURNS * self._per_turn, self._course.preparation
+        ends, winds = prepared.stops, status.state == State.WINDING
+        if winds and ends and prepared.in_force and status.wind == self._course.wind:
+            if status.count > ends[-1] + room or self._past_a_pause(status.count - room, ends):
                 return PAST_THE_END
             begun = self._motion.started_count
-            over = [end for end in ends if begun < end and status.count > end + room]
-            if begun >= 0 and over and self._course.preparation.in_force:
-                return PAST_THE_END
-            if (
-                before is not None
-                and before.state == State.WINDING
-                and self._drives_on(before.count, ends)
-            ):
+            # The end was reached a status ago, and the board still winds: it counts no more, or does not stop.
+            was_there = before is not None and begun < before.count and before.count in ends
+            if before is not None and was_there and before.state == State.WINDING:
                 self._doubt_silence(status, self._passed_s(status, self._edge_ms))
                 return PAST_THE_END
         goal = self._wire.goal_count
@@ -249,12 +244,10 @@ class Watch:
             return PAST_THE_END
         return ""
 
-    def _drives_on(self, count: int, ends: list[int]) -> bool:
-        """The end was reached a status ago, and the board still winds: it counts no more, or does not stop."""
-        course = self._course
-        return course.preparation.in_force and any(
-            self._motion.started_count < end == count for end in ends
-        )
+    def _past_a_pause(self, count: float, ends: tuple[int, ...]) -> bool:
+        """Whether an end that this start was to reach lies behind."""
+        begun = self._motion.started_count
+        return count > ends[0] and begun >= 0 and any(begun < end < count for end in ends)
 
     def _deaf(self, status: Status, before: Status | None) -> str:
         """A stop that is not taken, or taken and not obeyed."""

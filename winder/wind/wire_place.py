@@ -7,8 +7,8 @@ wire lies at any turn before: also after turns came off, in another wind, or wit
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
+from firmware_protocol.values import value
 from winder.plan.model import Leg
 
 NOTED_TURNS = 2.0  # apart; closer ones say nothing new
@@ -16,7 +16,7 @@ WALK_TURNS_MAX = 500.0  # beyond the last note nothing is known
 NUDGE_UM = 20  # moves nothing that an eye sees, and gives the guide its direction
 
 
-@dataclass(frozen=True, slots=True)
+@value
 class WirePlace:
     """``turns`` of the coil, place from the left flange's mark, and which way the layer goes on."""
 
