@@ -67,6 +67,33 @@ class RunJournal:
         return self
 
 
+class Gathered:
+    """The journal of a rehearsal, which nobody reads while anything moves: entered where it rests."""
+
+    number = 0  # no line waits for a disk
+
+    def __init__(self, journal: Journal) -> None:
+        self._journal = journal
+        self._events: list[SessionEvent] = []
+
+    def write(self, events: Sequence[SessionEvent]) -> None:
+        self._events += events
+
+    def say_for_other(self, said: Says) -> None:
+        self.wait()
+        self._journal.say_for_other(said)
+
+    def kept(self) -> int:
+        return self.number
+
+    def wait(self) -> None:
+        events, self._events = self._events, []
+        self._journal.write(events)
+
+    def close(self) -> None:
+        self.wait()
+
+
 class WrittenBehind:
     """A journal written in a thread of its own, in order; what piles up while the disk hangs is one commit."""
 

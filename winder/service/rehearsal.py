@@ -20,6 +20,7 @@ from winder.links.simulated_link import SimulatedLink
 from winder.machine.model import MachineProfile
 from winder.plan.facing import Top
 from winder.service.bodies import simulated_machine
+from winder.service.journals import Gathered
 from winder.service.opening import Declared, Numbers, Opened, Order, Station, end_run, open_wind
 from winder.shelf.logbook import Logbook
 from winder.simulator.machine import SimulatedMachine
@@ -74,13 +75,13 @@ def rehearse(
     clock = HandClock(body.now_ns)
     start_ns = clock.now_ns()
     with Logbook.in_memory() as logbook:
-        at = Station(SimulatedLink(body, clock), clock, "rehearsal", seed, body)
+        at = Station(SimulatedLink(body, clock), clock, "rehearsal", seed, body, Gathered)
         declared = Declared(top=Top.OPERATOR, by="rehearsal")
         order = Order(coil, machine, declared=declared, cautions_accepted=True)
         opened = open_wind(at, order, logbook, Numbers.from_seed(seed))
         _wind_to_the_end(opened, progress, at_rest)
-        end_run(opened, logbook)
         opened.wind.close()
+        end_run(opened, logbook)
     simulated_s = (clock.now_ns() - start_ns) / NS_PER_S
     return Rehearsed(opened, body, seed, simulated_s, wall_seconds() - began_s)
 
