@@ -18,7 +18,7 @@ greatest width. How far a turn was led beyond a face is kept, and whether it lie
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from array import array
 
 from .build import Build
 
@@ -26,17 +26,6 @@ BINS_PER_WIRE = 4
 BINS_MAX = 4000
 SEATED_M = 1e-9  # a turn at the face of a flange is not beyond it
 HOLDS_SHARE = 1.0  # a step of so many wires is not slid down; a guess, for lack of a source
-
-
-@dataclass(slots=True)
-class _Turn:
-    """One turn as it was laid, and what it takes to take it off again."""
-
-    first_bin: int
-    length_m: float
-    led_out_m: float  # how far beyond a flange's face, at its height, it was led
-    above_rims: bool
-    came_from: tuple[float, float] | None  # lay point and guide before it
 
 
 class Lay:
@@ -63,27 +52,33 @@ class Lay:
         self.heights_m = [build.face_height_m((place + 0.5) * self.bin_m) for place in range(bins)]
         self._tapers = build.rim_width_m not in (None, build.width_m)
         self.length_m = 0.0
-        self._led: tuple[float, float] | None = None  # lay point and guide, from the left flange
-        self._turns: list[_Turn] = []
+        # One of each a turn, and what it takes to take it off again: winds of a million turns are kept so.
+        self._bins = array("l")  # the first one it lies in
+        self._lengths_m = array("d")
+        self._points_m = array("d")  # lay point and guide, from the left flange
+        self._guides_m = array("d")
+        self._led_out = (
+            bytearray()
+        )  # 1: led beyond a flange's face, at its height, by more than a wire
+        self._above_rims = bytearray()
 
     @property
     def turns(self) -> int:
-        return len(self._turns)
+        return len(self._bins)
 
     def led_at_m(self, turns: float) -> float:
         """Where the guide belongs with so many turns on the bobbin, the last one begun: on as in the last whole turn.
 
         The wire winds on as a screw, so the eye finds it a part of a pitch beyond the middle of that turn.
         """
-        if self._led is None:
+        if not self.turns:
             return 0.0
-        guide_m, before = self._led[1], self._turns[-1].came_from
-        step_m = 0.0 if before is None else guide_m - before[1]
+        guide_m = self._guides_m[-1]
+        step_m = 0.0 if self.turns == 1 else guide_m - self._guides_m[-2]
         return guide_m + step_m * (turns - (self.turns - 0.5))
 
     def lay_turn(self, guide_m: float) -> None:
         """One turn, at whose middle the guide stands at this place from the left flange."""
-        came_from = self._led
         led_m = self._follow(guide_m)
         half_m = self._wire_m / 2
         point_m = min(max(led_m, half_m), self._width_m - half_m)
@@ -110,12 +105,16 @@ class Lay:
             if self._tapers
             else point_m + (best - first) * self.bin_m
         )
-        self._led = (placed_m, guide_m)
         face_m = self._build.left_face_m(ground_m)
         out_m = max(face_m + half_m - led_m, led_m - (self._width_m - face_m - half_m), 0.0)
         rims_m = self._build.flange_height_m
         above = rims_m is not None and ground_m + self._build.raised_m >= rims_m
-        self._turns.append(_Turn(best, length, out_m, above, came_from))
+        self._bins.append(best)
+        self._lengths_m.append(length)
+        self._points_m.append(placed_m)
+        self._guides_m.append(guide_m)
+        self._led_out.append(out_m > self._wire_m)
+        self._above_rims.append(above)
 
     def _between_faces(self, first: int) -> int:
         """The nearest place inward where a turn clears the flanges at the height of its middle."""
@@ -138,23 +137,21 @@ class Lay:
         The lay point x follows the guide g by dx/ds = (g - x) / l along the wire; for an even g
         over one turn that is solved exactly. The first turn lies where it is led.
         """
-        if self._led is None:
-            point_m = guide_m
-        else:
-            before_m, guide_before_m = self._led
-            turns = self._free_m / self._turns[-1].length_m
-            lag_m = (guide_m - guide_before_m) * turns
-            point_m = guide_m - lag_m
-            point_m += (before_m - guide_before_m + lag_m) * math.exp(-1 / turns)
-        return point_m
+        if not self.turns:
+            return guide_m
+        before_m, guide_before_m = self._points_m[-1], self._guides_m[-1]
+        turns = self._free_m / self._lengths_m[-1]
+        lag_m = (guide_m - guide_before_m) * turns
+        return guide_m - lag_m + (before_m - guide_before_m + lag_m) * math.exp(-1 / turns)
 
     def take_off_turn(self) -> None:
         """The last turn comes off again."""
-        turn = self._turns.pop()
-        for index in range(turn.first_bin, turn.first_bin + self._span):
+        first = self._bins.pop()
+        for index in range(first, first + self._span):
             self.heights_m[index] -= self._rise_m
-        self.length_m -= turn.length_m
-        self._led = turn.came_from
+        self.length_m -= self._lengths_m.pop()
+        for kept in (self._points_m, self._guides_m, self._led_out, self._above_rims):
+            kept.pop()
 
     @property
     def wound_ohm(self) -> float:
@@ -162,7 +159,7 @@ class Lay:
 
     def _laid(self) -> list[float]:
         """Heights of the width that is meant to be wound: between the margins."""
-        if not self._turns:
+        if not self.turns:
             return []
         return self.heights_m[self._meant_at(self._middle_m) if self._tapers else self._meant]
 
@@ -183,7 +180,7 @@ class Lay:
     @property
     def layers(self) -> float:
         """Turns over the number of wires that fit side by side between the margins, on the mean."""
-        if not self._turns:
+        if not self.turns:
             return 0.0
         wide = len(self._laid())
         if self._tapers:
@@ -194,12 +191,12 @@ class Lay:
     @property
     def led_out_turns(self) -> int:
         """Turns that were led beyond a flange's face, at the height they lie at, by more than a wire."""
-        return sum(turn.led_out_m > self._wire_m for turn in self._turns)
+        return sum(self._led_out)
 
     @property
     def spilt_turns(self) -> int:
         """Turns that lie above the rims; none where nothing is known of them."""
-        return sum(turn.above_rims for turn in self._turns)
+        return sum(self._above_rims)
 
     @property
     def edge_share(self) -> float:
