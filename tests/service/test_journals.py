@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 
 import pytest
-from opened_winds import open_on
+from opened_winds import SET_UP, open_on
 from workshop_recipes import short_recipe
 
 from firmware_protocol.framing import FrameReader
@@ -17,7 +17,8 @@ from winder.links.simulated_link import SimulatedLink
 from winder.machine.model import SIMULATED_BENCH
 from winder.service import journals
 from winder.service.bodies import simulated_machine
-from winder.service.journals import RunJournal, WrittenBehind
+from winder.service.journals import Gathered, RunJournal, WrittenBehind
+from winder.service.opening import Numbers, Order, Station, end_run, open_wind
 from winder.shelf import Logbook
 from winder.wind.model import Asked, Intent, Phase, SessionEvent, TurnsOff
 
@@ -174,3 +175,33 @@ def test_what_a_person_says_of_the_coil_is_on_the_disk_before_it_is_shown():
         wind.ask(Asked(Intent.TURNS_OFF, TurnsOff(1.0), by="somebody"))
         assert any("turns taken off" in text for text in hanging.written[-1]), hanging.written[-1]
         wind.close()
+
+
+def _rows(keeps) -> list[tuple]:
+    """The journal of one simulated wind, and what the shelf says of its coil."""
+    machine = SIMULATED_BENCH
+    coil = short_recipe(turns=12)
+    body = simulated_machine(machine, coil, 4)
+    clock = HandClock(body.now_ns)
+    with Logbook.in_memory() as logbook:
+        at = Station(SimulatedLink(body, clock), clock, "rehearsal", 4, body, keeps)
+        order = Order(coil, machine, declared=SET_UP, cautions_accepted=True)
+        opened = open_wind(at, order, logbook, Numbers.from_seed(4))
+        wind = opened.wind
+        step_until(wind, lambda: wind.session.phase is Phase.READY)
+        wind.ask(Asked(Intent.START, by="test"))
+        step_until(wind, lambda: wind.session.phase is Phase.COMPLETE)
+        wind.ask(Asked(Intent.LEAVE, by="test"))
+        step_until(wind, lambda: wind.finished)
+        wind.close()
+        end_run(opened, logbook)
+        (run,) = logbook.coil(opened.coil_id).runs
+        (row,) = logbook.coils()
+        lines = [(line.at_ns, line.kind, line.text, line.counts, line.deeds) for line in run.lines]
+        return [*lines, (row.state, row.truth)]
+
+
+def test_a_gathered_journal_is_the_same_in_the_end():
+    at_once, gathered = _rows(RunJournal.itself), _rows(Gathered)
+    assert len(at_once) > 10
+    assert gathered == at_once

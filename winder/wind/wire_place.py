@@ -6,6 +6,8 @@ wire lies at any turn before: also after turns came off, in another wind, or wit
 
 from __future__ import annotations
 
+import bisect
+from array import array
 from collections.abc import Iterable
 
 from firmware_protocol.values import value
@@ -29,23 +31,27 @@ class WireWay:
     """The places noted of one coil, turns rising; a coil that was unwound is noted anew from there."""
 
     def __init__(self, noted: Iterable[WirePlace] = ()) -> None:
-        self._noted: list[WirePlace] = []
+        self._turns, self._places_um, self._rightward = array("d"), array("l"), bytearray()
         for place in noted:
             self.note(place)
 
     def note(self, place: WirePlace) -> None:
-        noted = self._noted
-        while noted and noted[-1].turns > place.turns:
-            noted.pop()
-        if not noted or place.turns - noted[-1].turns >= NOTED_TURNS:
-            noted.append(place)
+        turns = self._turns
+        while turns and turns[-1] > place.turns:
+            for noted in (turns, self._places_um, self._rightward):
+                noted.pop()
+        if not turns or place.turns - turns[-1] >= NOTED_TURNS:
+            turns.append(place.turns)
+            self._places_um.append(place.place_um)
+            self._rightward.append(place.rightward)
 
     def at(self, turns: float, leg: Leg) -> WirePlace | None:
         """Where the wire is with so many turns on the coil; None: not on record."""
-        before = [place for place in self._noted if place.turns <= turns]
-        if not before or leg.pitch_m <= 0 or turns - before[-1].turns > WALK_TURNS_MAX:
+        newest = bisect.bisect_right(self._turns, turns) - 1
+        if newest < 0 or leg.pitch_m <= 0 or turns - self._turns[newest] > WALK_TURNS_MAX:
             return None
-        return _walk(before[-1], turns, leg)
+        rightward = bool(self._rightward[newest])
+        return _walk(WirePlace(self._turns[newest], self._places_um[newest], rightward), turns, leg)
 
 
 def _walk(begun: WirePlace, turns: float, leg: Leg) -> WirePlace:
