@@ -260,8 +260,8 @@ SESSION = (
     Mutant(
         "an end that pauses is not watched",
         "winder/wind/watch.py",
-        "over = [end for end in ends if begun < end and status.count > end + room]",
-        "over = []",
+        "any(begun < end < count for end in ends)",
+        "False",
         (_WATCHED + "test_a_board_that_runs_on_past_an_end_that_stops",),
     ),
     Mutant(
