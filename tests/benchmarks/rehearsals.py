@@ -26,6 +26,9 @@ def lines() -> Iterator[Line]:
         times = _rehearse(counts)["simulated_s"] / spent_s
         name = f"8000 turns, {counts} counts a turn"
         yield Line(name, times, "times real time", REAL_TIME, "aim")
+    plain = core_s(_add_up)
+    yield Line("this machine: ten million additions in plain Python", plain, "s", 1.0, "a second")
+    _rehearse(20, 100)  # what is kept once for all
     short, long = _peak_kb(1000), _peak_kb(8000)
     yield Line("memory at most, 8000 turns", long, "kB", short, "1000 turns")
     own = _rehearse(20)["overrun_turns"]
@@ -38,6 +41,13 @@ def lines() -> Iterator[Line]:
             worst,
             "that host, worst of 50",
         )
+
+
+def _add_up() -> None:
+    total = 0
+    for number in range(10_000_000):
+        total += number
+    assert total
 
 
 def _rehearse(counts: int, turns: int = 8000) -> dict[str, float]:
