@@ -6,9 +6,9 @@ from the machine what its step motor follows.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated
 
+from .records import dataclass
 from .wire import I32, U16, U32, Group, Sender, message
 
 Token = Annotated[int, U32, "", "the session's token"]

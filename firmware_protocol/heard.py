@@ -7,11 +7,11 @@ to is one of these.
 from __future__ import annotations
 
 import enum
-from dataclasses import dataclass
 from typing import Any
 
 from .messages import Answer, Status, Welcome
 from .pedal import PedalStatus
+from .records import dataclass
 from .settings import Settings
 
 

@@ -8,12 +8,12 @@ learns what a turn is: it counts sensor counts; speeds are thousandths of one pe
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated
 
 from . import far as far  # TRAVERSE in version 2
 from . import pedal as pedal  # the group PEDAL
 from . import settings as settings  # the group SETTINGS
+from .records import dataclass
 from .vocabulary import (
     ALIVE_PERIOD_MS as ALIVE_PERIOD_MS,
 )

@@ -5,9 +5,9 @@ Pressing goes, releasing slows to rest. The two messages; what a board makes of 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Annotated
 
+from .records import dataclass
 from .vocabulary import PedalFlag
 from .wire import U8, U16, U32, Group, Sender, message
 

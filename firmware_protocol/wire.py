@@ -15,9 +15,10 @@ import operator
 import struct
 import typing
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, TypeVar
+
+from .records import dataclass
 
 PAYLOAD_BYTES_MAX = 56  # a frame of 64: COBS code, kind, sequence, payload, four of CRC, delimiter
 NEWEST = 32  # payloads remembered: in a rehearsal several ends read the same ones

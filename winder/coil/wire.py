@@ -21,6 +21,7 @@ import importlib.resources
 import math
 from collections.abc import Iterable
 
+from firmware_protocol.records import dataclass
 from winder.coil.bands import Band
 from winder.errors import UserMistake
 from winder.files.dimensions import INCH_M, MIL_M
@@ -41,7 +42,7 @@ CONDUCTIVITY_FACTOR = 59 / 58
 _Row = dict[str, str]
 
 
-@dataclasses.dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True)
 class WireFacts:
     """One wire from the tables: SI units, 20 C."""
 

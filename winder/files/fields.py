@@ -8,9 +8,9 @@ value with what is wrong and what to write instead; collecting such refusals is 
 from __future__ import annotations
 
 import difflib
-from dataclasses import dataclass
 from typing import Any, NoReturn, Protocol
 
+from firmware_protocol.records import dataclass
 from winder.files import quantities
 from winder.files.dimensions import Dimension
 from winder.files.quantities import QuantityError, read_quantity, show_quantity

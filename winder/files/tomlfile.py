@@ -8,16 +8,17 @@ finds keys said twice, which ``tomllib`` reports at the end of the value and wit
 
 from __future__ import annotations
 
+import dataclasses
 import difflib
 import os
 import re
 import stat
 import tomllib
-from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
+from firmware_protocol.records import dataclass
 from winder.errors import Complaint, FileComplaints, UserMistake
 
 # A recipe is one page; a megabyte is a file named by mistake.
@@ -209,7 +210,7 @@ def value_spans(text: str) -> dict[KeyPath, tuple[int, int]]:
     return scan.spans
 
 
-@dataclass(frozen=True)
+@dataclasses.dataclass(frozen=True)
 class TomlFile:
     """What a file says, and where. ``name`` is the file as messages call it."""
 

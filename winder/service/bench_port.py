@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from firmware_protocol.connection import HostEnd
+from firmware_protocol.records import dataclass
 from firmware_protocol.seam import Clock, Link
 from winder.clock import HandClock, SystemClock
 from winder.errors import WinderError

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.messages import NO_WIND, Status, Welcome
+from firmware_protocol.records import dataclass
 from firmware_protocol.seam import Clock, Link
 from winder.coil.lay import HeightProfile
 from winder.coil.model import Coil

@@ -7,7 +7,8 @@ replaces its namesake) and a place.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from firmware_protocol.records import dataclass
 
 from .truth import OPEN
 

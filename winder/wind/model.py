@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any, Protocol
 
+from firmware_protocol.records import dataclass
 from winder.plan.facing import Top
 
 from .deeds import Deed

@@ -7,8 +7,8 @@ wire lies at any turn before: also after turns came off, in another wind, or wit
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.plan.model import Leg
 
 NOTED_TURNS = 2.0  # apart; closer ones say nothing new
