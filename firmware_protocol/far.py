@@ -4,8 +4,6 @@ The two messages; a board in version 1 answers them UNSUPPORTED. Both are given 
 from the machine what its step motor follows.
 """
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from .records import dataclass

@@ -6,8 +6,6 @@ the boot, the wind and the board's revision of its own state, and is refused whe
 learns what a turn is: it counts sensor counts; speeds are thousandths of one per second. All else is derived from here.
 """
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from . import far as far  # TRAVERSE in version 2

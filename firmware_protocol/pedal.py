@@ -3,8 +3,6 @@
 Pressing goes, releasing slows to rest. The two messages; what a board makes of them is in ``device_pedal``.
 """
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from .records import dataclass

@@ -4,8 +4,6 @@ One content, read and written whole. ``fault_in`` is what a board must refuse: f
 limits, in their order, then the contradictions, in theirs. Values in the units of their names.
 """
 
-from __future__ import annotations
-
 import dataclasses
 from dataclasses import dataclass
 from typing import Annotated, NamedTuple

@@ -9,7 +9,6 @@ finds keys said twice, which ``tomllib`` reports at the end of the value and wit
 from __future__ import annotations
 
 import dataclasses
-import difflib
 import os
 import re
 import stat
@@ -327,6 +326,8 @@ def _remedy_for_absent(path: Path) -> str:
         beside = [entry.name for entry in path.parent.iterdir()]
     except OSError:
         return "check the spelling of the directory"
+    import difflib
+
     near = difflib.get_close_matches(path.name, beside, n=1)
     return f"did you mean {path.with_name(near[0])}?" if near else "check the spelling"
 

@@ -6,7 +6,6 @@ usual speed is tried at the slower one too, with a hello each, as the specificat
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Callable
 
 from firmware_protocol.connection import HostEnd
@@ -35,6 +34,8 @@ class BenchPort:
 
 def draw_token() -> int:
     """For a session; random, 1 to 2**32 - 1."""
+    import secrets
+
     return secrets.randbelow(0xFFFF_FFFF) + 1
 
 

@@ -6,7 +6,6 @@ plan is made, because its limits bound the plan; the run is in the logbook befor
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -58,6 +57,8 @@ class Numbers:
 
     @classmethod
     def draw(cls) -> Numbers:
+        import secrets  # nothing is drawn where a seed is given
+
         return cls(secrets.randbelow(0xFFFF_FFFF) + 1, secrets.randbelow(0xFFFF_FFFF) + 1)
 
     @classmethod
