@@ -31,24 +31,30 @@ else:
 
 def _record(cls: type) -> type:
     cls.__doc__ = cls.__doc__ or cls.__name__  # else the standard writes one from a signature
+    methods = {name: _to_write(name, text) for name, text in _TEXTS.items()}
+    for name, method in (_FIXED | methods).items():
+        if name not in vars(cls):  # what the class itself says stands
+            setattr(cls, name, method)
+    # It makes the class anew for the slots, and what was set above goes along.
     ready: type = dataclasses.dataclass(init=False, repr=False, eq=False, slots=True)(cls)
     if any(not each.init or each.kw_only for each in fields(ready)):
         raise TypeError(f"{cls.__name__}: no field with init=False or kw_only")
-    methods = {name: _to_write(ready, name, text) for name, text in _TEXTS.items()}
-    for name, method in (_FIXED | methods).items():
-        if name not in vars(ready):  # what the class itself says stands
-            setattr(ready, name, method)
     return ready
 
 
-def _to_write(cls: type, name: str, text: Callable[[type], Written]) -> Callable[..., Any]:
-    """Stands for a method until it is called."""
+def _to_write(name: str, text: Callable[[type], Written]) -> Callable[..., Any]:
+    """Stands for a method until it is called; then the class that it is of has the method itself."""
+
+    written: list[Callable[..., Any]] = []
 
     def first(self: Any, *given: Any, **named: Any) -> Any:
-        source, known = text(cls)
-        exec(source, known)
-        setattr(cls, name, known[name])
-        return known[name](self, *given, **named)
+        cls = next((each for each in type(self).__mro__ if vars(each).get(name) is first), None)
+        if cls is not None:  # else another thread was here first
+            source, known = text(cls)
+            exec(source, known)
+            written.append(known[name])
+            setattr(cls, name, known[name])
+        return written[0](self, *given, **named)
 
     first.__name__ = name
     return first

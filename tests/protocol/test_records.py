@@ -99,6 +99,19 @@ def test_each_method_may_be_the_first_that_is_called():
         assert High(1.0) != Point(1.0)
 
 
+def test_a_method_that_somebody_kept_goes_on_working():
+    """As one that another thread looked up just before it was written."""
+    Point, High, *_ = made(OURS)
+    kept, kept_of_heir, equal = Point.__init__, High.__init__, Point.__eq__
+    assert Point(1.0) == Point(1.0)
+    assert High(1.0, z=6) != High(1.0)
+    one, other = Point.__new__(Point), High.__new__(High)
+    kept(one, 4.0)
+    kept_of_heir(other, 4.0, z=3)
+    assert (one.x, one.y, other.x, other.z) == (4.0, 2.0, 4.0, 3)
+    assert equal(one, Point(4.0)) and not equal(one, Point(5.0))
+
+
 def test_what_is_not_compared_is_neither_hashed():
     *_, (Theirs, Ours) = [both("Point")]
     for cls in (Theirs, Ours):
