@@ -8,12 +8,13 @@ this. A body that changes ``at_rest``, ``arrived``, ``leg`` or ``trip`` has the 
 
 from __future__ import annotations
 
+import dataclasses
 import enum
-from dataclasses import dataclass
 from typing import Protocol
 
 from .far import TraverseHome, TraverseMove
 from .messages import Move, PlanLeg, Side, Trip
+from .records import dataclass
 from .settings import ALL_PINS, UNTAUGHT, Settings
 
 
@@ -36,7 +37,7 @@ class Drive:
     move: Move | None = None
 
 
-@dataclass(slots=True)
+@dataclasses.dataclass(slots=True)
 class Facts:
     """What the body knows, from its sensors alone (never the true angle)."""
 

@@ -20,7 +20,6 @@ a start only.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 from .body import Identity
@@ -50,6 +49,7 @@ from .messages import (
     Verdict,
 )
 from .pedal import ArmPedal
+from .records import dataclass
 from .settings import WriteSettings, fault_in
 from .wire import Group
 

@@ -4,11 +4,9 @@ The two messages; a board in version 1 answers them UNSUPPORTED. Both are given 
 from the machine what its step motor follows.
 """
 
-from __future__ import annotations
-
 from typing import Annotated
 
-from .values import value
+from .records import dataclass
 from .wire import I32, U16, U32, Group, Sender, message
 
 Token = Annotated[int, U32, "", "the session's token"]
@@ -20,7 +18,7 @@ Accel = Annotated[int, U32, "um/s2", "how hard it speeds up and slows down"]
 
 
 @message(0x32, Group.TRAVERSE, Sender.HOST, numbered=True, version=2)
-@value
+@dataclass(frozen=True, slots=True)
 class TraverseHome:
     """Leftward until the limit switch is met, then slowly off it: there the guide is at ``at_um``. At rest, live lease."""
 
@@ -34,7 +32,7 @@ class TraverseHome:
 
 
 @message(0x33, Group.TRAVERSE, Sender.HOST, numbered=True, version=2)
-@value
+@dataclass(frozen=True, slots=True)
 class TraverseMove:
     """One finite move of the guide with a ramp, at rest, once its place is known. Needs a live lease."""
 

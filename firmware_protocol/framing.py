@@ -8,12 +8,12 @@ A whole frame with its delimiter never exceeds ``FRAME_BYTES_MAX``.
 
 from __future__ import annotations
 
+import dataclasses
 import zlib
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from .values import value
+from .records import dataclass
 from .wire import LAYOUT_OF, PAYLOAD_BYTES_MAX, pack
 
 FRAME_BYTES_MAX = 64  # fits the smallest board's receive buffer twice
@@ -24,7 +24,7 @@ NEWEST = 32  # frames remembered: in a rehearsal both ends, and whoever stands b
 _CODES = tuple(bytes((length + 1,)) for length in range(254))
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Frame:
     """One frame that passed its CRC."""
 
@@ -67,7 +67,7 @@ def encode_message(message: Any, sequence: int = 0) -> bytes:
     return encode_frame(LAYOUT_OF[type(message)].kind, sequence, pack(message))
 
 
-@dataclass(slots=True)
+@dataclasses.dataclass(slots=True)
 class FrameCounts:
     """What a reader has met so far; every run of bytes up to a zero is exactly one of these.
 

@@ -11,8 +11,8 @@ from typing import Any
 
 from .messages import Answer, Status, Welcome
 from .pedal import PedalStatus
+from .records import dataclass
 from .settings import Settings
-from .values import value
 
 
 class Trouble(enum.Enum):
@@ -25,7 +25,7 @@ class Trouble(enum.Enum):
     LINK_LOST = "link lost"  # the link itself broke: cable, port, process
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Answered:
     """A numbered command and the answer to it."""
 
@@ -33,7 +33,7 @@ class Answered:
     answer: Answer
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Troubled:
     trouble: Trouble
     text: str = ""

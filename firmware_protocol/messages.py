@@ -6,14 +6,12 @@ the boot, the wind and the board's revision of its own state, and is refused whe
 learns what a turn is: it counts sensor counts; speeds are thousandths of one per second. All else is derived from here.
 """
 
-from __future__ import annotations
-
 from typing import Annotated
 
 from . import far as far  # TRAVERSE in version 2
 from . import pedal as pedal  # the group PEDAL
 from . import settings as settings  # the group SETTINGS
-from .values import value
+from .records import dataclass
 from .vocabulary import (
     ALIVE_PERIOD_MS as ALIVE_PERIOD_MS,
 )
@@ -98,7 +96,7 @@ Generation = Annotated[int, U8, "", "generation of the plan, 1 to 255, chosen by
 
 
 @message(0x01, Group.BASE, Sender.HOST)
-@value
+@dataclass(frozen=True, slots=True)
 class Hello:
     """Opens a session, or asks again for the welcome of the one that this token opened."""
 
@@ -107,7 +105,7 @@ class Hello:
 
 
 @message(0x02, Group.BASE, Sender.HOST)
-@value
+@dataclass(frozen=True, slots=True)
 class Alive:
     """The only thing that renews the lease. Sent while the operator's screen is alive. No answer."""
 
@@ -116,13 +114,13 @@ class Alive:
 
 
 @message(0x03, Group.BASE, Sender.HOST)
-@value
+@dataclass(frozen=True, slots=True)
 class Stop:
     """Slow down and come to rest. Needs no session; may be repeated; never queued."""
 
 
 @message(0x81, Group.BASE, Sender.BOARD)
-@value
+@dataclass(frozen=True, slots=True)
 class Welcome:
     """The answer to a hello: who the board is, what it can, what it kept. Carries the hello's token."""
 
@@ -154,7 +152,7 @@ class Welcome:
 
 
 @message(0x82, Group.BASE, Sender.BOARD)
-@value
+@dataclass(frozen=True, slots=True)
 class Status:
     """The whole truth of the board, 20 times a second, asked for by nobody."""
 
@@ -191,7 +189,7 @@ class Status:
 
 
 @message(0x83, Group.BASE, Sender.BOARD)
-@value
+@dataclass(frozen=True, slots=True)
 class Answer:
     """The answer to a numbered command (same sequence), or to a stop or cut (sequence 0)."""
 
@@ -205,7 +203,7 @@ class Answer:
 
 
 @message(0x10, Group.COUNTING, Sender.HOST, numbered=True)
-@value
+@dataclass(frozen=True, slots=True)
 class OpenWind:
     """Begins a wind: a new number, count and unattributed at zero. At rest, no wind open."""
 
@@ -216,7 +214,7 @@ class OpenWind:
 
 
 @message(0x11, Group.COUNTING, Sender.HOST, numbered=True)
-@value
+@dataclass(frozen=True, slots=True)
 class SetTarget:
     """Tells a counter where to call out. Moves nothing; a plan on the board takes no notice of it."""
 
@@ -229,7 +227,7 @@ class SetTarget:
 
 
 @message(0x12, Group.COUNTING, Sender.HOST, numbered=True)
-@value
+@dataclass(frozen=True, slots=True)
 class CloseWind:
     """Ends the wind at rest; the plan is dropped. The count stays readable until the next wind."""
 
@@ -240,7 +238,7 @@ class CloseWind:
 
 
 @message(0x13, Group.COUNTING, Sender.HOST, numbered=True)
-@value
+@dataclass(frozen=True, slots=True)
 class SettleNumber:
     """Does nothing but use up its number: so a host learns whether a command in doubt had arrived."""
 
@@ -248,7 +246,7 @@ class SettleNumber:
 
 
 @message(0x14, Group.COUNTING, Sender.HOST, numbered=True)
-@value
+@dataclass(frozen=True, slots=True)
 class ClearTrip:
     """Unlatches a trip whose cause is gone. Moves nothing."""
 
@@ -263,7 +261,7 @@ class ClearTrip:
 
 
 @message(0x20, Group.MOTOR, Sender.HOST, numbered=True)
-@value
+@dataclass(frozen=True, slots=True)
 class Start:
     """Winds on from armed or paused by the loaded plan. Needs a live lease, guard shut, wire there."""
 
@@ -275,7 +273,7 @@ class Start:
 
 
 @message(0x21, Group.MOTOR, Sender.HOST, numbered=True)
-@value
+@dataclass(frozen=True, slots=True)
 class Move:
     """One finite spindle move at the bench, from still, armed, paused or complete. Needs a live lease."""
 
@@ -289,7 +287,7 @@ class Move:
 
 
 @message(0x22, Group.MOTOR, Sender.HOST, numbered=True)
-@value
+@dataclass(frozen=True, slots=True)
 class Pace:
     """Slower, or back to the leg's speed, within the plan. Holds until the next pace or wind."""
 
@@ -301,7 +299,7 @@ class Pace:
 
 
 @message(0x23, Group.MOTOR, Sender.HOST)
-@value
+@dataclass(frozen=True, slots=True)
 class Cut:
     """Drive off and brake on, now. Needs no session; may be repeated; never queued."""
 
@@ -310,7 +308,7 @@ class Cut:
 
 
 @message(0x30, Group.TRAVERSE, Sender.HOST, numbered=True)
-@value
+@dataclass(frozen=True, slots=True)
 class TraverseStep:
     """One finite move of the guide at rest. Needs a live lease."""
 
@@ -322,7 +320,7 @@ class TraverseStep:
 
 
 @message(0x31, Group.TRAVERSE, Sender.HOST, numbered=True)
-@value
+@dataclass(frozen=True, slots=True)
 class TraverseMark:
     """Says where the guide stands: it touches this side, which is at this place. Moves nothing.
 
@@ -341,7 +339,7 @@ class TraverseMark:
 
 
 @message(0x40, Group.LEGS, Sender.HOST, numbered=True)
-@value
+@dataclass(frozen=True, slots=True)
 class PlanBegin:
     """Starts to load a plan beside the current one. At rest, with a wind open."""
 
@@ -354,7 +352,7 @@ class PlanBegin:
 
 
 @message(0x41, Group.LEGS, Sender.HOST, numbered=True)
-@value
+@dataclass(frozen=True, slots=True)
 class PlanLeg:
     """One leg of the plan that is being loaded, in order."""
 
@@ -386,7 +384,7 @@ class PlanLeg:
 
 
 @message(0x42, Group.LEGS, Sender.HOST, numbered=True)
-@value
+@dataclass(frozen=True, slots=True)
 class PlanCommit:
     """Puts the loaded plan in force if the board's checksum of it is the host's. At rest."""
 

@@ -3,17 +3,15 @@
 Pressing goes, releasing slows to rest. The two messages; what a board makes of them is in ``device_pedal``.
 """
 
-from __future__ import annotations
-
 from typing import Annotated
 
-from .values import value
+from .records import dataclass
 from .vocabulary import PedalFlag
 from .wire import U8, U16, U32, Group, Sender, message
 
 
 @message(0x50, Group.PEDAL, Sender.HOST, numbered=True)
-@value
+@dataclass(frozen=True, slots=True)
 class ArmPedal:
     """From now on the pedal winds by the loaded plan while it is pressed. Moves nothing by itself."""
 
@@ -25,7 +23,7 @@ class ArmPedal:
 
 
 @message(0xD0, Group.PEDAL, Sender.BOARD)
-@value
+@dataclass(frozen=True, slots=True)
 class PedalStatus:
     """What the pedal is and does, behind every status; asked for by nobody."""
 

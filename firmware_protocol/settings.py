@@ -4,13 +4,10 @@ One content, read and written whole. ``fault_in`` is what a board must refuse: f
 limits, in their order, then the contradictions, in theirs. Values in the units of their names.
 """
 
-from __future__ import annotations
-
 import dataclasses
 from dataclasses import dataclass
 from typing import Annotated, NamedTuple
 
-from .values import value
 from .vocabulary import Driver, LineSpeed, Low, Sensor, Wired
 from .wire import U8, U16, U32, Group, Sender, message
 
@@ -18,13 +15,13 @@ BAUD_OF = {LineSpeed.FAST: 500_000, LineSpeed.SLOW: 115_200}
 
 
 @message(0x60, Group.SETTINGS, Sender.HOST)
-@value
+@dataclass(frozen=True, slots=True)
 class ReadSettings:
     """Asks for the settings in force. Needs no session; answered by ``Settings``."""
 
 
 @message(0xE0, Group.SETTINGS, Sender.BOARD)
-@value
+@dataclass(frozen=True, slots=True)
 class Settings:
     """The settings in force. A board that was never taught has zeros, which drive nothing."""
 

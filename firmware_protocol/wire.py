@@ -15,9 +15,10 @@ import operator
 import struct
 import typing
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, TypeVar
+
+from .records import dataclass
 
 PAYLOAD_BYTES_MAX = 56  # a frame of 64: COBS code, kind, sequence, payload, four of CRC, delimiter
 NEWEST = 32  # payloads remembered: in a rehearsal several ends read the same ones
@@ -153,13 +154,13 @@ def _fields(cls: type) -> tuple[FieldLayout, ...]:
     """Layouts of the fields, one after the other without padding.
 
     An annotation holds the type, the field kind, the unit, a sentence and, where the number is a
-    sum of bits, their vocabulary.
+    sum of bits, their vocabulary. It is read as it stands: where messages are defined,
+    annotations are not put off to be texts.
     """
-    hints = typing.get_type_hints(cls, include_extras=True)
     fields: list[FieldLayout] = []
     offset = 0
     for field in dataclasses.fields(cls):
-        base, field_kind, unit, text, *bits = typing.get_args(hints[field.name])
+        base, field_kind, unit, text, *bits = typing.get_args(field.type)
         vocabulary = base if isinstance(base, type) and issubclass(base, enum.IntEnum) else None
         fields.append(
             FieldLayout(

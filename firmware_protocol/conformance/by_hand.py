@@ -11,8 +11,9 @@ import contextlib
 import enum
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import Protocol
+
+from firmware_protocol.records import dataclass
 
 from ..messages import ClearTrip, Flag, Has, State, Status
 from ..seam import Clock, Link, LinkLost

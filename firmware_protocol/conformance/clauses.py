@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from firmware_protocol.records import dataclass
 
 from ..vocabulary import Has
 from ..wire import Group

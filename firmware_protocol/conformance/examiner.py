@@ -7,8 +7,10 @@ and statuses. What a noisy line swallowed is sent again, as every host does; all
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
+
+from firmware_protocol.records import dataclass
 
 from ..framing import FrameReader, encode_frame, encode_message
 from ..messages import (

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator
-from dataclasses import dataclass
+
+from firmware_protocol.records import dataclass
 
 from ..framing import encode_message
 from ..messages import NO_WIND, State, Status, Stop, Welcome
@@ -44,6 +45,9 @@ class Permission:
     again: Callable[[], Link] | None = None
 
 
+NO_PERMISSION = Permission()
+
+
 def by_number() -> list[Clause]:
     return sorted(CLAUSES.values(), key=lambda c: [int(n) for n in c.number.split(".")])
 
@@ -52,7 +56,7 @@ def judge(
     link: Link,
     clock: Clock,
     first_token: int,
-    permission: Permission = Permission(),
+    permission: Permission = NO_PERMISSION,
     sections: Collection[int] = (),
 ) -> Iterator[Finding]:
     """One finding for every clause, as they come; with ``sections`` for theirs and the greeting alone.

@@ -10,8 +10,9 @@ same bytes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
+
+from firmware_protocol.records import dataclass
 
 HERE = Path(__file__).parent
 CHIP = "atmega328p"

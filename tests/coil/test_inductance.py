@@ -16,6 +16,7 @@ import scipy.special
 from hypothesis import given
 from hypothesis import strategies as st
 
+from winder.coil import inductance
 from winder.coil.cells import cell_distances_m, pair_weights, rectangle_gmd_m
 from winder.coil.core import Outline
 from winder.coil.inductance import (
@@ -199,15 +200,45 @@ def test_distances_between_cells_are_those_of_points_drawn_at_random():
         first = random.random((400_000, 2)) * (2, 1)
         second = random.random((400_000, 2)) * (2, 1) + (2 * k, m)
         mean = numpy.log(numpy.hypot(*(first - second).T)).mean()
-        assert figured[m, k] == pytest.approx(math.exp(mean), rel=5e-3)
+        assert figured[m][k] == pytest.approx(math.exp(mean), rel=5e-3)
 
 
 def test_touching_strips_have_the_textbook_distance():
     """Equal lines end to end: 0.89252 of their length (Rosa and Grover, from memory)."""
-    assert cell_distances_m(1.0, 1e-6, 2, 1)[0, 1] == pytest.approx(0.89252, abs=2e-5)
+    assert cell_distances_m(1.0, 1e-6, 2, 1)[0][1] == pytest.approx(0.89252, abs=2e-5)
     assert rectangle_gmd_m(1.0, 1.0) == pytest.approx(2 * 0.2235250, rel=1e-4)
 
 
 @given(st.integers(1, 50))
 def test_pairs_are_all_counted(count):
-    assert pair_weights(count).sum() == count**2
+    assert sum(pair_weights(count)) == count**2
+
+
+@given(lengths_m, lengths_m, st.floats(1e-6, 0.5))
+def test_loops_have_maxwells_mutual_inductance(radius, other, apart):
+    """Treatise, art. 701, with scipy's elliptic integrals; far apart its brackets cancel all but a few digits."""
+    m1 = ((radius - other) ** 2 + apart**2) / ((radius + other) ** 2 + apart**2)
+    k, root = math.sqrt(1 - m1), math.sqrt(radius * other)
+    first, second = scipy.special.ellipkm1(m1), scipy.special.ellipe(1 - m1)
+    large = 2 / k * (first + second)
+    maxwell = MU0 * root * ((2 / k - k) * first - 2 / k * second)
+    assert circles_h(radius, other, apart) == pytest.approx(maxwell, abs=4e-15 * MU0 * root * large)
+
+
+@given(lengths_m, lengths_m, st.floats(1e-9, 0.5))
+def test_single_circles_are_as_those_in_an_array(radius, other, apart):
+    single = coaxial_circles_h(radius, other, apart)
+    assert isinstance(single, float)
+    assert single == pytest.approx(circles_h(radius, other, apart), rel=1e-14)
+
+
+@pytest.mark.parametrize("section_mm", [(5, 8, 4), (3, 10, 2), (0.5, 3, 9)], ids=str)
+def test_pairs_one_by_one_add_up_to_what_arrays_do(section_mm, monkeypatch):
+    section = [mm * 1e-3 for mm in section_mm]
+    added = []
+    for few in (math.inf, 0):
+        monkeypatch.setattr(inductance, "FEW_PAIRS", few)
+        round_winding_h.cache_clear()
+        added.append(round_winding_h(*section))
+    round_winding_h.cache_clear()
+    assert added[0] == pytest.approx(added[1], rel=1e-12)

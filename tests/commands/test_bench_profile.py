@@ -8,8 +8,8 @@ import pytest
 
 from tests.pages.machine_page import PAGE
 from winder.commands.main import main
-from winder.machine import read_machine
 from winder.machine.model import SIMULATED_BENCH
+from winder.machine.reader import read_machine
 
 
 def bench(capsys, *words) -> tuple[int, str, str]:

@@ -13,8 +13,8 @@ from winder.errors import UserMistake
 from winder.machine.asking import QUESTIONS, Purpose
 from winder.machine.instruments import Instruments
 from winder.machine.reader import read_machine
-from winder.recipe import example_recipes
 from winder.recipe.observations import BuildCaliper, SpoolTail
+from winder.recipe.samples import example_recipes
 
 PLAIN = """# mine
 name = "my bench"

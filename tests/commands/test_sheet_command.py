@@ -13,7 +13,7 @@ from tests.pages.machine_page import example_text
 from tests.pages.reference_page import DOCS
 from winder.commands import sheet as sheet_command
 from winder.errors import FileComplaints, UserMistake
-from winder.recipe import example_recipes
+from winder.recipe.samples import example_recipes
 
 EXAMPLES = dict(example_recipes())
 

@@ -25,12 +25,37 @@ HOME_OF = {
     "secrets": ("winder/service/",),
 }
 HEAVY = ("numpy", "textual", "sqlite3", "serial", "rich")
+# What nobody would see come back but in the time it takes: each drags in a dozen others.
+COSTLY = (
+    "asyncio",
+    "difflib",
+    "importlib.resources",
+    "platformdirs",
+    "secrets",
+    "tempfile",
+    "zipfile",
+)
+SENSOR = str(ROOT / "winder" / "recipe" / "examples" / "sensor.toml")
+FAR_ROOMS = ("winder.laboratory", "winder.links", "winder.screens", "winder.shelf", "winder.wind")
+# A verb, and what the shipped round coil needs none of for it.
+SPARED = {
+    "sheet": (*HEAVY, *COSTLY, *FAR_ROOMS, "winder.simulator", "firmware_protocol.messages"),
+    "plan": (*HEAVY, *COSTLY, *FAR_ROOMS, "winder.simulator", "firmware_protocol.messages"),
+    "rehearse": (
+        *(name for name in HEAVY if name != "sqlite3"),  # its journal is one, in memory
+        *COSTLY,
+        "winder.laboratory",
+        "winder.screens",
+        "firmware_protocol.conformance",
+        "firmware_protocol.explain",
+    ),
+}
 
 
 def loaded_after(*words: str) -> set[str]:
-    """Top-level modules in ``sys.modules`` of a fresh interpreter after running the words."""
+    """Modules in ``sys.modules`` of a fresh interpreter after running the words."""
     code = "import sys, json, atexit\n" + "\n".join(words)
-    code += "\nprint(json.dumps(sorted({name.split('.')[0] for name in sys.modules})))"
+    code += "\nprint(json.dumps(sorted(sys.modules)))"
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, cwd=ROOT, check=True
     )
@@ -44,6 +69,15 @@ def test_help_loads_no_heavy_library():
         "except SystemExit: pass",
     )
     assert loaded.isdisjoint(HEAVY), sorted(loaded.intersection(HEAVY))
+
+
+@pytest.mark.parametrize("verb", SPARED)
+def test_a_verb_loads_only_what_it_needs(verb):
+    loaded = loaded_after(
+        "from winder.commands.main import main", f"assert main([{verb!r}, {SENSOR!r}]) == 0"
+    )
+    assert f"winder.commands.{verb}" in loaded
+    assert loaded.isdisjoint(SPARED[verb]), sorted(loaded.intersection(SPARED[verb]))
 
 
 def test_the_protocol_stands_alone():

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from winder.errors import FileComplaints
 from winder.files.rewriting import with_value
-from winder.machine import read_machine_text
 from winder.machine.asking import QUESTIONS, Purpose, answered, missing, objection
 from winder.machine.instruments import Instruments
+from winder.machine.reader import read_machine_text
 from winder.machine.template import new_profile_text
 
 PLAIN = """\

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from tests.pages import machine_page as machine_reference
 from winder.errors import FileComplaints, UserMistake
-from winder.machine import read_machine, read_machine_text
 from winder.machine.format import SECTIONS
 from winder.machine.model import SIMULATED_BENCH, MachineProfile
+from winder.machine.reader import read_machine, read_machine_text
 
 # Line numbers below count in this text; the first line is 1.
 STAND = """\

@@ -6,7 +6,7 @@ import pytest
 from test_machine_reader import STAND
 
 from winder.errors import FileComplaints
-from winder.machine import read_machine_text
+from winder.machine.reader import read_machine_text
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from plan_makers import coil, machine
 
 from winder.commands.main import main
 from winder.plan.planner import make_plan
-from winder.recipe import read_recipe_text
+from winder.recipe.reader import read_recipe_text
 from winder.recipe.samples import example_recipes
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 
 from winder.errors import FileComplaints
-from winder.recipe import read_recipe_text
+from winder.recipe.reader import read_recipe_text
 
 # Line numbers below count in these texts; the first line is 1.
 OBROUND = """\

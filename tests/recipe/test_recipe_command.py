@@ -10,7 +10,8 @@ import pytest
 from winder.commands import recipe as recipe_command
 from winder.errors import FileComplaints, UserMistake
 from winder.machine.template import new_profile_text
-from winder.recipe import example_recipes, new_recipe_text, read_recipe
+from winder.recipe.reader import read_recipe
+from winder.recipe.samples import example_recipes, new_recipe_text
 
 EXAMPLES = dict(example_recipes())
 

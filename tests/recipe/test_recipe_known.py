@@ -7,10 +7,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from winder.errors import FileComplaints
-from winder.recipe import example_recipes, read_recipe_text
 from winder.recipe.measured import READINGS_MAX
 from winder.recipe.model import ResistanceTarget
 from winder.recipe.observations import EarlierCoil, SpoolTail
+from winder.recipe.reader import read_recipe_text
+from winder.recipe.samples import example_recipes
 
 SENSOR = dict(example_recipes())["sensor"].read_text(encoding="utf-8")
 KALIMBA = dict(example_recipes())["kalimba"].read_text(encoding="utf-8")

@@ -10,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from winder.errors import FileComplaints, UserMistake
-from winder.recipe import example_recipes, new_recipe_text, read_recipe, read_recipe_text
 from winder.recipe.format import SECTIONS
 from winder.recipe.model import (
     AwgWire,
@@ -31,6 +30,8 @@ from winder.recipe.model import (
     TurnsTarget,
     WireTarget,
 )
+from winder.recipe.reader import read_recipe, read_recipe_text
+from winder.recipe.samples import example_recipes, new_recipe_text
 
 FIELDS = [field for section in SECTIONS for field in section.fields]
 

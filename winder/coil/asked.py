@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.allowances import BULGE_MOST, flats_m
 from winder.coil.core import Outline
 from winder.coil.window import Ground

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from firmware_protocol.records import dataclass
 
 WITHIN_95 = 1.96  # standard deviations either side that hold 95 of 100
 ONE_SIDE_95 = 1.6448  # and to one side

@@ -10,78 +10,92 @@ be long or few: what remains is the curvature of the winding, an error that goes
 from __future__ import annotations
 
 import math
-
-import numpy
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING
 
 from winder.coil.window import Window
 
-Array = NDArray[numpy.float64]
+if TYPE_CHECKING:
+    import numpy
+    from numpy.typing import NDArray
+
+    Array = NDArray[numpy.float64]
+
+Rows = list[list[float]]
 
 FAR = 60  # cells: beyond, the distance is that of the centres
 
 
 def rectangle_gmd_m(width_m: float, height_m: float) -> float:
     """Geometric mean distance of a rectangle from itself (Maxwell, Treatise, art. 692)."""
-    sides = numpy.array([width_m]), numpy.array([height_m])
-    return math.exp(float(_mean_logarithm(*sides)[0]))
+    return math.exp(_mean_logarithm(width_m, height_m))
 
 
-def _mean_logarithm(b: Array, c: Array) -> Array:
-    """Mean of ln(distance) over pairs of points of rectangles b x c, both above zero."""
-    square = b**2 + c**2
+def _mean_logarithm(b: float, c: float) -> float:
+    """Mean of ln(distance) over pairs of points of a rectangle b x c, both above zero."""
     return (
-        numpy.log(square) / 2
-        - (b / c) ** 2 / 12 * numpy.log1p((c / b) ** 2)
-        - (c / b) ** 2 / 12 * numpy.log1p((b / c) ** 2)
-        + 2 / 3 * (b / c * numpy.arctan(c / b) + c / b * numpy.arctan(b / c))
+        math.log(b**2 + c**2) / 2
+        - (b / c) ** 2 / 12 * math.log1p((c / b) ** 2)
+        - (c / b) ** 2 / 12 * math.log1p((b / c) ** 2)
+        + 2 / 3 * (b / c * math.atan(c / b) + c / b * math.atan(b / c))
         - 25 / 12
     )
 
 
-def cell_distances_m(width_m: float, height_m: float, along: int, across: int) -> Array:
-    """Geometric mean distances between cells of a grid, shape (across, along).
+def cell_distances_m(width_m: float, height_m: float, along: int, across: int) -> Rows:
+    """Geometric mean distances between cells of a grid, ``across`` rows of ``along``.
 
-    ``[l, k]`` is that of two cells k widths and l heights apart; ``[0, 0]`` of a cell from itself.
+    ``[l][k]`` is that of two cells k widths and l heights apart; ``[0][0]`` of a cell from itself.
     The cells are ``width_m`` x ``height_m``, metres.
     """
-    k, m = numpy.arange(along + 1.0), numpy.arange(across + 1.0)
-    # Squared area times the mean logarithm, in units of a cell; nothing for a rectangle of no width.
-    whole = numpy.zeros((across + 1, along + 1))
     scale_m = math.sqrt(width_m * height_m)
-    b, c = numpy.meshgrid(k[1:] * width_m / scale_m, m[1:] * height_m / scale_m)
-    whole[1:, 1:] = (k[1:] * m[1:, None]) ** 2 * _mean_logarithm(b, c)
-    logarithm = _second_difference(_second_difference(whole).T).T
+    b, c = width_m / scale_m, height_m / scale_m
+    near = min(along, FAR + 1), min(across, FAR + 1)
+    # Squared area times the mean logarithm, in units of a cell; nothing for a rectangle of no width.
+    whole = [
+        [
+            (k * m) ** 2 * _mean_logarithm(k * b, m * c) if k and m else 0.0
+            for k in range(near[0] + 1)
+        ]
+        for m in range(near[1] + 1)
+    ]
+    narrow = [_second_difference(row) for row in whole]
+    logarithm = [_second_difference(list(column)) for column in zip(*narrow, strict=True)]
     # Differences of large numbers: far cells are points anyway.
-    centre_m = numpy.hypot(k[:-1] * width_m, m[:-1, None] * height_m)
-    far = (k[:-1] > FAR) | (m[:-1, None] > FAR)
-    return numpy.where(far, centre_m, scale_m * numpy.exp(logarithm))
+    return [
+        [
+            math.hypot(k * width_m, m * height_m)
+            if k > FAR or m > FAR
+            else scale_m * math.exp(logarithm[k][m])
+            for k in range(along)
+        ]
+        for m in range(across)
+    ]
 
 
-def _second_difference(values: Array) -> Array:
-    """Half the second difference along the last axis of an even sequence that begins at zero."""
-    mirrored = numpy.concatenate([values[..., 1:2], values], axis=-1)
-    halves: Array = (mirrored[..., 2:] - 2 * mirrored[..., 1:-1] + mirrored[..., :-2]) / 2
-    return halves
+def _second_difference(values: list[float]) -> list[float]:
+    """Half the second difference of an even sequence that begins at zero."""
+    before = [values[1], *values]
+    return [(a - 2 * b + c) / 2 for a, b, c in zip(before, values, values[1:], strict=False)]
 
 
-def separations(width_m: float, height_m: float, along: int, across: int) -> tuple[Array, Array]:
-    """Radial and axial distances of filaments that stand for two cells, each (across, along).
+def separations(width_m: float, height_m: float, along: int, across: int) -> tuple[Rows, Rows]:
+    """Radial and axial distances of filaments that stand for two cells, each ``across`` rows of ``along``.
 
     Their direction is that of the cells' centres, their length the geometric mean distance.
     """
-    axial_m = numpy.arange(along) * width_m * numpy.ones((across, 1))
-    radial_m = numpy.arange(across)[:, None] * height_m * numpy.ones(along)
-    centre_m = numpy.hypot(axial_m, radial_m)
-    distance_m = cell_distances_m(width_m, height_m, along, across)
-    centre_m[0, 0], axial_m[0, 0] = 1.0, 1.0  # a cell and itself: apart along the axis
-    return radial_m * distance_m / centre_m, axial_m * distance_m / centre_m
+    radial_m, axial_m = [], []
+    for m, row in enumerate(cell_distances_m(width_m, height_m, along, across)):
+        centres_m = [math.hypot(k * width_m, m * height_m) for k in range(along)]
+        shares = [each / (centre or 1.0) for each, centre in zip(row, centres_m, strict=True)]
+        radial_m.append([m * height_m * share for share in shares])
+        axial_m.append([k * width_m * share for k, share in enumerate(shares)])
+    axial_m[0][0] = rectangle_gmd_m(width_m, height_m)  # a cell and itself: apart along the axis
+    return radial_m, axial_m
 
 
-def pair_weights(count: int) -> Array:
+def pair_weights(count: int) -> list[float]:
     """How often two of ``count`` cells in a row are 0, 1, 2... apart, both orders counted."""
-    steps = numpy.arange(count)
-    return numpy.where(steps == 0, count, 2 * (count - steps)).astype(float)
+    return [float(count), *(2.0 * (count - steps) for steps in range(1, count))]
 
 
 def cutting(length_m: float, cell_m: float, least: int, most: int) -> int:
@@ -95,6 +109,8 @@ def filled_cells(window: Window, width_m: float, height_m: float, along: int, ac
     The rectangle has the greatest width of the winding, ``width_m``; a row of cells is wound over the
     window's width in the middle of its height, and the winding lies in the middle of the rectangle.
     """
+    import numpy  # only where flanges taper, or the outline is not round
+
     rows = [window.width_m((row + 0.5) * height_m / across) for row in range(across)]
     half = numpy.array(rows)[:, None] / width_m * along / 2  # in cells
     edges = numpy.arange(along + 1.0) - along / 2
@@ -104,6 +120,8 @@ def filled_cells(window: Window, width_m: float, height_m: float, along: int, ac
 
 def row_pairs(row: Array, other: Array) -> Array:
     """Weights of pairs of cells of two rows that are 0, 1, 2... apart, both orders counted."""
+    import numpy
+
     products = numpy.correlate(row, other, mode="full")
     middle = len(row) - 1
     pairs = products[middle:] + products[middle::-1]

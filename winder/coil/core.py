@@ -10,8 +10,8 @@ swollen by a radius. A measured core is stood in for by the obround of its perim
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.errors import UserMistake
 from winder.files.quantities import show_length
 from winder.recipe.model import Core, CustomCore, ObroundCore, RoundCore

@@ -9,8 +9,8 @@ wire tables, by what conforming wire keeps to, widened by what the measurement l
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.bands import Band, factors, joined_band
 from winder.coil.knowledge import Knowledge, bands, turns_for
 from winder.coil.known import knowledge_of

@@ -11,8 +11,9 @@ from __future__ import annotations
 import enum
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from firmware_protocol.records import dataclass
 from winder.coil.bands import WITHIN_95, Band
 from winder.coil.knowledge import (
     SURPRISE_MAX,

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from firmware_protocol.records import dataclass
 from winder.coil.bands import Band
 
 

@@ -17,8 +17,8 @@ from __future__ import annotations
 
 import functools
 import math
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.steiner import turns_of_length
 from winder.coil.window import Ground
 from winder.coil.wound import Wound

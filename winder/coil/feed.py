@@ -19,8 +19,8 @@ A speed that comes of this is advice: the wire is the person's.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.bands import Band
 from winder.coil.core import Outline, core_outline
 from winder.coil.mass import wire_kg_per_m

@@ -13,8 +13,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from firmware_protocol.records import dataclass
 from winder.coil.allowances import warm_fade
 from winder.coil.bands import WITHIN_95, Band
 from winder.coil.drift import DriftingWinding

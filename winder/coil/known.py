@@ -11,8 +11,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from firmware_protocol.records import dataclass
 from winder.coil.allowances import WARM_MOST_K, flats_m, warm_fade
 from winder.coil.bands import Band
 from winder.coil.diagnosis import diagnose

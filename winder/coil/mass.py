@@ -8,8 +8,8 @@ metre, so mass goes against resistance: the limits of one are those of the other
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.bands import Band, exact, factors, joined_band
 from winder.coil.wire import WireFacts
 from winder.files.quantities import COPPER_DENSITY_KG_M3

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from firmware_protocol.records import dataclass
 from winder.coil.allowances import STRETCH_BY_FEEL
 from winder.coil.bands import Band
 from winder.coil.core import Outline

@@ -16,11 +16,11 @@ from __future__ import annotations
 
 import functools
 import math
-from dataclasses import dataclass
 
 import numpy
 from numpy.typing import NDArray
 
+from firmware_protocol.records import dataclass
 from winder.coil.core import Outline, Section
 from winder.coil.inductance import coaxial_circles_h
 from winder.files.quantities import MU0_H_M

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.equations import (
     AREA,
     BULGE,

@@ -83,8 +83,8 @@ class MiddleCurve:
         # Tangents turn with the normals: the cosine between elements is that between normals.
         self.cosine = nx[:, None] * self.nx + ny[:, None] * self.ny
 
-    def mutual_h(self, out_m: float, radial_m: Array, axial_m: Array) -> Array:
-        """Mutual inductances, henry, shape (k,), of curves ``radial_m`` and ``axial_m`` (k,) apart.
+    def mutual_h(self, out_m: float, radial_m: list[float], axial_m: list[float]) -> Array:
+        """Mutual inductances, henry, shape (k,), of curves ``radial_m`` and ``axial_m`` apart.
 
         The middle of each pair lies ``out_m`` outside the middle curve. Two curves must not meet.
         """
@@ -189,7 +189,7 @@ def _cell_sum(
     """Mean of the mutual inductances of all pairs of cells."""
     cell_height_m = height_m / across
     radial_m, axial_m = separations(width_m / along, cell_height_m, along, across)
-    weights = pair_weights(along)
+    weights = numpy.array(pair_weights(along))
     filled = filled_cells(window, width_m, height_m, along, across)
     cells = float(filled.sum()) if window.slope else along * across
     total = 0.0

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
+from firmware_protocol.records import dataclass
 from winder.coil.allowances import BULGE_MOST, bulge_length_m
 from winder.coil.bands import Band, factors, joined_band
 from winder.coil.capacitance import resonance_hz, self_capacitance_f

@@ -13,8 +13,9 @@ from __future__ import annotations
 import enum
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
+from firmware_protocol.records import dataclass
 from winder.coil.bands import WITHIN_95, Band
 from winder.coil.doubts import Doubtful
 from winder.coil.equations import CORE_SHARE, MODEL_SHARE, TAIL_SHARE, WIND_TO_WIND, reading_log

@@ -14,9 +14,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from operator import sub
 
+from firmware_protocol.records import dataclass
 from winder.coil.bands import one_sided_95
 
 Array = list[

@@ -18,8 +18,8 @@ is w(h) times the perimeter, never nothing. Straight flanges take the closed for
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.steiner import turns_area_m2, turns_of_length, wound_length_m
 from winder.recipe.model import Recipe
 

@@ -17,10 +17,11 @@ from __future__ import annotations
 import csv
 import dataclasses
 import functools
-import importlib.resources
 import math
 from collections.abc import Iterable
+from pathlib import Path
 
+from firmware_protocol.records import dataclass
 from winder.coil.bands import Band
 from winder.errors import UserMistake
 from winder.files.dimensions import INCH_M, MIL_M
@@ -41,7 +42,7 @@ CONDUCTIVITY_FACTOR = 59 / 58
 _Row = dict[str, str]
 
 
-@dataclasses.dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True)
 class WireFacts:
     """One wire from the tables: SI units, 20 C."""
 
@@ -306,5 +307,5 @@ def _metric_rows() -> dict[int, _Row]:
 
 
 def _read_table(name: str) -> list[_Row]:
-    table = importlib.resources.files("winder.coil") / "tables" / name
+    table = Path(__file__).with_name("tables") / name
     return list(csv.DictReader(table.read_text(encoding="utf-8").splitlines()))

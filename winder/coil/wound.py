@@ -6,8 +6,7 @@ put together with the recipe.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from firmware_protocol.records import dataclass
 from winder.coil.allowances import STRETCH_BY_FEEL
 from winder.coil.bands import Band
 from winder.coil.core import Outline

@@ -4,11 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from rich import box
-from rich.console import Console
-from rich.table import Table
-from rich.text import Text
-
 from winder.coil.known import (
     Known,
     expected_words,
@@ -16,24 +11,24 @@ from winder.coil.known import (
     ohm_words,
     target_words,
 )
+from winder.commands.plain_lines import print_lines
+from winder.commands.plain_table import print_ruled
 
 
 def print_known(known: Known) -> None:
-    console = Console(highlight=False)
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
-    for title in ("known", "expected of it", "the coil's ohms at 20 C then"):
-        table.add_column(title)
-    table.add_row("nothing yet", "", Text(ohm_words(known.ohm_before)))
+    rows = [("nothing yet", "", ohm_words(known.ohm_before))]
     for told in known.told:
         words = observation_words(told.observation)
-        table.add_row(
-            Text(words if told.made else f"would: {words}"),
-            Text(expected_words(told.observation, told.expected)),
-            Text(ohm_words(told.ohm_after)),
+        rows.append(
+            (
+                words if told.made else f"would: {words}",
+                expected_words(told.observation, told.expected),
+                ohm_words(told.ohm_after),
+            )
         )
-    console.print(table)
-    for sentence in target_words(known):
-        console.print(Text(sentence))
+    titles = ("known", "expected of it", "the coil's ohms at 20 C then")
+    print_ruled(titles, rows, numbers=False)
+    print_lines(*target_words(known))
 
 
 def known_facts(known: Known) -> dict[str, Any]:

@@ -1,31 +1,29 @@
-"""Tables of the shelf as plain text: what comes from files and boards is never read as markup.
+"""Tables as plain text: what comes from files and boards is never read as markup.
 
 Control characters are left out; in a narrow terminal texts go on in the next line, numbers stay whole.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
-if TYPE_CHECKING:
-    from rich.console import Console
-    from rich.text import Text
+from winder.commands.plain_lines import (
+    narrowed,
+    printable,
+    row_lines,
+    terminal_columns,
+    widths_of,
+)
 
 RIGHT = ("no.", "line", "turn", "wanted")
 TEXTS = ("name", "turns", "text", "kind")  # ... and the facts of one coil
 TEXT_COLUMNS_MIN = len("between")
 GAP = "  "
-
-
-def plain_console() -> Console:
-    from rich.console import Console
-
-    # Nothing printed here is markup, and numbers need no colours of their own.
-    return Console(markup=False, highlight=False, emoji=False)
+WIDE_GAP = "   "
 
 
 class PlainTable:
-    """Rows of cells under their columns' names."""
+    """Rows of cells under their columns' names, as the shelf shows them."""
 
     def __init__(self, *columns: str) -> None:
         self._columns = columns
@@ -36,67 +34,43 @@ class PlainTable:
 
     def lines(self, columns: int) -> list[str]:
         """As wide as it has to be, or as ``columns`` where texts can be broken."""
-        from rich.cells import cell_len
-
         rows = [list(self._columns), *self._rows]
-        widths = [max(map(cell_len, cells)) for cells in zip(*rows, strict=True)]
-        self._narrow(widths, columns)
-        lines = [line for row in rows for line in self._row(row, widths)]
+        texts = [place for place, name in enumerate(self._columns) if _is_text(name)]
+        room = columns - len(GAP) * (len(self._columns) - 1)
+        widths = narrowed(widths_of(rows), texts, room, TEXT_COLUMNS_MIN)
+        right = [name in RIGHT for name in self._columns]
+        lines = [
+            line.rstrip() for row in rows for line in row_lines(row, widths, right, GAP, low=False)
+        ]
         rule = "─" * (sum(widths) + len(GAP) * (len(widths) - 1))
         return [lines[0], rule, *lines[1:]]
 
     def print(self) -> None:
-        print("\n".join(self.lines(plain_console().width)))
-
-    def _narrow(self, widths: list[int], columns: int) -> None:
-        """Take from the widest text until all fits, or no text can give more."""
-        room = columns - len(GAP) * (len(widths) - 1)
-        texts = [place for place, name in enumerate(self._columns) if _is_text(name)]
-        while texts and sum(widths) > room:
-            widest = max(texts, key=lambda place: widths[place])
-            if widths[widest] <= TEXT_COLUMNS_MIN:
-                break
-            widths[widest] -= 1
-
-    def _row(self, cells: list[str], widths: list[int]) -> list[str]:
-        from rich.cells import cell_len
-
-        broken = [_broken(*each) for each in zip(cells, widths, strict=True)]
-        lines = []
-        for number in range(max(map(len, broken))):
-            told = []
-            for name, parts, width in zip(self._columns, broken, widths, strict=True):
-                part = parts[number] if number < len(parts) else ""
-                space = " " * (width - cell_len(part))
-                told.append(space + part if name in RIGHT else part + space)
-            lines.append(GAP.join(told).rstrip())
-        return lines
+        print("\n".join(self.lines(terminal_columns())))
 
 
 def _is_text(column: str) -> bool:
     return column in TEXTS or column.startswith("number")
 
 
-def _broken(cell: str, columns: int) -> list[str]:
-    """Between words where that is possible."""
-    from rich.cells import cell_len
+def ruled_lines(
+    titles: Sequence[str], rows: Sequence[Sequence[str]], numbers: bool, columns: int
+) -> list[str]:
+    """A table by itself between two empty lines; with ``numbers`` all but its first column are such."""
+    places = range(len(titles))
+    right = [numbers and place > 0 for place in places]
+    rows = [[printable(cell) for cell in row] for row in rows]
+    # Of each gap a column to either side belongs to the cells: a column at an edge has fewer.
+    beside = [1 if place in (0, places[-1]) else 2 for place in places]
+    padded = [sum(each) for each in zip(widths_of([titles, *rows]), beside, strict=True)]
+    padded = narrowed(padded, places, columns - len(titles) - 1, TEXT_COLUMNS_MIN)
+    widths = [width - space for width, space in zip(padded, beside, strict=True)]
+    head = row_lines(titles, widths, right, WIDE_GAP, low=True)
+    body = [line for row in rows for line in row_lines(row, widths, right, WIDE_GAP, low=False)]
+    across = sum(widths) + len(WIDE_GAP) * (len(titles) - 1)
+    empty = " " * across
+    return [f" {line} " for line in (empty, *head, "─" * across, *body, empty)]
 
-    if cell_len(cell) <= columns:
-        return [cell]
-    from rich.text import Text
 
-    return [line.plain for line in Text(cell).wrap(plain_console(), columns, overflow="fold")]
-
-
-def printable(text: str, keep: str = "") -> str:
-    """Text from outside as it is, without control characters."""
-    if text.isprintable():
-        return text
-    return "".join(sign if sign.isprintable() or sign in keep else " " for sign in text)
-
-
-def plain_text(text: str, keep_lines: bool = False) -> Text:
-    """The same for a console."""
-    from rich.text import Text
-
-    return Text(printable(text, "\n" if keep_lines else ""))
+def print_ruled(titles: Sequence[str], rows: Sequence[Sequence[str]], *, numbers: bool) -> None:
+    print("\n".join(ruled_lines(titles, rows, numbers, terminal_columns())))

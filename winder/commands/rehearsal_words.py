@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from rich.console import Console
-from rich.table import Table
-from rich.text import Text
-
+from winder.commands.plain_lines import (
+    narrowed,
+    print_lines,
+    printable,
+    row_lines,
+    terminal_columns,
+    widths_of,
+)
 from winder.files.digits import show_duration
 from winder.machine.model import MachineProfile
 from winder.plan.model import Plan
@@ -15,16 +19,20 @@ from winder.plan.model import Plan
 
 def print_report(report: dict[str, Any], plan: Plan, machine: MachineProfile) -> None:
     """One wind: where it stopped, what it would measure, how it lies."""
-    console = Console(highlight=False)
-    table = Table(show_header=False, box=None, pad_edge=False, padding=(0, 2, 0, 0))
-    for label, words in _rows(report, machine):
-        table.add_row(Text(label), Text(words))
-    console.print(Text(f"{report['recipe']}: rehearsed on the {machine.name}, {report['state']}"))
-    console.print(table)
-    for remark in plan.remarks:
-        console.print(Text(f"note: {remark}"))
+    print_lines(f"{report['recipe']}: rehearsed on the {machine.name}, {report['state']}")
+    print("\n".join(_table(_rows(report, machine), terminal_columns())))
+    print_lines(*(f"note: {remark}" for remark in plan.remarks))
 
 
+def _table(rows: list[tuple[str, str]], columns: int) -> list[str]:
+    """Names and words side by side; the words go on in the next line."""
+    rows = [(label, printable(words)) for label, words in rows]
+    widths = narrowed(widths_of(rows), [1], columns - len(GAP), len(GAP))
+    left = (False, False)
+    return [line for row in rows for line in row_lines(row, widths, left, GAP, low=False)]
+
+
+GAP = "  "
 LONG = (
     "more turns than the target takes, none taken off yet; --observe finish measures and takes off"
 )
@@ -68,6 +76,10 @@ def _rows(report: dict[str, Any], machine: MachineProfile) -> list[tuple[str, st
 
 def print_campaign(campaign: dict[str, Any]) -> None:
     """Many winds: how many held, the worst, and the spread beside a host that says stop."""
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
     summary = campaign["summary"]
     console = Console(highlight=False)
     console.print(

@@ -115,12 +115,13 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _one(arguments: argparse.Namespace, coil: Coil, asks: tuple[Ask, ...]) -> int:
     from winder.service.given_files import read_profile
-    from winder.service.observing import rehearse_observed
     from winder.service.rehearsal import rehearse, report_of
 
     machine = read_profile(arguments.machine)
     with ProgressBar(coil.recipe.name, quiet=arguments.json) as progress:
         if asks:
+            from winder.service.observing import rehearse_observed
+
             rehearsed, report = rehearse_observed(
                 coil, machine, arguments.seed, asks, progress=progress
             )

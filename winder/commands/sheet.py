@@ -136,31 +136,20 @@ def _draw(sheet: Sheet, file: Path) -> None:
 
 
 def _print_table(sheet: Sheet, remarks: list[str]) -> None:
-    from rich import box
-    from rich.console import Console
-    from rich.table import Table
-    from rich.text import Text
-
     from winder.coil.narrowing import narrowing_words
+    from winder.commands.plain_lines import print_lines
+    from winder.commands.plain_table import print_ruled
     from winder.commands.recipe import target_words
 
     coil = sheet.coil
-    table = Table(box=box.SIMPLE_HEAD, title_justify="left", pad_edge=False)
-    table.add_column("")
-    for title in ("value", "95 % low", "95 % high"):
-        table.add_column(title, justify="right")
-    for row in rows(sheet):
-        table.add_row(*(Text(cell) for cell in row))
-    console = Console(highlight=False, soft_wrap=False)
-    console.print(
-        Text(f"{coil.recipe.name}: {coil.wire.label}, target {target_words(coil.recipe)}")
+    print_lines(f"{coil.recipe.name}: {coil.wire.label}, target {target_words(coil.recipe)}")
+    print_ruled(("", "value", "95 % low", "95 % high"), list(rows(sheet)), numbers=True)
+    print_lines(
+        f"band: {narrowing_words(coil)}",
+        f"speed: {sheet.speed_advice.why}",
+        f"wire: {coil.wire.source}",
+        *(f"note: {remark}" for remark in remarks),
     )
-    console.print(table)
-    console.print(Text(f"band: {narrowing_words(coil)}"))
-    console.print(Text(f"speed: {sheet.speed_advice.why}"))
-    console.print(Text(f"wire: {coil.wire.source}"))
-    for remark in remarks:
-        console.print(Text(f"note: {remark}"))
 
 
 def rows(sheet: Sheet) -> Iterator[Row]:

@@ -7,12 +7,11 @@ import json
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from winder.commands.plain_table import PlainTable, plain_console, plain_text
+from winder.commands.plain_lines import print_lines
+from winder.commands.plain_table import PlainTable
 from winder.files.digits import show_number
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
     from winder.shelf.model import CoilRecord, CoilRow, RunRecord
     from winder.shelf.readings import Reading
 
@@ -27,7 +26,6 @@ def show_coil(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json.dumps(_record_facts(record, readings), indent=2))
         return 0
-    console = plain_console()
     row = record.row
     facts = PlainTable("coil", f"number {row.coil_id}")
     for name, value in (
@@ -52,21 +50,20 @@ def show_coil(arguments: argparse.Namespace) -> int:
         if value:
             facts.add_row(name, value)
     facts.print()
-    _print_readings(console, readings)
+    _print_readings(readings)
     for run in record.runs:
-        _print_run(console, run, every_line=arguments.all)
+        _print_run(run, every_line=arguments.all)
     if record.recipe_text:
-        console.print("\nrecipe as it was read:")
-        console.print(plain_text(record.recipe_text, keep_lines=True))
+        print_lines("", "recipe as it was read:", record.recipe_text)
     return 0
 
 
-def _print_readings(console: Console, readings: Sequence[Reading]) -> None:
+def _print_readings(readings: Sequence[Reading]) -> None:
     from winder.shelf.readings import RESONANCE
 
     if not readings:
         return
-    console.print()
+    print()
     table = PlainTable("reading", "day", "text", "ohms at 20 C")
     for each in readings:
         measured = each.measured
@@ -107,14 +104,14 @@ def splices(record: CoilRecord) -> str:
     return ", ".join(line.text for line in lines if line.text.startswith("splice"))
 
 
-def _print_run(console: Console, run: RunRecord, *, every_line: bool) -> None:
+def _print_run(run: RunRecord, *, every_line: bool) -> None:
     seed = "" if run.simulated_seed is None else f", simulated with seed {run.simulated_seed}"
     end = f"ended {run.ended}: {run.how}" if run.ended else "has no recorded end"
-    console.print()
-    console.print(
-        plain_text(f"run {run.run_id} on {run.machine_name} at {run.port}{seed}, wind {run.wind}")
+    print_lines(
+        "",
+        f"run {run.run_id} on {run.machine_name} at {run.port}{seed}, wind {run.wind}",
+        f"from turn {run.first_turn}, started {run.started}, {end}",
     )
-    console.print(plain_text(f"from turn {run.first_turn}, started {run.started}, {end}"))
     table = PlainTable("line", "time", "kind", "turn", "text")
     for line in run.lines:
         if line.kind == "count" and not every_line:
@@ -125,7 +122,7 @@ def _print_run(console: Console, run: RunRecord, *, every_line: bool) -> None:
     table.print()
     routine = sum(line.kind == "count" for line in run.lines)
     if routine and not every_line:
-        console.print(f"and {routine} counts committed while winding; --all shows them")
+        print_lines(f"and {routine} counts committed while winding; --all shows them")
 
 
 def _band(coil: CoilRow) -> str:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator
-from dataclasses import dataclass
+
+from firmware_protocol.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

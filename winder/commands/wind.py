@@ -228,7 +228,7 @@ def _ask_bench(arguments: argparse.Namespace) -> None:
 
 def _spool_asked(arguments: argparse.Namespace) -> str | None:
     """The spool of a new coil, asked once where the logbook has one of its wire and nobody named any."""
-    from winder.commands.plain_table import plain_text
+    from winder.commands.plain_lines import printable
     from winder.service.given_files import read_coil
     from winder.service.supply import spools_for
     from winder.shelf import Logbook, default_path
@@ -245,7 +245,7 @@ def _spool_asked(arguments: argparse.Namespace) -> str | None:
     said = ask_which(
         "spool",
         "From which spool? Its wire is deducted from it, and its readings are used.",
-        [plain_text(name).plain for name in names],
+        [printable(name) for name in names],
         "one that is not in the logbook",
     )
     return None if said is None else names[said]

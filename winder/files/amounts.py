@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from firmware_protocol.records import dataclass
 from winder.files.dimensions import LENGTH, RESISTANCE, TEMPERATURE, Dimension
 from winder.files.quantities import QuantityError, quoted, read_number
 

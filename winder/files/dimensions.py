@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from fractions import Fraction
+
+from firmware_protocol.records import dataclass
 
 # Inch and mil: exactly 25.4 mm, international yard and pound agreement of 1959.
 INCH_M = 0.0254

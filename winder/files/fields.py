@@ -7,10 +7,9 @@ value with what is wrong and what to write instead; collecting such refusals is 
 
 from __future__ import annotations
 
-import difflib
-from dataclasses import dataclass
 from typing import Any, NoReturn, Protocol
 
+from firmware_protocol.records import dataclass
 from winder.files import quantities
 from winder.files.dimensions import Dimension
 from winder.files.quantities import QuantityError, read_quantity, show_quantity
@@ -286,6 +285,8 @@ class Choice:
         if value in self.options:
             return value
         plain = value.lower().replace("_", " ")
+        import difflib  # only for what is wrong
+
         near = difflib.get_close_matches(plain, self.options, n=1, cutoff=0.6)
         hint = f'did you mean "{near[0]}"? ' if near else ""
         raise FieldFault(

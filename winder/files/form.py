@@ -8,7 +8,6 @@ and the tables of the reference page are written from the same fields.
 
 from __future__ import annotations
 
-import difflib
 import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -151,6 +150,8 @@ def _near(word: str, known: Sequence[str]) -> str | None:
     for other in known:
         if sorted(plain.split("_")) == sorted(other.split("_")):
             return other
+    import difflib  # only for what is wrong
+
     found = difflib.get_close_matches(plain, known, n=1, cutoff=0.6)
     return found[0] if found else None
 

@@ -8,16 +8,16 @@ finds keys said twice, which ``tomllib`` reports at the end of the value and wit
 
 from __future__ import annotations
 
-import difflib
+import dataclasses
 import os
 import re
 import stat
 import tomllib
-from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
+from firmware_protocol.records import dataclass
 from winder.errors import Complaint, FileComplaints, UserMistake
 
 # A recipe is one page; a megabyte is a file named by mistake.
@@ -209,7 +209,7 @@ def value_spans(text: str) -> dict[KeyPath, tuple[int, int]]:
     return scan.spans
 
 
-@dataclass(frozen=True)
+@dataclasses.dataclass(frozen=True)
 class TomlFile:
     """What a file says, and where. ``name`` is the file as messages call it."""
 
@@ -326,6 +326,8 @@ def _remedy_for_absent(path: Path) -> str:
         beside = [entry.name for entry in path.parent.iterdir()]
     except OSError:
         return "check the spelling of the directory"
+    import difflib
+
     near = difflib.get_close_matches(path.name, beside, n=1)
     return f"did you mean {path.with_name(near[0])}?" if near else "check the spelling"
 

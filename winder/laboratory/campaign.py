@@ -10,9 +10,9 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
 from typing import Any
 
+from firmware_protocol.records import dataclass
 from winder.coil.known import coil_of
 from winder.laboratory.coverage import observed_summary
 from winder.laboratory.spreads import spread

@@ -12,11 +12,11 @@ import os
 from collections import Counter
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
 from functools import lru_cache
 from statistics import median
 from typing import Any
 
+from firmware_protocol.records import dataclass
 from winder.clock import NS_PER_S
 from winder.coil.known import coil_of
 from winder.coil.model import Coil

@@ -16,8 +16,8 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.core import core_area_m2, core_perimeter_m
 from winder.coil.model import Coil
 from winder.coil.winding import TURN_DENSITY, figure_coil

@@ -11,8 +11,8 @@ from __future__ import annotations
 import argparse
 import dataclasses
 from collections.abc import Iterator
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.model import Coil
 from winder.coil.spool_account import SpoolFacts, SpoolNow, SpoolUse, spool_now, use_of
 from winder.laboratory.coverage import binomial_interval

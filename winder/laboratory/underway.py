@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from typing import Any
 
+from firmware_protocol.records import dataclass
 from winder.clock import HandClock
 from winder.coil.model import Coil
 from winder.errors import WinderError

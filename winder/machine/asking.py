@@ -8,8 +8,8 @@ comment, as it was.
 from __future__ import annotations
 
 import enum
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.errors import FileComplaints
 from winder.files.form import Form
 from winder.files.rewriting import with_value

@@ -11,7 +11,8 @@ has, our judgement. Limits of meter and thermometer are rectangular, as their ma
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from firmware_protocol.records import dataclass
 
 LEADS_USUAL_OHM = (0.1, 0.3)
 LEADS_LEFT_OHM = 0.05  # either way, once the leads were shorted and deducted

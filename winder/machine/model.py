@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
+from firmware_protocol.records import dataclass
 from winder.machine.instruments import Instruments
 from winder.machine.tensioner import FELT
 

@@ -8,8 +8,9 @@ heard explain it. Several may: then no electrical test tells them apart, and one
 from __future__ import annotations
 
 import enum
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from firmware_protocol.records import dataclass
 from winder.pair.signs import Circuit, Join, Lead, Mounted, Outcome, Placed, Pole, outcome
 from winder.recipe.model import Direction
 

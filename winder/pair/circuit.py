@@ -14,8 +14,8 @@ parallel. Kirchhoff's laws; checked against a nodal matrix and published problem
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.bands import Band, factors, joined_band
 from winder.pair.signs import Circuit
 

@@ -8,8 +8,7 @@ replaced, what is too long is cut.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from firmware_protocol.records import dataclass
 from winder.files.quantities import show_length
 from winder.pair.leads import End, Wiring
 from winder.pair.mounting import Mounting, Stacked

@@ -8,8 +8,9 @@ bench packs such a bobbin is common to both and drops out of their difference.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
+from firmware_protocol.records import dataclass
 from winder.coil.bands import Band, exact
 from winder.coil.core import Section
 from winder.coil.doubts import Doubtful

@@ -10,8 +10,8 @@ the place of turns-area and iron both. In parallel the coils' ohms weigh in: F/R
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.bands import Band
 from winder.errors import UserMistake
 from winder.pair.circuit import Side, weights

@@ -7,8 +7,7 @@ that plays beside another should have the same *sense*: hot positive while the s
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from firmware_protocol.records import dataclass
 from winder.pair.signs import Circuit, Join, Lead, Outcome, Placed, outcome
 
 

@@ -13,8 +13,8 @@ from __future__ import annotations
 import dataclasses
 import enum
 import math
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.bands import Band
 from winder.coil.doubts import Doubtful
 from winder.coil.turns_area import turns_of_area

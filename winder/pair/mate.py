@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.bands import Band
 from winder.coil.doubts import Doubtful, exactly
 from winder.coil.model import Coil

@@ -11,8 +11,8 @@ from __future__ import annotations
 
 import enum
 import math
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.errors import UserMistake
 from winder.files.quantities import show_length
 

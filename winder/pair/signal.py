@@ -13,8 +13,8 @@ strings that saturate, blade poles, a string off the axis, the load.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.bands import Band
 from winder.pair.mounting import Iron, Mounting, Stacked, String
 

@@ -21,8 +21,8 @@ Checked against the flux through every turn, by Faraday's law, in ``tests/pair/t
 from __future__ import annotations
 
 import enum
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.recipe.model import Direction
 
 

@@ -8,8 +8,8 @@ iron; a measured hum ratio overrules what is figured of turns-area and iron.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.bands import Band, factors, joined_band
 from winder.coil.inductance import inductance_of, round_winding_h
 from winder.coil.mutual import beside_per_turns_h, stacked_per_turns_h

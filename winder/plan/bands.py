@@ -17,8 +17,9 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from firmware_protocol.records import dataclass
 from winder.coil.model import Coil
 from winder.coil.winding import LAY_PITCH, build_at
 from winder.coil.window import slope_of, widest_m

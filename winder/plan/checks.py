@@ -8,8 +8,8 @@ where several independent reasons would, all are told at once, each with its rem
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.model import Coil
 from winder.coil.winding import complaints, flats_build_at, room_m
 from winder.errors import Complaint, UserMistake

@@ -13,8 +13,8 @@ the chuck, and the guide begins there: which end of the coil that is follows fro
 from __future__ import annotations
 
 import enum
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.recipe.model import Direction
 
 

@@ -17,8 +17,8 @@ from __future__ import annotations
 import bisect
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.model import Coil
 from winder.coil.winding import LAY_PITCH
 from winder.coil.window import widest_m

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import enum
-from dataclasses import dataclass
+
+from firmware_protocol.records import dataclass
 
 
 class AtEnd(enum.Enum):

@@ -14,9 +14,9 @@ gentle nudge from rest does the remainder: short of the target is mended, beyond
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Protocol
 
+from firmware_protocol.records import dataclass
 from winder.coil.feed import SpeedAdvice, bold_remark, speed_advice
 from winder.coil.model import Coil
 from winder.errors import UserMistake

@@ -10,8 +10,8 @@ slowing down fit its stretch twice. Leg ends are whole turns and all lie on or b
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.model import Coil
 from winder.coil.winding import complaints
 from winder.coil.winding import remarks as coil_remarks

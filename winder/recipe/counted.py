@@ -6,8 +6,8 @@ Its wire and bobbin may be told later, on the shelf; until then nothing is said 
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.errors import UserMistake
 from winder.recipe.model import Direction
 

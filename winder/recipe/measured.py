@@ -8,9 +8,9 @@ entered at a pause of the wind, or on the command line.
 from __future__ import annotations
 
 import bisect
-from dataclasses import dataclass
 from typing import Any
 
+from firmware_protocol.records import dataclass
 from winder.errors import Complaint, UserMistake
 from winder.files.fields import Field, FieldFault, Section, type_name
 from winder.files.form import Form

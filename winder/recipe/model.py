@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import enum
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.recipe.observations import Observation
 
 

@@ -10,7 +10,9 @@ What the instruments leave open is the bench's (``winder.machine.instruments``);
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
+
+from firmware_protocol.records import dataclass
 
 # How far the place that was measured may stand above or below the winding's mean height; our judgement,
 # no source. A winding guided by hand is thicker in the middle than at the flanges.

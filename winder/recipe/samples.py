@@ -5,7 +5,6 @@ The short one has the twelve lines that matter for nearly every coil; the full o
 
 from __future__ import annotations
 
-from importlib import resources
 from pathlib import Path
 
 from winder.files.form import template_text, toml_string
@@ -39,7 +38,7 @@ SHORT = {
 
 def example_recipes() -> list[tuple[str, Path]]:
     """Name and path of every example in the package, by name. Raises nothing."""
-    folder = Path(str(resources.files("winder.recipe") / "examples"))
+    folder = Path(__file__).with_name("examples")
     return sorted((path.stem, path) for path in folder.glob("*.toml"))
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from firmware_protocol.records import dataclass
 from winder.coil.known import coil_of, with_readings
 from winder.coil.model import Coil
 from winder.errors import UserMistake, WinderError

@@ -6,11 +6,10 @@ usual speed is tried at the slower one too, with a hello each, as the specificat
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from firmware_protocol.connection import HostEnd
+from firmware_protocol.records import dataclass
 from firmware_protocol.seam import Clock, Link
 from winder.clock import HandClock, SystemClock
 from winder.errors import WinderError
@@ -35,6 +34,8 @@ class BenchPort:
 
 def draw_token() -> int:
     """For a session; random, 1 to 2**32 - 1."""
+    import secrets
+
     return secrets.randbelow(0xFFFF_FFFF) + 1
 
 

@@ -11,6 +11,7 @@ import dataclasses
 import math
 from collections.abc import Iterable
 
+from firmware_protocol.records import dataclass
 from winder.coil.feed import tension_n
 from winder.coil.mass import wire_kg_per_m
 from winder.coil.model import Coil
@@ -187,7 +188,7 @@ def _parts_rpm(coil: Coil, machine: MachineProfile) -> float:
     return parting_rpm(tension, coil.wire.bare_m, moving, max(_flats_m(coil), default=0.0) / 2)
 
 
-@dataclasses.dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True)
 class Spread:
     """How spool and wind are drawn: the middle of the packing, and 95 % limits as shares."""
 

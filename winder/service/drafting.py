@@ -9,9 +9,9 @@ from __future__ import annotations
 import os
 import re
 import tempfile
-from dataclasses import dataclass
 from pathlib import Path
 
+from firmware_protocol.records import dataclass
 from winder.coil.known import coil_of
 from winder.coil.model import Coil
 from winder.coil.winding import remarks

@@ -7,8 +7,9 @@ the account adds them. A count in doubt stays in doubt until a person sets it, h
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from firmware_protocol.records import dataclass
 from winder.coil.known import coil_of
 from winder.coil.model import Coil
 from winder.errors import UserMistake

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.heard import Trouble, Troubled
 from firmware_protocol.messages import BASE_VERSION, Status, Welcome
+from firmware_protocol.records import dataclass
 from firmware_protocol.seam import Clock, Link, LinkLost
 from firmware_protocol.settings import Settings
 from firmware_protocol.wire import Group

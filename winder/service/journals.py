@@ -9,9 +9,9 @@ from __future__ import annotations
 import queue
 import threading
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Protocol
 
+from firmware_protocol.records import dataclass
 from winder.errors import WinderError
 from winder.shelf import Logbook
 from winder.wind.deeds import Says

@@ -11,12 +11,13 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
 from platformdirs import user_data_path
 
+from firmware_protocol.records import dataclass
 from winder.errors import UserMistake, WinderError
 from winder.links.ports import BY_ID, lasting_name, ports_found
 

@@ -13,10 +13,10 @@ import shlex
 import shutil
 import subprocess
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 
 from firmware_protocol.images import CHIP, IMAGES, Image
+from firmware_protocol.records import dataclass
 from winder.errors import UserMistake, WinderError
 from winder.links.names import parse_port
 from winder.links.opening import check_port, is_address

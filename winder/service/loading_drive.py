@@ -12,10 +12,10 @@ import os
 import re
 import string
 import sys
-from dataclasses import dataclass
 from pathlib import Path
 
 from firmware_protocol.images import Image
+from firmware_protocol.records import dataclass
 from winder.clock import NS_PER_S, SystemClock
 from winder.errors import UserMistake, WinderError
 from winder.links.ports import ports_found

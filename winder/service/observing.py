@@ -14,9 +14,9 @@ import dataclasses
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
+from firmware_protocol.records import dataclass
 from winder.coil.diagnosis import diagnose
 from winder.coil.knowledge import (
     Contradiction,

@@ -6,12 +6,12 @@ plan is made, because its limits bound the plan; the run is in the logbook befor
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.messages import NO_WIND, Status, Welcome
+from firmware_protocol.records import dataclass
 from firmware_protocol.seam import Clock, Link
 from winder.coil.lay import HeightProfile
 from winder.coil.model import Coil
@@ -57,6 +57,8 @@ class Numbers:
 
     @classmethod
     def draw(cls) -> Numbers:
+        import secrets  # nothing is drawn where a seed is given
+
         return cls(secrets.randbelow(0xFFFF_FFFF) + 1, secrets.randbelow(0xFFFF_FFFF) + 1)
 
     @classmethod

@@ -8,10 +8,10 @@ with is refused, and so is one that nobody was taught with.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from firmware_protocol.connection import HostEnd
+from firmware_protocol.records import dataclass
 from firmware_protocol.wire import Group
 from winder.clock import SystemClock
 from winder.errors import UserMistake, WinderError

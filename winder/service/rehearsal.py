@@ -9,9 +9,9 @@ over its mean (``winder/simulator/lay.py``).
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import Any
 
+from firmware_protocol.records import dataclass
 from winder.clock import NS_PER_S, HandClock, wall_seconds
 from winder.coil.model import Coil
 from winder.coil.winding import resistance_at

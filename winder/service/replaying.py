@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +23,7 @@ from firmware_protocol.messages import (
     Trip,
     Welcome,
 )
+from firmware_protocol.records import dataclass
 from firmware_protocol.seam import LinkLost
 from firmware_protocol.wire import REGISTER, PayloadError, unpack
 from winder.clock import NS_PER_S, HandClock

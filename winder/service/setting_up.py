@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import partial
 
+from firmware_protocol.records import dataclass
 from winder.clock import date_now
 from winder.coil.feed import tension_words
 from winder.coil.model import Coil

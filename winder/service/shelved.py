@@ -6,9 +6,10 @@ What was measured before it was begun is known of it; its own readings come besi
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, get_args
 
+from firmware_protocol.records import dataclass
 from winder.coil.bands import Band
 from winder.coil.desk import ReadingAt, reading_at
 from winder.coil.diagnosis import Diagnosis, diagnose

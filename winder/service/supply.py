@@ -6,8 +6,8 @@ A spool of the logbook knows its coils; one that only the recipe tells of is as 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.coil.known import coil_as_known
 from winder.coil.model import Coil
 from winder.coil.spool_account import (

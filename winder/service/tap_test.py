@@ -6,7 +6,7 @@ beside it that says how the coil is wound, whatever anybody remembers.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from firmware_protocol.records import dataclass
 
 METER = """\
 Meter: lowest DC volts, or ohms on a digital meter

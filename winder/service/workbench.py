@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
 from firmware_protocol.messages import LEASE_MS
+from firmware_protocol.records import dataclass
 from firmware_protocol.seam import Clock, Link
 from winder.clock import SystemClock, seconds_since
 from winder.coil.model import Coil

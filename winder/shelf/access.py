@@ -16,10 +16,10 @@ from __future__ import annotations
 import os
 import sqlite3
 import stat
-from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote
 
+from firmware_protocol.records import dataclass
 from winder.clock import date_now
 from winder.errors import UserMistake, WinderError
 from winder.shelf.schema import APPLICATION_ID, VERSION

@@ -15,8 +15,6 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-import platformdirs
-
 from winder.errors import UserMistake
 from winder.shelf import access
 from winder.shelf.access import Identity, WriterLock, trouble
@@ -27,6 +25,8 @@ IN_MEMORY = "logbook in memory"
 
 def default_path() -> Path:
     """Where the logbook lives unless another file is named."""
+    import platformdirs  # only where no file is named
+
     return Path(platformdirs.user_data_dir("exact-turns")) / "logbook.sqlite"
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Sequence
 
 from winder.errors import UserMistake
@@ -21,6 +20,8 @@ def find_coil(coils: Sequence[CoilRow], wanted: str, where: str) -> CoilRow:
             where=where,
             remedy=f"give the number of the one you mean: {numbers}",
         )
+    import difflib
+
     names = {coil.name.casefold(): coil.name for coil in coils}
     near = difflib.get_close_matches(wanted.casefold(), names, n=1)
     if near:

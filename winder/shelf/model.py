@@ -7,9 +7,9 @@ in ``winder/session``.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
+from firmware_protocol.records import dataclass
 from winder.plan.model import Plan
 from winder.wind.account import Account
 from winder.wind.deeds import PERSON, Deed

@@ -10,9 +10,9 @@ from __future__ import annotations
 import itertools
 import math
 import sqlite3
-from dataclasses import dataclass
 from typing import Any
 
+from firmware_protocol.records import dataclass
 from winder.clock import date_now
 from winder.coil.capacitance import of_two_resonances
 from winder.errors import UserMistake

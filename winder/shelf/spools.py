@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from dataclasses import dataclass
 from typing import Any
 
+from firmware_protocol.records import dataclass
 from winder.clock import date_now
 from winder.errors import UserMistake
 from winder.recipe.model import AwgWire, MeasuredWire, MetricWire, Wire

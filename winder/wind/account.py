@@ -17,7 +17,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
 
-from firmware_protocol.values import value
+from firmware_protocol.records import dataclass
 
 from .deeds import (
     COMMIT_GAP_S,
@@ -53,7 +53,7 @@ SOONER = "edges came sooner than a spindle can turn, or pulses were too short"
 COUNTER_FULL = "the board's counter of undriven edges is full"
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Account:
     """One coil's. ``per_turn``: counts a turn by which it is told."""
 

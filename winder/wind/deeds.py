@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from firmware_protocol.values import value
+from firmware_protocol.records import dataclass
 
 from .truth import OPEN
 
@@ -26,7 +26,7 @@ SLOWEST = 1e-6  # counts/s2: nothing is divided by nought, whatever a record say
 PERSON = "operator"
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Stretch:
     """A leg in force, as far as a bound needs it: counts of the wind, counts/s, counts/s2."""
 
@@ -36,7 +36,7 @@ class Stretch:
     slowing_cps2: float
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Drive:
     """How far a motor can go without being heard. ``rest_s``: the board's own bound to rest; 0: not told;
     ``most_cps``: of a drive that nothing holds back."""
@@ -89,7 +89,7 @@ def _whole(counts: float) -> int:
     return math.ceil(counts) if counts < OPEN else OPEN
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Word:
     """What the board said last of a wind. ``moving``: the spindle turned, or may have been about to."""
 
@@ -108,7 +108,7 @@ def comes_after(uptime_ms: int, before_ms: int) -> bool:
     return before_ms < 0 or (uptime_ms - before_ms) & 0xFFFF_FFFF < 1 << 31
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Entry:
     """One wind number: its facts, and the board's latest word."""
 
@@ -140,7 +140,7 @@ class Entry:
         return comes_after(uptime_ms, self.word.uptime_ms)
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Place:
     """Where something was said: a wind and what the board had counted then."""
 
@@ -153,7 +153,7 @@ class Place:
 # --- deeds -------------------------------------------------------------------------------------
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Opens:
     """A wind number is drawn and opened, once; its facts."""
 
@@ -164,7 +164,7 @@ class Opens:
     driven: bool
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Says:
     """The board's word for a wind. ``final``: the wind is closed."""
 
@@ -173,7 +173,7 @@ class Says:
     final: bool = False
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Drives:
     """The legs in force, by which is bounded what nobody hears."""
 
@@ -181,7 +181,7 @@ class Drives:
     drive: Drive
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Keeps:
     """What a board that forgot the wind kept of its last rest in it."""
 
@@ -190,7 +190,7 @@ class Keeps:
     at_rest: bool
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Doubt:
     """True counts may be ``down`` fewer or ``up`` more, for what came between two places of one wind.
 
@@ -211,7 +211,7 @@ class Doubt:
         return self.why, self.start, self.key
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Brought:
     """What was known of the coil before there was an account of it: a logbook of an older version, or another's."""
 
@@ -227,7 +227,7 @@ class Brought:
         return ("brought",)
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Vouch:
     """So many counts are on the coil, says a person. ``place`` None: at the first word heard from now on."""
 
@@ -243,7 +243,7 @@ class Vouch:
         return "vouch", self.number
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class TakenOff:
     """So many counts came off and the board did not count them; ``explains``: undriven edges that came of it."""
 
@@ -258,7 +258,7 @@ class TakenOff:
         return "off", self.number
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Unmoved:
     """A person saw that the spindle was not turned while nobody counted."""
 
@@ -271,7 +271,7 @@ class Unmoved:
         return "unmoved", self.place
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class WireWhole:
     """A person looked and found the wire whole."""
 

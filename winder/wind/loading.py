@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from firmware_protocol.messages import (
     COUNT_MAX,
@@ -20,6 +19,7 @@ from firmware_protocol.messages import (
     PlanLeg,
     Welcome,
 )
+from firmware_protocol.records import dataclass
 from firmware_protocol.wire import Group, pack
 from winder.machine.model import MachineProfile
 from winder.plan.model import AtEnd, Leg, Plan

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import field
 from typing import TYPE_CHECKING, Any, Protocol
 
-from firmware_protocol.values import value
+from firmware_protocol.records import dataclass
 from winder.plan.facing import Top
 
 from .deeds import Deed
@@ -78,7 +78,7 @@ class Item(enum.Enum):
     COUNT = "count"
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class TurnsOff:
     """``besides``: these are others than the turns that the sensor saw come off."""
 
@@ -86,7 +86,7 @@ class TurnsOff:
     besides: bool = False
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Reading:
     """What was measured, and as it was written; ``at_turns``: the text says where, else it is the coil as it stands."""
 
@@ -98,7 +98,7 @@ class Reading:
 Value = float | str | Top | Item | TurnsOff | Reading | None
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Asked:
     """An intent with what goes with it."""
 
@@ -156,7 +156,7 @@ class How(enum.Enum):
     LOST = "lost"  # the board forgot the wind, or was not heard any more
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class SessionEvent:
     """Something worth a line in the journal. ``kind`` is a stable word, ``facts`` plain values."""
 
@@ -168,7 +168,7 @@ class SessionEvent:
     deeds: tuple[Deed, ...] = ()  # what it did to the account
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class Finding:
     """What follows from one reading."""
 
@@ -205,7 +205,7 @@ class Estimate(Protocol):
         """The plan of this wind to another end; same machine, same first turn."""
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class LanePlace:
     """Where the hand should guide the wire now. Shares: 0 at the left flange, 1 at the right."""
 
@@ -217,7 +217,7 @@ class LanePlace:
     layer: int  # from 1
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class SetUpLine:
     """One item of the list as a screen shows it."""
 
@@ -227,7 +227,7 @@ class SetUpLine:
     said: str  # what was found or declared, or what to do
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class CoilView:
     """What is wound. ``window_mm``: between the flanges, height of the flange above the core, build at the end."""
 
@@ -239,7 +239,7 @@ class CoilView:
     window_mm: tuple[float, float, float] | None = None  # None: not told, nothing is drawn to scale
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class CountView:
     """How far, and how sure that is. Turns are of the coil, not of this wind."""
 
@@ -250,7 +250,7 @@ class CountView:
     wire_broke_at: float | None = None  # turns, until it is joined or found whole
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class MotionView:
     speed_rpm: float = 0.0
     planned_rpm: float = 0.0
@@ -264,7 +264,7 @@ class MotionView:
     guide_moves: bool = False  # a step that was asked for is under way
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class OhmView:
     """Ohms at 20 C, and what readings say of them."""
 
@@ -275,7 +275,7 @@ class OhmView:
     offered_turns: int | None = None  # the target that follows from it, to be adopted
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class LayView:
     """Where the wire is. Heights are shares of the flange's, from left to right; empty: not known."""
 
@@ -291,7 +291,7 @@ class LayView:
     wire_open: bool = False  # somebody has to say where it is before it is wound on
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class TroubleView:
     """What is wrong. Plain words, or ""."""
 
@@ -301,7 +301,7 @@ class TroubleView:
     link_age_s: float | None = None  # since the last whole frame; None before the first
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class WireView:
     """What is on the spool; ``until_turns``: turns until it may be empty, None where it lasts for sure."""
 
@@ -309,7 +309,7 @@ class WireView:
     until_turns: float | None
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class WindView:
     """All a screen needs to know, newest moment."""
 

@@ -10,8 +10,9 @@ to ALARM. SLOWING never leads back to WINDING: after every stop a person starts 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from firmware_protocol.records import dataclass
 
 from . import guards as g
 from .model import Intent, Phase

@@ -8,8 +8,8 @@ summed once, so that asking costs one division.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.plan.model import AtEnd
 
 from .loading import LEAST_RPM_S, LoadedLeg

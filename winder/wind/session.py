@@ -9,12 +9,12 @@ which guards, stands in ``phases.TABLE``; ``seen.conclude`` says *what* was seen
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 from firmware_protocol.heard import Answered, Heard, Trouble, Troubled
 from firmware_protocol.messages import Status, Welcome
 from firmware_protocol.pedal import PedalStatus
+from firmware_protocol.records import dataclass
 from firmware_protocol.settings import Settings
 from winder.clock import NS_PER_S
 from winder.machine.model import MachineProfile

@@ -13,11 +13,11 @@ spindle stands. What was counted in it may be fewer by as much as it rose, and m
 
 from __future__ import annotations
 
+import dataclasses
 from collections import deque
-from dataclasses import dataclass
 
 from firmware_protocol.messages import State, Status, Trip
-from firmware_protocol.values import value
+from firmware_protocol.records import dataclass
 
 from .course import Course
 from .deeds import Doubt, Place
@@ -34,7 +34,7 @@ QUESTIONS_WITH_EDGES = (Trip.STALLED, Trip.NOT_STOPPED, Trip.TURNED_UNDRIVEN)
 STORM = "false edges may be among those that were counted"
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class _Past:
     """A status: its time since the first, and all that the count rose and fell until then."""
 
@@ -48,7 +48,7 @@ class _Past:
         return self.rose + self.fell
 
 
-@dataclass(slots=True)
+@dataclasses.dataclass(slots=True)
 class _Storm:
     past: tuple[_Past, ...]  # before its first edge was told
     first: _Past  # the status that told it

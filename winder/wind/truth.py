@@ -10,7 +10,7 @@ from __future__ import annotations
 import enum
 import math
 
-from firmware_protocol.values import value
+from firmware_protocol.records import dataclass
 
 OPEN = 1 << 40  # far above any count: nobody knows how many more
 
@@ -21,7 +21,7 @@ class Certainty(enum.Enum):
     BETWEEN = "between"
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class CountTruth:
     """Counts of the coil: the best guess and its bounds."""
 

@@ -6,10 +6,10 @@ The advice is one sentence: what happens next and when, or what to do.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from firmware_protocol.messages import Flag
+from firmware_protocol.records import dataclass
 from winder.clock import NS_PER_S
 
 from .advice import advice_of

@@ -10,7 +10,7 @@ import bisect
 from array import array
 from collections.abc import Iterable
 
-from firmware_protocol.values import value
+from firmware_protocol.records import dataclass
 from winder.plan.model import Leg
 
 NOTED_TURNS = 2.0  # apart; closer ones say nothing new
@@ -18,7 +18,7 @@ WALK_TURNS_MAX = 500.0  # beyond the last note nothing is known
 NUDGE_UM = 20  # moves nothing that an eye sees, and gives the guide its direction
 
 
-@value
+@dataclass(frozen=True, slots=True)
 class WirePlace:
     """``turns`` of the coil, place from the left flange's mark, and which way the layer goes on."""
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 
 from firmware_protocol.messages import Status
+from firmware_protocol.records import dataclass
 from winder.clock import SystemClock
 from winder.errors import UserMistake
 from winder.files.new_file import write_new_file

@@ -9,9 +9,10 @@ from __future__ import annotations
 import queue
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from firmware_protocol.messages import Status
+from firmware_protocol.records import dataclass
 from firmware_protocol.seam import Clock
 from winder.clock import NS_PER_S, SystemClock
 

@@ -6,10 +6,10 @@ The terminal and the screen are two persons' ways to answer; neither knows what 
 from __future__ import annotations
 
 import enum
-from dataclasses import dataclass
 from typing import Protocol
 
 from firmware_protocol.messages import Status
+from firmware_protocol.records import dataclass
 
 
 class Step(enum.Enum):

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from firmware_protocol.messages import CREEP_RATE_LEAST_MCPS, Has, Move, State, Status
+from firmware_protocol.records import dataclass
 
 from .asking import agree, measured, yes
 from .bench import Tripped

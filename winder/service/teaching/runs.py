@@ -8,10 +8,10 @@ itself saw, by its own clock. How a spindle that has a brake coasts cannot be se
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from statistics import median_low
 
 from firmware_protocol.messages import EndAction, PlanLeg, Start, State, Status
+from firmware_protocol.records import dataclass
 
 from .bench import TaughtBoard, Tripped
 

@@ -9,7 +9,8 @@ needed; when none does, the sensor does not sit on the spindle.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from firmware_protocol.records import dataclass
 
 HAND_DEGREES = 6.0  # at each end of a stretch; common practice, no source
 COUNTS_MAX = 10_000  # of a turn, as in a machine file

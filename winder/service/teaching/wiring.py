@@ -8,8 +8,9 @@ there, the board is made to drive nothing again.
 from __future__ import annotations
 
 import secrets
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from firmware_protocol.records import dataclass
 from firmware_protocol.settings import UNTAUGHT, Settings
 from firmware_protocol.vocabulary import Driver, Low, Sensor, Wired
 from winder.errors import WinderError
