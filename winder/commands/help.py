@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import difflib
 from typing import Any
 
 from winder.errors import UserMistake
+from winder.files.nearest import nearest
 from winder.screens.topics import TOPICS, topic_named
 
 DESCRIPTION = """\
@@ -41,11 +41,11 @@ def run(arguments: argparse.Namespace) -> int:
     names = [topic.name for topic in TOPICS]
     topic = topic_named(arguments.topic)
     if topic is None:
-        near = difflib.get_close_matches(arguments.topic, names, n=1)
+        near = nearest(arguments.topic, names)
         raise UserMistake(
             "there is no such help topic",
             where=f"winder help {arguments.topic[:40]}",
-            remedy=f"did you mean {near[0]}?" if near else f"topics are {', '.join(names)}",
+            remedy=f"did you mean {near}?" if near else f"topics are {', '.join(names)}",
         )
     print(f"{topic.title}\n\n{topic.text}")
     return 0

@@ -80,10 +80,10 @@ def _cut(line: str, columns: int) -> str:
 
 
 def narrowed(widths: list[int], givers: Sequence[int], room: int, least: int) -> list[int]:
-    """Widths that have room together: the widest of the givers gives, of two the last, until none can."""
+    """Widths that have room together: the widest of the givers gives, of two the first, until none can."""
     widths = list(widths)
     while givers and sum(widths) > room:
-        widest = max(reversed(givers), key=lambda place: widths[place])
+        widest = max(givers, key=lambda place: widths[place])
         if widths[widest] <= least:
             break
         widths[widest] -= 1

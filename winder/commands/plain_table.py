@@ -63,7 +63,7 @@ def ruled_lines(
     # Of each gap a column to either side belongs to the cells: a column at an edge has fewer.
     beside = [1 if place in (0, places[-1]) else 2 for place in places]
     padded = [sum(each) for each in zip(widths_of([titles, *rows]), beside, strict=True)]
-    padded = narrowed(padded, places, columns - len(titles) - 1, TEXT_COLUMNS_MIN)
+    padded = narrowed(padded, places[::-1], columns - len(titles) - 1, TEXT_COLUMNS_MIN)
     widths = [width - space for width, space in zip(padded, beside, strict=True)]
     head = row_lines(titles, widths, right, WIDE_GAP, low=True)
     body = [line for row in rows for line in row_lines(row, widths, right, WIDE_GAP, low=False)]

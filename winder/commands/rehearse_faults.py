@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import difflib
 import json
 from typing import Any
 
 from winder.errors import UserMistake
+from winder.files.nearest import nearest
 
 RUNS_MAX = 10_000_000
 SHOWN_MAX = 10  # failing runs in words; --json has them all
@@ -62,8 +62,8 @@ def _check(names: tuple[str, ...]) -> None:
 
     unknown = unknown_names(names)
     if unknown:
-        near = difflib.get_close_matches(unknown[0], [*KINDS, *CLEAN], n=1)
-        hint = f"did you mean '{near[0]}'? " if near else ""
+        near = nearest(unknown[0], [*KINDS, *CLEAN])
+        hint = f"did you mean '{near}'? " if near else ""
         raise UserMistake(
             f"there is no fault '{unknown[0][:60]}'",
             where="--faults",

@@ -12,6 +12,7 @@ from typing import Any, NoReturn, Protocol
 from firmware_protocol.records import dataclass
 from winder.files import quantities
 from winder.files.dimensions import Dimension
+from winder.files.nearest import nearest
 from winder.files.quantities import QuantityError, read_quantity, show_quantity
 
 
@@ -284,11 +285,8 @@ class Choice:
             _wrong_type(value, "a word", f"write {self.words}")
         if value in self.options:
             return value
-        plain = value.lower().replace("_", " ")
-        import difflib  # only for what is wrong
-
-        near = difflib.get_close_matches(plain, self.options, n=1, cutoff=0.6)
-        hint = f'did you mean "{near[0]}"? ' if near else ""
+        near = nearest(value.lower().replace("_", " "), self.options)
+        hint = f'did you mean "{near}"? ' if near else ""
         raise FieldFault(
             f"{quantities.quoted(value)} is not known here", f"{hint}write {self.words}"
         )

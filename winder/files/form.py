@@ -14,6 +14,7 @@ from typing import Any
 
 from winder.errors import Complaint, FileComplaints
 from winder.files.fields import Field, FieldFault, Section, type_name
+from winder.files.nearest import nearest
 from winder.files.tomlfile import KeyPath, TomlFile, dotted
 
 
@@ -150,10 +151,7 @@ def _near(word: str, known: Sequence[str]) -> str | None:
     for other in known:
         if sorted(plain.split("_")) == sorted(other.split("_")):
             return other
-    import difflib  # only for what is wrong
-
-    found = difflib.get_close_matches(plain, known, n=1, cutoff=0.6)
-    return found[0] if found else None
+    return nearest(plain, known)
 
 
 def template_text(

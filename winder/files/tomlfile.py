@@ -8,17 +8,17 @@ finds keys said twice, which ``tomllib`` reports at the end of the value and wit
 
 from __future__ import annotations
 
-import dataclasses
 import os
 import re
 import stat
 import tomllib
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
-from firmware_protocol.records import dataclass
 from winder.errors import Complaint, FileComplaints, UserMistake
+from winder.files.nearest import nearest
 
 # A recipe is one page; a megabyte is a file named by mistake.
 FILE_BYTES_MAX = 1_000_000
@@ -38,8 +38,7 @@ _VALUE_STUFF = re.compile(r"[^\[\]{},#\"'\n]+")
 _AT_LINE = re.compile(r"\(at (?:line (\d+), column \d+|end of document)\)$")
 
 
-@dataclass(frozen=True, slots=True)
-class KeyPlace:
+class KeyPlace(NamedTuple):
     """One place where a key or table is named. ``explicit`` is False for the parents of a dotted key."""
 
     path: KeyPath
@@ -209,7 +208,7 @@ def value_spans(text: str) -> dict[KeyPath, tuple[int, int]]:
     return scan.spans
 
 
-@dataclasses.dataclass(frozen=True)
+@dataclass(frozen=True)
 class TomlFile:
     """What a file says, and where. ``name`` is the file as messages call it."""
 
@@ -326,10 +325,8 @@ def _remedy_for_absent(path: Path) -> str:
         beside = [entry.name for entry in path.parent.iterdir()]
     except OSError:
         return "check the spelling of the directory"
-    import difflib
-
-    near = difflib.get_close_matches(path.name, beside, n=1)
-    return f"did you mean {path.with_name(near[0])}?" if near else "check the spelling"
+    near = nearest(path.name, beside)
+    return f"did you mean {path.with_name(near)}?" if near else "check the spelling"
 
 
 def _syntax_complaints(text: str, message: str) -> list[Complaint]:

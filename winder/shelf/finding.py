@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from winder.errors import UserMistake
+from winder.files.nearest import nearest
 from winder.shelf.model import CoilRow
 
 
@@ -20,12 +21,10 @@ def find_coil(coils: Sequence[CoilRow], wanted: str, where: str) -> CoilRow:
             where=where,
             remedy=f"give the number of the one you mean: {numbers}",
         )
-    import difflib
-
     names = {coil.name.casefold(): coil.name for coil in coils}
-    near = difflib.get_close_matches(wanted.casefold(), names, n=1)
+    near = nearest(wanted.casefold(), names)
     if near:
-        remedy = f"did you mean '{names[near[0]]}'?"
+        remedy = f"did you mean '{names[near]}'?"
     else:
         remedy = "'winder shelf list' shows the coils" if coils else "the shelf is empty"
     raise UserMistake(f"there is no coil '{wanted}'", where=where, remedy=remedy)
