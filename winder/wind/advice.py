@@ -12,7 +12,7 @@ from winder.files.digits import show_duration
 from .guards import WRONG_WAY
 from .model import How, Phase
 from .truth import bounds_words, turns_words, words
-from .wording import ADVICE, alarm_advice, trip_words
+from .wording import ADVICE, alarm_advice
 
 if TYPE_CHECKING:
     from .schedule import Ahead
@@ -142,7 +142,7 @@ def _for(why: str) -> str:
 
 def _tripped(session: WindSession, _: Ahead | None) -> str:
     status = session.course.board.status
-    return trip_words(0 if status is None else status.trip)[1]
+    return session.set_up.home.trip_words(0 if status is None else status.trip)[1]
 
 
 def _alarm(session: WindSession, _: Ahead | None) -> str:
