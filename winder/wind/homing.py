@@ -33,7 +33,7 @@ def how(speed_mm_s: float = SPEED_MM_S) -> dict[str, int]:
 
 
 class Homing:
-    """``under_way``: asked for, and not ended. ``why``: the newest one failed."""
+    """``under_way``: asked for, and not ended. ``found``: the switch. ``why``: the newest one failed."""
 
     def __init__(self, course: Course, motion: Motion) -> None:
         self._course, self._motion = course, motion
@@ -66,23 +66,21 @@ class Homing:
         """The guide stands. Whether it is led on to the flange now."""
         if not self.under_way:
             return False
-        met = status.state is not State.TRIPPED and status.reason == Reason.MOVE_DONE
-        if self.found:
-            self._end("" if met else f"stopped on the way to the flange; {_reason(status)}")
-        elif not (met and self._taken and self._at_switch(status)):
-            self.fail(self._why(status))
-        else:
+        known = bool(status.flags & Flag.REFERENCED) and status.state != State.TRIPPED
+        done = known and self._taken and status.reason == Reason.MOVE_DONE
+        if self.found and known:
+            self._end("" if done else f"stopped on its way to the flange ({_reason(status)})")
+        elif done and abs(status.traverse_um + self.flange_um) <= NEAR_UM:
             self._find()
+        else:
+            self.fail(self._why(status))
         return self.under_way
 
     def fail(self, why: str) -> None:
         """It has ended otherwise; nothing to tell where none is under way."""
         if not self.under_way:
             return
-        if self.found:
-            self._end(f"stopped on the way to the flange; {why}")
-            return
-        self.under_way, self.why = False, why
+        self.under_way, self.found, self.why = False, False, why
         self._tell(f"the guide's home was not found, {why}; {UNKNOWN}")
 
     def tick(self) -> None:
@@ -106,10 +104,6 @@ class Homing:
         self._by_ns = course.now_ns + round((LONGEST_S + 2e3 * way_m / SPEED_MM_S) * NS_PER_S)
         course.do(lambda: kind(0, board.boot, wind, board.revision, um, **how()))
 
-    def _at_switch(self, status: Status) -> bool:
-        near = abs(status.traverse_um + self.flange_um) <= NEAR_UM
-        return near and bool(status.flags & Flag.REFERENCED)
-
     def _find(self) -> None:
         self.found = True
         self._tell("the guide found its home, the limit switch; its place is known")
@@ -126,7 +120,7 @@ class Homing:
         self._tell(f"the guide is {short}" if short else f"the guide stands at {flange}")
 
     def _why(self, status: Status) -> str:
-        if status.state is not State.TRIPPED or status.trip != Trip.TRAVERSE_LIMIT:
+        if status.state != State.TRIPPED or status.trip != Trip.TRAVERSE_LIMIT:
             return _reason(status)
         went_um = self._from_um - status.traverse_um
         travel_um = (self._course.machine.traverse_travel_m or 0.0) * 1e6
@@ -140,6 +134,6 @@ class Homing:
 
 
 def _reason(status: Status) -> str:
-    if status.state is State.TRIPPED:
+    if status.state == State.TRIPPED:
         return trip_words(status.trip)[0]
     return reason_words(int(status.reason))

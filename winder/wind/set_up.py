@@ -129,9 +129,8 @@ class SetUp:
         self.stepping = False
         if not self.home.under_way or self.list is None:
             return
-        before = self.home.found
         self.stepping = self.home.goes_on(status)
-        if self.home.found and not before:
+        if self.home.found and not self.stepping:
             self.list.touch_left()  # zero is at the flange, wherever the guide stands
             self.list.homed = self._course.preparation.marked = True
         self.list.homing = self.home.said

@@ -163,7 +163,7 @@ NOT_NOW: dict[Phase, str] = {
 
 # Where the wire runs through the guide to the coil.
 WIRE_ON_GUIDE = (Phase.READY, Phase.PAUSED, Phase.TAKING_OFF, Phase.TRIPPED)
-PULLED_ASIDE = "now the guide would pull the wire aside; step it to the wire and say so"
+PULLED_ASIDE = "the guide would pull the wire aside; step it to the wire and say so"
 
 
 def trip_words(trip: int) -> tuple[str, str]:
@@ -196,5 +196,5 @@ def verdict_words(command: object, verdict: int) -> str:
 def not_now(phase: Phase, intent: Intent) -> str:
     """One sentence for an intent that the table does not have."""
     if intent is Intent.HOME_GUIDE and phase in WIRE_ON_GUIDE:
-        return f"{intent.value} is possible only before the wind: {PULLED_ASIDE}"
+        return f"{intent.value} is not possible now: {PULLED_ASIDE}"
     return f"{intent.value} is not possible now: {NOT_NOW[phase]}"
