@@ -386,14 +386,6 @@ class Orders(RuleBasedStateMachine):
         self.taken[intent] += 1
         self.settle()
 
-    @rule(stopped=st.booleans(), times=st.integers(1, 12))
-    def finds_home(self, stopped, times) -> None:
-        if Intent.HOME_GUIDE in self.session.may():
-            self.ask(Intent.HOME_GUIDE, None)
-            self.the_board_obliges(times)
-            if stopped:
-                self.ask(Intent.PAUSE, None)
-
     @rule()
     def looks_at_the_record(self) -> None:
         """A remark is always taken, and with it the journal tells the live account."""
@@ -409,16 +401,6 @@ class Orders(RuleBasedStateMachine):
         for kind, intents in ASKED.items():
             sent = sum(type(request) is kind for request in self.sent)
             assert sent <= sum(self.taken[intent] for intent in intents)
-
-    @precondition(lambda self: hasattr(self, "session"))
-    @invariant()
-    def nothing_leads_the_guide_on_behind_a_stop(self) -> None:
-        assert not any(self.led_on)
-        home, todo = self.session.set_up.home, self.session.set_up.list
-        if home.under_way:
-            assert todo is not None and not todo.left_touched and not self.session.finished
-        if todo is not None and todo.homed:
-            assert todo.left_touched and home.found and not home.why
 
     @precondition(lambda self: hasattr(self, "session"))
     @invariant()

@@ -104,6 +104,7 @@ def _build_of(machine: MachineProfile) -> Build:
         free_length_m=machine.free_length_m,
         pedal=machine.pedal,
         limit_switch=machine.limit_switch,
+        room_m=ROOM_M if machine.switch_to_flange_m is None else machine.switch_to_flange_m,
     )
 
 

@@ -55,6 +55,7 @@ class Build:
     traverse_travel_m: float | None = 0.1
     traverse_um_s: float = 20_000.0  # speed of a move at the bench
     limit_switch: bool = False  # of the guide, at its left end
+    room_m: float = 5e-3  # that the guide has to the left of the flange before it meets its limit
     # bobbin and wire
     core_perimeter_m: float = 0.0314
     width_m: float = 0.008  # between the flanges, at the core
