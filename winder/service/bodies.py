@@ -18,7 +18,7 @@ from winder.machine.instruments import Instruments
 from winder.machine.model import MachineProfile
 from winder.machine.tensioner import FELT, moving_kg
 from winder.recipe.model import ObroundCore, RoundedRectangleCore
-from winder.simulator.build import RAD_S_PER_RPM, Build
+from winder.simulator.build import RAD_S_PER_RPM, ROOM_M, Build
 from winder.simulator.draw import Told, draw_machine
 from winder.simulator.faults import Fault
 from winder.simulator.machine import SimulatedMachine

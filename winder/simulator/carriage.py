@@ -14,6 +14,7 @@ from firmware_protocol.far import TraverseHome, TraverseMove
 from .control import TICK_S
 from .guide import Guide
 
+SETTLES_S = 0.06  # at the switch and off it, until its contact is believed
 SEEKS_SHARE = 9 / 8  # of the way that it can be from the switch
 OFF_UM, OFF_UM_S = 20_000.0, 5000.0  # off a switch that is met, at most; then it is stuck
 
@@ -38,6 +39,7 @@ class Carriage:
         self.goal_um: float | None = None  # of a move under way, as the board believes
         self.arrived = self.at_limit = False
         self._usual_um_s = self._um_s = um_s
+        self._settles = 0  # ticks
         self._home_um: int | None = None  # the board's place of the limit switch, on the way to it
 
     @property
@@ -76,7 +78,7 @@ class Carriage:
     def lead_far(self, ask: TraverseHome | TraverseMove) -> None:
         if isinstance(ask, TraverseHome):
             self.step(self._way_home(abs(ask.at_um)))
-            self._home_um = ask.at_um
+            self._home_um, self._settles = ask.at_um, round(SETTLES_S / TICK_S)
         else:
             self.step(ask.distance_um)
         stuck = self._home_um is not None and self.switch is Switch.STUCK
@@ -93,6 +95,9 @@ class Carriage:
         way_um = goal_um - self.guide.place_um
         self.guide.place_um += max(-most_um, min(way_um, most_um))
         there = abs(way_um) <= most_um
+        if there and self._home_um is not None and self._settles:
+            self._settles -= 1
+            return
         if self._home_um is not None and self.switch is not Switch.SOUND:
             self._walk_in_vain(there=there)
         elif self._home_um is not None and there:
