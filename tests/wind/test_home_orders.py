@@ -8,7 +8,6 @@ from hypothesis.stateful import initialize, invariant, precondition, rule
 from session_bench import CPT
 from test_random_orders import HOMES, Orders
 
-from firmware_protocol.messages import Cut, Stop
 from winder.wind.account import Account
 from winder.wind.model import Intent
 

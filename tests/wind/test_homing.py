@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 from session_bench import BOARD, MACHINE, Bench
-from test_set_up import SteppingBody, list_of, step
+from test_set_up import SteppingBody, lines, list_of, step
 
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.far import TraverseHome, TraverseMove
@@ -106,10 +106,10 @@ def test_it_ends_at_the_left_flange_and_a_person_says_so():
     assert bench.body.true_um == FLANGE_MM * 1000 and bench.body.seen.traverse_um == 0
     assert (sent(bench, TraverseHome), sent(bench, TraverseMove)) == (1, 1)
     assert "look that it is at the left flange" in said(bench)
-    assert not dict((line.item, line.done) for line in bench.view().set_up)[Item.GUIDE]
+    assert not lines(bench)[Item.GUIDE]
     assert told(bench)[-1].startswith("the guide stands at the left flange, 12.5 mm right of")
     assert bench.ask(A.CONFIRM, Item.GUIDE) == ""
-    assert dict((line.item, line.done) for line in bench.view().set_up)[Item.GUIDE]
+    assert lines(bench)[Item.GUIDE]
 
 
 def test_the_wind_is_laid_from_there():

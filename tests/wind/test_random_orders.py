@@ -154,7 +154,9 @@ class Orders(RuleBasedStateMachine):
         for request in requests:
             self.sent.append(request)
             if isinstance(request, TraverseMove):
-                homes = [place for place, one in enumerate(self.sent) if isinstance(one, TraverseHome)]
+                homes = [
+                    place for place, one in enumerate(self.sent) if isinstance(one, TraverseHome)
+                ]
                 since = self.sent[homes[-1] :] if homes else [Stop()]
                 self.led_on.append(any(isinstance(one, Stop | Cut) for one in since))
         if self.over:
@@ -254,8 +256,12 @@ class Orders(RuleBasedStateMachine):
         flags = int(Flag.DRIVEN) if self.state in RUNNING and not self.leads else 0
         flags |= int(Flag.REFERENCED) if self.referenced else 0
         self.status(
-            state=self.state, trip=self.trip, flags=flags, rate_mcps=-abs(rate) if back else rate,
-            reason=self.reason, traverse_um=self.guide_um,
+            state=self.state,
+            trip=self.trip,
+            flags=flags,
+            rate_mcps=-abs(rate) if back else rate,
+            reason=self.reason,
+            traverse_um=self.guide_um,
         )
 
     @rule()
@@ -325,7 +331,9 @@ class Orders(RuleBasedStateMachine):
 
     @rule(
         boot=st.sampled_from([5, 5, 5, 5, 5, 6]),
-        groups=st.sampled_from([(1, 1, 2, 1, 0, 0)] * 5 + [(1, 1, 1, 1, 0, 0), (1, 0, 0, 0, 0, 0), (0,) * 6]),
+        groups=st.sampled_from(
+            [(1, 1, 2, 1, 0, 0)] * 5 + [(1, 1, 1, 1, 0, 0), (1, 0, 0, 0, 0, 0), (0,) * 6]
+        ),
         has=st.integers(0, 31),
         kept=st.sampled_from([(0, 0), (WIND, 77), (3, 345), (3, -5)]),
         flags=st.sampled_from([0, int(Kept.VALID), int(Kept.VALID | Kept.AT_REST)]),

@@ -48,7 +48,17 @@ RECORDS, UNENDED, FALSE_ALARM, NEEDLESS = (
     "false_alarms",
     "needless_doubts",
 )
-WRONGS = (MISCOUNT, BOUNDS, MISPLACED, UNASKED, NOT_STOPPED, RECORDS, UNENDED, FALSE_ALARM, NEEDLESS)
+WRONGS = (
+    MISCOUNT,
+    BOUNDS,
+    MISPLACED,
+    UNASKED,
+    NOT_STOPPED,
+    RECORDS,
+    UNENDED,
+    FALSE_ALARM,
+    NEEDLESS,
+)
 # Where an alarm may well be right: the board, its sensor or the disk is not what it should be.
 MAY_ALARM = frozenset(
     (*WRONG_BOARDS, "edges lost", "false edges in motion", "spindle held", "disk fails")

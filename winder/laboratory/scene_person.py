@@ -151,7 +151,9 @@ class ScenePerson:
 
     def _go_home(self) -> None:
         """Twice, perhaps with the switch mended; then they push it to the left flange by hand."""
-        if self._machine.body.carriage.goal_um is not None or not self._underway.may(Intent.HOME_GUIDE):
+        if self._machine.body.carriage.goal_um is not None or not self._underway.may(
+            Intent.HOME_GUIDE
+        ):
             return
         if self._homings == 1:
             self._homings = 0

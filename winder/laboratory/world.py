@@ -183,7 +183,9 @@ class World:
         self._deaths -= 1
         return self._deaths == 0
 
-    _do_host_killed_while_homing = _do_host_killed_in_motion = _do_host_killed_at_rest = _do_ignores_the_lease = _die
+    _do_host_killed_while_homing = _do_host_killed_in_motion = _do_host_killed_at_rest = (
+        _do_ignores_the_lease
+    ) = _die
 
     def _do_host_killed_twice(self) -> bool:
         if self._deaths == 1:
@@ -306,7 +308,9 @@ class World:
         self._bench.reset(watchdog=self._scene.coin)
         return True
 
-    _do_board_reset_while_homing = _do_board_reset_in_motion = _do_board_reset_at_rest = _reset_board
+    _do_board_reset_while_homing = _do_board_reset_in_motion = _do_board_reset_at_rest = (
+        _reset_board
+    )
 
     def _do_false_edges_in_motion(self) -> bool:
         control, counts = self._machine.body.control, self._scene.wrong.amount

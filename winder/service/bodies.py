@@ -14,11 +14,14 @@ from collections.abc import Iterable
 from winder.coil.feed import tension_n
 from winder.coil.mass import wire_kg_per_m
 from winder.coil.model import Coil
+from winder.errors import UserMistake
+from winder.links.names import PortChoice
 from winder.machine.instruments import Instruments
 from winder.machine.model import MachineProfile
 from winder.machine.tensioner import FELT, moving_kg
 from winder.recipe.model import ObroundCore, RoundedRectangleCore
 from winder.simulator.build import RAD_S_PER_RPM, ROOM_M, Build
+from winder.simulator.carriage import Switch
 from winder.simulator.draw import Told, draw_machine
 from winder.simulator.faults import Fault
 from winder.simulator.machine import SimulatedMachine
@@ -64,6 +67,19 @@ def simulated_machine(
     A profile without a motor gives a board that only counts, and a person with a drill.
     """
     return SimulatedMachine(_with_bobbin(_build_of(machine), machine, coil, seed), seed, faults)
+
+
+def bend_switch(body: SimulatedMachine, choice: PortChoice) -> None:
+    """The guide's limit switch is as bad as the port says. Raises ``UserMistake`` where there is none."""
+    if not choice.switch:
+        return
+    if not body.build.limit_switch:
+        raise UserMistake(
+            "this machine has no limit switch",
+            where=choice.address,
+            remedy="write limit_switch = true under [traverse] in its file, and name it with --machine",
+        )
+    body.bend_switch(Switch[choice.switch.upper()])
 
 
 def drawn_machine(coil: Coil, seed: int) -> tuple[MachineProfile, SimulatedMachine]:

@@ -60,7 +60,11 @@ class Homing:
         """What the list says of it; "" where nothing has to be done about it."""
         if self.under_way:
             return FINDING
-        return f"home not found, {self.why}: find it again, or touch the left flange" if self.why else ""
+        return (
+            f"home not found, {self.why}: find it again, or touch the left flange"
+            if self.why
+            else ""
+        )
 
     def goes_on(self, status: Status) -> bool:
         """The guide stands. Whether it is led on to the flange now."""

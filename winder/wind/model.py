@@ -262,6 +262,7 @@ class MotionView:
     pauses_here: str | None = None  # a planned pause is here: what for, "" where that is not said
     unwinds: bool = False  # the motor turns back, as was asked
     guide_moves: bool = False  # a step that was asked for is under way
+    guide_homes: bool = False  # it is on its way to its limit switch, or from there to the flange
 
 
 @dataclass(frozen=True, slots=True)

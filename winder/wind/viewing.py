@@ -170,6 +170,7 @@ class Viewer:
             pauses_here=course.plan.pause_at(course.turns),
             unwinds=session.wire.unwinding,
             guide_moves=session.set_up.stepping,
+            guide_homes=session.set_up.home.under_way,
         )
 
     def _trouble(self, now_ns: int) -> TroubleView:
