@@ -28,9 +28,9 @@ KEYS_OF = {
         "[ touches left",
         "] touches right",
         "h back to the start",
-        "0 find its home",
         "f it is at the left flange, no touching",
         "z the wire is here",
+        "1 find its home",
     ),
     Item.GUARD: ("r it is closed",),
 }
@@ -45,7 +45,7 @@ ASKS = {
     "left_square_bracket": Asked(Intent.TOUCH_LEFT),
     "right_square_bracket": Asked(Intent.TOUCH_RIGHT),
 }
-HOME_KEY = "0"
+HOME_KEY = "1"
 TENSION_KEY = "g"
 TAKE_UP_KEY = "p"
 STEP_KEYS = {"left": -1, "right": 1}
@@ -98,8 +98,8 @@ def _draw_item(
 
 
 def _keys_of(view: WindView, item: Item) -> tuple[str, ...]:
-    """A guide without a limit switch has no home."""
-    keys = KEYS_OF.get(item, ())
+    """A guide without a limit switch has no home; one on its way there takes nothing but a stop."""
+    keys = () if view.motion.guide_homes else KEYS_OF.get(item, ())
     homes = Intent.HOME_GUIDE in view.may
     return tuple(key for key in keys if homes or not key.startswith(HOME_KEY))
 

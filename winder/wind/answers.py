@@ -27,7 +27,7 @@ from firmware_protocol.messages import (
 from .commands import LEADS_GUIDE, STARTS
 from .model import How, Phase
 from .seen import Seen, conclude
-from .wording import trip_words, verdict_why, verdict_words
+from .wording import trip_words, verdict_words
 
 if TYPE_CHECKING:
     from .session import WindSession
@@ -70,7 +70,7 @@ def _refused(session: WindSession, command: Any, answer: Answer) -> None:
     facts = {"command": kind.__name__, "verdict": int(answer.verdict), "detail": answer.detail}
     course.tell("refused", text, **facts)
     if kind in (*LEADS_GUIDE, TraverseMark):
-        session.set_up.placing_failed(verdict_why(answer.verdict))
+        session.set_up.placing_failed("the board refused it")
     if kind is Move:
         session.wire.unwinding = False
     elif kind in STARTS or course.commands.drop_start():

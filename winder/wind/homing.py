@@ -130,7 +130,7 @@ class Homing:
         travel_um = (self._course.machine.traverse_travel_m or 0.0) * 1e6
         if went_um >= travel_um:
             return f"the limit switch was not met in {went_um / UM_PER_MM:.0f} mm"
-        return "the limit switch is loose or stuck, or its cable is broken"
+        return "the limit switch is loose or stuck"
 
     def _tell(self, text: str) -> None:
         self._course.tell("set up", text, item="guide")
@@ -139,5 +139,5 @@ class Homing:
 
 def _reason(status: Status) -> str:
     if status.state == State.TRIPPED:
-        return trip_words(status.trip)[0]
+        return trip_words(status.trip)[0].partition(" while ")[0]
     return reason_words(int(status.reason))

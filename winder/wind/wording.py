@@ -163,7 +163,7 @@ NOT_NOW: dict[Phase, str] = {
 
 # Where the wire runs through the guide to the coil.
 WIRE_ON_GUIDE = (Phase.READY, Phase.PAUSED, Phase.TAKING_OFF, Phase.TRIPPED)
-PULLED_ASIDE = "the guide would pull the wire aside; step it to the wire and say so"
+PULLED_ASIDE = "home is not possible now, it would pull the wire aside; step the guide to the wire and say so"
 
 
 def trip_words(trip: int) -> tuple[str, str]:
@@ -183,18 +183,15 @@ def reason_words(reason: int) -> str:
     return REASONS.get(reason, f"reason {reason}")
 
 
-def verdict_why(verdict: int) -> str:
-    return VERDICTS.get(verdict, f"the board refused it for an unknown reason ({verdict})")
-
-
 def verdict_words(command: object, verdict: int) -> str:
     """Why the board said no, with the remedy."""
     name = type(command).__name__
-    return f"{COMMANDS.get(name, name)} was refused: {verdict_why(verdict)}"
+    why = VERDICTS.get(verdict, f"the board refused it for an unknown reason ({verdict})")
+    return f"{COMMANDS.get(name, name)} was refused: {why}"
 
 
 def not_now(phase: Phase, intent: Intent) -> str:
     """One sentence for an intent that the table does not have."""
     if intent is Intent.HOME_GUIDE and phase in WIRE_ON_GUIDE:
-        return f"{intent.value} is not possible now: {PULLED_ASIDE}"
+        return PULLED_ASIDE
     return f"{intent.value} is not possible now: {NOT_NOW[phase]}"
