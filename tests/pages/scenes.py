@@ -10,7 +10,7 @@ import math
 
 from firmware_protocol.messages import Trip
 from tests.pages.moments import moment as moment
-from winder.wind.homing import FINDING
+from winder.wind.homing import FINDING, HANDS_OFF
 from winder.wind.model import (
     CoilView,
     CountTruth,
@@ -400,7 +400,7 @@ LIST_SCENES["setting up, home"] = dataclasses.replace(
 LIST_SCENES["finding home"] = dataclasses.replace(
     LIST_SCENES["setting up"],
     headline="finding home",
-    advice=f"guide referenced: {FINDING}",
+    advice=HANDS_OFF,
     may=_TALK,
     set_up=_with_guide(FINDING),
     motion=dataclasses.replace(

@@ -100,7 +100,7 @@ def test_it_ends_at_the_left_flange_and_a_person_says_so():
     bench.run(500)
     view = bench.view()
     assert view.headline == "finding home" and view.motion.guide_moves
-    assert "keep hands and wire clear" in view.advice or "keep hands" in said(bench)
+    assert "keep fingers and wire clear" in view.advice and said(bench) == "on its way home"
     assert "still moving" in bench.ask(A.STEP_GUIDE, 1.0)
     ended(bench)
     assert bench.body.true_um == FLANGE_MM * 1000 and bench.body.seen.traverse_um == 0

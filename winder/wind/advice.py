@@ -10,6 +10,7 @@ from firmware_protocol.vocabulary import PedalFlag
 from winder.files.digits import show_duration
 
 from .guards import WRONG_WAY
+from .homing import HANDS_OFF
 from .model import How, Phase
 from .truth import bounds_words, turns_words, words
 from .wording import ADVICE, alarm_advice
@@ -36,6 +37,8 @@ def advice_of(session: WindSession, ahead: Ahead | None) -> str:
 
 
 def _set_up(session: WindSession, _: Ahead | None) -> str:
+    if session.set_up.home.under_way:
+        return HANDS_OFF
     first = next((line for line in session.set_up.lines() if not line.done), None)
     if not session.cautions_accepted:
         return "read and accept the cautions, then go through the list"

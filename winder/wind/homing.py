@@ -22,7 +22,8 @@ SEEKS_SHARE = 1.125  # a board looks for the switch so much farther than it can 
 NEAR_UM = 50  # of the switch's place, as the board tells it behind a homing
 LONGEST_S = 60.0  # a move of no length; beside it, twice what its way takes
 UNKNOWN = "the guide's place is not known"
-FINDING = "it finds its home: keep hands and wire clear; a stop ends it"
+HANDS_OFF = "the guide goes to its limit switch, then to the flange: keep fingers and wire clear; a stop ends it"
+FINDING = "on its way home"
 LOOK = "look at switch, cable and guide, clear the trip, then find its home again"
 
 
