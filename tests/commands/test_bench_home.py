@@ -17,9 +17,9 @@ from winder.machine.model import SIMULATED_BENCH
 from winder.service.bodies import simulated_machine
 from winder.service.homing import clear_limit_trip, home, require_switch, words_of
 from winder.service.teaching.bench import TaughtBoard, Tripped
-from winder.simulator.carriage import ROOM_UM
+from winder.simulator.build import ROOM_M
 
-ROOM_MM = ROOM_UM / 1000  # from the simulated flange to the switch
+ROOM_MM = ROOM_M * 1000  # from the simulated flange to the switch
 
 
 @pytest.fixture

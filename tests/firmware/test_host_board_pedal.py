@@ -52,8 +52,8 @@ def program(tmp_path_factory):
 class Bench:
     """``winder-host-board --hands``: a board, and whoever stands there."""
 
-    def __init__(self, program: Path) -> None:
-        command = [program, "--counts-per-turn", str(COUNTS), "--brake", "--hands"]
+    def __init__(self, program: Path, *more: str) -> None:
+        command = [program, "--counts-per-turn", str(COUNTS), "--brake", "--hands", *more]
         pipe = subprocess.PIPE
         self.process = subprocess.Popen(command, stdin=pipe, stdout=pipe, text=True)
         assert self.process.stdout is not None
@@ -80,10 +80,16 @@ class Bench:
 class Terminal:
     """``winder wind`` as somebody has it before them."""
 
-    def __init__(self, folder: Path, port: str) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        port: str,
+        machine: str = MACHINE,
+        what: tuple[str, ...] = ("coil.toml",),
+    ) -> None:
         (folder / "coil.toml").write_text(RECIPE.format(turns=TURNS) + 'speed = "200 rpm"\n')
-        (folder / "machine.toml").write_text(MACHINE)
-        words = ["wind", "coil.toml", "--machine", "machine.toml", "--plain", "--port", port]
+        (folder / "machine.toml").write_text(machine)
+        words = ["wind", *what, "--machine", "machine.toml", "--plain", "--port", port]
         words += ["--top", "chuck", "--tension", "12 cN", "--logbook", "logbook"]
         self._mine, other = os.openpty()
         self.process = subprocess.Popen(

@@ -10,6 +10,7 @@ from firmware_protocol.connection import HostEnd
 from winder.laboratory import judge
 from winder.laboratory.faulty import rehearse_scene
 from winder.laboratory.underway import Underway
+from winder.simulator.carriage import Carriage
 from winder.simulator.scene import draw_scene
 from winder.simulator.wrong_motion import RestartsByItself
 from winder.wind.session import WindSession
@@ -104,3 +105,16 @@ def test_a_host_that_breaks_has_not_ended(monkeypatch):
 
     monkeypatch.setattr(Underway, "claim", broken)
     assert "broken" in found_in("untouched")[judge.UNENDED]
+
+
+def test_wire_laid_from_another_place_than_the_program_believes_is_found(monkeypatch):
+    """A switch that is 1 mm beside where the machine file has it: nobody at the program can know."""
+    assert found_in("home found") == {}
+    halted = Carriage.mark
+
+    def beside(self, at_um):
+        halted(self, at_um)
+        self.offset_um += 1000
+
+    monkeypatch.setattr(Carriage, "mark", beside)
+    assert judge.MISPLACED in found_in("home found")

@@ -5,10 +5,12 @@ Nothing here was measured: the maker of electric kalimbas, the coils and the fig
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 from firmware_protocol.messages import Trip
 from tests.pages.moments import moment as moment
+from winder.wind.homing import FINDING, HANDS_OFF
 from winder.wind.model import (
     CoilView,
     CountTruth,
@@ -24,6 +26,7 @@ from winder.wind.model import (
     TroubleView,
     WindView,
 )
+from winder.wind.set_up_list import AT_FLANGE
 from winder.wind.watch import NOT_STOPPING
 from winder.wind.wording import ADVICE, HEADLINES, TRIPS, alarm_advice
 
@@ -348,6 +351,17 @@ _LIST = (
     SetUpLine(Item.GUARD, "guard closed", True, "the board sees it closed"),
     SetUpLine(Item.COUNT, "count at zero", True, "the board counts this wind from zero"),
 )
+_NOT_FOUND = (
+    "home not found, the limit switch is loose or stuck: find it again, or touch the left flange"
+)
+
+
+def _with_guide(said: str) -> tuple[SetUpLine, ...]:
+    return tuple(
+        dataclasses.replace(line, said=said) if line.item is Item.GUIDE else line for line in _LIST
+    )
+
+
 # Moments without a count of their own.
 LIST_SCENES: dict[str, WindView] = {
     "setting up": _at_rest(
@@ -376,4 +390,29 @@ LIST_SCENES: dict[str, WindView] = {
         lines=("the guide touches the left flange",),
     ),
 }
+LIST_SCENES["setting up, home"] = dataclasses.replace(
+    LIST_SCENES["setting up"],
+    advice=f"guide referenced: {AT_FLANGE}",
+    may=LIST_SCENES["setting up"].may | {Intent.HOME_GUIDE, Intent.WIRE_HERE},
+    set_up=_with_guide(AT_FLANGE),
+    lay=dataclasses.replace(LIST_SCENES["setting up"].lay, guide_mm=0.0),
+)
+LIST_SCENES["finding home"] = dataclasses.replace(
+    LIST_SCENES["setting up"],
+    headline="finding home",
+    advice=HANDS_OFF,
+    may=_TALK,
+    set_up=_with_guide(FINDING),
+    motion=dataclasses.replace(
+        LIST_SCENES["setting up"].motion, guide_moves=True, guide_homes=True
+    ),
+    lay=dataclasses.replace(LIST_SCENES["setting up"].lay, guide_mm=-4.2),
+)
+LIST_SCENES["home not found"] = dataclasses.replace(
+    LIST_SCENES["setting up"],
+    advice=f"guide referenced: {_NOT_FOUND}",
+    may=LIST_SCENES["setting up, home"].may,
+    set_up=_with_guide(_NOT_FOUND),
+    lay=dataclasses.replace(LIST_SCENES["setting up"].lay, guide_mm=-127.0),
+)
 OTHER_SCENES = (*LIST_SCENES, "cautions", "note", "start")

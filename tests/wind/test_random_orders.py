@@ -26,6 +26,7 @@ from session_bench import (
 from test_coil_orders import LONG, Ohms
 from test_session_stops import WELCOME
 
+from firmware_protocol.far import TraverseHome, TraverseMove
 from firmware_protocol.heard import Answered, Trouble, Troubled
 from firmware_protocol.messages import (
     NO_WIND,
@@ -34,6 +35,7 @@ from firmware_protocol.messages import (
     Flag,
     Kept,
     Move,
+    Reason,
     Start,
     State,
     Status,
@@ -54,6 +56,8 @@ ASKED = {
     Start: (Intent.START, Intent.CONTINUE),
     Move: (Intent.TAKE_OFF,),
     TraverseStep: (Intent.STEP_GUIDE, Intent.GUIDE_TO_START),
+    TraverseHome: (Intent.HOME_GUIDE,),
+    TraverseMove: (Intent.HOME_GUIDE,),
 }
 EARLIER = (
     Account(CPT)
@@ -90,6 +94,8 @@ FITTING = {
     Intent.TURNS_OFF: st.builds(TurnsOff, st.floats(0.1, 9), st.booleans()),
     Intent.TAKE_OFF: st.floats(0.1, 9),
 }
+HOMES = replace(MACHINE, limit_switch=True, switch_to_flange_m=0.0125)
+GREETS = replace(WELCOME, groups=bytes((1, 1, 2, 1, 0, 0)))
 RUNNING = (State.WINDING, State.SETTING_UP)
 FATAL = {Trouble.SESSION_LOST, Trouble.NO_WELCOME, Trouble.OTHER_VERSION, Trouble.HELD}
 LIKELY = (Intent.ACCEPT_CAUTIONS, Intent.DECLARE_SET_UP, Intent.START, Intent.CONTINUE)
@@ -106,7 +112,7 @@ class Orders(RuleBasedStateMachine):
     """One session, whatever comes. The board that it mostly hears keeps count and uptime."""
 
     @initialize(
-        machine=st.sampled_from([MACHINE, MACHINE, BLIND_MACHINE, HAND_DRILL]),
+        machine=st.sampled_from([MACHINE, HOMES, HOMES, BLIND_MACHINE, HAND_DRILL]),
         with_list=st.booleans(),
         measured=st.sampled_from(["", "", "on the way", "at the end"]),
         account=st.sampled_from([Account(CPT), brought(55), brought(5, 90), EARLIER]),
@@ -130,10 +136,12 @@ class Orders(RuleBasedStateMachine):
         self.now_ns, self.uptime_ms, self.count, self.wind, self.revision = 0, 10, 0, NO_WIND, 1
         self.journal, self.sent = [], []
         self.state, self.trip, self.goal, self.spoken, self.heeded = State.STILL, 0, 0, 0, 0
+        self.reason, self.guide_um, self.referenced, self.leads = 0, 0, False, 0
+        self.led_on: list[bool] = []  # to the flange, and a stop was said since the homing began
         self.taken: dict[Intent, int] = dict.fromkeys(Intent, 0)
         self.over = False
         self.settle()
-        self.session.hear(WELCOME, 0)
+        self.session.hear(GREETS, 0)
         for _ in range(stage):
             self.goes_on_with_the_wind()
             self.the_board_obliges(4)
@@ -143,7 +151,14 @@ class Orders(RuleBasedStateMachine):
         self.journal += events
         self.session.recorded(self.session.told_ns)
         requests = self.session.take_requests()
-        self.sent += requests
+        for request in requests:
+            self.sent.append(request)
+            if isinstance(request, TraverseMove):
+                homes = [
+                    place for place, one in enumerate(self.sent) if isinstance(one, TraverseHome)
+                ]
+                since = self.sent[homes[-1] :] if homes else [Stop()]
+                self.led_on.append(any(isinstance(one, Stop | Cut) for one in since))
         if self.over:
             assert all(isinstance(request, Stop | Cut) for request in requests)
         self.over = self.session.finished
@@ -178,7 +193,9 @@ class Orders(RuleBasedStateMachine):
                 answer = Answer(to=0, verdict=Verdict.DONE, revision=self.revision, detail=0)
                 self.session.hear(Answered(command, answer), self.now_ns)
             if any(isinstance(request, Stop | Cut) for request in self.sent[self.heeded :]):
-                self.state = State.PAUSED if self.state in RUNNING else self.state
+                rest = self.before if self.leads else State.PAUSED
+                self.state = rest if self.state in RUNNING else self.state
+                self.reason, self.leads = Reason.STOP, 0
             self.heeded = len(self.sent)
             self.run_on()
             self.speaks()
@@ -195,13 +212,20 @@ class Orders(RuleBasedStateMachine):
             self.state = State.WINDING
         elif name == "Move":
             self.state, self.goal = State.SETTING_UP, self.count + command.counts
+        elif name == "TraverseMark":
+            self.guide_um, self.referenced = command.at_um, True
+        elif name in ("TraverseStep", "TraverseHome", "TraverseMove"):
+            self.before, self.state, self.leads = self.state, State.SETTING_UP, 3
+            self.lead, self.referenced = command, self.referenced and name == "TraverseStep"
         elif name == "ClearTrip":
             self.trip, self.state = 0, State.PAUSED
 
     def run_on(self) -> None:
         """Ten counts a status, to the end of a leg that stops."""
         course = self.session.course
-        if self.state is State.SETTING_UP:
+        if self.state is State.SETTING_UP and self.leads:
+            self.lead_guide()
+        elif self.state is State.SETTING_UP:
             self.count = max(self.goal, self.count - 2)
             self.state = State.PAUSED if self.count == self.goal else self.state
         hand = not course.board.motor and self.session.motion.asked
@@ -212,20 +236,37 @@ class Orders(RuleBasedStateMachine):
             if self.count == end and not hand:
                 self.state = State.COMPLETE if end == ends[-1] else State.PAUSED
 
+    def lead_guide(self) -> None:
+        self.leads -= 1
+        if self.leads:
+            return
+        self.state, self.reason = self.before, Reason.MOVE_DONE
+        if isinstance(self.lead, TraverseHome):
+            self.guide_um, self.referenced = self.lead.at_um, True
+        else:
+            self.guide_um += self.lead.distance_um
+            self.referenced = self.referenced or isinstance(self.lead, TraverseMove)
+
     def speaks(self) -> None:
         self.now_ns += 50 * NS_PER_MS
         self.uptime_ms += 50
         back = self.state is State.SETTING_UP
         rate = (self.count - self.spoken) * 20_000
         self.spoken = self.count
-        flags = int(Flag.DRIVEN) if self.state in RUNNING else 0
+        flags = int(Flag.DRIVEN) if self.state in RUNNING and not self.leads else 0
+        flags |= int(Flag.REFERENCED) if self.referenced else 0
         self.status(
-            state=self.state, trip=self.trip, flags=flags, rate_mcps=-abs(rate) if back else rate
+            state=self.state,
+            trip=self.trip,
+            flags=flags,
+            rate_mcps=-abs(rate) if back else rate,
+            reason=self.reason,
+            traverse_um=self.guide_um,
         )
 
     @rule()
     def welcomed(self) -> None:
-        self.session.hear(WELCOME, self.now_ns)
+        self.session.hear(GREETS, self.now_ns)
         self.settle()
 
     # --- what no board would say, or a line make of it ---------------------------------------
@@ -290,7 +331,9 @@ class Orders(RuleBasedStateMachine):
 
     @rule(
         boot=st.sampled_from([5, 5, 5, 5, 5, 6]),
-        groups=st.sampled_from([(1, 1, 1, 1, 0, 0)] * 5 + [(1, 0, 0, 0, 0, 0), (0,) * 6]),
+        groups=st.sampled_from(
+            [(1, 1, 2, 1, 0, 0)] * 5 + [(1, 1, 1, 1, 0, 0), (1, 0, 0, 0, 0, 0), (0,) * 6]
+        ),
         has=st.integers(0, 31),
         kept=st.sampled_from([(0, 0), (WIND, 77), (3, 345), (3, -5)]),
         flags=st.sampled_from([0, int(Kept.VALID), int(Kept.VALID | Kept.AT_REST)]),
@@ -298,7 +341,7 @@ class Orders(RuleBasedStateMachine):
         settings_hash=st.sampled_from([1, 1, 2]),
     )
     def another_welcome(self, boot, groups, has, kept, flags, told, settings_hash) -> None:
-        welcome = replace(WELCOME, boot=boot, groups=bytes(groups), has=has, kept_wind=kept[0],
+        welcome = replace(GREETS, boot=boot, groups=bytes(groups), has=has, kept_wind=kept[0],
                           kept_count=kept[1], kept_flags=flags, cut_ms=told[0], rest_ms=told[1],
                           settings_hash=settings_hash)  # fmt: skip
         self.session.hear(welcome, self.now_ns)

@@ -16,7 +16,7 @@ A, P = Intent, Phase
 # Written by hand from the design: what a person may ask in each phase, whatever else has to be so.
 LIST = {
     A.DECLARE_TOP, A.CONFIRM, A.SET_TENSION, A.GUIDE_TO_START, A.TOUCH_LEFT,
-    A.TOUCH_RIGHT, A.SET_UP_DONE, A.DECLARE_SET_UP,
+    A.TOUCH_RIGHT, A.HOME_GUIDE, A.SET_UP_DONE, A.DECLARE_SET_UP,
 }  # fmt: skip
 PLACE = {A.STEP_GUIDE, A.WIRE_HERE}  # of the guide, to where the wire is
 WIRE = {A.WIRE_BROKE, A.WIRE_JOINED, A.WIRE_WHOLE}

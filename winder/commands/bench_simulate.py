@@ -52,6 +52,8 @@ do what a file, a named pipe or standard input (-) says, line by line; the drill
   pedal down, pedal up      press the foot pedal, let it go
   stop pressed, stop released
                             the stop switch at the machine; these four need pedal = true in the machine file
+  limit never, limit loose, limit stuck, limit sound
+                            the guide's limit switch, where the machine file names one
 What cannot be done is answered by a line on standard error.
 
 --truth appends what is true at the bench, twice a second and at the end, one JSON

@@ -28,6 +28,7 @@ WORDS: dict[str, Asked] = {
     "lead fixed": Asked(Intent.CONFIRM, Item.LEAD),
     "guide stands": Asked(Intent.CONFIRM, Item.GUIDE),
     "guide back": Asked(Intent.GUIDE_TO_START),
+    "guide home": Asked(Intent.HOME_GUIDE),
     "touch left": Asked(Intent.TOUCH_LEFT),
     "touch right": Asked(Intent.TOUCH_RIGHT),
     "guard closed": Asked(Intent.CONFIRM, Item.GUARD),

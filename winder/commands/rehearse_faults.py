@@ -17,6 +17,7 @@ NOT_WITH_FAULTS = ("recipe", "machine", "observe")
 FIGURES = {
     "silent_miscounts": "a count called exact, or a coil called complete, that was not",
     "bounds_missed": "bounds that did not hold the true turns",
+    "guide_misplaced": "wire laid elsewhere than the program believed",
     "unasked_motion": "motion nobody asked for, and no stop said",
     "not_stopped": "a stop that was due and not asked for, or not followed up",
     "lost_records": "something recorded that was lost, or turns that nobody recorded",

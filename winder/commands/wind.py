@@ -36,7 +36,8 @@ leaves, with the board at rest and the count in the logbook.
 PORT is a device path, an address such as socket://host:port, or 'sim' for the
 simulated machine. There 'sim?pace=20&seed=7' runs it 20 times as fast, with that seed;
 with 'sim?break=1200' its wire breaks at that turn. Joining it and taking turns
-off is done to the simulated wire when you say so. With a machine file that has
+off is done to the simulated wire when you say so. 'sim?switch=never' has a limit
+switch that never closes; 'loose' and 'stuck' are bad too. With a machine file that has
 no motor somebody with a drill turns the spindle, once you have said start."""
 
 EXAMPLES = """\

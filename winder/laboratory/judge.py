@@ -30,6 +30,7 @@ ASKED_STOP_S = 0.5  # from a person's stop to the board's
 LETS_GO_S = 0.5  # from a foot that comes off to a board that winds no more
 HEEDS_S = 3.0  # from a stop to a drive that is cut (2 s at the most), or to an alarm
 ASKED_S = 3.0  # from an intent to the motion that follows
+PLACE_UM = 100.0  # that a guide may be beside its place, led there by board or hand
 LIFE_S = 1.2  # without a sign of life: they are withheld; an alarm has so long to do it
 
 IN_MOTION = (State.WINDING, State.SLOWING, State.SETTING_UP)
@@ -40,13 +41,24 @@ MISCOUNT, BOUNDS, UNASKED, NOT_STOPPED = (
     "unasked_motion",
     "not_stopped",
 )
+MISPLACED = "guide_misplaced"
 RECORDS, UNENDED, FALSE_ALARM, NEEDLESS = (
     "lost_records",
     "unended",
     "false_alarms",
     "needless_doubts",
 )
-WRONGS = (MISCOUNT, BOUNDS, UNASKED, NOT_STOPPED, RECORDS, UNENDED, FALSE_ALARM, NEEDLESS)
+WRONGS = (
+    MISCOUNT,
+    BOUNDS,
+    MISPLACED,
+    UNASKED,
+    NOT_STOPPED,
+    RECORDS,
+    UNENDED,
+    FALSE_ALARM,
+    NEEDLESS,
+)
 # Where an alarm may well be right: the board, its sensor or the disk is not what it should be.
 MAY_ALARM = frozenset(
     (*WRONG_BOARDS, "edges lost", "false edges in motion", "spindle held", "disk fails")
@@ -130,6 +142,14 @@ class Judge:
             self._find(FALSE_ALARM, alarm)
         if self._scene.motor:
             self._look_at_motion(now_ns)
+        if self._scene.homes and self._driven:
+            self._look_at_place()
+
+    def _look_at_place(self) -> None:
+        """Who winds believes that zero is at the left flange."""
+        off_um = self._body.carriage.offset_um
+        if abs(off_um) > PLACE_UM:
+            self._find(MISPLACED, f"the wire is laid {off_um / 1000:+.2f} mm beside its place")
 
     def _true_now(self) -> tuple[int, int]:
         """Counts of wire on the coil. A wire that parts by hand is seen by the person only: until the

@@ -10,6 +10,7 @@ from winder.clock import NS_PER_S
 from winder.laboratory.foot import Foot
 from winder.laboratory.judge import Judge
 from winder.laboratory.underway import Underway
+from winder.simulator.carriage import Switch
 from winder.simulator.scene import Scene
 from winder.wind.model import Intent, Phase, TurnsOff, Value
 
@@ -23,6 +24,7 @@ STARTS_MOST = 10  # before they believe that this board starts no more
 PATIENCE_S = 35.0  # in one phase that is not winding
 TAKEN_BACK_TURNS = 3.0
 SENSOR_MENDED_S = 8.0  # until a sensor that tripped the board is looked at and sees again
+HOMINGS_MOST = 3
 GUIDE_MM = (1.0, -0.5, 2.0)
 
 
@@ -38,6 +40,8 @@ class ScenePerson:
         self._broke_ns: int | None = None
         self._alarm_ns: int | None = None
         self._guide_left = list(GUIDE_MM) if scene.kind == "set-up moves" else []
+        self._homings = HOMINGS_MOST if scene.homes else 0  # to be tried
+        self._homing_ns: int | None = None  # the newest was asked for then
         self._taken_back = scene.kind != "turns taken back"
         self.paused = scene.pause_turn == 0.0  # what they wanted to pause for is done
         self.pausing = False
@@ -55,6 +59,13 @@ class ScenePerson:
 
     def _for_s(self, since_ns: int) -> float:
         return (self._machine.now_ns - since_ns) / NS_PER_S
+
+    @property
+    def homing_s(self) -> float:
+        """For how long the guide has been on its way home."""
+        if self._homing_ns is None or self._machine.body.carriage.goal_um is None:
+            return 0.0
+        return self._for_s(self._homing_ns)
 
     @property
     def alarmed(self) -> bool:
@@ -133,8 +144,27 @@ class ScenePerson:
             if self._ask(Intent.STEP_GUIDE, self._guide_left[0]):
                 self._judge.motion_asked()
                 self._guide_left.pop(0)
+        elif self._homings and not self._underway.home_found:
+            self._go_home()
         elif self._for_s(self._since_ns) > REST_S:
             self._ask(Intent.DECLARE_SET_UP)
+
+    def _go_home(self) -> None:
+        """Twice, perhaps with the switch mended; then they push it to the left flange by hand."""
+        if self._machine.body.carriage.goal_um is not None or not self._underway.may(
+            Intent.HOME_GUIDE
+        ):
+            return
+        if self._homings == 1:
+            self._homings = 0
+            self._machine.put_guide_left()
+            return
+        if self._homings < HOMINGS_MOST and self._scene.coin:
+            self._machine.bend_switch(Switch.SOUND)
+        if self._ask(Intent.HOME_GUIDE):
+            self._judge.motion_asked()
+            self._homings -= 1
+            self._homing_ns = self._machine.now_ns
 
     def _wind_on(self, phase: Phase) -> None:
         if not self.stands:

@@ -160,6 +160,12 @@ class Underway:
         """Turns that are to come off, as the host says it."""
         return None if self._opened is None else off_turns(self._opened.wind.session)
 
+    @property
+    def home_found(self) -> bool:
+        """The host takes the guide's place for known, by its limit switch."""
+        todo = None if self._opened is None else self._opened.wind.session.set_up.list
+        return todo is not None and todo.homed
+
     def claim(self) -> Claim | None:
         """What the host shows of the coil's count now."""
         if self._opened is None:

@@ -15,9 +15,10 @@ from winder.links.line import LineFaults, LinkFaults
 from winder.machine.model import MachineProfile
 from winder.service.bodies import simulated_machine
 from winder.simulator.between import Between
+from winder.simulator.carriage import Switch
 from winder.simulator.faults import Fault, GuardOpened, Jam, SensorDropout, WireBreak
 from winder.simulator.scene import SWAPPED, WRONG_BOARDS, Scene
-from winder.wind.model import Phase
+from winder.wind.model import Intent, Phase
 
 if TYPE_CHECKING:
     from winder.laboratory.scene_person import ScenePerson
@@ -29,6 +30,12 @@ LATE_S = 0.35  # each of latency and jitter, both ways together
 DISK_SLOW_S_MAX = 1.5
 HANGS = 4.0  # times the scene's seconds, and more than any bound reckons with
 HUNG_SHARE = 0.8  # of that when the program dies
+SWITCH_TO_FLANGE_M = 0.02  # some seconds of a guide on its way home
+SWITCHES = {
+    "limit switch never met": Switch.NEVER,
+    "limit switch loose": Switch.LOOSE,
+    "limit switch stuck": Switch.STUCK,
+}
 DARK_S = 2.5  # at least: longer than a board goes on driving without an edge
 UNRECORDED_TURNS = 0.9  # by hand: what a coil at rest is taken to be left alone within
 HAND_SHARE = 0.6  # of a scene's amount, by hand
@@ -49,6 +56,8 @@ def profile_of(scene: Scene) -> MachineProfile:
         motor=scene.motor,
         traverse_travel_m=0.1 if scene.guide else None,
         pedal=scene.by_foot,
+        limit_switch=scene.homes,
+        switch_to_flange_m=SWITCH_TO_FLANGE_M if scene.homes else None,
     )
 
 
@@ -56,6 +65,7 @@ def bench_of(scene: Scene, coil: Coil, profile: MachineProfile) -> Between:
     """The machine, with whoever stands between it and its link."""
     body = dataclasses.replace(profile, direction_sense=scene.sense)
     machine = simulated_machine(body, coil, scene.seed, faults=_faults_of(scene))
+    machine.bend_switch(SWITCHES.get(scene.kind, Switch.SOUND))
     board = WRONG_BOARDS.get(scene.kind)
     bench = Between(machine, scene.seed) if board is None else board(machine, scene.wrong)
     bench.loses = LOST if scene.kind == "bytes lost" else 0.0
@@ -149,6 +159,8 @@ class World:
         scene = self._scene
         if self._dies_ns is not None:
             return True
+        if scene.homes:
+            return self._person.homing_s >= (STEP_S if scene.kind in SWITCHES else scene.seconds)
         if scene.pause_turn:
             since = self._rest_ns
             rests = since is not None and self._bench.now_ns - since >= AFTER_REST_S * NS_PER_S
@@ -171,7 +183,9 @@ class World:
         self._deaths -= 1
         return self._deaths == 0
 
-    _do_host_killed_in_motion = _do_host_killed_at_rest = _do_ignores_the_lease = _die
+    _do_host_killed_while_homing = _do_host_killed_in_motion = _do_host_killed_at_rest = (
+        _do_ignores_the_lease
+    ) = _die
 
     def _do_host_killed_twice(self) -> bool:
         if self._deaths == 1:
@@ -239,7 +253,7 @@ class World:
             self._underway.cable.pull()
         return True
 
-    _do_link_lost_in_motion = _do_link_lost_at_rest = _lose_link
+    _do_link_lost_while_homing = _do_link_lost_in_motion = _do_link_lost_at_rest = _lose_link
 
     def _take_cable(self) -> bool:
         self._over_ns = self._bench.now_ns + round(self._scene.seconds * NS_PER_S)
@@ -279,13 +293,24 @@ class World:
     def _do_pedal_held_at_arming(self) -> bool:
         return True  # the foot did it before
 
+    def _do_stopped_while_homing(self) -> bool:
+        return self._underway.ask(Intent.CUT if self._scene.coin else Intent.PAUSE)
+
+    def _limit_switch_was_sought(self) -> bool:
+        return True
+
+    _do_limit_switch_never_met = _do_limit_switch_loose = _limit_switch_was_sought
+    _do_limit_switch_stuck = _limit_switch_was_sought
+
     # --- the bench ---------------------------------------------------------------------------
 
     def _reset_board(self) -> bool:
         self._bench.reset(watchdog=self._scene.coin)
         return True
 
-    _do_board_reset_in_motion = _do_board_reset_at_rest = _reset_board
+    _do_board_reset_while_homing = _do_board_reset_in_motion = _do_board_reset_at_rest = (
+        _reset_board
+    )
 
     def _do_false_edges_in_motion(self) -> bool:
         control, counts = self._machine.body.control, self._scene.wrong.amount

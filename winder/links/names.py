@@ -1,7 +1,8 @@
 """What a person may write where a port is asked for.
 
 ``sim`` is the simulated bench, optionally faster (``pace``), with a seed that makes a wind repeatable
-(``seed``), and with a wire that parts at a turn (``break``): ``sim?pace=20&seed=7&break=1200``. Everything else is a serial port: a device path or an
+(``seed``), with a wire that parts at a turn
+(``break``), and with a limit switch that is bad (``switch``): ``sim?pace=20&seed=7&break=1200&switch=never``. Everything else is a serial port: a device path or an
 address such as ``socket://host:port``. A file that happens to be called ``sim`` is reached as
 ``./sim``. Nothing is opened here.
 
@@ -26,7 +27,8 @@ SEED_MAX = (1 << 63) - 1  # what the logbook can keep
 
 TURN_MAX = 10_000_000  # nobody winds more
 
-_OPTIONS = ("pace", "seed", "break")
+SWITCHES = ("never", "loose", "stuck")
+_OPTIONS = ("pace", "seed", "break", "switch")
 _NUMBER = re.compile(r"[0-9]+(\.[0-9]+)?", re.ASCII)
 _WHOLE = re.compile(r"[0-9]+", re.ASCII)
 _PORTS = {
@@ -47,6 +49,7 @@ class PortChoice:
     pace: float = 1.0  # seconds of the machine in one second of the world
     seed: int | None = None  # None: not asked for; whoever chooses one must show it
     break_turn: float | None = None  # of the bobbin, where the wire parts; None: it holds
+    switch: str = ""  # what is wrong with the guide's limit switch, one of ``SWITCHES``
 
 
 def parse_port(text: str) -> PortChoice:
@@ -68,6 +71,7 @@ def parse_port(text: str) -> PortChoice:
         pace=read_pace(chosen["pace"], where=text) if "pace" in chosen else 1.0,
         seed=read_seed(chosen["seed"], where=text) if "seed" in chosen else None,
         break_turn=read_turn(chosen["break"], where=text) if "break" in chosen else None,
+        switch=_read_switch(chosen["switch"], where=text) if "switch" in chosen else "",
     )
 
 
@@ -88,7 +92,11 @@ def _read_options(text: str, options: str) -> dict[str, str]:
         key, equals, value = part.partition("=")
         if key not in _OPTIONS:
             near = difflib.get_close_matches(key, _OPTIONS, n=1)
-            remedy = f"did you mean '{near[0]}'?" if near else "it has 'pace', 'seed' and 'break'"
+            remedy = (
+                f"did you mean '{near[0]}'?"
+                if near
+                else "it has 'pace', 'seed', 'break' and 'switch'"
+            )
             raise UserMistake(f"'sim' has no option '{key}'", where=text, remedy=remedy)
         if not equals or not value:
             raise UserMistake(
@@ -100,6 +108,16 @@ def _read_options(text: str, options: str) -> dict[str, str]:
             )
         chosen[key] = value
     return chosen
+
+
+def _read_switch(value: str, where: str) -> str:
+    if value in SWITCHES:
+        return value
+    raise UserMistake(
+        f"a limit switch cannot be '{value[:40]}'",
+        where=where,
+        remedy=f"it is {', '.join(SWITCHES[:-1])} or {SWITCHES[-1]}",
+    )
 
 
 def read_pace(value: str, where: str) -> float:

@@ -207,6 +207,16 @@ _TRAVERSE = Section(
             in_template=False,
             fills="limit_switch",
         ),
+        Field(
+            "traverse.switch_to_flange",
+            Measure(LENGTH, 0.0, 1.0),
+            "How far the left flange of a bobbin on the spindle is to the right of where the guide stands at its limit switch.",
+            '"12.5 mm"',
+            needed=False,
+            when="Left out: not known, and the guide is not led home before a wind.",
+            in_template=False,
+            fills="switch_to_flange_m",
+        ),
     ),
     needed=False,
 )

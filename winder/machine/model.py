@@ -36,6 +36,7 @@ class MachineProfile:
     told: tuple[str, ...] = field(default=(), compare=False)
     pedal: bool = False  # a foot pedal is wired to the board
     limit_switch: bool = False  # at the guide's left end, wired to the board
+    switch_to_flange_m: float | None = None  # from there to the left flange; None: not measured
     plus_clockwise: bool = True  # the motor's + turns clockwise, seen from the free end
 
 

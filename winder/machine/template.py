@@ -15,7 +15,12 @@ _NEW = (
 
 # Of a drill what nobody can do without; of a motor nothing of the guide.
 _DRILL = ("name", "sensor.counts_per_turn", "sensor.senses_direction", "spindle.motor")
-_GUIDE_ONLY = ("traverse.travel", "traverse.steps_per_mm", "traverse.limit_switch")
+_GUIDE_ONLY = (
+    "traverse.travel",
+    "traverse.steps_per_mm",
+    "traverse.limit_switch",
+    "traverse.switch_to_flange",
+)
 KINDS = ("drill", "motor", "guide")
 
 

@@ -64,7 +64,9 @@ KEYS = (
 )
 NOTE_KEY = next(key for key in KEYS if key.intent is Intent.NOTE)
 MOVING_INTENTS = frozenset({Intent.START, Intent.CONTINUE, Intent.PEDAL, Intent.TAKE_OFF})
-GUIDE_INTENTS = frozenset({Intent.STEP_GUIDE, Intent.GUIDE_TO_START, Intent.WIRE_HERE})
+GUIDE_INTENTS = frozenset(
+    {Intent.STEP_GUIDE, Intent.GUIDE_TO_START, Intent.WIRE_HERE, Intent.HOME_GUIDE}
+)
 # A held key repeats by itself; these are not asked again by a repeat.
 DELIBERATE = MOVING_INTENTS | {
     Intent.CLEAR_TRIP,

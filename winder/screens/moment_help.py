@@ -165,6 +165,8 @@ _DOES = {
 def _topic_of(view: WindView) -> Topic | None:
     if view.count.wire_broke_at is not None:
         return topic_named("wire")
+    if view.phase is Phase.SETTING_UP and view.lay.guide_mm is not None:
+        return topic_named("guide")
     if view.count.truth.certainty is Certainty.BETWEEN:
         return topic_named("count")
     return topic_named("readings") if Intent.MEASURED in view.may else None

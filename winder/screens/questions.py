@@ -18,6 +18,8 @@ from winder.service.estimating import said_reading
 from winder.wind.model import Asked, Intent, Phase, TurnsOff, WindView
 
 NOTE_AT_REST = "Stop first to write a note: press space to pause, then n."
+HOMING = "The guide moves by itself, fast, to its limit switch and back to the flange. Fingers, hair and wire out of its way. Space stops it."
+WIRE_OUT = "Take the wire out of it first."
 TURNS_COMPLAINT = "Not a number of turns; write for example 12 or 12.5"
 
 
@@ -77,6 +79,12 @@ class Questions:
             leave()
             return
         self._app().push_screen(AskYes(question, "leave"), lambda yes: leave() if yes else None)
+
+    def homing(self, view: WindView, go: Callable[[], None]) -> None:
+        """Let the guide go home, after a yes."""
+        question = HOMING if view.lay.wire_mm is None else f"{HOMING} {WIRE_OUT}"
+        ask = AskYes(question, "find its home")
+        self._app().push_screen(ask, lambda yes: go() if yes else None)
 
     def _take_off(self, view: WindView) -> AskNumber:
         off = view.count.off_turns

@@ -30,6 +30,7 @@ KEYS_OF = {
         "h back to the start",
         "f it is at the left flange, no touching",
         "z the wire is here",
+        "1 find its home",
     ),
     Item.GUARD: ("r it is closed",),
 }
@@ -44,6 +45,7 @@ ASKS = {
     "left_square_bracket": Asked(Intent.TOUCH_LEFT),
     "right_square_bracket": Asked(Intent.TOUCH_RIGHT),
 }
+HOME_KEY = "1"
 TENSION_KEY = "g"
 TAKE_UP_KEY = "p"
 STEP_KEYS = {"left": -1, "right": 1}
@@ -60,30 +62,46 @@ def draw_set_up(page: Page, view: WindView, x: int, y: int, last: int, step_mm: 
     for line in view.set_up:
         if y > last:
             return
-        y = _draw_item(page, line, x, y, last, width, now=line is first) + apart - 1
+        keys = _keys_of(view, line.item) if line is first else None
+        y = _draw_item(page, line, x, y, last, width, keys) + apart - 1
     if view.lay.guide_mm is not None and any(line.item is Item.GUIDE for line in view.set_up):
         _draw_guide(page, view, x, y + (1 if y + 3 <= last else 0), last, width, step_mm)
 
 
 def _draw_item(
-    page: Page, line: SetUpLine, x: int, y: int, last: int, width: int, *, now: bool
+    page: Page,
+    line: SetUpLine,
+    x: int,
+    y: int,
+    last: int,
+    width: int,
+    keys: tuple[str, ...] | None,
 ) -> int:
+    """``keys`` are those of the item to do now; None: it is another."""
+    now = keys is not None
     mark = "■" if line.done else "▶" if now else "□"
     ink = Ink.STRONG if now else Ink.QUIET if line.done else Ink.PLAIN
     after = page.put(x, y, f"{mark} {line.what}", ink)
     y += 1
-    if not now:  # of the open one the sentence above says what to do
+    if keys is None:  # of the open one the sentence above says what to do
         said = plain_text(line.said)
         if len(said) <= x + width - after - 2:
             page.put(after + 2, y - 1, said, Ink.QUIET)
             return y
         rows = textwrap.wrap(said, width - 2)[: max(0, last + 1 - y)]
         return page.put_rows(x + 2, y, rows, Ink.QUIET)
-    for text in _rows_of_keys(KEYS_OF.get(line.item, ()), width - 2):
+    for text in _rows_of_keys(keys, width - 2):
         if y <= last:
             page.put(x + 2, y, text, Ink.STRONG)
             y += 1
     return y
+
+
+def _keys_of(view: WindView, item: Item) -> tuple[str, ...]:
+    """A guide without a limit switch has no home; one on its way there takes nothing but a stop."""
+    keys = () if view.motion.guide_homes else KEYS_OF.get(item, ())
+    homes = Intent.HOME_GUIDE in view.may
+    return tuple(key for key in keys if homes or not key.startswith(HOME_KEY))
 
 
 def _rows_of_keys(keys: tuple[str, ...], width: int) -> list[str]:
@@ -106,6 +124,8 @@ def _draw_guide(
         return
     moves = "  moving" if view.motion.guide_moves else ""
     text = f"guide {view.lay.guide_mm:.2f} mm from the left touch   one key moves it {step_mm:g} mm{moves}"
+    if view.motion.guide_homes:
+        text = "guide moving, on its way home"
     page.put(x, y, text, Ink.MOTION if view.motion.guide_moves else Ink.PLAIN, width=width)
     wide_mm = view.coil.window_mm[0] if view.coil.window_mm is not None else 0.0
     if y + 1 <= last and wide_mm > 0 and width >= LEAST_LANE_COLUMNS:

@@ -65,6 +65,25 @@ If it did not break after all, i takes the doubt back.
 Wear eye protection: fine wire whips. To practise: --port 'sim?break=400'.""",
     ),
     Topic(
+        "guide",
+        "How does the guide find its place?",
+        """\
+By touch: p takes it up, Left and Right step it. Touch the left flange and press
+[, touch the right one and press ], then h leads it back.
+
+By its limit switch: 1 sends it home. It goes left by itself, fast, until it
+meets the switch, then to the left flange. Look that it stands there; press f.
+Keep fingers, hair and wire clear. Space stops it at once.
+
+Home not found? Its place is not known then, and nothing is wound from it.
+  - not met: is the switch at the left end, the cable whole, the motor on?
+  - loose or stuck: look at the contact, its spring and its cable.
+Press t to clear the trip, then 1 again; or touch the flanges.
+
+The machine file needs limit_switch and switch_to_flange under [traverse]. To
+practise: winder wind bass.toml --machine FILE --port 'sim?switch=never'.""",
+    ),
+    Topic(
         "pairs",
         "How do I make two coils that cancel hum?",
         """\

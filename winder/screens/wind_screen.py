@@ -27,6 +27,7 @@ from winder.screens.questions import Questions
 from winder.screens.set_up_page import (
     ASKS,
     FIRST_STEP,
+    HOME_KEY,
     SIZE_KEYS,
     STEP_KEYS,
     STEPS_MM,
@@ -214,7 +215,9 @@ class WindScreen(Screen[None]):
         """A key of the guide, on the list and at a pause; whether it was one. It is taken up by a key of its own."""
         if self.view.lay.guide_mm is None or not self.view.may & GUIDE_INTENTS:
             return False
-        if name == TAKE_UP_KEY:
+        if name == HOME_KEY:
+            self._press_home()
+        elif name == TAKE_UP_KEY:
             self._guide_taken = not self._guide_taken
         elif name in STEP_KEYS and not self._guide_taken:
             self._refuse(TAKE_UP_FIRST)
@@ -228,6 +231,14 @@ class WindScreen(Screen[None]):
         else:
             return False
         return True
+
+    def _press_home(self) -> None:
+        """It moves fast and far: only behind a yes. Where it cannot be the wind says why."""
+        asked = Asked(Intent.HOME_GUIDE)
+        if asked.intent in self.view.may:
+            self._questions.homing(self.view, lambda: self._ask_moving(asked))
+        else:
+            self.run_of_wind.ask(asked)
 
     def _refuse(self, why: str) -> None:
         self._refusal = why

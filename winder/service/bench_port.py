@@ -13,10 +13,10 @@ from firmware_protocol.records import dataclass
 from firmware_protocol.seam import Clock, Link
 from winder.clock import HandClock, SystemClock
 from winder.errors import WinderError
-from winder.links.names import parse_port
+from winder.links.names import PortChoice, parse_port
 from winder.links.serial_link import BAUD, BAUD_FALLBACK, open_serial
 from winder.links.simulated_link import SimulatedLink
-from winder.service.bodies import simulated_machine
+from winder.service.bodies import bend_switch, simulated_machine
 from winder.service.given_files import read_profile
 from winder.service.greeting import greet
 from winder.simulator.machine import SimulatedMachine
@@ -45,7 +45,7 @@ def open_bench_port(
     """Raises ``UserMistake`` or ``WinderError`` with the port as ``where``. ``machine_path``: of ``sim`` alone."""
     choice = parse_port(port)
     if choice.simulated:
-        return _simulated(machine_path, choice.seed or 1)
+        return _simulated(machine_path, choice)
     clock = SystemClock()
     speed = baud or _speed_of(choice.address, clock)
     return BenchPort(
@@ -53,8 +53,9 @@ def open_bench_port(
     )
 
 
-def _simulated(machine_path: str | None, seed: int) -> BenchPort:
-    machine = simulated_machine(read_profile(machine_path), None, seed)
+def _simulated(machine_path: str | None, choice: PortChoice) -> BenchPort:
+    machine = simulated_machine(read_profile(machine_path), None, choice.seed or 1)
+    bend_switch(machine, choice)
     clock = HandClock()
 
     def plugged_in() -> Link:

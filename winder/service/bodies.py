@@ -15,11 +15,14 @@ from firmware_protocol.records import dataclass
 from winder.coil.feed import tension_n
 from winder.coil.mass import wire_kg_per_m
 from winder.coil.model import Coil
+from winder.errors import UserMistake
+from winder.links.names import PortChoice
 from winder.machine.instruments import Instruments
 from winder.machine.model import MachineProfile
 from winder.machine.tensioner import FELT, moving_kg
 from winder.recipe.model import ObroundCore, RoundedRectangleCore
-from winder.simulator.build import RAD_S_PER_RPM, Build
+from winder.simulator.build import RAD_S_PER_RPM, ROOM_M, Build
+from winder.simulator.carriage import Switch
 from winder.simulator.draw import Told, draw_machine
 from winder.simulator.faults import Fault
 from winder.simulator.machine import SimulatedMachine
@@ -67,6 +70,19 @@ def simulated_machine(
     return SimulatedMachine(_with_bobbin(_build_of(machine), machine, coil, seed), seed, faults)
 
 
+def bend_switch(body: SimulatedMachine, choice: PortChoice) -> None:
+    """The guide's limit switch is as bad as the port says. Raises ``UserMistake`` where there is none."""
+    if not choice.switch:
+        return
+    if not body.build.limit_switch:
+        raise UserMistake(
+            "this machine has no limit switch",
+            where=choice.address,
+            remedy="write limit_switch = true under [traverse] in its file, and name it with --machine",
+        )
+    body.bend_switch(Switch[choice.switch.upper()])
+
+
 def drawn_machine(coil: Coil, seed: int) -> tuple[MachineProfile, SimulatedMachine]:
     """Another machine for each seed, and the profile its owner would have written."""
     build, told = draw_machine(seed)
@@ -105,6 +121,7 @@ def _build_of(machine: MachineProfile) -> Build:
         free_length_m=machine.free_length_m,
         pedal=machine.pedal,
         limit_switch=machine.limit_switch,
+        room_m=ROOM_M if machine.switch_to_flange_m is None else machine.switch_to_flange_m,
     )
 
 

@@ -11,7 +11,7 @@ from winder.links.reopening import ReopeningLink
 from winder.links.simulated_link import HurriedLink, PacedLink
 from winder.machine.model import MachineProfile
 from winder.recipe.counted import CountOnly
-from winder.service.bodies import simulated_machine
+from winder.service.bodies import bend_switch, simulated_machine
 from winder.simulator.faults import Fault, WireBreak
 from winder.simulator.machine import SimulatedMachine
 
@@ -29,6 +29,7 @@ def connect(
         return ReopeningLink(choice.address, clock, baud), clock, None
     faults, bobbin = _faults_of(choice, coil), coil if isinstance(coil, Coil) else None
     body = simulated_machine(machine, bobbin, seed or 1, faults=faults)
+    bend_switch(body, choice)
     if choice.pace > 1:
         hurried = HurriedClock(choice.pace)
         return HurriedLink(body, hurried), hurried, body

@@ -12,6 +12,7 @@ import dataclasses
 import random
 from typing import Any
 
+from firmware_protocol.far import TraverseHome, TraverseMove
 from firmware_protocol.framing import Frame, FrameReader, encode_frame
 from firmware_protocol.messages import (
     Alive,
@@ -28,7 +29,7 @@ from firmware_protocol.wire import LAYOUT_OF, REGISTER, PayloadError, pack, unpa
 
 from .machine import SimulatedMachine
 
-MOVING = (Start, Move, TraverseStep)
+MOVING = (Start, Move, TraverseStep, TraverseHome, TraverseMove)
 NUMBERS = 255  # a session's numbers go round
 _ANSWER_KIND = LAYOUT_OF[Answer].kind
 

@@ -35,7 +35,7 @@ class SimulatedBody:
         self.build = build
         self.spindle = Spindle(build)
         self.guide = Guide(build.traverse_travel_m)
-        self.carriage = Carriage(self.guide, build.traverse_um_s)
+        self.carriage = Carriage(self.guide, build.traverse_um_s, build.room_m * 1e6)
         self.control = self._new_control()
         self.lay = Lay(build)
         self.tick = 0

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 RAD_PER_TURN = 2 * math.pi
 RAD_S_PER_RPM = 2 * math.pi / 60
 COUNTS_PER_TURN_MAX = 2400
+ROOM_M = 5e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +56,7 @@ class Build:
     traverse_travel_m: float | None = 0.1
     traverse_um_s: float = 20_000.0  # speed of a move at the bench
     limit_switch: bool = False  # of the guide, at its left end
+    room_m: float = ROOM_M  # that the guide has to the left of the flange before it meets its limit
     # bobbin and wire
     core_perimeter_m: float = 0.0314
     width_m: float = 0.008  # between the flanges, at the core

@@ -11,11 +11,15 @@ from collections.abc import Callable
 from functools import partial
 from typing import Any
 
+from .carriage import Switch
 from .machine import SimulatedMachine
 
 TURNS_MOST = 1e6
 TURNING = "the spindle is turning: wait until it rests"
 NO_DRILL = "there is no drill here: this machine has a motor"
+NO_LIMIT = (
+    "there is no limit switch here: write limit_switch = true under [traverse] in the machine file"
+)
 NO_PEDAL = "there is no pedal here: write pedal = true under [spindle] in the machine file"
 
 
@@ -58,6 +62,13 @@ def _pressed(
     return ""
 
 
+def _bent(machine: SimulatedMachine, how: Switch) -> str:
+    if not machine.build.limit_switch:
+        return NO_LIMIT
+    machine.bend_switch(how)
+    return ""
+
+
 def _pulled(machine: SimulatedMachine, turns: float) -> str:
     if machine.moving:
         return TURNING
@@ -83,6 +94,7 @@ DEEDS: dict[str, Callable[[SimulatedMachine], str]] = {
     "pedal up": partial(_pressed, press=SimulatedMachine.press_pedal, pressed=False),
     "stop pressed": partial(_pressed, press=SimulatedMachine.press_stop, pressed=True),
     "stop released": partial(_pressed, press=SimulatedMachine.press_stop, pressed=False),
+    **{f"limit {how.name.lower()}": partial(_bent, how=how) for how in Switch},
 }
 NUMBERED: dict[str, Callable[[SimulatedMachine, float], str]] = {
     "pull off": _pulled,

@@ -20,6 +20,7 @@ from firmware_protocol.wire import Group
 
 from .board import SimulatedBody
 from .build import RAD_S_PER_RPM, Build
+from .carriage import Switch
 from .control import CUT_S, TICK_NS
 from .counting import CountingBody
 from .drill import Drill
@@ -232,6 +233,10 @@ class SimulatedMachine:
     def press_pedal(self, pressed: bool) -> None:
         """A foot on the pedal, or off it."""
         self.body.pedal_pressed = pressed
+
+    def bend_switch(self, how: Switch) -> None:
+        """From now on the guide's limit switch is like that."""
+        self.body.carriage.switch = how
 
     def press_stop(self, pressed: bool) -> None:
         """A hand on the wired stop switch, which stays in until it is pulled out."""

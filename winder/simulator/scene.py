@@ -45,12 +45,25 @@ WORLD = {
     "pedal stuck": "The foot pedal's contact sticks as the foot comes off; the person stops by a key.",
     "pedal held at arming": "A foot is on the pedal as it is turned on, and stays there for some seconds.",
     "pedal let go in a silence": "The foot comes off the pedal while the cable is out.",
+    "limit switch never met": "The guide goes home before the wind, and its limit switch never closes.",
+    "limit switch loose": "It closes, and opens again as the guide stands on it.",
+    "limit switch stuck": "It is closed wherever the guide is.",
+    "stopped while homing": "The person stops the guide by a key on its way home.",
+    "board reset while homing": "The board is reset as the guide is on its way home.",
+    "link lost while homing": "The cable is out for some seconds meanwhile.",
+    "host killed while homing": "The program dies meanwhile, and the coil is continued.",
     "stop switch pressed": "The stop switch at the machine is pressed while the spindle turns.",
 }
 SWAPPED = frozenset(("board swapped in motion", "board swapped at rest"))
 BY_FOOT = frozenset(
     ("pedal stuck", "pedal held at arming", "pedal let go in a silence", "stop switch pressed")
 )
+HOMING = frozenset(
+    (
+        "limit switch never met", "limit switch loose", "limit switch stuck", "stopped while homing",
+        "board reset while homing", "link lost while homing", "host killed while homing", "home found",
+    )
+)  # fmt: skip
 # Nothing is wrong: no alarm, no needless doubt, every untouched count exact.
 CLEAN = {
     "untouched": "Nothing happens at all.",
@@ -62,6 +75,7 @@ CLEAN = {
     "spindle touched": "A hand turns the spindle at a pause and back, under a sensor that knows the way.",
     "turns taken back": "The motor turns some turns back at a pause, and winds them again.",
     "set-up moves": "The guide is moved to and fro before the wind.",
+    "home found": "The guide finds its home before the wind.",
     "drill past the target": "Whoever drills stops turns past the target, and turns back.",
 }
 # What no host can see, however it watches: named when it is drawn, and never set upon one.
@@ -81,7 +95,7 @@ COUNTS_LEAST = 6  # of what is more than one turn: fewer are within a status' ow
 NEEDS_MOTOR = frozenset(
     (
         "guard opened", "spindle held", "turns taken back", "set-up moves", "link late", "edges lost",
-        "one turn back at rest", "one turn forward at rest", *BY_FOOT,
+        "one turn back at rest", "one turn forward at rest", *BY_FOOT, *HOMING,
     )
 )  # fmt: skip
 NEEDS_PAUSE = frozenset(
@@ -130,6 +144,16 @@ class Scene:
         return self.kind in BY_FOOT
 
     @property
+    def homes(self) -> bool:
+        """The guide is led home before the wind."""
+        return self.kind in HOMING
+
+    @property
+    def by_list(self) -> bool:
+        """The person goes through the list before the wind."""
+        return self.homes or self.kind == "set-up moves"
+
+    @property
     def trusting(self) -> bool:
         """The person does not see that it is another board, and says that nothing moved."""
         return self.kind in SWAPPED and not self.settles
@@ -176,7 +200,7 @@ def draw_scene(kind: str, seed: int) -> Scene:
         says_sense=sense or boasts,
         counts_per_turn=counts,
         brake=chance.random() < 0.6,
-        guide=motor and (chance.random() < 0.3 or kind == "set-up moves"),
+        guide=motor and (chance.random() < 0.3 or kind == "set-up moves" or kind in HOMING),
         turns=turns,
         rpm=chance.choice((450, 700, 1000)),
         resets=chance.random() < 0.4,

@@ -10,9 +10,10 @@ from firmware_protocol.vocabulary import PedalFlag
 from winder.files.digits import show_duration
 
 from .guards import WRONG_WAY
+from .homing import HANDS_OFF
 from .model import How, Phase
 from .truth import bounds_words, turns_words, words
-from .wording import ADVICE, alarm_advice, trip_words
+from .wording import ADVICE, alarm_advice
 
 if TYPE_CHECKING:
     from .schedule import Ahead
@@ -36,6 +37,8 @@ def advice_of(session: WindSession, ahead: Ahead | None) -> str:
 
 
 def _set_up(session: WindSession, _: Ahead | None) -> str:
+    if session.set_up.home.under_way:
+        return HANDS_OFF
     first = next((line for line in session.set_up.lines() if not line.done), None)
     if not session.cautions_accepted:
         return "read and accept the cautions, then go through the list"
@@ -142,7 +145,7 @@ def _for(why: str) -> str:
 
 def _tripped(session: WindSession, _: Ahead | None) -> str:
     status = session.course.board.status
-    return trip_words(0 if status is None else status.trip)[1]
+    return session.set_up.home.trip_words(0 if status is None else status.trip)[1]
 
 
 def _alarm(session: WindSession, _: Ahead | None) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from firmware_protocol.far import TraverseHome
 from firmware_protocol.heard import Answered
 from firmware_protocol.messages import (
     Answer,
@@ -20,11 +21,10 @@ from firmware_protocol.messages import (
     SetTarget,
     State,
     TraverseMark,
-    TraverseStep,
     Verdict,
 )
 
-from .commands import STARTS
+from .commands import LEADS_GUIDE, STARTS
 from .model import How, Phase
 from .seen import Seen, conclude
 from .wording import trip_words, verdict_words
@@ -51,8 +51,8 @@ def _done(session: WindSession, command: Any) -> None:
     course, kind = session.course, type(command)
     if kind is OpenWind:
         session.hearing.opened_now()
-    elif kind is TraverseStep:
-        session.set_up.stepping = True
+    elif kind in LEADS_GUIDE:
+        session.set_up.guide_leaves(home=kind is TraverseHome)
     elif kind is TraverseMark:
         session.set_up.marked(command)
     elif kind is PlanCommit or kind is SetTarget:
@@ -69,8 +69,8 @@ def _refused(session: WindSession, command: Any, answer: Answer) -> None:
     text = verdict_words(command, answer.verdict)
     facts = {"command": kind.__name__, "verdict": int(answer.verdict), "detail": answer.detail}
     course.tell("refused", text, **facts)
-    if kind in (TraverseStep, TraverseMark):
-        session.set_up.placing_failed()
+    if kind in (*LEADS_GUIDE, TraverseMark):
+        session.set_up.placing_failed("the board refused it")
     if kind is Move:
         session.wire.unwinding = False
     elif kind in STARTS or course.commands.drop_start():
@@ -97,10 +97,10 @@ def _refused(session: WindSession, command: Any, answer: Answer) -> None:
 def withdrawn(session: WindSession, command: Any) -> None:
     """A stop overtook a command of ours; what was only being prepared is prepared again."""
     course, kind = session.course, type(command)
-    if kind in (TraverseStep, TraverseMark):
-        session.set_up.placing_failed()
-    if kind is TraverseStep:
-        course.tell("refused", "a stop came first; step the guide again")
+    if kind in (*LEADS_GUIDE, TraverseMark):
+        session.set_up.placing_failed("a stop came first")
+    if kind in LEADS_GUIDE:
+        course.tell("refused", "a stop came first; move the guide again")
     elif kind is Move:
         course.tell("refused", "a stop came before turning back; ask again")
     elif kind in STARTS:

@@ -11,12 +11,14 @@ from collections import deque
 from collections.abc import Callable
 from typing import Any
 
+from firmware_protocol.far import TraverseHome, TraverseMove
 from firmware_protocol.messages import Move, Start, TraverseStep
 from firmware_protocol.pedal import ArmPedal
 
 Build = Callable[[], Any]
 STARTS = (Start, ArmPedal)
-MOVING = (*STARTS, Move, TraverseStep)
+LEADS_GUIDE = (TraverseStep, TraverseHome, TraverseMove)
+MOVING = (*STARTS, Move, *LEADS_GUIDE)
 
 
 class CommandQueue:
@@ -39,6 +41,11 @@ class CommandQueue:
         if kind is Start:
             return type(self.outstanding) in STARTS or self._start is not None
         return type(self.outstanding) is kind
+
+    @property
+    def leads_guide(self) -> bool:
+        """A move of the guide is sent and not answered."""
+        return type(self.outstanding) in LEADS_GUIDE
 
     def put(self, *builds: Build, kind: type | None = None) -> None:
         self._queue.extend(builds)

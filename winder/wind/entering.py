@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from .phases import Happening
     from .session import WindSession
 
+HOME_ANEW = "the guide's place is not known: begin again, and find its home anew"
+
 
 def enter(session: WindSession, before: Phase, happening: Happening) -> None:
     """The phase has changed."""
@@ -81,6 +83,9 @@ def _unheard(session: WindSession, _: Happening) -> None:
 def _lost(session: WindSession, happening: Happening) -> None:
     course = session.course
     course.heard = False
+    if session.set_up.home.under_way:
+        session.set_up.give_up(str(happening.value))
+        course.advice = HOME_ANEW
     if happening in (Seen.RESET, Seen.TAKEN):
         session.same_board.meet_again()
     if happening is Seen.TAKEN and course.board.opened:

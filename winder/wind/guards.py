@@ -23,6 +23,8 @@ WRONG_WAY = "the spindle turned the wrong way: end here, look at the mounting an
 TURNS_MAX = 10_000_000  # nobody winds more; a slip of the keys does
 STEP_MM_MAX = 100.0  # what the protocol allows in one step
 TENSION_CN_MAX = 5000.0  # far above any wire that this program has tables for
+HOMES_FROM = 2  # version of the group TRAVERSE
+SAY_HOW_FAR = "measure how far the left flange is from the limit switch; write switch_to_flange under [traverse] in the machine file"
 NOT_ANSWERED = "the board has not answered yet; try again in a moment"
 STOP_PENDING = "the board has not confirmed the stop yet; try again in a moment"
 
@@ -166,6 +168,18 @@ def has_guide(session: WindSession) -> str:
     todo = session.set_up.list
     if todo is None or not todo.has_guide:
         return "this machine has no driven guide"
+    return ""
+
+
+def has_limit_switch(session: WindSession) -> str:
+    """machine and board have the guide's limit switch, and it is told how far the left flange is from it"""
+    machine, welcome = session.course.machine, session.course.board.welcome
+    if not machine.limit_switch:
+        return "this machine's guide has no limit switch: with one, write limit_switch = true under [traverse] in its file"
+    if welcome is None or welcome.groups[Group.TRAVERSE - 1] < HOMES_FROM:
+        return "this board knows of no limit switch: say so in 'winder bench teach'"
+    if machine.switch_to_flange_m is None:
+        return SAY_HOW_FAR
     return ""
 
 

@@ -15,7 +15,6 @@ from firmware_protocol.messages import (
     Start,
     State,
     Status,
-    TraverseStep,
     Welcome,
 )
 from winder.clock import NS_PER_MS
@@ -245,8 +244,8 @@ class Hearing:
 
     def _look_at_rest(self, status: Status) -> None:
         commands = self._session.course.commands
-        if not commands.is_outstanding(TraverseStep):
-            self._session.set_up.stepping = False
+        if not commands.leads_guide:
+            self._session.set_up.guide_rests(status)
         self._session.wire.rest()
         if self._session.wire.unwinding and not commands.is_outstanding(Move):
             self._session.wire.unwound(status)

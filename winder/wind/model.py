@@ -51,6 +51,7 @@ class Intent(enum.Enum):
     SET_TENSION = "set tension"  # float: cN
     STEP_GUIDE = "step guide"  # float: mm, one finite move; below zero to the left
     GUIDE_TO_START = "guide to start"  # one finite move back to the left flange
+    HOME_GUIDE = "find the guide's home"  # to its limit switch, and from there to the left flange
     TOUCH_LEFT = "touch left"  # the guide touches this flange now
     TOUCH_RIGHT = "touch right"
     WIRE_HERE = "wire here"  # the guide stands where the wire is: the layer goes on from there
@@ -262,6 +263,7 @@ class MotionView:
     pauses_here: str | None = None  # a planned pause is here: what for, "" where that is not said
     unwinds: bool = False  # the motor turns back, as was asked
     guide_moves: bool = False  # a step that was asked for is under way
+    guide_homes: bool = False  # it is on its way to its limit switch, or from there to the flange
 
 
 @dataclass(frozen=True, slots=True)

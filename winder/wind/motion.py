@@ -35,6 +35,7 @@ class Motion:
             False  # a person asked for the pedal, and the board has not disarmed it since
         )
         self.pedal = 0  # what the board said of it last, bits of PedalFlag
+        self.stops = 0  # asked for so far
         self.stopping = False
         self.cutting = False  # the stop is a cut
         self.stop_uptime_ms: int | None = None  # of the newest status when the stop was first sent
@@ -101,6 +102,7 @@ class Motion:
             self.whole_until = self.reacted_count()
         self.asked = self.by_pedal = False
         self._course.commands.drop_start()
+        self.stops += 1
         if not self.stopping:
             status = self._course.board.status
             self.stop_uptime_ms = None if status is None else status.uptime_ms

@@ -5,7 +5,7 @@ from __future__ import annotations
 import enum
 from typing import TYPE_CHECKING
 
-from firmware_protocol.messages import Move, Start, State, Status, TraverseStep
+from firmware_protocol.messages import Move, Start, State, Status
 
 from .board import IN_MOTION, stands
 from .model import Phase
@@ -65,7 +65,7 @@ def conclude(session: WindSession, status: Status) -> Seen | None:
         return Seen.TRIPPED
     if not course.board.motor:
         return _by_counter(session, status)
-    steps = session.set_up.stepping or course.commands.is_outstanding(TraverseStep)
+    steps = session.set_up.stepping or course.commands.leads_guide
     if steps and state in (State.SETTING_UP, State.SLOWING):
         return None
     turns_back = session.wire.unwinding or course.commands.is_outstanding(Move)
@@ -108,7 +108,7 @@ def _setting_up(session: WindSession, status: Status) -> Seen | None:
         return Seen.TRIPPED
     if not session.course.board.motor or stands(status):
         return Seen.UNSET
-    if session.set_up.stepping or session.course.commands.is_outstanding(TraverseStep):
+    if session.set_up.stepping or session.course.commands.leads_guide:
         return None
     return Seen.SLOWING if session.motion.stopping or not session.hearing.met else Seen.DISOBEYED
 

@@ -87,7 +87,7 @@ class WindSession:
             self.course.take(deed)
         self.motion = Motion(self.course)
         self.wire = Wire(self.course, self.motion)
-        self.set_up = SetUp(self.course, wound.todo)
+        self.set_up = SetUp(self.course, self.motion, wound.todo)
         self._find_wire()
         self.readings = Readings(self.course, wound.estimate)
         if wound.todo is not None and wound.todo.tension_cn is not None:  # it was said beforehand
@@ -196,6 +196,7 @@ class WindSession:
             return
         self.watch.tick()
         self.motion.tick()
+        self.set_up.home.tick()
         if not self.same_board.tick():
             self._part(NOT_TOLD)
         heard_ns = course.board.heard_ns
@@ -300,6 +301,7 @@ class WindSession:
     def finish(self, how: How) -> None:
         if how is How.COMPLETE and at_end(self) is not Seen.COMPLETE:
             how, self.course.phase = How.LEFT, Phase.ENDED  # its last word was another
+        self.set_up.give_up("nobody heard its end")
         self.ending.finish(how)
         self.motion.stopping = False
 

@@ -9,11 +9,13 @@ from __future__ import annotations
 from collections.abc import Hashable
 from dataclasses import replace
 
-from firmware_protocol.messages import Flag, Side, TraverseMark, TraverseStep
+from firmware_protocol.messages import Flag, Side, Status, TraverseMark, TraverseStep
 from winder.plan.facing import Top
 
 from .course import Course
+from .homing import Homing
 from .model import Asked, Intent, Item, Phase, SetUpLine
+from .motion import Motion
 from .set_up_list import SetUpList
 from .wire_place import WirePlace
 
@@ -23,8 +25,9 @@ STEP_UM_MAX = 100_000  # what the protocol allows in one step
 class SetUp:
     """Takes the intents of the list. ``list`` None: nobody is asked to go through one."""
 
-    def __init__(self, course: Course, todo: SetUpList | None) -> None:
+    def __init__(self, course: Course, motion: Motion, todo: SetUpList | None) -> None:
         self._course = course
+        self.home = Homing(course, motion)
         self.list = todo
         self.stepping = False  # a step of the guide was asked for and has not ended
         self.stepped = False  # it stands where a person has led it, not where the wire is
@@ -39,6 +42,7 @@ class SetUp:
     def obey(self, asked: Asked) -> None:
         intent, value, course = asked.intent, asked.value, self._course
         assert self.list is not None
+        course.advice = ""  # of a refusal before
         if intent is Intent.DECLARE_TOP:
             assert isinstance(value, Top)
             self.list.declare(value)
@@ -46,6 +50,8 @@ class SetUp:
         elif intent is Intent.CONFIRM:
             assert isinstance(value, Item)
             self.list.confirm(value)
+            if value is Item.GUIDE:
+                course.preparation.marked = False  # where it stands now is the flange
             self._tell(value, f"{value.value}: done", asked)
         elif intent is Intent.SET_TENSION:
             assert isinstance(value, float)
@@ -56,6 +62,8 @@ class SetUp:
             self._step(round(value * 1000))
         elif intent is Intent.GUIDE_TO_START:
             self._step(max(-STEP_UM_MAX, min(STEP_UM_MAX, -self._guide_um)))
+        elif intent is Intent.HOME_GUIDE:
+            self._home()
         elif intent is Intent.WIRE_HERE:
             self._wire_here(asked)
         elif intent in (Intent.TOUCH_LEFT, Intent.TOUCH_RIGHT):
@@ -110,9 +118,33 @@ class SetUp:
         """The wire is not where the guide left it any more."""
         self.wire_open = self._course.lays_by_guide
 
-    def placing_failed(self) -> None:
-        """A step or a mark was refused or overtaken: it has to be said again."""
+    def guide_leaves(self, *, home: bool) -> None:
+        """The board has said that it moves the guide."""
+        self.stepping = True
+        if home:
+            self.home.taken()
+
+    def guide_rests(self, status: Status) -> None:
+        """It stands; perhaps a homing leads it on."""
         self.stepping = False
+        if not self.home.under_way or self.list is None:
+            return
+        self.stepping = self.home.goes_on(status)
+        if self.home.found and not self.stepping:
+            self.list.touch_left()  # zero is at the flange, wherever the guide stands
+            self.list.homed = self._course.preparation.marked = True
+        self.list.homing = self.home.said
+
+    def give_up(self, why: str) -> None:
+        """A homing that is under way ends here, as far as anybody knows."""
+        self.home.fail(why)
+        if self.list is not None:
+            self.list.homing = self.home.said
+
+    def placing_failed(self, why: str) -> None:
+        """A move or a mark was refused or overtaken: it has to be said again."""
+        self.stepping = False
+        self.give_up(why)
         if self._placing:
             self._placing, self.wire_open = False, True
             if self.list is not None:
@@ -164,6 +196,15 @@ class SetUp:
 
     def _tell(self, item: Item, text: str, asked: Asked, **facts: float) -> None:
         self._course.tell("set up", text, item=item.value, by=asked.by, **facts)
+
+    def _home(self) -> None:
+        """Until it is found again nothing is known of the guide's place."""
+        assert self.list is not None
+        self.list.forget_guide()
+        self._course.preparation.marked = self._placing = False
+        self.stepping = self.stepped = True
+        self.home.begin(self._guide_um)
+        self.list.homing = self.home.said
 
     def _step(self, distance_um: int) -> None:
         self.stepping = self.stepped = True

@@ -18,6 +18,7 @@ from winder.recipe.model import Direction
 from .model import Item, SetUpLine
 
 WIDTH_OFF_MM = 0.3  # between the two touches and the recipe, worth a remark
+AT_FLANGE = "home found: look that it is at the left flange and say so, or touch the right one"
 AT_START_MM = 0.3  # the guide stands at the flange where it begins
 
 
@@ -53,6 +54,8 @@ class SetUpList:
         self._goes_on = goes_on
         self.wire_said = ""  # where the wire of a coil that goes on is, by the record
         self.wire_here = ""  # that the guide stands there
+        self.homing = ""  # the guide is on its way to its limit switch, or why that failed
+        self.homed = False  # its place is known by the switch
         self._wire, self._motor = wire, motor
         self._said: set[Item] = set()
         self._judge_tension = judge_tension
@@ -73,9 +76,15 @@ class SetUpList:
     def confirm(self, item: Item) -> None:
         self._said.add(item)
 
+    def forget_guide(self) -> None:
+        """Nobody knows where the guide is; all that was said of its place is void."""
+        self.left_touched, self.right_mm, self.wire_here = False, None, ""
+        self.homed = False
+        self._said.discard(Item.GUIDE)
+
     def touch_left(self) -> None:
         """The guide touches the left flange: this is zero, and what was measured from another zero is not."""
-        self.left_touched, self.right_mm = True, None
+        self.left_touched, self.right_mm, self.homed = True, None, False
 
     def touch_right(self, at_mm: float) -> str:
         """The guide touches the right flange; a remark if the bobbin is not as wide as the recipe says."""
@@ -142,6 +151,8 @@ class SetUpList:
     def _guide(self, status: Status | None) -> tuple[bool, str]:
         if self.wire_here:
             return True, self.wire_here
+        if self.homing and not (self.left_touched or Item.GUIDE in self._said):
+            return False, self.homing
         if self.wire_said:
             known = self.left_touched or (status is not None and status.flags & Flag.REFERENCED)
             first = "" if known else "touch the left flange, then "
@@ -150,10 +161,13 @@ class SetUpList:
             return True, "at the flange at the chuck, as you said"
         if not self.left_touched:
             return False, "move it to touch the left flange, at the chuck"
+        place_mm = 0.0 if status is None else status.traverse_um / 1000
+        away = abs(place_mm) > AT_START_MM
+        if self.right_mm is None and self.homed:
+            return False, "home found; send it back to the start" if away else AT_FLANGE
         if self.right_mm is None:
             return False, "left touched; move it to touch the right flange"
-        place_mm = 0.0 if status is None else status.traverse_um / 1000
-        if abs(place_mm) > AT_START_MM:
+        if away:
             return False, f"{self.right_mm:.2f} mm between the touches; send it back to the start"
         return True, f"{self.right_mm:.2f} mm between the touches, at the start"
 

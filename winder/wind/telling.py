@@ -8,7 +8,7 @@ from firmware_protocol.messages import Reason, State, Status, Trip
 
 from .board import IN_MOTION
 from .model import Asked, Intent, Phase, Reading, TurnsOff
-from .wording import reason_words, trip_words
+from .wording import reason_words
 
 if TYPE_CHECKING:
     from .session import WindSession
@@ -76,5 +76,5 @@ def tell_rest(session: WindSession, status: Status) -> None:
 
 
 def tell_trip(session: WindSession, trip: int) -> None:
-    text = f"trip: {trip_words(trip)[0]}; {session.course.words()}"
+    text = f"trip: {session.set_up.home.trip_words(trip)[0]}; {session.course.words()}"
     session.course.tell("trip", text, trip=int(trip))

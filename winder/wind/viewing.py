@@ -26,7 +26,7 @@ from .model import (
     WindView,
     WireView,
 )
-from .wording import HEADLINES, alarm_advice, trip_words
+from .wording import HEADLINES, alarm_advice
 
 if TYPE_CHECKING:
     from .laying import Laying
@@ -93,7 +93,7 @@ class Viewer:
         ahead = course.ahead(session.motion.pace_permille)
         return WindView(
             phase=course.phase,
-            headline="turning back" if session.wire.unwinding else HEADLINES[course.phase],
+            headline=self._headline(),
             advice=self._wire_ends(turns) or advice_of(session, ahead),
             coil=CoilView(
                 shown.name,
@@ -126,6 +126,12 @@ class Viewer:
             board_stops=course.board.motor,
             wire=self._wire(turns),
         )
+
+    def _headline(self) -> str:
+        if self._session.wire.unwinding:
+            return "turning back"
+        homes = self._session.set_up.home.under_way
+        return "finding home" if homes else HEADLINES[self._session.phase]
 
     def _wire(self, turns: float) -> WireView | None:
         supply = self._shown.supply
@@ -164,6 +170,7 @@ class Viewer:
             pauses_here=course.plan.pause_at(course.turns),
             unwinds=session.wire.unwinding,
             guide_moves=session.set_up.stepping,
+            guide_homes=session.set_up.home.under_way,
         )
 
     def _trouble(self, now_ns: int) -> TroubleView:
@@ -174,7 +181,7 @@ class Viewer:
         if alarm:
             return TroubleView(alarm=alarm, advice=alarm_advice(alarm), link_age_s=age_s)
         if course.phase is Phase.TRIPPED and status is not None:
-            trip, advice = trip_words(status.trip)
+            trip, advice = self._session.set_up.home.trip_words(status.trip)
             return TroubleView(trip=trip, advice=advice, link_age_s=age_s)
         return TroubleView(link_age_s=age_s)
 

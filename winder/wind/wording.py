@@ -134,6 +134,8 @@ COMMANDS: dict[str, str] = {
     "Pace": "the pace",
     "TraverseMark": "marking the guide's place",
     "TraverseStep": "moving the guide",
+    "TraverseHome": "finding the guide's home",
+    "TraverseMove": "moving the guide",
     "Move": "turning back",
     "PlanBegin": "loading the plan",
     "PlanLeg": "loading a leg of the plan",
@@ -159,6 +161,12 @@ NOT_NOW: dict[Phase, str] = {
     Phase.ENDED: "this wind has ended",
 }
 
+# Where the wire runs through the guide to the coil.
+WIRE_ON_GUIDE = (Phase.READY, Phase.PAUSED, Phase.TAKING_OFF, Phase.TRIPPED)
+PULLED_ASIDE = (
+    "home is not possible now, it would pull the wire aside; step the guide to the wire and say so"
+)
+
 
 def trip_words(trip: int) -> tuple[str, str]:
     """What happened and what to do. A newer board may know more trips."""
@@ -180,11 +188,12 @@ def reason_words(reason: int) -> str:
 def verdict_words(command: object, verdict: int) -> str:
     """Why the board said no, with the remedy."""
     name = type(command).__name__
-    what = COMMANDS.get(name, name)
     why = VERDICTS.get(verdict, f"the board refused it for an unknown reason ({verdict})")
-    return f"{what} was refused: {why}"
+    return f"{COMMANDS.get(name, name)} was refused: {why}"
 
 
 def not_now(phase: Phase, intent: Intent) -> str:
     """One sentence for an intent that the table does not have."""
+    if intent is Intent.HOME_GUIDE and phase in WIRE_ON_GUIDE:
+        return PULLED_ASIDE
     return f"{intent.value} is not possible now: {NOT_NOW[phase]}"

@@ -3,7 +3,8 @@
  * Runs in real time. The first line it prints is the path to open. The other end may open and close it as
  * often as it likes; a pseudo-terminal has no baud rate. Ends on SIGTERM or SIGINT, and then prints how many
  * counts the spindle has truly turned. With --hands it reads what hand and foot do from its standard input, line by line:
- * pedal down, pedal up, stop pressed, stop released.
+ * pedal down, pedal up, stop pressed, stop released. With --guide there is a limit switch 5 mm left of where the guide
+ * stands: limit sound, limit never, limit loose, limit stuck.
  */
 #define _DEFAULT_SOURCE
 #define _XOPEN_SOURCE 700
@@ -19,8 +20,13 @@
 #include "model.h"
 
 #define RPM_MAX 1200
+#define LIMIT_AT (-2000) /* steps, of 2.5 um */
+#define END_STEPS 40     /* beyond it the guide stands, and its motor slips */
+#define LOOSE_MS 10      /* that a loose switch is met */
+#define WORDS "pedal down, pedal up, stop pressed, stop released, limit sound, limit never, limit loose or limit stuck"
 
 static volatile sig_atomic_t ended;
+static enum { SOUND, NEVER, LOOSE, STUCK } limit;
 
 static void end(int signal_number) {
     (void)signal_number;
@@ -78,6 +84,14 @@ static bool do_by_hand(const char *line) {
         host.stop_pressed = true;
     else if (strcmp(line, "stop released") == 0)
         host.stop_pressed = false;
+    else if (strcmp(line, "limit sound") == 0)
+        limit = SOUND;
+    else if (strcmp(line, "limit never") == 0)
+        limit = NEVER;
+    else if (strcmp(line, "limit loose") == 0)
+        limit = LOOSE;
+    else if (strcmp(line, "limit stuck") == 0)
+        limit = STUCK;
     else
         return false;
     return true;
@@ -96,12 +110,21 @@ static void look_at_hands(void) {
         line[length] = 0;
         length = 0;
         if (!do_by_hand(line))
-            fprintf(stderr, "winder-host-board: say pedal down, pedal up, stop pressed or stop released\n");
+            fprintf(stderr, "winder-host-board: say " WORDS "\n");
     }
 }
 
+static void look_at_limit(void) {
+    static int met_ms;
+    if (host.guide_steps < LIMIT_AT - END_STEPS)
+        host.guide_steps = LIMIT_AT - END_STEPS;
+    bool there = host.guide_steps <= LIMIT_AT;
+    met_ms = there ? met_ms + 1 : 0;
+    host.limit_met = limit == STUCK || (there && (limit == SOUND || (limit == LOOSE && met_ms <= LOOSE_MS)));
+}
+
 /* Returns the counts the spindle has turned. */
-static int32_t run(int line, bool hands) {
+static int32_t run(int line, bool hands, bool guide) {
     struct timespec due;
     int32_t turned = 0;
     clock_gettime(CLOCK_MONOTONIC, &due);
@@ -114,6 +137,8 @@ static int32_t run(int line, bool hands) {
         clock_nanosleep(CLOCK_MONOTONIC, TIMER_ABSTIME, &due, NULL);
         if (hands)
             look_at_hands();
+        if (guide)
+            look_at_limit();
         turned = model_run(1);
         exchange(line);
     }
@@ -139,21 +164,29 @@ static void wire_pedal(void) {
     fcntl(STDIN_FILENO, F_SETFL, O_NONBLOCK);
 }
 
+static void wire_limit(void) {
+    settings.inputs |= WIRED_LIMIT_SWITCH;
+    identity.groups[GROUP_TRAVERSE - 1] = 2;
+    identity.has |= HAS_LIMIT_SWITCH;
+}
+
 static void usage(void) {
-    fprintf(stderr, "usage: winder-host-board [--counts-per-turn N] [--brake] [--hands] [--seed N] [--link PATH]\n");
+    fprintf(stderr, "usage: winder-host-board [--counts-per-turn N] [--brake] [--hands] [--guide] [--seed N] [--link PATH]\n");
     exit(2);
 }
 
 int main(int count, char **words) {
     unsigned long counts_per_turn = 16, seed = 1;
     const char *link_path = NULL;
-    bool brake = false, hands = false;
+    bool brake = false, hands = false, guide = false;
     for (int i = 1; i < count; i++) {
         bool more = i + 1 < count;
         if (strcmp(words[i], "--brake") == 0)
             brake = true;
         else if (strcmp(words[i], "--hands") == 0)
             hands = true;
+        else if (strcmp(words[i], "--guide") == 0)
+            guide = true;
         else if (strcmp(words[i], "--counts-per-turn") == 0 && more)
             counts_per_turn = number(words[++i], 1, 4096, "--counts-per-turn");
         else if (strcmp(words[i], "--seed") == 0 && more)
@@ -172,6 +205,8 @@ int main(int count, char **words) {
     identity.has = brake ? HAS_BRAKE : 0;
     if (hands)
         wire_pedal();
+    if (guide)
+        wire_limit();
     model_build((uint32_t)seed, brake);
     signal(SIGTERM, end);
     signal(SIGINT, end);
@@ -179,7 +214,7 @@ int main(int count, char **words) {
     int kept_open;
     int line = open_line(link_path, &kept_open);
     host_boot(false);
-    printf("%ld counts turned\n", (long)run(line, hands));
+    printf("%ld counts turned\n", (long)run(line, hands, guide));
     close(kept_open);
     if (link_path != NULL)
         unlink(link_path);

@@ -35,6 +35,7 @@ struct host {
     uint8_t nv[PORT_NV_BYTES];
     bool step_high, step_rightward;
     uint8_t steps_a_ms; /* 0: the step timer stands */
+    int32_t guide_steps; /* truly made, rightward */
     bool contactor;
     uint16_t bounce_ticks, least_ticks;
     uint32_t off_clock;          /* when drive or brake last went off */
@@ -109,6 +110,8 @@ static inline void port_contactor(bool closed) {
 }
 
 static inline void port_step(bool high) {
+    if (high && !host.step_high)
+        host.guide_steps += host.step_rightward ? 1 : -1;
     host.step_high = high;
 }
 static inline void port_step_way(bool rightward) {
