@@ -1,6 +1,7 @@
 """Every ordinary fault of sensor, motor, boot loader and supply, put to the unmodified binary in its emulator.
 
     python -m tests.campaigns.chip_faults [--json] [--small] [--only WORDS] [--failing] [--sum] [--read FILE] [--jobs N]
+                                         [--every N]
 
 Each row is one wind in virtual time. It holds if the true count lies within what a host may claim of what it was
 told, the spindle rests or an alarm was given, and it was never faster than 110 % of the machine's highest speed (120
@@ -15,13 +16,14 @@ import sys
 from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass
+from functools import partial
 from pathlib import Path
 
 from tests.firmware.emulator.chip import ProgramDied
 
 from .chip_faults_clean import CLEAN
 from .chip_faults_list import FAULTS
-from .chip_faults_run import RPM_MAX, Case, Row, run
+from .chip_faults_run import RPM_MAX, Case, Row, Scene, run
 
 CASES: tuple[Case, ...] = tuple(case for group in (*FAULTS, *CLEAN) for case in group())
 # In the gate: nothing that differs from another fault by a figure only.
@@ -51,21 +53,22 @@ def small() -> tuple[Case, ...]:
     return tuple(chosen)
 
 
-def _run_one(index: int) -> Row:
+def _run_one(index: int, scene: type[Scene] = Scene) -> Row:
     case = CASES[index]
     try:
-        return run(case)
+        return run(case, scene)
     except ProgramDied as trouble:
         raise SystemExit(f"{case.fault}, {case.counts_per_turn} counts a turn: {trouble}") from None
 
 
-def rows_of(cases: Iterable[Case], jobs: int = 1) -> Iterable[Row]:
+def rows_of(cases: Iterable[Case], jobs: int = 1, scene: type[Scene] = Scene) -> Iterable[Row]:
     places = [CASES.index(case) for case in cases]
+    one = partial(_run_one, scene=scene)
     if jobs == 1:
-        yield from map(_run_one, places)
+        yield from map(one, places)
         return
     with ProcessPoolExecutor(jobs) as pool:
-        yield from pool.map(_run_one, places)
+        yield from pool.map(one, places)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,11 +135,17 @@ def sums_table(rows: Iterable[Row]) -> str:
     return "\n".join(lines)
 
 
-def main(words: list[str] | None = None) -> int:
-    parser = argparse.ArgumentParser(prog="python -m tests.campaigns.chip_faults")
+def main(
+    words: list[str] | None = None,
+    name: str = "chip_faults",
+    cases: tuple[Case, ...] = CASES,
+    scene: type[Scene] = Scene,
+) -> int:
+    parser = argparse.ArgumentParser(prog=f"python -m tests.campaigns.{name}")
     parser.add_argument("--json", action="store_true", help="one object a line in place of a table")
     parser.add_argument("--small", action="store_true", help="one row of each fault")
     parser.add_argument("--only", default="", help="faults whose name has these words")
+    parser.add_argument("--every", type=int, default=1, help="each so manieth row")
     parser.add_argument("--failing", action="store_true", help="only rows that do not hold")
     parser.add_argument("--sum", action="store_true", help="one line a fault")
     parser.add_argument("--read", default="", help="rows of an earlier run with --json")
@@ -146,8 +155,9 @@ def main(words: list[str] | None = None) -> int:
     if asked.read:
         rows = [Row(**json.loads(line)) for line in Path(asked.read).read_text().splitlines()]
     else:
-        cases = small() if asked.small else CASES
-        rows = rows_of((case for case in cases if asked.only in case.fault), asked.jobs)
+        few = small() if asked.small else cases
+        chosen = [case for case in cases if case in few and asked.only in case.fault]
+        rows = rows_of(chosen[:: asked.every], asked.jobs, scene)
     if not asked.json and not asked.sum:
         print(table_head())
     made = []
