@@ -44,7 +44,7 @@ class Run:
         return self.injected == self.counted and self.tripped == Trip.NONE
 
 
-def _leg(rate_cps: int, accel_mcps2: int, counts: int, steps_per_s: int) -> PlanLeg:
+def leg_at_rate(rate_cps: int, accel_mcps2: int, counts: int, steps_per_s: int) -> PlanLeg:
     """One leg whose strokes of 3 mm take the guide as many steps a second as it follows."""
     guide_um_s = steps_per_s * STEP_UM * 0.9
     return PlanLeg(
@@ -93,7 +93,7 @@ def drive(
     host = GuidedHost(board, commands_per_s=20)
     accel_s = rate_cps * 1000 / accel_mcps2
     counts = round(rate_cps * (steady_s + accel_s))
-    host.load(_leg(rate_cps, accel_mcps2, counts, board.settings.steps_a_ms * 1000))
+    host.load(leg_at_rate(rate_cps, accel_mcps2, counts, board.settings.steps_a_ms * 1000))
     board.chip.take_steps()
     host.start()
     host.lose_every(lose_every)
