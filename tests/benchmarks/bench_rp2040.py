@@ -26,7 +26,7 @@ from emulator.rp2040_tools import missing_tools  # noqa: E402
 from emulator.traffic import BusyHost  # noqa: E402
 
 MEMORY_BYTES = 256 * 1024
-STEP_CPS, MOST_CPS = 50_000, 2_000_000
+STEP_CPS, FINE_CPS, MOST_CPS = 50_000, 10_000, 2_000_000
 CLAIM_MOST_CPS = 500_000
 SENSORS = {FOUR_EDGES: "four edges", TWO_EDGES: "two edges", ONE_PULSE: "one pulse"}
 
@@ -67,19 +67,27 @@ def show(run: Run) -> None:
 
 
 def to_first_loss(sensor: int) -> tuple[Run, Run]:
-    """The row of one sensor: its first run, and the one that first lost a count."""
+    """The rows of one sensor, coarse and then fine: the first run, and the slowest that lost a count."""
     print(
         "| asked | reached | counted of injected | bytes overrun | commands sent again | steps | trip |"
     )
     print("|---|---|---|---|---|---|---|")
-    first = None
-    for rate_cps in range(claimed_cps(sensor), MOST_CPS, STEP_CPS):
-        run = run_at(rate_cps, sensor=sensor)
-        first = first or run
-        show(run)
-        if not run.lossless:
-            return first, run
-    raise SystemExit(f"nothing lost up to {MOST_CPS} counts/s: search higher")
+    runs: list[Run] = []
+
+    def lossless_at(rate_cps: int) -> bool:
+        runs.append(run_at(rate_cps, sensor=sensor))
+        show(runs[-1])
+        return runs[-1].lossless
+
+    lost_cps = next(
+        rate_cps
+        for rate_cps in range(claimed_cps(sensor), MOST_CPS, STEP_CPS)
+        if not lossless_at(rate_cps)
+    )
+    for rate_cps in range(lost_cps - STEP_CPS + FINE_CPS, lost_cps, FINE_CPS):
+        if not lossless_at(rate_cps):
+            break
+    return runs[0], min((run for run in runs if not run.lossless), key=lambda run: run.reached_cps)
 
 
 def main() -> int:

@@ -184,7 +184,7 @@ void port_restart(void) {
 /* The filter's time is spent at each edge of A, and of B where both count. */
 uint32_t port_edge_rate_max_cps(uint8_t sensor, uint8_t filter) {
     if (filter)
-        return 1000000u / (sensor == SENSOR_FOUR_EDGES ? 1u : 2u) / (filter * 2u + 6u);
+        return 1000000u / (sensor == SENSOR_FOUR_EDGES ? 1u : 2u) / (filter * 2u + 8u);
     return sensor == SENSOR_FOUR_EDGES  ? FOUR_EDGES_MOST_CPS
            : sensor == SENSOR_TWO_EDGES ? TWO_EDGES_MOST_CPS
                                         : ONE_PULSE_MOST_CPS;
