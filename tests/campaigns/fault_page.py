@@ -1,4 +1,4 @@
-"""Whole runs of the fault campaigns: a file of their sums, and their tables on the page, which are written from it.
+"""Runs of the fault campaigns: a file of their sums, and their tables on the page, which are written from it.
 
 On the page a table stands between ``<!-- measured: NAME -->`` and ``<!-- end measured -->``.
 """
@@ -64,26 +64,38 @@ def sums_table(sums: Iterable[Sum]) -> str:
     return "\n".join(lines)
 
 
-def known() -> dict[str, list[Sum]]:
-    kept: Mapping[str, list[dict[str, Any]]] = json.loads(FIGURES.read_text())
-    return {name: [Sum(**one) for one in sums] for name, sums in kept.items()}
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What was run of so many rows."""
+
+    of: int
+    sums: list[Sum]
 
 
-def page_text(page: str, figures: Mapping[str, list[Sum]]) -> str:
+def known() -> dict[str, Kept]:
+    kept: Mapping[str, Any] = json.loads(FIGURES.read_text())
+    return {
+        name: Kept(run["of"], [Sum(**one) for one in run["sums"]]) for name, run in kept.items()
+    }
+
+
+def page_text(page: str, figures: Mapping[str, Kept]) -> str:
     """The page with each table as the figures are."""
 
     def table(found: re.Match[str]) -> str:
-        sums = figures[found[2]]
-        rows, held, blind = (sum(getattr(s, f) for s in sums) for f in ("rows", "held", "unseeable"))
-        said = f"Of {rows} rows {held} hold, {blind} of them because nobody could see the fault."
-        return f"{found[1]}{said}\n\n{sums_table(sums)}\n{found[3]}"
+        kept = figures[found[2]]
+        rows, held, blind = (
+            sum(getattr(one, field) for one in kept.sums) for field in ("rows", "held", "unseeable")
+        )
+        said = f"Of {kept.of} rows {rows} were run, and {held} hold: {blind} of them because nobody could see the fault."
+        return f"{found[1]}{said}\n\n{sums_table(kept.sums)}\n{found[3]}"
 
     return _TABLE.sub(table, page)
 
 
-def keep(name: str, sums: list[Sum]) -> None:
-    """A whole run into the file, and onto the page."""
-    figures = (known() if FIGURES.exists() else {}) | {name: sums}
-    plain = {one: [asdict(s) for s in figures[one]] for one in sorted(figures)}
+def keep(name: str, run: Kept) -> None:
+    """Into the file, and onto the page."""
+    figures = (known() if FIGURES.exists() else {}) | {name: run}
+    plain = {one: asdict(figures[one]) for one in sorted(figures)}
     FIGURES.write_text(json.dumps(plain, indent=1) + "\n")
     PAGE.write_text(page_text(PAGE.read_text(), figures))

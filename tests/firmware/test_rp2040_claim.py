@@ -13,7 +13,7 @@ from emulator.builds import FIRMWARE
 from emulator.guided import NO_BELIEFS, GuidedHost
 from emulator.limits import leg_at_rate
 from emulator.rp2040_board import STORE_AT, UART, USB, Rp2040Board, memory_with
-from emulator.rp2040_limits import ACCEL_MCPS2, geared
+from emulator.rp2040_limits import ACCEL_MCPS2, gear_of, geared, run_at
 from emulator.rp2040_scenes import full_log
 from emulator.rp2040_tools import needs_rp2040_tools
 from emulator.traffic import BusyHost
@@ -53,15 +53,24 @@ def test_the_board_claims_that_and_takes_no_settings_beyond(sensor):
 
 def by_foot(over: str, log: bytes = b"") -> GuidedHost:
     """Armed for the pedal, which is pressed, with everything on."""
-    board = geared(over, FOUR_EDGES, {"rate_max_mcps": 1000 * CLAIM_CPS})
+    board = geared(CLAIM_CPS, over, FOUR_EDGES, {"rate_max_mcps": 1000 * CLAIM_CPS})
     if log:
         board.chip.burn(STORE_AT, log)
     host = GuidedHost(board, commands_per_s=20)
     board.chip.take_steps()
-    host.load(leg_at_rate(CLAIM_CPS, ACCEL_MCPS2, 10 * CLAIM_CPS, 4000))
+    host.load(leg_at_rate(CLAIM_CPS, gear_of(CLAIM_CPS) * ACCEL_MCPS2, 10 * CLAIM_CPS, 4000))
     assert host.ask(ArmPedal(**NO_BELIEFS, generation=1)) is Verdict.DONE
     board.press_pedal(True)
     return host
+
+
+@needs_rp2040_tools
+@pytest.mark.parametrize(("sensor", "filter_us"), [(ONE_PULSE, 31), (FOUR_EDGES, 10)])
+def test_with_a_filter_no_count_is_lost_at_twice_the_claim(sensor, filter_us):
+    host = BusyHost(Rp2040Board(bench(20, sensor), filter_us=filter_us))
+    claimed = host.open().edge_rate_max_cps
+    run = run_at(2 * claimed, 0.2, sensor=sensor, filter_us=filter_us)
+    assert run.lossless and run.injected > claimed / 4, run
 
 
 @needs_rp2040_tools
@@ -88,7 +97,7 @@ def test_wound_by_foot_at_the_claim_and_cut_at_full_speed_it_has_every_count(ove
 def test_turned_at_twice_the_claim_while_flash_is_erased_and_written_it_has_every_count():
     """The mark of a start leaves less room than a start wants: a sector is erased and the log copied before the drive goes
     on, and meanwhile somebody turns the spindle."""
-    log = full_log(memory_with(geared(USB, FOUR_EDGES, {}).settings))[: -4 * 6]
+    log = full_log(memory_with(geared(CLAIM_CPS, USB, FOUR_EDGES, {}).settings))[: -4 * 6]
     host = by_foot(USB, log)
     board = host.board
     while not board.chip.state["flash"]["erasures"]:
@@ -101,7 +110,7 @@ def test_turned_at_twice_the_claim_while_flash_is_erased_and_written_it_has_ever
     board.chip.let_go()
     until_at_rest(host)
     assert host.status.count + host.status.unattributed == board.chip.true_count
-    assert board.chip.edges >= 2 * CLAIM_CPS * 0.1
+    assert board.chip.edges > 2 * CLAIM_CPS * 0.09
     board.assert_sound()
 
 

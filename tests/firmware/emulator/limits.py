@@ -86,9 +86,7 @@ def run_at(
     return drive(board, rate_cps, ACCEL_MCPS2, steady_s, lose_every)
 
 
-def drive(
-    board: Any, rate_cps: int, accel_mcps2: int, steady_s: float, lose_every: int = 0
-) -> Run:
+def drive(board: Any, rate_cps: int, accel_mcps2: int, steady_s: float, lose_every: int = 0) -> Run:
     """Drive up to the rate, hold it, stop; compare what was counted with what passed the sensor."""
     host = GuidedHost(board, commands_per_s=20)
     accel_s = rate_cps * 1000 / accel_mcps2
