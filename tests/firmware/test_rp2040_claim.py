@@ -65,11 +65,10 @@ def by_foot(over: str, log: bytes = b"") -> GuidedHost:
 
 
 @needs_rp2040_tools
-@pytest.mark.parametrize(("sensor", "filter_us"), [(ONE_PULSE, 31), (FOUR_EDGES, 10)])
-def test_with_a_filter_no_count_is_lost_at_twice_the_claim(sensor, filter_us):
-    host = BusyHost(Rp2040Board(bench(20, sensor), filter_us=filter_us))
+def test_with_the_longest_filter_no_count_is_lost_at_twice_the_claim():
+    host = BusyHost(Rp2040Board(bench(20, ONE_PULSE), filter_us=31))
     claimed = host.open().edge_rate_max_cps
-    run = run_at(2 * claimed, 0.2, sensor=sensor, filter_us=filter_us)
+    run = run_at(2 * claimed, 0.2, sensor=ONE_PULSE, filter_us=31)
     assert run.lossless and run.injected > claimed / 4, run
 
 
