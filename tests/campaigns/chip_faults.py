@@ -1,6 +1,7 @@
 """Every ordinary fault of sensor, motor, boot loader and supply, put to the unmodified binary in its emulator.
 
-    python -m tests.campaigns.chip_faults [--json] [--small] [--only WORDS] [--failing] [--sum] [--read FILE] [--jobs N]
+    python -m tests.campaigns.chip_faults [--json] [--small] [--only WORDS] [--failing] [--sum] [--into FILE] [--jobs N]
+                                         [--every N] [--page]
 
 Each row is one wind in virtual time. It holds if the true count lies within what a host may claim of what it was
 told, the spindle rests or an alarm was given, and it was never faster than 110 % of the machine's highest speed (120
@@ -14,14 +15,16 @@ import json
 import sys
 from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 
 from tests.firmware.emulator.chip import ProgramDied
 
 from .chip_faults_clean import CLEAN
 from .chip_faults_list import FAULTS
-from .chip_faults_run import RPM_MAX, Case, Row, run
+from .chip_faults_run import RPM_MAX, Case, Row, Scene, run
+from .fault_page import Kept, keep, sums_of, sums_table
 
 CASES: tuple[Case, ...] = tuple(case for group in (*FAULTS, *CLEAN) for case in group())
 # In the gate: nothing that differs from another fault by a figure only.
@@ -51,54 +54,34 @@ def small() -> tuple[Case, ...]:
     return tuple(chosen)
 
 
-def _run_one(index: int) -> Row:
+def _run_one(index: int, scene: type[Scene] = Scene) -> Row:
     case = CASES[index]
     try:
-        return run(case)
+        return run(case, scene)
     except ProgramDied as trouble:
         raise SystemExit(f"{case.fault}, {case.counts_per_turn} counts a turn: {trouble}") from None
 
 
-def rows_of(cases: Iterable[Case], jobs: int = 1) -> Iterable[Row]:
+def rows_of(cases: Iterable[Case], jobs: int = 1, scene: type[Scene] = Scene) -> Iterable[Row]:
     places = [CASES.index(case) for case in cases]
+    one = partial(_run_one, scene=scene)
     if jobs == 1:
-        yield from map(_run_one, places)
+        yield from map(one, places)
         return
     with ProcessPoolExecutor(jobs) as pool:
-        yield from pool.map(_run_one, places)
+        yield from pool.map(one, places)
 
 
-@dataclass(frozen=True, slots=True)
-class Sum:
-    """All rows of one fault. Seconds and rpm are the greatest."""
-
-    fault: str
-    rows: int
-    held: int
-    tripped: int
-    unseeable: int
-    after_s: float
-    peak_rpm: float
-    first_why: str
-
-
-def sums_of(rows: Iterable[Row]) -> list[Sum]:
-    kinds: dict[str, list[Row]] = {}
-    for row in rows:
-        kinds.setdefault(row.fault, []).append(row)
-    return [
-        Sum(
-            fault,
-            len(those),
-            sum(row.holds for row in those),
-            sum(row.tripped for row in those),
-            sum(row.why.startswith("unseeable") for row in those),
-            max(row.after_s or 0.0 for row in those),
-            max(row.peak_rpm for row in those),
-            next((f"{row.sensor}, {row.why}" for row in those if not row.holds), ""),
-        )
-        for fault, those in kinds.items()
-    ]
+def rows_into(path: Path, cases: Iterable[Case], jobs: int, scene: type[Scene]) -> Iterable[Row]:
+    """Those of the file, then those that it lacks, which are added as they come: a long run may be broken off."""
+    lines = path.read_text().splitlines() if path.exists() else []
+    kept = {row.case: row for row in (Row(**json.loads(line)) for line in lines)}
+    asked = list(cases)
+    yield from (kept[case.name] for case in asked if case.name in kept)
+    with path.open("a") as file:
+        for row in rows_of((case for case in asked if case.name not in kept), jobs, scene):
+            print(json.dumps(asdict(row)), file=file, flush=True)
+            yield row
 
 
 HEADS = (
@@ -122,32 +105,31 @@ def table_head() -> str:
     return "| " + " | ".join(HEADS) + " |\n" + "|---" * len(HEADS) + "|"
 
 
-def sums_table(rows: Iterable[Row]) -> str:
-    heads = "fault | rows | hold | tripped | unseeable | latest trip, s | peak rpm | the first that does not"
-    lines = [f"| {heads} |", "|---" * 8 + "|"]
-    for one in sums_of(rows):
-        figures = f"{one.rows} | {one.held} | {one.tripped} | {one.unseeable}"
-        greatest = f"{one.after_s:.2f} | {one.peak_rpm:.0f}"
-        lines.append(f"| {one.fault} | {figures} | {greatest} | {one.first_why} |")
-    return "\n".join(lines)
-
-
-def main(words: list[str] | None = None) -> int:
-    parser = argparse.ArgumentParser(prog="python -m tests.campaigns.chip_faults")
+def main(
+    words: list[str] | None = None,
+    name: str = "chip_faults",
+    cases: tuple[Case, ...] = CASES,
+    scene: type[Scene] = Scene,
+) -> int:
+    parser = argparse.ArgumentParser(prog=f"python -m tests.campaigns.{name}")
     parser.add_argument("--json", action="store_true", help="one object a line in place of a table")
     parser.add_argument("--small", action="store_true", help="one row of each fault")
     parser.add_argument("--only", default="", help="faults whose name has these words")
+    parser.add_argument("--every", type=int, default=1, help="each so manieth row")
     parser.add_argument("--failing", action="store_true", help="only rows that do not hold")
     parser.add_argument("--sum", action="store_true", help="one line a fault")
-    parser.add_argument("--read", default="", help="rows of an earlier run with --json")
+    parser.add_argument(
+        "--into", type=Path, help="a file of rows: those that it lacks are run and added"
+    )
+    parser.add_argument("--page", action="store_true", help="keep the sums, on the page too")
     parser.add_argument("--jobs", type=int, default=1)
     asked = parser.parse_args(words)
-    rows: Iterable[Row]
-    if asked.read:
-        rows = [Row(**json.loads(line)) for line in Path(asked.read).read_text().splitlines()]
+    few = small() if asked.small else cases
+    chosen = [case for case in cases if case in few and asked.only in case.fault][:: asked.every]
+    if asked.into:
+        rows = rows_into(asked.into, chosen, asked.jobs, scene)
     else:
-        cases = small() if asked.small else CASES
-        rows = rows_of((case for case in cases if asked.only in case.fault), asked.jobs)
+        rows = rows_of(chosen, asked.jobs, scene)
     if not asked.json and not asked.sum:
         print(table_head())
     made = []
@@ -156,7 +138,9 @@ def main(words: list[str] | None = None) -> int:
         if not asked.sum and (not asked.failing or not row.holds):
             print(json.dumps(asdict(row)) if asked.json else line_of(row), flush=True)
     if asked.sum:
-        print(sums_table(made))
+        print(sums_table(sums_of(made, cases)))
+    if asked.page:
+        keep(name, Kept(len(cases), sums_of(made, cases)))
     failed = sum(not row.holds for row in made)
     print(f"{len(made) - failed} of {len(made)} rows hold", file=sys.stderr)
     return 1 if failed else 0

@@ -27,7 +27,11 @@ WIND_S = 4.0  # at speed
 END_S = 12.0  # after the fault, until something must have come of it
 REST_S = 0.4  # so long nothing moved: it rests
 SILENT_S = 5.0  # of a board that says nothing; then somebody switches it off and on
+SENSOR_NAMES = {0: "counter", 1: "one pulse", 2: "two edges", 4: "four edges"}
 LOADERS = {"small": small_loader, "large": large_loader}
+
+
+Name = tuple[str, str, int, float]  # fault, sensor, counts a turn, rpm: no two rows have the same
 
 
 class When(Enum):
@@ -69,6 +73,10 @@ class Case:
     loader: str = ""
     aftermath_s: float = END_S
 
+    @property
+    def name(self) -> Name:
+        return self.fault, SENSOR_NAMES[self.sensor], self.counts_per_turn, self.rpm
+
 
 @dataclass(frozen=True)
 class Row:
@@ -91,8 +99,9 @@ class Row:
     holds: bool
     why: str  # it does not hold; or what to do about what nobody could see
 
-
-SENSOR_NAMES = {0: "counter", 1: "one pulse", 2: "two edges", 4: "four edges"}
+    @property
+    def case(self) -> Name:
+        return self.fault, self.sensor, self.counts_per_turn, self.rpm
 
 
 class Scene:

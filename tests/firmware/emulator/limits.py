@@ -2,13 +2,14 @@
 
 Full traffic is: the motor's speed loop at work, the guide led to and fro at the fastest that it follows,
 telemetry 20 times a second, 20 commands and 5 signs of life a second. The motor drives a sensor wheel of 2400
-counts a turn, so the edges come from a spindle under the chip's own control; the binary is the shipped one but
-for the limits that it would refuse this with.
+counts a turn, so the edges come from a spindle under the chip's own control; the binary is the shipped one, the
+settings those that it would refuse this with. How the RP2040's board is put there is ``rp2040_limits``.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from firmware_protocol.messages import EndAction, OpenWind, PlanLeg, State, Trip, Verdict
 
@@ -27,6 +28,7 @@ class Run:
     """One run at one speed. Counts; bytes."""
 
     rate_cps: int
+    reached_cps: float
     injected: int
     counted: int
     tripped: Trip
@@ -35,14 +37,14 @@ class Run:
     answered: int
     latency_cycles: int
     steps: int
-    board: EmulatedBoard
+    board: Any  # of either chip
 
     @property
     def lossless(self) -> bool:
         return self.injected == self.counted and self.tripped == Trip.NONE
 
 
-def _leg(rate_cps: int, counts: int, steps_per_s: int) -> PlanLeg:
+def leg_at_rate(rate_cps: int, accel_mcps2: int, counts: int, steps_per_s: int) -> PlanLeg:
     """One leg whose strokes of 3 mm take the guide as many steps a second as it follows."""
     guide_um_s = steps_per_s * STEP_UM * 0.9
     return PlanLeg(
@@ -53,7 +55,7 @@ def _leg(rate_cps: int, counts: int, steps_per_s: int) -> PlanLeg:
         spindle=1,
         end_count=counts,
         rate_mcps=rate_cps * 1000,
-        accel_mcps2=ACCEL_MCPS2,
+        accel_mcps2=accel_mcps2,
         creep_mcps=WHEEL_COUNTS * 1000,
         coast_counts=0,
         pitch_nm=int(guide_um_s * 1000 * WHEEL_COUNTS / rate_cps),
@@ -78,26 +80,31 @@ def run_at(
     steady_s: float = STEADY_S,
     **settings: int,
 ) -> Run:
-    """Drive up to the rate, hold it, stop; compare what was counted with what passed the sensor."""
     board = EmulatedBoard(
         bench(WHEEL_COUNTS, sensor), **{**UNLIMITED, **free_times(sensor), **settings}
     )
+    return drive(board, rate_cps, ACCEL_MCPS2, steady_s, lose_every)
+
+
+def drive(board: Any, rate_cps: int, accel_mcps2: int, steady_s: float, lose_every: int = 0) -> Run:
+    """Drive up to the rate, hold it, stop; compare what was counted with what passed the sensor."""
     host = GuidedHost(board, commands_per_s=20)
-    accel_s = rate_cps * 1000 / ACCEL_MCPS2
+    accel_s = rate_cps * 1000 / accel_mcps2
     counts = round(rate_cps * (steady_s + accel_s))
-    host.load(_leg(rate_cps, counts, board.settings.steps_a_ms * 1000))
+    host.load(leg_at_rate(rate_cps, accel_mcps2, counts, board.settings.steps_a_ms * 1000))
     board.chip.take_steps()
     host.start()
     host.lose_every(lose_every)
     BusyHost.live(host, steady_s + 2 * accel_s + 0.3)
     host.lose_every(0)
-    for _ in range(40):
+    for _ in range(60):
         if host.status.state in (State.COMPLETE, State.TRIPPED) and not board.turning:
             break
         BusyHost.live(host, 0.1)
     BusyHost.live(host, 0.3)
     return Run(
         rate_cps,
+        board.chip.take_peak_cps(),
         board.chip.edges,
         host.status.count,
         Trip(host.status.trip),

@@ -1,110 +1,49 @@
-"""How fast the RP2040 counts with everything on: the speed loop at work, the guide led to and fro as fast as it follows,
-telemetry, 20 commands and 5 signs of life a second, and all inputs looked at. The edges come from a spindle under the chip's own control; the
-binary is the shipped one, the settings those that it would refuse this with.
-"""
+"""How fast the RP2040 counts with everything on: what ``limits`` puts to the other chip, and all seven inputs looked at."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from firmware_protocol.messages import EndAction, PlanLeg, State, Trip
 from firmware_protocol.vocabulary import Wired
 from winder.simulator.spindle import Spindle
 
-from .board import FOUR_EDGES, STEP_UM, bench, settings_of
-from .guided import GuidedHost
+from .board import FOUR_EDGES, ONE_PULSE, bench, settings_of
+from .limits import WHEEL_COUNTS, Run, drive
 from .rp2040_board import USB, Rp2040Board
-from .traffic import BusyHost
 
-WHEEL_COUNTS = 2400  # the most that the simulated machines have
-GEAR = 20  # turns of the wheel for one of the spindle, so that the simulated motor reaches the rate
-ACCEL_MCPS2 = 2_000_000_000
+GEAR_CPS = 30_000  # turns of the wheel for one of the spindle: for each so many counts a second one
+ACCEL_MCPS2 = 100_000_000  # likewise
 UNLIMITED = {"rate_max_mcps": 2_000_000_000, "inputs": int(sum(Wired))}
+EVERY_EDGE = {"bounce_us": 0, "least_period_us": 0, "filter_us": 0}  # of one channel is true
 MOST = 2**31 - 1  # of a setting
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
-    """One run at one speed. Counts; bytes."""
-
-    rate_cps: int
-    reached_cps: float
-    injected: int
-    counted: int
-    tripped: Trip
-    overruns: int
-    resent: int
-    steps: int
-    board: Rp2040Board
-
-    @property
-    def lossless(self) -> bool:
-        return self.injected == self.counted and self.tripped == Trip.NONE
+def gear_of(rate_cps: int) -> int:
+    """So much that the simulated motor reaches the rate; with more it would stand as soon as it is slow."""
+    return -(-rate_cps // GEAR_CPS)
 
 
-def _leg(rate_cps: int, counts: int, steps_per_s: int) -> PlanLeg:
-    """One leg whose strokes of 3 mm take the guide as many steps a second as it follows."""
-    guide_um_s = steps_per_s * STEP_UM * 0.9
-    return PlanLeg(
-        token=0,
-        generation=1,
-        index=0,
-        end_action=EndAction.COMPLETE,
-        spindle=1,
-        end_count=counts,
-        rate_mcps=rate_cps * 1000,
-        accel_mcps2=ACCEL_MCPS2,
-        creep_mcps=WHEEL_COUNTS * 1000,
-        coast_counts=0,
-        pitch_nm=int(guide_um_s * 1000 * WHEEL_COUNTS / rate_cps),
-        pitch_counts=WHEEL_COUNTS,
-        left_um=0,
-        right_um=3000,
-        dwell_counts=0,
-        scatter_seed=0,
-    )
-
-
-def _geared(over: str, settings: dict[str, int]) -> Rp2040Board:
-    machine = bench(WHEEL_COUNTS, FOUR_EDGES)
+def geared(rate_cps: int, over: str, sensor: int, settings: dict[str, int]) -> Rp2040Board:
+    gear = gear_of(rate_cps)
+    machine = bench(WHEEL_COUNTS, sensor)
     usual, spindle = settings_of(machine), Spindle(machine.build)
-    geared = {
-        name: min(GEAR * getattr(usual, name), MOST)
+    fast = UNLIMITED | {
+        name: min(gear * getattr(usual, name), MOST)
         for name in ("full_rate_mcps", "full_accel_mcps2")
     }
-    board = Rp2040Board(machine, over, **{**UNLIMITED, **geared, **settings})
+    if sensor == ONE_PULSE:
+        fast |= EVERY_EDGE
+    board = Rp2040Board(machine, over, **{**fast, **settings})
     numbers = (spindle.stall, spindle.limit, spindle.no_load, spindle.coulomb)
-    scaled = (GEAR * number for number in numbers)
-    board.chip.call(
-        "machine", "build", FOUR_EDGES, *scaled, spindle.viscous, GEAR * spindle.brake_full
-    )
+    scaled = (gear * number for number in numbers)
+    board.chip.call("machine", "build", sensor, *scaled, spindle.viscous, gear * spindle.brake_full)
     return board
 
 
-def run_at(rate_cps: int, steady_s: float = 0.4, over: str = USB, **settings: int) -> Run:
-    """Drive up to the rate, hold it, stop; compare what was counted with what passed the sensor."""
-    board = _geared(over, settings)
-    host = GuidedHost(board, commands_per_s=20)
-    accel_s = rate_cps * 1000 / ACCEL_MCPS2
-    counts = round(rate_cps * (steady_s + accel_s))
-    host.load(_leg(rate_cps, counts, board.settings.steps_a_ms * 1000))
-    board.chip.take_steps()
-    board.chip.call("clear")
-    host.start()
-    BusyHost.live(host, steady_s + accel_s)
-    for _ in range(60):
-        BusyHost.live(host, 0.1)
-        if host.status.state in (State.COMPLETE, State.TRIPPED) and not board.turning:
-            break
-    BusyHost.live(host, 0.2)
-    return Run(
-        rate_cps,
-        board.chip.take_peak_cps(),
-        board.chip.edges,
-        host.status.count,
-        Trip(host.status.trip),
-        board.chip.overruns,
-        host.end.resent,
-        len(board.chip.take_steps()),
-        board,
-    )
+def run_at(
+    rate_cps: int,
+    steady_s: float = 0.4,
+    over: str = USB,
+    sensor: int = FOUR_EDGES,
+    **settings: int,
+) -> Run:
+    accel_mcps2 = ACCEL_MCPS2 * gear_of(rate_cps)
+    return drive(geared(rate_cps, over, sensor, settings), rate_cps, accel_mcps2, steady_s)

@@ -12,12 +12,18 @@
 uint16_t port_bounce_ticks, port_least_ticks;
 uint32_t port_off, port_pulses = FUNCTION_NONE;
 
+/* Half of the least rate at which a count was lost with everything on, or less (docs/firmware.md). With two counts a
+ * period the way is read from B, which changes half a count later; a pulse has two interrupts. */
+#define FOUR_EDGES_MOST_CPS 300000u
+#define TWO_EDGES_MOST_CPS 150000u
+#define ONE_PULSE_MOST_CPS 125000u
+
 /* A board that was never taught counts the edges of A and B and drives nothing. */
 struct msg_welcome identity = {
     .board = "rp2040",
     .groups = {1, 0, 0, 0, 0, 1},
     .has = HAS_DIRECTION_SENSE,
-    .edge_rate_max_cps = 200000,
+    .edge_rate_max_cps = FOUR_EDGES_MOST_CPS,
 };
 struct msg_settings settings;
 
@@ -175,12 +181,13 @@ void port_restart(void) {
     NVIC_ENABLE = LINES;
 }
 
-/* Half of what is counted without loss at full traffic, or less (docs/firmware.md tells how it was measured). A pulse
- * has two interrupts, and the filter's time in each; with two counts a period the way is read from B, which changes half
- * a count later. */
+/* The filter's time is spent at each edge of A, and of B where both count. */
 uint32_t port_edge_rate_max_cps(uint8_t sensor, uint8_t filter) {
-    uint32_t us = filter ? filter * 2u + 6u : 5u;
-    return 1000000u / (sensor == SENSOR_FOUR_EDGES ? us : 2u * us);
+    if (filter)
+        return 1000000u / (sensor == SENSOR_FOUR_EDGES ? 1u : 2u) / (filter * 2u + 8u);
+    return sensor == SENSOR_FOUR_EDGES  ? FOUR_EDGES_MOST_CPS
+           : sensor == SENSOR_TWO_EDGES ? TWO_EDGES_MOST_CPS
+                                        : ONE_PULSE_MOST_CPS;
 }
 
 static void set_priority(uint32_t irq, uint32_t priority) {
