@@ -10,7 +10,9 @@ from __future__ import annotations
 
 import random
 from collections import deque
-from dataclasses import dataclass, field
+from dataclasses import field
+
+from firmware_protocol.records import dataclass
 
 _NS_PER_S = 1_000_000_000
 

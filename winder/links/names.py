@@ -16,8 +16,8 @@ import difflib
 import math
 import re
 import sys
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.errors import UserMistake
 
 SIMULATED = "sim"

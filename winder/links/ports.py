@@ -8,10 +8,11 @@ first.
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
 from pathlib import Path
 
 from serial.tools import list_ports
+
+from firmware_protocol.records import dataclass
 
 BY_ID = Path("/dev/serial/by-id")
 

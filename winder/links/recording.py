@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
+from firmware_protocol.records import dataclass
 from firmware_protocol.seam import Clock, Link, LinkLost
 from winder.clock import NS_PER_MS, HandClock
 from winder.errors import UserMistake

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Callable
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.clock import NS_PER_MS, NS_PER_S
 from winder.screens.words import TURNING
 from winder.wind.model import Phase, WindView

@@ -6,8 +6,6 @@ key: whatever asks before something moves asks here too.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from textual import events
 from textual.app import ComposeResult
 from textual.containers import Vertical
@@ -15,6 +13,7 @@ from textual.screen import ModalScreen, Screen
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from firmware_protocol.records import dataclass
 from winder.screens.face import GROUND, TEXT
 from winder.screens.first_steps import STEPS
 from winder.screens.forms import Dialogue

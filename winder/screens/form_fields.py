@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import re
 import tomllib
-from dataclasses import dataclass
 from typing import Any
 
+from firmware_protocol.records import dataclass
 from winder.files.rewriting import with_value, without
 from winder.files.tomlfile import read_toml_text
 from winder.recipe.format import SECTIONS

@@ -6,8 +6,7 @@ taken by a key that starts something. A key is shown only while what it asks for
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from firmware_protocol.records import dataclass
 from winder.screens.page import Ink, Page
 from winder.screens.words import AT_REST, moves, turns_now
 from winder.wind.model import Intent, WindView

@@ -13,8 +13,8 @@ from __future__ import annotations
 import itertools
 import math
 import textwrap
-from dataclasses import dataclass
 
+from firmware_protocol.records import dataclass
 from winder.screens.bars import column_of_eighths
 from winder.screens.page import Ink, Page
 from winder.screens.words import turns_now

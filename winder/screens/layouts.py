@@ -6,8 +6,7 @@ the progress bar and from the smaller figure. Smaller terminals lose what is ask
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from firmware_protocol.records import dataclass
 from winder.screens.figures import LARGE, MIDDLE, SMALL, Figures
 
 

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from rich.cells import cell_len, set_cell_size
 
+from firmware_protocol.records import dataclass
 from winder.screens.plain import plain_text
 
 

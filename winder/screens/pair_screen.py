@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import ClassVar
 
 from textual import events
@@ -16,6 +15,7 @@ from textual.app import ComposeResult
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from firmware_protocol.records import dataclass
 from winder.screens.bench import Workbench
 from winder.screens.face import BRIGHT, QUIET
 from winder.screens.forms import LIST_CSS, Dialogue, KeyRows

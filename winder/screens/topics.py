@@ -6,7 +6,7 @@ terminal; the pages in ``docs`` say the rest.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from firmware_protocol.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,8 @@ The board runs on *learned* numbers (``Learned``), as found when the machine was
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from firmware_protocol.records import dataclass
 
 RAD_PER_TURN = 2 * math.pi
 RAD_S_PER_RPM = 2 * math.pi / 60

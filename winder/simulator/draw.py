@@ -11,7 +11,8 @@ from __future__ import annotations
 import dataclasses
 import math
 import random
-from dataclasses import dataclass
+
+from firmware_protocol.records import dataclass
 
 from .build import COUNTS_PER_TURN_MAX, RAD_S_PER_RPM, Build, Learned
 

@@ -7,7 +7,8 @@ many turns since the bobbin was put on. Faults of the link are the link's.
 from __future__ import annotations
 
 import random
-from dataclasses import dataclass
+
+from firmware_protocol.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from firmware_protocol.messages import (
     CREEP_RATE_LEAST_MCPS,
@@ -12,6 +11,7 @@ from firmware_protocol.messages import (
     Move,
     PlanLeg,
 )
+from firmware_protocol.records import dataclass
 
 CREEP_LEAST_CPS = CREEP_RATE_LEAST_MCPS / 1000
 RATE_LEAST_CPS = RATE_LEAST_MCPS / 1000

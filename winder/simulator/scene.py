@@ -7,7 +7,8 @@ what is looked for is wrong bookkeeping, not long motion. ``KINDS`` says every f
 from __future__ import annotations
 
 import random
-from dataclasses import dataclass
+
+from firmware_protocol.records import dataclass
 
 from .wrong_board import Wrong, WrongBoard
 from .wrong_counts import COUNT_KINDS

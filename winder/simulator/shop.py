@@ -10,10 +10,11 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy
 from numpy.typing import NDArray
+
+from firmware_protocol.records import dataclass
 
 from .instruments import WITHIN_95
 

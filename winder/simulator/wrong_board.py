@@ -8,11 +8,11 @@ how far it goes wrong, in counts.
 from __future__ import annotations
 
 import dataclasses
-from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from firmware_protocol.device_plan import checksum_of
 from firmware_protocol.messages import Flag, PlanBegin, PlanCommit, PlanLeg, State, Status
+from firmware_protocol.records import dataclass
 
 from .between import Between
 from .machine import SimulatedMachine
