@@ -12,13 +12,13 @@ Linux, and winding through a port of Windows or macOS is untested.
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
 import sys
 
 from firmware_protocol.records import dataclass
 from winder.errors import UserMistake
+from winder.files.nearest import nearest
 
 SIMULATED = "sim"
 PACE_MIN = 0.01
@@ -91,12 +91,9 @@ def _read_options(text: str, options: str) -> dict[str, str]:
     for part in options.split("&"):
         key, equals, value = part.partition("=")
         if key not in _OPTIONS:
-            near = difflib.get_close_matches(key, _OPTIONS, n=1)
-            remedy = (
-                f"did you mean '{near[0]}'?"
-                if near
-                else "it has 'pace', 'seed', 'break' and 'switch'"
-            )
+            near = nearest(key, _OPTIONS)
+            others = "it has 'pace', 'seed', 'break' and 'switch'"
+            remedy = f"did you mean '{near}'?" if near else others
             raise UserMistake(f"'sim' has no option '{key}'", where=text, remedy=remedy)
         if not equals or not value:
             raise UserMistake(
