@@ -152,7 +152,8 @@ def test_turns_to_ohms_and_build_and_back(some_recipe, turns):
     assert coil.ground.turns_in_build(built_m, area_m2) == pytest.approx(turns, rel=1e-9)
 
 
-@given(tapering_recipes(), st.floats(0, 30_000), st.floats(1, 5000))
+# Of less than a millionth of a turn the ohms are too few for a float.
+@given(tapering_recipes(), st.just(0.0) | st.floats(1e-6, 30_000), st.floats(1, 5000))
 def test_more_turns_have_more_of_everything(some_recipe, turns, more):
     coil = figured(some_recipe)
     less, further = resistance_at(coil, turns), resistance_at(coil, turns + more)

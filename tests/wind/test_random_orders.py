@@ -55,7 +55,7 @@ from winder.wind.set_up_list import SetUpList
 ASKED = {
     Start: (Intent.START, Intent.CONTINUE),
     Move: (Intent.TAKE_OFF,),
-    TraverseStep: (Intent.STEP_GUIDE, Intent.GUIDE_TO_START),
+    TraverseStep: (Intent.STEP_GUIDE, Intent.GUIDE_TO_START, Intent.WIRE_HERE),  # its direction
     TraverseHome: (Intent.HOME_GUIDE,),
     TraverseMove: (Intent.HOME_GUIDE,),
 }
