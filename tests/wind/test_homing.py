@@ -160,6 +160,17 @@ def test_a_switch_that_cannot_be_trusted_trips_is_told_and_can_be_tried_again(sw
     assert bench.body.seen.traverse_um == 0 and "home found" in said(bench)
 
 
+def test_a_stop_that_meets_the_switch_is_not_called_a_bad_switch():
+    bench = homing("loose")
+    bench.ask(A.HOME_GUIDE)
+    bench.run(2900)
+    bench.body.seen.trip = Trip.TRAVERSE_LIMIT
+    bench.body.advance = lambda span_ms, counted=True: None  # it trips as the stop arrives
+    bench.ask(A.PAUSE)
+    bench.run_until(P.TRIPPED).run(200)
+    assert "stopped as it met its limit switch" in bench.view().trouble.trip
+
+
 @pytest.mark.parametrize("how", [A.PAUSE, A.CUT])
 @pytest.mark.parametrize("after_ms", [20, 500, 3000, 6020, 6500])
 def test_a_stop_ends_it_at_once_and_nothing_goes_on_by_itself(how, after_ms):

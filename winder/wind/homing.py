@@ -127,6 +127,8 @@ class Homing:
     def _why(self, status: Status) -> str:
         if status.state != State.TRIPPED or status.trip != Trip.TRAVERSE_LIMIT:
             return _reason(status)
+        if self._motion.stops != self._stops:
+            return "it was stopped as it met its limit switch"
         went_um = self._from_um - status.traverse_um
         travel_um = (self._course.machine.traverse_travel_m or 0.0) * 1e6
         if went_um >= travel_um:
