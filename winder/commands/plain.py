@@ -201,13 +201,14 @@ class _PlainWind:
         session = self._wind.session
         foot = view.advice if view and phase is Phase.PEDAL else ""
         now = (phase, view.set_up if view else (), foot, session.wire.unwinding, session.finished)
+        busy = session.set_up.stepping or not session.course.commands.idle
         if now != self._told:
             self._told = now
             view = view or self._wind.view()
             self._tell_phase(view)
-        elif phase in WAITING and self._busy and session.course.commands.idle:
+        elif phase in WAITING and self._busy and not busy:
             self._offer(self._wind.view())  # what could not be asked for a moment
-        self._busy = not session.course.commands.idle
+        self._busy = busy
         quiet = phase in WAITING or phase in OVER
         if last or (now_ns >= self._line_due_ns and not quiet):
             self._line_due_ns = now_ns + round(LINE_PERIOD_S * NS_PER_S)

@@ -163,7 +163,9 @@ NOT_NOW: dict[Phase, str] = {
 
 # Where the wire runs through the guide to the coil.
 WIRE_ON_GUIDE = (Phase.READY, Phase.PAUSED, Phase.TAKING_OFF, Phase.TRIPPED)
-PULLED_ASIDE = "home is not possible now, it would pull the wire aside; step the guide to the wire and say so"
+PULLED_ASIDE = (
+    "home is not possible now, it would pull the wire aside; step the guide to the wire and say so"
+)
 
 
 def trip_words(trip: int) -> tuple[str, str]:

@@ -18,7 +18,7 @@ from .asking import Ended, ask, number, yes
 from .bench import TaughtBoard
 from .dialogue import Person
 from .foot import foot_anew, foot_asked
-from .writing import write, write_what_has_pins
+from .writing import write
 
 SENSORS = {"1": Sensor.ONE_PULSE, "2": Sensor.TWO_EDGES, "4": Sensor.FOUR_EDGES}
 EDGES_OF = {Sensor.ONE_PULSE: "one pulse", Sensor.TWO_EDGES: "two", Sensor.FOUR_EDGES: "four"}
@@ -59,9 +59,9 @@ def wire_up(board: TaughtBoard, person: Person, *, anew: bool = False) -> Speeds
     before = board.read_settings()
     if before.number and not anew:
         person.tell(f"This board knows what is wired to it, {_told(before)}. --wiring asks again.")
-        after = foot_anew(person, before) if before.driver else before
+        after = foot_anew(person, before, board.input_pins) if before.driver else before
         if after != before:
-            write_what_has_pins(board, person, after)
+            write(board, after)
         return None
     if before.number == 0 and before != UNTAUGHT:  # a counter's own sensor: nothing to ask
         write(board, replace(before, number=_drawn()))
@@ -70,7 +70,7 @@ def wire_up(board: TaughtBoard, person: Person, *, anew: bool = False) -> Speeds
     content = replace(asked, number=before.number or _drawn())
     if content.driver:
         _confirm_disconnected(person, content)
-    write_what_has_pins(board, person, content)
+    write(board, content)
     if content.driver:
         _confirm_levels(board, person, content)
     return speeds
@@ -99,7 +99,7 @@ def _asked(person: Person, pins: Wired) -> tuple[Settings, Speeds]:
     )
     content = Settings(sensor=sensor, filter_us=FILTER_US if sensor is Sensor.ONE_PULSE else 0)
     if yes(person, "Is there a motor that the board drives?"):
-        content = foot_asked(person, _guide(person, _motor(person, content)))
+        content = foot_asked(person, _guide(person, _motor(person, content)), pins)
         content = _limit_switch(person, content, pins)
     return timed(content, speeds), speeds
 

@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from firmware_protocol.settings import Settings, fault_in
-from firmware_protocol.vocabulary import Wired
 from firmware_protocol.wire import LAYOUT_OF
 from winder.errors import WinderError
 
 from .bench import TaughtBoard
-from .dialogue import Person
-from .foot import CALLED, FOOT
 
 ANY_RATE_CPS = 1 << 32
 
 
 class Refused(WinderError):
-    """The board does not take this ``field`` as it is; nothing was written."""
+    """The board does not take this field as it is; nothing was written."""
 
     def __init__(self, field: str, where: str) -> None:
         super().__init__(
@@ -25,7 +20,6 @@ class Refused(WinderError):
             where=where,
             remedy="nothing was written, and the board is as it was; teach it again and look at that value",
         )
-        self.field = field
 
 
 def write(board: TaughtBoard, content: Settings) -> None:
@@ -42,20 +36,3 @@ def write(board: TaughtBoard, content: Settings) -> None:
             where=board.port,
             remedy="its memory may be worn out; do not drive a motor with it",
         )
-
-
-def write_what_has_pins(board: TaughtBoard, person: Person, content: Settings) -> None:
-    """Written without the pedal or stop switch that the board has no pin for, which is told. Raises ``WinderError``."""
-    inputs = Wired(content.inputs)
-    for out in (Wired(0), Wired.STOP_INPUT, Wired.PEDAL, FOOT):
-        if inputs & out != out:
-            continue
-        try:
-            write(board, replace(content, inputs=int(inputs & ~out)))
-        except Refused as refused:
-            if refused.field != "inputs" or out == inputs & FOOT:
-                raise
-            continue
-        if out:
-            person.tell(f"This board has no pin for {CALLED[out]}: it does without.")
-        return
