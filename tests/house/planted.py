@@ -274,8 +274,8 @@ SESSION = (
     Mutant(
         "a start that was stale is sent again",
         "winder/wind/commands.py",
-        "MOVING = (*STARTS, Move, TraverseStep)",
-        "MOVING = (Move, TraverseStep)",
+        "MOVING = (*STARTS, Move, *LEADS_GUIDE)",
+        "MOVING = (Move, *LEADS_GUIDE)",
         (_STOPS + "test_a_refused_start_is_never_repeated_by_itself",),
     ),
     Mutant(

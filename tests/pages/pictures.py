@@ -14,7 +14,8 @@ import asyncio
 import sys
 from pathlib import Path
 
-from tests.pages.scenes import LIST_SCENES, OTHER_SCENES, SCENES, WINDING
+from tests.pages.list_scenes import LIST_SCENES, OTHER_SCENES
+from tests.pages.scenes import SCENES, WINDING
 from tests.pages.still import StillBench, StillRun
 from winder.clock import HandClock
 from winder.screens.app import WinderApp

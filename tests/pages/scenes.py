@@ -5,33 +5,28 @@ Nothing here was measured: the maker of electric kalimbas, the coils and the fig
 
 from __future__ import annotations
 
-import dataclasses
 import math
 
 from firmware_protocol.messages import Trip
 from tests.pages.moments import moment as moment
-from winder.wind.homing import FINDING, HANDS_OFF
 from winder.wind.model import (
     CoilView,
     CountTruth,
     CountView,
     Intent,
-    Item,
     LanePlace,
     LayView,
     MotionView,
     OhmView,
     Phase,
-    SetUpLine,
     TroubleView,
     WindView,
 )
-from winder.wind.set_up_list import AT_FLANGE
 from winder.wind.watch import NOT_STOPPING
 from winder.wind.wording import ADVICE, HEADLINES, TRIPS, alarm_advice
 
 COUNTS_PER_TURN = 4
-_TALK = frozenset({Intent.PAUSE, Intent.CUT, Intent.NOTE, Intent.LEAVE})
+TALK = frozenset({Intent.PAUSE, Intent.CUT, Intent.NOTE, Intent.LEAVE})
 _SPEED = frozenset({Intent.SLOWER, Intent.FASTER})
 _AT_A_PAUSE = frozenset(
     {
@@ -70,7 +65,7 @@ WINDING = WindView(
     ohm=OhmView((521.0, 512.0, 531.0), (853.0, 838.0, 869.0)),
     lay=LayView(23, 0.62, True, None, lay_at(3106.0), (0.02, 0.98)),
     trouble=TroubleView(link_age_s=0.03),
-    may=_TALK | _SPEED | {Intent.WIRE_BROKE},
+    may=TALK | _SPEED | {Intent.WIRE_BROKE},
     lines=(
         "opened: 0 turns, exact",
         "started at 600 rpm for the bedding",
@@ -83,7 +78,7 @@ WINDING = WindView(
 )
 
 
-def _at_rest(view: WindView, turns: float, **changes: object) -> WindView:
+def at_rest(view: WindView, turns: float, **changes: object) -> WindView:
     counts = round(turns * COUNTS_PER_TURN)
     base = moment(
         view,
@@ -97,7 +92,7 @@ def _at_rest(view: WindView, turns: float, **changes: object) -> WindView:
     return moment(base, **changes)
 
 
-_PAUSED = _at_rest(
+_PAUSED = at_rest(
     WINDING,
     3318.0,
     phase=Phase.PAUSED,
@@ -109,7 +104,7 @@ _PAUSED = _at_rest(
     layer=25,
     guide_share=0.2,
     guide_rightward=False,
-    may=_TALK | _SPEED | _AT_A_PAUSE,
+    may=TALK | _SPEED | _AT_A_PAUSE,
     lines=(*WINDING.lines, "at rest at 3318 turns: planned pause"),
 )
 
@@ -131,10 +126,10 @@ SCENES: dict[str, WindView] = {
         layer=37,
         guide_share=0.31,
         lay=lay_at(4913.0),
-        may=_TALK | {Intent.WIRE_BROKE},
+        may=TALK | {Intent.WIRE_BROKE},
     ),
     "paused": _PAUSED,
-    "ready": _at_rest(
+    "ready": at_rest(
         WINDING,
         0.0,
         phase=Phase.READY,
@@ -144,7 +139,7 @@ SCENES: dict[str, WindView] = {
         ohm_now=None,
         layer=1,
         guide_share=0.0,
-        may=_TALK
+        may=TALK
         | {
             Intent.START,
             Intent.SETTLE_COUNT,
@@ -155,7 +150,7 @@ SCENES: dict[str, WindView] = {
         },
         lines=("opened: 0 turns, exact", "guide marked: left and right turning point"),
     ),
-    "complete": _at_rest(
+    "complete": at_rest(
         WINDING,
         5000.0,
         phase=Phase.COMPLETE,
@@ -166,7 +161,7 @@ SCENES: dict[str, WindView] = {
         ohm_now=(853.0, 838.0, 869.0),
         layer=37,
         guide_share=1.0,
-        may=_TALK | {Intent.SETTLE_COUNT, Intent.MEASURED},
+        may=TALK | {Intent.SETTLE_COUNT, Intent.MEASURED},
         lines=(*WINDING.lines, "at rest at 5000 turns: complete"),
     ),
     "doubt": moment(
@@ -179,7 +174,7 @@ SCENES: dict[str, WindView] = {
         ),
         advice="set the count first, then continue or end here",
     ),
-    "trip": _at_rest(
+    "trip": at_rest(
         WINDING,
         3106.0,
         phase=Phase.TRIPPED,
@@ -188,7 +183,7 @@ SCENES: dict[str, WindView] = {
         trip=TRIPS[Trip.WIRE_LOST][0],
         trip_advice=TRIPS[Trip.WIRE_LOST][1],
         truth=CountTruth(12424, 12424, 12470, why="the wire left between two looks at its sensor"),
-        may=_TALK | {Intent.CLEAR_TRIP, Intent.SETTLE_COUNT},
+        may=TALK | {Intent.CLEAR_TRIP, Intent.SETTLE_COUNT},
         lines=(*WINDING.lines, "tripped: wire lost"),
     ),
     "slowing": moment(
@@ -198,7 +193,7 @@ SCENES: dict[str, WindView] = {
         advice=ADVICE[Phase.SLOWING],
         speed_rpm=388.0,
         seconds_to_go=None,
-        may=_TALK,
+        may=TALK,
     ),
     "alarm": moment(
         WINDING,
@@ -209,7 +204,7 @@ SCENES: dict[str, WindView] = {
         trip_advice=alarm_advice(_ALARM),
         truth=CountTruth(12424, 12424, 12602, why="the board did not do what it was told"),
         seconds_to_go=None,
-        may=_TALK,
+        may=TALK,
         lines=(*WINDING.lines, f"alarm: {_ALARM}"),
     ),
     "unheard": moment(
@@ -220,9 +215,9 @@ SCENES: dict[str, WindView] = {
         link_age_s=2.4,
         seconds_to_go=None,
         truth=CountTruth(12424, 12424, 12620, why="the board has not been heard since it moved"),
-        may=_TALK,
+        may=TALK,
     ),
-    "connecting": _at_rest(
+    "connecting": at_rest(
         WINDING,
         0.0,
         phase=Phase.CONNECTING,
@@ -234,10 +229,10 @@ SCENES: dict[str, WindView] = {
         next_stop_is="",
         layer=0,
         guide_share=None,
-        may=_TALK | {Intent.ACCEPT_CAUTIONS},
+        may=TALK | {Intent.ACCEPT_CAUTIONS},
         lines=(),
     ),
-    "unread": _at_rest(
+    "unread": at_rest(
         WINDING,
         0.0,
         phase=Phase.READY,
@@ -247,7 +242,7 @@ SCENES: dict[str, WindView] = {
         ohm_now=None,
         layer=1,
         guide_share=0.0,
-        may=_TALK | {Intent.ACCEPT_CAUTIONS},
+        may=TALK | {Intent.ACCEPT_CAUTIONS},
         lines=("opened: 0 turns, exact",),
     ),
 }
@@ -262,7 +257,7 @@ _LED = moment(
     guide_share=None,
     lay=tuple([sum(lay_at(3106.0)) / PLACES] * PLACES),
     lane=LanePlace(0.58, 0.02, 0.98, True, 57.3, 23),
-    may=_TALK | {Intent.WIRE_BROKE},
+    may=TALK | {Intent.WIRE_BROKE},
     lines=("opened: 0 turns, exact", "started", "layer 23 begins"),
 )
 _BROKE = moment(
@@ -274,7 +269,7 @@ _BROKE = moment(
     | {Intent.WIRE_JOINED, Intent.WIRE_WHOLE},
     lines=(*WINDING.lines, "wire broke at about turn 3318"),
 )
-_LONG = _at_rest(
+_LONG = at_rest(
     WINDING,
     5000.0,
     phase=Phase.TAKING_OFF,
@@ -285,7 +280,7 @@ _LONG = _at_rest(
     ohm_now=(853.0, 838.0, 869.0),
     layer=37,
     guide_share=1.0,
-    may=_TALK
+    may=TALK
     | {
         Intent.SETTLE_COUNT,
         Intent.TURNS_OFF,
@@ -328,7 +323,7 @@ SCENES |= {
         speed_rpm=60.0,
         off_turns=19.0,
         unwinds=True,
-        may=_TALK,
+        may=TALK,
     ),
     "measured": moment(
         SCENES["complete"],
@@ -336,83 +331,3 @@ SCENES |= {
         finding="861.4 ohm at 22 C is 854.7 ohm at 20 C, inside the band",
     ),
 }
-_LIST = (
-    SetUpLine(
-        Item.BOBBIN,
-        "bobbin mounted",
-        True,
-        "top towards you: the spindle turns counter-clockwise as you see it from the free end",
-    ),
-    SetUpLine(Item.LEAD, "start lead fixed and insulated", True, ""),
-    SetUpLine(Item.TENSION, "tension set", True, "12 cN"),
-    SetUpLine(
-        Item.GUIDE, "guide referenced", False, "left touched; move it to touch the right flange"
-    ),
-    SetUpLine(Item.GUARD, "guard closed", True, "the board sees it closed"),
-    SetUpLine(Item.COUNT, "count at zero", True, "the board counts this wind from zero"),
-)
-_NOT_FOUND = (
-    "home not found, the limit switch is loose or stuck: find it again, or touch the left flange"
-)
-
-
-def _with_guide(said: str) -> tuple[SetUpLine, ...]:
-    return tuple(
-        dataclasses.replace(line, said=said) if line.item is Item.GUIDE else line for line in _LIST
-    )
-
-
-# Moments without a count of their own.
-LIST_SCENES: dict[str, WindView] = {
-    "setting up": _at_rest(
-        WINDING,
-        0.0,
-        phase=Phase.SETTING_UP,
-        headline="setting up",
-        advice="guide referenced: left touched; move it to touch the right flange",
-        ohm_now=None,
-        next_stop_turns=None,
-        next_stop_is="",
-        layer=1,
-        guide_share=None,
-        guide_mm=6.3,
-        set_up=_LIST,
-        may=_TALK
-        | {
-            Intent.DECLARE_TOP,
-            Intent.CONFIRM,
-            Intent.SET_TENSION,
-            Intent.STEP_GUIDE,
-            Intent.GUIDE_TO_START,
-            Intent.TOUCH_LEFT,
-            Intent.TOUCH_RIGHT,
-        },
-        lines=("the guide touches the left flange",),
-    ),
-}
-LIST_SCENES["setting up, home"] = dataclasses.replace(
-    LIST_SCENES["setting up"],
-    advice=f"guide referenced: {AT_FLANGE}",
-    may=LIST_SCENES["setting up"].may | {Intent.HOME_GUIDE, Intent.WIRE_HERE},
-    set_up=_with_guide(AT_FLANGE),
-    lay=dataclasses.replace(LIST_SCENES["setting up"].lay, guide_mm=0.0),
-)
-LIST_SCENES["finding home"] = dataclasses.replace(
-    LIST_SCENES["setting up"],
-    headline="finding home",
-    advice=HANDS_OFF,
-    may=_TALK,
-    set_up=_with_guide(FINDING),
-    motion=dataclasses.replace(
-        LIST_SCENES["setting up"].motion, guide_moves=True, guide_homes=True
-    ),
-    lay=dataclasses.replace(LIST_SCENES["setting up"].lay, guide_mm=-4.2),
-)
-LIST_SCENES["home not found"] = dataclasses.replace(
-    LIST_SCENES["setting up"],
-    advice=f"guide referenced: {_NOT_FOUND}",
-    may=LIST_SCENES["setting up, home"].may,
-    set_up=_with_guide(_NOT_FOUND),
-    lay=dataclasses.replace(LIST_SCENES["setting up"].lay, guide_mm=-127.0),
-)
-OTHER_SCENES = (*LIST_SCENES, "cautions", "note", "start")

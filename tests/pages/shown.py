@@ -16,7 +16,8 @@ from pathlib import Path
 from textual import events
 
 from tests.commands.shelf_of_coils import shelf_with
-from tests.pages.scenes import LIST_SCENES, SCENES
+from tests.pages.list_scenes import LIST_SCENES
+from tests.pages.scenes import SCENES
 from tests.pages.still import StillBench, StillRun
 from winder.commands.main import build_parser
 from winder.commands.said import said

@@ -6,7 +6,8 @@ import pytest
 from pages import SIZES_ASKED
 from piloting import Stage, intents, on_stage
 
-from tests.pages.scenes import LIST_SCENES, SCENES
+from tests.pages.list_scenes import LIST_SCENES
+from tests.pages.scenes import SCENES
 from tests.pages.still import StillBench, StillRun
 from winder.screens.asking import AskNote
 from winder.screens.command_list import CommandList, commands_of

@@ -14,7 +14,8 @@ import pytest
 from pages import SIZES_ASKED, drawn
 from rich.cells import cell_len
 
-from tests.pages.scenes import LIST_SCENES, SCENES, moment
+from tests.pages.list_scenes import LIST_SCENES
+from tests.pages.scenes import SCENES, moment
 from winder.screens.keys import KEYS
 from winder.screens.page import Page, Row
 from winder.screens.plain import plain_text

@@ -11,6 +11,7 @@ from dataclasses import replace
 import hypothesis.strategies as st
 from hypothesis import settings
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
+from said_at_random import FITTING, EditedOhms, values
 from session_bench import (
     BLIND_MACHINE,
     CPT,
@@ -23,7 +24,7 @@ from session_bench import (
     folded,
     session_of,
 )
-from test_coil_orders import LONG, Ohms
+from test_coil_orders import LONG
 from test_session_stops import WELCOME
 
 from firmware_protocol.far import TraverseHome, TraverseMove
@@ -45,11 +46,10 @@ from firmware_protocol.messages import (
 )
 from winder.plan.facing import Top
 from winder.recipe.model import Direction
-from winder.recipe.observations import BuildCaliper, OhmReading
 from winder.wind.account import Account
 from winder.wind.deeds import Keeps, Opens, Says, Vouch, Word
 from winder.wind.events import KINDS
-from winder.wind.model import Asked, Intent, Item, Phase, Reading, TurnsOff
+from winder.wind.model import Asked, Intent, Phase
 from winder.wind.set_up_list import SetUpList
 
 ASKED = {
@@ -64,48 +64,11 @@ EARLIER = (
     .take(Opens(3, 4, CPT, True, True))
     .take(Says(3, Word(300, uptime_ms=9, moving=True)))
 )
-numbers = st.one_of(st.floats(-2, 70), st.floats(allow_nan=True, allow_infinity=True))
-readings = st.builds(
-    Reading,
-    st.text(max_size=5),
-    st.one_of(
-        st.builds(OhmReading, st.floats(0, 60), st.none() | st.floats(0.1, 90)),
-        st.builds(BuildCaliper, st.floats(0, 60), st.floats(1e-4, 1e-3)),
-    ).filter(lambda made: isinstance(made, BuildCaliper) or made.ohm is not None),
-    st.booleans(),
-)
-values = st.one_of(
-    st.none(),
-    numbers,
-    st.text(max_size=6),
-    st.sampled_from(list(Top)),
-    st.sampled_from(list(Item)),
-    st.builds(TurnsOff, numbers, st.booleans()),
-    readings,
-)
-FITTING = {
-    Intent.SETTLE_COUNT: st.floats(0, 70),
-    Intent.NOTE: st.just("a remark"),
-    Intent.DECLARE_TOP: st.sampled_from(list(Top)),
-    Intent.CONFIRM: st.sampled_from(list(Item)),
-    Intent.SET_TENSION: st.floats(1, 50),
-    Intent.STEP_GUIDE: st.floats(-9, 9),
-    Intent.MEASURED: readings,
-    Intent.TURNS_OFF: st.builds(TurnsOff, st.floats(0.1, 9), st.booleans()),
-    Intent.TAKE_OFF: st.floats(0.1, 9),
-}
 HOMES = replace(MACHINE, limit_switch=True, switch_to_flange_m=0.0125)
 GREETS = replace(WELCOME, groups=bytes((1, 1, 2, 1, 0, 0)))
 RUNNING = (State.WINDING, State.SETTING_UP)
 FATAL = {Trouble.SESSION_LOST, Trouble.NO_WELCOME, Trouble.OTHER_VERSION, Trouble.HELD}
 LIKELY = (Intent.ACCEPT_CAUTIONS, Intent.DECLARE_SET_UP, Intent.START, Intent.CONTINUE)
-
-
-class EditedOhms(Ohms):
-    """An estimate that takes calipers too."""
-
-    def objection(self, reading: Reading, turns: float) -> str:
-        return "" if isinstance(reading.observation, OhmReading) else "only ohms are taken here"
 
 
 class Orders(RuleBasedStateMachine):

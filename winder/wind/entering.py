@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from .phases import Happening
     from .session import WindSession
 
-HOME_ANEW = "the guide's place is not known: begin again, and find its home anew"
+HOME_ANEW = "the guide's place is not known: begin again, and find its home first"
 
 
 def enter(session: WindSession, before: Phase, happening: Happening) -> None:
