@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import partial
 
 import pytest
@@ -15,6 +16,7 @@ from winder.commands.said import said
 from winder.screens.asking import AskYes
 from winder.service import sources
 from winder.service.bodies import simulated_machine
+from winder.service.run import WindRun
 from winder.service.workbench import LocalWorkbench
 from winder.shelf import Logbook
 from winder.simulator.carriage import Switch
@@ -31,13 +33,18 @@ class Bench(LocalWorkbench):
 
     port = "sim?pace=20&seed=5"
     machine: SimulatedMachine
+    runs: list[WindRun]
+
+    def open_wind(self, *given, **more):
+        self.runs.append(super().open_wind(*given, **more))
+        return self.runs[-1]
 
     def ports(self):
         return [self.port]
 
 
 @pytest.fixture
-def bench(tmp_path, monkeypatch) -> Bench:
+def bench(tmp_path, monkeypatch) -> Iterator[Bench]:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "tine.toml").write_text(RECIPE)
     assert main(["bench", "new", "bench.toml"]) == 0
@@ -45,12 +52,16 @@ def bench(tmp_path, monkeypatch) -> Bench:
     (tmp_path / "bench.toml").write_text(text.replace("[traverse]", HOME), encoding="utf-8")
     bench = Bench(str(tmp_path / "book"), "bench.toml", partial(said, build_parser()))
 
+    bench.runs = []
+
     def simulated(*given, **more):
         bench.machine = simulated_machine(*given, **more)
         return bench.machine
 
     monkeypatch.setattr(sources, "simulated_machine", simulated)
-    return bench
+    yield bench
+    for run in bench.runs:  # no thread is left behind
+        run.close(5.0)
 
 
 def words(stage: Stage) -> str:
