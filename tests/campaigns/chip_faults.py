@@ -78,6 +78,8 @@ def rows_into(path: Path, cases: Iterable[Case], jobs: int, scene: type[Scene]) 
     kept = {row.case: row for row in (Row(**json.loads(line)) for line in lines)}
     asked = list(cases)
     yield from (kept[case.name] for case in asked if case.name in kept)
+    if jobs == 0:
+        return
     with path.open("a") as file:
         for row in rows_of((case for case in asked if case.name not in kept), jobs, scene):
             print(json.dumps(asdict(row)), file=file, flush=True)
@@ -121,9 +123,11 @@ def main(
     parser.add_argument(
         "--into", type=Path, help="a file of rows: those that it lacks are run and added"
     )
+    parser.add_argument("--jobs", type=int, default=1, help="with --into 0: no row more")
     parser.add_argument("--page", action="store_true", help="keep the sums, on the page too")
-    parser.add_argument("--jobs", type=int, default=1)
     asked = parser.parse_args(words)
+    if asked.jobs < 1 and not (asked.into and asked.jobs == 0):
+        parser.error("--jobs takes 1 or more, or 0 with --into")
     few = small() if asked.small else cases
     chosen = [case for case in cases if case in few and asked.only in case.fault][:: asked.every]
     if asked.into:

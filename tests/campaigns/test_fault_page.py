@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import dataclasses
 
+import pytest
+
 from tests.campaigns import chip_faults, rp2040_faults
 from tests.campaigns.chip_faults_run import Row
 from tests.campaigns.fault_page import PAGE, Kept, known, page_text
@@ -39,9 +41,16 @@ def test_a_broken_off_run_goes_on_in_its_file(tmp_path, monkeypatch):
     words = ["--into", str(tmp_path / "rows"), "--only", "wire lost"]
     assert chip_faults.main([*words, "--every", "4"]) == 0
     first = list(run)
+    assert chip_faults.main([*words, "--jobs", "0"]) == 0 and run == first
     assert chip_faults.main(words) == 0
     assert len(run) == len(set(run)) == 9 and run[: len(first)] == first
     assert chip_faults.main(words) == 0 and len(run) == 9
+
+
+def test_no_job_without_a_file_is_told():
+    with pytest.raises(SystemExit) as left:
+        chip_faults.main(["--jobs", "0"])
+    assert left.value.code == 2
 
 
 def test_a_table_that_was_changed_by_hand_is_seen():

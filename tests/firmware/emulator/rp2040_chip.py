@@ -10,6 +10,7 @@ import json
 import os
 import selectors
 import subprocess
+import weakref
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -28,7 +29,9 @@ class Rp2040Sensor:
     """What can be wrong with the sensor; ``SensorFaults`` of the other chip. Times are microseconds."""
 
     def __init__(self, chip: Rp2040Chip) -> None:
-        self._chip = chip
+        self._chip = weakref.proxy(
+            chip
+        )  # no circle: a chip that nobody holds ends its process at once
 
     def lose(self, channels: int, wire: Wire = Wire.HIGH) -> None:
         self._chip.call("sensor", "lose", channels, int(wire))
