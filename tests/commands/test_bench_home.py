@@ -69,18 +69,40 @@ def test_the_guide_truly_stands_at_the_flange_and_the_board_knows_it():
 
 def test_nobody_agreed_nothing_moves(capsys, machine_file, monkeypatch):
     monkeypatch.setattr(sys, "stdin", io.StringIO("no\n"))
-    code, out, _ = bench_home(capsys, "--machine", str(machine_file))
+    code, out, _ = bench_home(capsys, "--machine", str(machine_file), "--flange", "0")
     assert code == 1 and "Nothing was moved" in out
 
 
+def test_the_flange_is_where_the_machine_file_says(capsys, machine_file):
+    text = machine_file.read_text(encoding="utf-8")
+    line = 'limit_switch = true\nswitch_to_flange = "12.5 mm"'
+    machine_file.write_text(text.replace("limit_switch = true", line, 1), encoding="utf-8")
+    code, out, err = bench_home(capsys, "--machine", str(machine_file), "--yes")
+    assert (code, err) == (0, "")
+    assert "12.5 mm to the right" in out
+
+
+def test_where_nobody_says_how_far_the_flange_is_nothing_is_opened(capsys, machine_file):
+    for words in ((), ("--machine", str(machine_file))):
+        code, out, err = bench_home(capsys, *words, "--yes")
+        assert code == 2 and out == ""
+        assert "--flange" in err and "measure it" in err
+
+
 def test_a_board_without_a_switch_is_told_before_anybody_is_asked(capsys):
-    code, out, err = bench_home(capsys)
+    code, out, err = bench_home(capsys, "--flange", "5")
     assert code == 1 and out == ""
     assert "no guide with a limit switch" in err and "Traceback" not in err
 
 
 @pytest.mark.parametrize(
-    "words", [("--flange", "-1"), ("--flange", "1001"), ("--speed", "0"), ("--speed", "nan")]
+    "words",
+    [
+        ("--flange", "-1"),
+        ("--flange", "1001"),
+        ("--speed", "0", "--flange", "1"),
+        ("--speed", "nan", "--flange", "1"),
+    ],
 )
 def test_nonsense_is_a_mistake_of_the_command(capsys, words):
     code, _, err = bench_home(capsys, *words)

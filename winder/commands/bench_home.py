@@ -40,13 +40,15 @@ def add_verb(verbs: Any) -> None:
     """Add ``home`` to the verbs of ``winder bench``."""
     home = verb_parser(verbs, "home", "send the guide to its limit switch", _HOME, _EXAMPLES)
     home.add_argument("--port", required=True, help="the port of the board, or 'sim'")
-    home.add_argument("--machine", metavar="FILE", help="with --port sim: the machine to simulate")
+    home.add_argument(
+        "--machine", metavar="FILE", help="the machine: where its flange is, and what 'sim' simulates"
+    )
     home.add_argument(
         "--flange",
         metavar="MM",
         type=float,
-        default=0.0,
-        help="how far the left flange is to the right of the switch (default: 0, stay there)",
+        help="how far the left flange is to the right of the switch; 0: stay there"
+        " (default: switch_to_flange of the machine file)",
     )
     home.add_argument(
         "--speed", metavar="MM", type=float, default=SPEED_MM_S, help="at most, in mm a second (10)"
@@ -63,7 +65,8 @@ def home_guide(arguments: argparse.Namespace) -> int:
     from winder.service.homing import clear_limit_trip, home, require_switch, words_of
     from winder.service.teaching.bench import TaughtBoard, Tripped
 
-    _refuse_nonsense(arguments)
+    flange_mm = _flange_mm(arguments)
+    _refuse_nonsense(flange_mm, arguments.speed)
     at = open_bench_port(arguments.port, arguments.machine, arguments.baud)
     board = TaughtBoard(at.link, at.clock, arguments.port, LOST)
     try:
@@ -72,7 +75,7 @@ def home_guide(arguments: argparse.Namespace) -> int:
             return 1
         if arguments.clear:
             clear_limit_trip(board)
-        home(board, arguments.flange, arguments.speed, lambda line: print(line, flush=True))
+        home(board, flange_mm, arguments.speed, lambda line: print(line, flush=True))
     except Tripped as trip:
         raise words_of(trip, board) from None
     finally:
@@ -83,12 +86,28 @@ def home_guide(arguments: argparse.Namespace) -> int:
 LOST = "the guide's place is not known; look at the board and home it again"
 
 
-def _refuse_nonsense(arguments: argparse.Namespace) -> None:
+def _flange_mm(arguments: argparse.Namespace) -> float:
+    """Said, or by the machine file: a zero at the switch would be taken for the flange by the next coil."""
+    from winder.service.given_files import read_profile
+
+    if arguments.flange is not None:
+        return float(arguments.flange)
+    known_m = read_profile(arguments.machine).switch_to_flange_m if arguments.machine else None
+    if known_m is None:
+        raise UserMistake(
+            "how far the left flange is from the limit switch was not said",
+            where="--flange",
+            remedy="measure it and give it in mm, or name a machine file that has switch_to_flange",
+        )
+    return known_m * 1000
+
+
+def _refuse_nonsense(flange_mm: float, speed_mm_s: float) -> None:
     from winder.service.homing import FLANGE_MM_MOST
 
     for word, value, least, most in (
-        ("--flange", arguments.flange, 0.0, FLANGE_MM_MOST),
-        ("--speed", arguments.speed, 0.1, SPEED_MM_S_MOST),
+        ("--flange", flange_mm, 0.0, FLANGE_MM_MOST),
+        ("--speed", speed_mm_s, 0.1, SPEED_MM_S_MOST),
     ):
         if not least <= value <= most:
             raise UserMistake(
