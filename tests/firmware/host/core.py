@@ -125,6 +125,7 @@ class CHost(ctypes.Structure):
         ("step_high", ctypes.c_bool),
         ("step_rightward", ctypes.c_bool),
         ("steps_a_ms", ctypes.c_uint8),
+        ("guide_steps", ctypes.c_int32),
         ("contactor", ctypes.c_bool),
         ("bounce_ticks", ctypes.c_uint16),
         ("least_ticks", ctypes.c_uint16),
@@ -197,6 +198,8 @@ class Core:
 
     def __init__(self, name: str = "libboard.so", target: str = "host") -> None:
         self.library = load(name, target)
+        told = ctypes.c_uint32.in_dll(self.library, "host_bytes").value
+        assert told == ctypes.sizeof(CHost), "CHost is not what port.h says"
         self.host = CHost.in_dll(self.library, "host")
         self.identity = CIdentity.in_dll(self.library, "identity")
         self.settings = CSettings.in_dll(self.library, "settings")

@@ -5,6 +5,7 @@
 #define SENT_BYTES_MAX (1u << 20)
 
 struct host host = {.nv_write_ms = 4, .gap_ticks = UINT32_MAX, .nv_writes_most = UINT32_MAX};
+const uint32_t host_bytes = sizeof host;
 
 struct msg_welcome identity = {
     .board = "host",

@@ -48,6 +48,7 @@ struct host {
 };
 
 extern struct host host;
+extern const uint32_t host_bytes; /* of it: who looks at it from outside has the same fields, or not */
 
 static inline uint16_t port_clock(void) {
     return (uint16_t)host.clock;
