@@ -41,7 +41,9 @@ def add_verb(verbs: Any) -> None:
     home = verb_parser(verbs, "home", "send the guide to its limit switch", _HOME, _EXAMPLES)
     home.add_argument("--port", required=True, help="the port of the board, or 'sim'")
     home.add_argument(
-        "--machine", metavar="FILE", help="the machine: where its flange is, and what 'sim' simulates"
+        "--machine",
+        metavar="FILE",
+        help="the machine: where its flange is, and what 'sim' simulates",
     )
     home.add_argument(
         "--flange",
