@@ -8,7 +8,7 @@ import sys
 import pytest
 
 from firmware_protocol.far import TraverseHome
-from firmware_protocol.messages import Flag, Trip
+from firmware_protocol.messages import Flag, TraverseStep, Trip
 from winder.clock import HandClock
 from winder.commands.main import main
 from winder.errors import WinderError
@@ -129,4 +129,14 @@ def test_a_switch_that_cannot_be_trusted_is_told_and_its_trip_cleared():
     clear_limit_trip(board)
     assert board.newest.trip is Trip.NONE
     clear_limit_trip(board)  # nothing to clear
+    board.close()
+
+
+@pytest.mark.parametrize("um", [1, 40, 900])
+def test_a_move_that_is_over_between_two_statuses_is_over(um):
+    board, machine = board_with_switch()
+    began_ns = board.clock.now_ns()
+    board.move(lambda: board.make(TraverseStep, distance_um=um), 30.0)
+    assert (board.clock.now_ns() - began_ns) / 1e9 < 5.0
+    assert machine.body.true_guide_m == pytest.approx(um * 1e-6, abs=1e-9)
     board.close()

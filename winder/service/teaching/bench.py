@@ -233,10 +233,13 @@ class TaughtBoard:
                 word = getattr(answer.verdict, "name", answer.verdict)
                 raise self.trouble(f"the board refuses to move ({word})")
             end_ns = self.clock.now_ns() + round(most_s * NS_PER_S)
+            before = len(self.heard)
             while self.clock.now_ns() < end_ns:
                 self.step()
                 self._look_at_trip()
                 begun = any(s.state in IN_MOTION for s in self.heard)
+                # A short one may be over between two statuses: its rest raised the revision.
+                begun = begun or any(s.revision != answer.revision for s in self.heard[before:])
                 if begun and self.newest.state not in IN_MOTION:
                     heard, over = self.heard, True
                     self.heard = []
