@@ -28,10 +28,20 @@ if worker := os.environ.get("PYTEST_XDIST_WORKER"):
     atexit.register(shutil.rmtree, locks, ignore_errors=True)
     os.environ["XDG_RUNTIME_DIR"] = locks
 
+# They mostly wait, and go first: begun last, one of them would keep everybody waiting.
+LONG = frozenset((
+    "test_bench_troubles", "test_conformance_on_boards", "test_erased_to_wound", "test_faults",
+    "test_host_board_home", "test_kill_and_continue", "test_loading",
+))  # fmt: skip
+
 UNDER_CI = "skipped under CI, which counts as a failure"
 MISSING = re.compile(
     r"NOT RUN, (?P<what>.+): (?P<tools>.+) missing \(apt-get install (?P<names>.+?)\)"
 )
+
+
+def pytest_collection_modifyitems(items):
+    items.sort(key=lambda item: item.path.stem not in LONG)
 
 
 @pytest.hookimpl(hookwrapper=True)

@@ -69,7 +69,7 @@ def _refused(session: WindSession, command: Any, answer: Answer) -> None:
     text = verdict_words(command, answer.verdict)
     facts = {"command": kind.__name__, "verdict": int(answer.verdict), "detail": answer.detail}
     course.tell("refused", text, **facts)
-    if kind in (*LEADS_GUIDE, TraverseMark):
+    if kind in LEADS_GUIDE or kind is TraverseMark:
         session.set_up.placing_failed("the board refused it")
     if kind is Move:
         session.wire.unwinding = False
@@ -97,7 +97,7 @@ def _refused(session: WindSession, command: Any, answer: Answer) -> None:
 def withdrawn(session: WindSession, command: Any) -> None:
     """A stop overtook a command of ours; what was only being prepared is prepared again."""
     course, kind = session.course, type(command)
-    if kind in (*LEADS_GUIDE, TraverseMark):
+    if kind in LEADS_GUIDE or kind is TraverseMark:
         session.set_up.placing_failed("a stop came first")
     if kind in LEADS_GUIDE:
         course.tell("refused", "a stop came first; move the guide again")
