@@ -8,6 +8,7 @@ import pytest
 from opened_winds import open_on
 from workshop_recipes import short_recipe
 
+from firmware_protocol import connection
 from firmware_protocol.framing import FrameReader
 from firmware_protocol.messages import Cut, Start, Stop
 from firmware_protocol.wire import LAYOUT_OF
@@ -15,6 +16,7 @@ from winder.clock import NS_PER_S, HandClock
 from winder.errors import WinderError
 from winder.links.simulated_link import SimulatedLink
 from winder.machine.model import SIMULATED_BENCH
+from winder.service import wind as wind_of_service
 from winder.service.bodies import simulated_machine
 from winder.service.journals import RunJournal
 from winder.shelf import Logbook
@@ -166,3 +168,8 @@ def test_what_comes_too_soon_after_a_command_waits_a_moment_and_a_stop_forgets_i
         assert body.moving is (case == "answered")
         assert wind.refusals == ([NOT_ANSWERED] if case == "never" else [])
         wind.close()
+
+
+def test_all_that_moves_is_named_alike_by_both_ends_of_the_program():
+    """What is not sent any more once the journal is lost, is what the line withdraws behind a stop."""
+    assert set(wind_of_service.MOVING) == set(connection.MOVING)

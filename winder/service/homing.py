@@ -9,9 +9,8 @@ from firmware_protocol.messages import Trip
 from firmware_protocol.wire import Group
 from winder.errors import WinderError
 from winder.service.teaching.bench import TaughtBoard, Tripped
+from winder.wind.homing import UM_PER_MM, how
 
-UM_PER_MM = 1000
-RISE_S = 0.25  # to full speed
 MOVE_MOST_S = 120.0
 FLANGE_MM_MOST = 1000.0
 LOOK = "look at switch, cable and guide, then home it again"
@@ -32,14 +31,11 @@ def home(
 ) -> None:
     """Ends with the guide at the left flange, its place known. ``WinderError`` where the board or the switch will not."""
     flange_um = round(flange_mm * UM_PER_MM)
-    how = {
-        "rate_um_s": round(speed_mm_s * UM_PER_MM),
-        "accel_um_s2": round(speed_mm_s * UM_PER_MM / RISE_S),
-    }
-    board.move(lambda: board.make(TraverseHome, at_um=-flange_um, **how), MOVE_MOST_S)
+    ramp = how(speed_mm_s)
+    board.move(lambda: board.make(TraverseHome, at_um=-flange_um, **ramp), MOVE_MOST_S)
     tell("The guide is at its limit switch; its place is known.")
     if flange_um:
-        board.move(lambda: board.make(TraverseMove, distance_um=flange_um, **how), MOVE_MOST_S)
+        board.move(lambda: board.make(TraverseMove, distance_um=flange_um, **ramp), MOVE_MOST_S)
         tell(f"It stands {flange_mm:g} mm to the right of it, where the left flange is.")
 
 

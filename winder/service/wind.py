@@ -15,18 +15,18 @@ from typing import Protocol, runtime_checkable
 
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.heard import Trouble, Troubled
-from firmware_protocol.messages import LEASE_MS, Cut, Move, Start, Stop, TraverseStep
+from firmware_protocol.messages import LEASE_MS, Cut, Stop
 from firmware_protocol.seam import Clock, Link, LinkLost
 from firmware_protocol.settings import ReadSettings
 from winder.clock import NS_PER_MS
 from winder.errors import WinderError
 from winder.service.journals import Journal
+from winder.wind.commands import MOVING
 from winder.wind.deeds import TakenOff, Unmoved, Vouch, WireWhole
 from winder.wind.guards import NOT_ANSWERED
 from winder.wind.model import Asked, Intent, WindView
 from winder.wind.session import WindSession
 
-MOVING = (Start, Move, TraverseStep)
 STEP_S = 0.05  # longest wait for bytes; one status period
 ANSWER_WAIT_NS = 300 * NS_PER_MS  # an intent waits so long for the answer to the command before it
 SAID = (Vouch, TakenOff, Unmoved, WireWhole)  # by a person, of what is on the coil
