@@ -251,6 +251,13 @@ SESSION = (
         ),
     ),
     Mutant(
+        "what was held up counts as time to obey",
+        "winder/wind/watch.py",
+        "min(self._passed_s(status, since[0]), (now_ns - since[1]) / NS_PER_S)",
+        "self._passed_s(status, since[0])",
+        (_WATCHED + "test_words_that_were_held_up_are_not_taken_for_disobedience",),
+    ),
+    Mutant(
         "a clock that stands is not seen",
         "winder/wind/watch.py",
         "return self._same >= FROZEN_STATUSES and since_s >= FROZEN_S",

@@ -120,6 +120,23 @@ def test_a_spindle_that_gathered_speed_in_a_silence_and_slows_now_is_no_fault():
     assert script.session.phase is P.SLOWING and not script.session.watch.alarm
 
 
+def test_words_that_were_held_up_are_not_taken_for_disobedience():
+    """A driver sat on them: they were said before the board could hear of the stop. Then the stop has its time."""
+    script = wound(205)
+    heard_ms = script.now_ms
+    for _ in range(15):
+        script.tick(100)
+    assert script.session.phase is P.UNHEARD and Stop() in script.requests
+    for said_ms in range(heard_ms + 50, heard_ms + 1550, 50):
+        script.now_ms -= 50  # all in one go
+        script.status(State.WINDING, script.count + PER_STATUS, uptime_ms=said_ms)
+    assert script.session.phase is P.SLOWING and not script.session.watch.alarm
+    on(script, State.WINDING, PER_STATUS, 10)
+    assert script.session.phase is P.SLOWING, "a stop has its time"
+    on(script, State.WINDING, PER_STATUS, 20)
+    alarmed(script, w.NOT_STOPPING)
+
+
 def test_a_board_that_slows_down_and_never_rests():
     script = wound(205)
     script.ask(Intent.PAUSE)

@@ -15,6 +15,34 @@ from winder.simulator.between import Between
 PULLED = "the cable was pulled"
 
 
+class HeldUp:
+    """A link on whose bytes a driver or a hub sits for a while; none is lost, and then they come in one go."""
+
+    def __init__(self, link: SimulatedLink, clock: HandClock, *, both_ways: bool) -> None:
+        self._link, self._clock, self._both_ways = link, clock, both_ways
+        self._holds = True
+        self._heard, self._said = bytearray(), bytearray()
+
+    def read(self, timeout_s: float) -> bytes:
+        end_ns = self._clock.now_ns() + round(timeout_s * NS_PER_S)
+        while self._holds and (left_ns := end_ns - self._clock.now_ns()) > 0:
+            self._heard += self._link.read(left_ns / NS_PER_S)
+        if self._holds or not self._heard:
+            return b"" if self._holds else self._link.read(timeout_s)
+        heard, self._heard = bytes(self._heard), bytearray()
+        return heard
+
+    def write(self, data: bytes) -> None:
+        if self._holds and self._both_ways:
+            self._said += data
+        else:
+            self._link.write(data)
+
+    def let_go(self) -> None:
+        self._holds = False
+        self._link.write(bytes(self._said))
+
+
 class Cable:
     """A link that opens again by itself (``winder.service.wind.Reopening``)."""
 
@@ -25,7 +53,7 @@ class Cable:
         self._bench, self._clock, self._line, self._resets = bench, clock, line, resets
         self._in = True
         self._closed = False
-        self._link: SimulatedLink | None = SimulatedLink(bench, clock, line)
+        self._link: SimulatedLink | HeldUp | None = SimulatedLink(bench, clock, line)
 
     @property
     def open(self) -> bool:
@@ -35,7 +63,14 @@ class Cable:
         self._in, self._link, self.why_closed = False, None, PULLED
 
     def plug_in(self) -> None:
+        """In again; or what was held up comes now."""
         self._in = True
+        if isinstance(self._link, HeldUp):
+            self._link.let_go()
+
+    def hold_up(self, *, both_ways: bool) -> None:
+        if isinstance(self._link, SimulatedLink):
+            self._link = HeldUp(self._link, self._clock, both_ways=both_ways)
 
     def read(self, timeout_s: float) -> bytes:
         self._check()

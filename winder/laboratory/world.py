@@ -255,6 +255,14 @@ class World:
 
     _do_link_lost_while_homing = _do_link_lost_in_motion = _do_link_lost_at_rest = _lose_link
 
+    def _hold_link(self) -> bool:
+        self._over_ns = self._bench.now_ns + round(self._scene.seconds * NS_PER_S)
+        if self._underway.cable is not None:
+            self._underway.cable.hold_up(both_ways=self._scene.coin)
+        return True
+
+    _do_link_held_up_in_motion = _do_link_held_up_at_rest = _hold_link
+
     def _take_cable(self) -> bool:
         self._over_ns = self._bench.now_ns + round(self._scene.seconds * NS_PER_S)
         if self._underway.cable is not None:

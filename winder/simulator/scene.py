@@ -24,6 +24,8 @@ WORLD = {
     "host killed twice": "It dies in motion, and again soon after the coil was continued.",
     "link lost in motion": "The cable is out for some seconds while the spindle turns.",
     "link lost at rest": "The cable is out for some seconds at a pause.",
+    "link held up in motion": "The bytes wait somewhere for some seconds, and then come in one go.",
+    "link held up at rest": "The same at a pause; what the person asks for meanwhile comes late.",
     "link late": "Every byte comes up to 0.7 s late.",
     "link doubled": "Every message is delivered twice, both ways.",
     "link damaged": "One byte in 125 is lost or bent, both ways.",
@@ -101,7 +103,7 @@ NEEDS_MOTOR = frozenset(
 )  # fmt: skip
 NEEDS_PAUSE = frozenset(
     (
-        "host killed at rest", "link lost at rest", "board reset at rest", "board swapped at rest", "false edges at rest", "hand at rest",
+        "host killed at rest", "link lost at rest", "link held up at rest", "board reset at rest", "board swapped at rest", "false edges at rest", "hand at rest",
         "pause", "spindle touched", "turns taken back", "deaf to stop", "slows in words only",
         "rests in words only", "executes twice",
     )

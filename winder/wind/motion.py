@@ -38,7 +38,8 @@ class Motion:
         self.stops = 0  # asked for so far
         self.stopping = False
         self.cutting = False  # the stop is a cut
-        self.stop_uptime_ms: int | None = None  # of the newest status when the stop was first sent
+        # When the stop was first sent: the uptime of the newest status, and the host's clock.
+        self.stop_since: tuple[int, int] | None = None
         self.pace_permille = PACE_FULL
         self.pace_sent = PACE_FULL
         self._inherited = course.account.entry(course.wind) is not None  # another run set a pace
@@ -105,7 +106,8 @@ class Motion:
         self.stops += 1
         if not self.stopping:
             status = self._course.board.status
-            self.stop_uptime_ms = None if status is None else status.uptime_ms
+            now_ns = self._course.now_ns
+            self.stop_since = None if status is None else (status.uptime_ms, now_ns)
         self.stopping = True
         self._send_stop()
 
@@ -142,7 +144,7 @@ class Motion:
         self.creeping = self.creeping and self.by_pedal
         if not self.pedal & PedalFlag.ARMED:  # else a stop may have been lost
             self.stopping = self.cutting = False
-            self.stop_uptime_ms = None
+            self.stop_since = None
 
     def reacted_count(self) -> int:
         """The count when a person may have seen first what they answer to now."""

@@ -1,7 +1,7 @@
 """The watch: is what the board says possible, and does it do what it was told?
 
-Every status is judged against the one before it by the board's own uptime; the host's clock judges silence only, and
-starts afresh after the host itself was away. Two levels: a *finding* leaves its doubt and sends nothing (a hand at rest,
+Every status is judged against the one before it by the board's own uptime; the host's clock judges silence, and starts
+afresh after the host itself was away. Whether a stop is obeyed is judged by both, for words may have been held up. Two levels: a *finding* leaves its doubt and sends nothing (a hand at rest,
 a count that jumped, all of a board without a motor); an *alarm* says in words what the board does that it was not
 told. What no host can see (a board that falsifies consistently; one turn where a turn has few counts) stays unseen.
 """
@@ -252,18 +252,19 @@ class Watch:
     def _deaf(self, status: Status, before: Status | None) -> str:
         """A stop that is not taken, or taken and not obeyed."""
         motion, rate = self._motion, abs(status.rate_mcps) / 1000
-        since_ms = motion.stop_uptime_ms
+        since, now_ns = motion.stop_since, self._course.now_ns
         unheard = self._course.phase is Phase.UNHEARD  # nobody knows whether the stop was heard
         rests = self._course.board.rests(status)  # a start on its way may still set it off
         slows = motion.stopping or (
             # By itself: from the first status that says so, for nobody knows what was in a silence before.
             before is not None and before.state == status.state == State.SLOWING
         )
-        if not slows or since_ms is None or rests or unheard:
+        if not slows or since is None or rests or unheard:
             self._stop_rate = self._cut_rate = rate
-            motion.stop_uptime_ms = status.uptime_ms
+            motion.stop_since = status.uptime_ms, now_ns
             return ""
-        passed_s = self._passed_s(status, since_ms)
+        # By both clocks: what a driver or a hub held up was said before the board could hear of it.
+        passed_s = min(self._passed_s(status, since[0]), (now_ns - since[1]) / NS_PER_S)
         cut_s = passed_s - self._course.board.cut_s
         self._stop_rate = max(self._stop_rate, rate) if passed_s < OBEYS_S / 2 else self._stop_rate
         self._cut_rate = rate if cut_s < OBEYS_S / 4 else self._cut_rate
@@ -271,8 +272,8 @@ class Watch:
             return NOT_STOPPING
         if passed_s > OBEYS_S and status.state == State.WINDING:
             return NOT_STOPPING
-        since = (self._stop_rate, passed_s), (self._cut_rate, cut_s)
-        return NOT_STOPPING if any(self._held(rate, *then) for then in since) else ""
+        then = (self._stop_rate, passed_s), (self._cut_rate, cut_s)
+        return NOT_STOPPING if any(self._held(rate, *since) for since in then) else ""
 
     def _held(self, rate: float, rate_then: float, passed_s: float) -> bool:
         """Whether the spindle, well above a turn a second, has not slowed as it must since then."""
