@@ -105,7 +105,7 @@ def test_a_file_written_in_another_way_is_changed_rightly_or_not_at_all(text):
 @pytest.mark.parametrize(
     "text",
     [new_recipe_text("x"), short_recipe_text("x"), *(p.read_text() for _, p in example_recipes())],
-    ids=["full", "short", "one", "other"],
+    ids=["full", "short", *(name for name, _ in example_recipes())],
 )
 @pytest.mark.parametrize("path", [*EVERY_KEY, "bobbin.margin", "known.readings", "winding.speed"])
 def test_every_key_of_every_recipe_can_be_set_and_taken_out_and_set_again(text, path, newline):

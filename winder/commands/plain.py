@@ -196,11 +196,12 @@ class _PlainWind:
     def _tell(self, *, last: bool = False) -> None:
         now_ns = self._clock.now_ns()
         phase, view = self._wind.session.phase, None
-        if phase in (Phase.SETTING_UP, Phase.PEDAL):
-            view = self._wind.view()
         session = self._wind.session
-        foot = view.advice if view and phase is Phase.PEDAL else ""
-        now = (phase, view.set_up if view else (), foot, session.wire.unwinding, session.finished)
+        advises = session.finished or phase is Phase.PEDAL or phase in OVER
+        if advises or phase is Phase.SETTING_UP:
+            view = self._wind.view()
+        advice = view.advice if view and advises else ""
+        now = (phase, view.set_up if view else (), advice, session.wire.unwinding)
         busy = session.set_up.stepping or not session.course.commands.idle
         if now != self._told:
             self._told = now
