@@ -8,6 +8,7 @@ import re
 import pytest
 from running import AT_ONCE, short_recipe_file, winder
 
+from firmware_protocol.far import TraverseHome, TraverseMove
 from firmware_protocol.framing import encode_frame, encode_message
 from firmware_protocol.messages import Flag, Reason, State, Status, Trip
 from winder.commands.main import main
@@ -50,10 +51,11 @@ def replayed(capsys, *words) -> list[str]:
     return capsys.readouterr().out.splitlines()
 
 
-def told(capsys, tmp_path, *statuses: tuple[int, Status]) -> list[str]:
-    """The lines of a recording in which the board said only this, without their times."""
+def told(capsys, tmp_path, *statuses: tuple[int, Status], asked: object = None) -> list[str]:
+    """The lines of a recording in which the board said only this, without their times; ``asked`` by the host first."""
     file = tmp_path / "made.record"
-    lines = [f"{ms} < {encode_message(status).hex()}" for ms, status in statuses]
+    lines = [] if asked is None else [f"0 > {encode_message(asked).hex()}"]
+    lines += [f"{ms} < {encode_message(status).hex()}" for ms, status in statuses]
     file.write_text("\n".join([FIRST_LINE, *lines]) + "\n")
     return [line.partition(" s  ")[2] for line in replayed(capsys, file)]
 
@@ -143,3 +145,26 @@ def test_a_pace_plays_it_in_time(capsys, tmp_path, monkeypatch):
     file.write_text("\n".join([FIRST_LINE, *rows]) + "\n")
     replayed(capsys, file, "--pace", "10")
     assert sum(slept) == pytest.approx(0.3)
+
+
+@pytest.mark.parametrize(
+    ("kind", "words"),
+    [
+        (TraverseHome, "trip: the guide's home was not found"),
+        (TraverseMove, "trip: the guide met its limit"),
+    ],
+)
+def test_a_guide_that_was_sent_home_is_told_from_one_that_ran_into_its_limit(
+    capsys, tmp_path, kind, words
+):
+    led = dataclasses.replace(REST, state=State.SETTING_UP, uptime_ms=1050)
+    limit = dataclasses.replace(led, state=State.TRIPPED, trip=Trip.TRAVERSE_LIMIT, uptime_ms=1100)
+    asked = kind(0, 3, 7, 0, -5000, rate_um_s=10_000, accel_um_s2=40_000)
+    assert words in told(capsys, tmp_path, (0, REST), (50, led), (100, limit), asked=asked)
+
+
+def test_a_place_that_becomes_known_is_told(capsys, tmp_path):
+    known = dataclasses.replace(REST, flags=REST.flags | int(Flag.REFERENCED), uptime_ms=1050)
+    lost = dataclasses.replace(REST, uptime_ms=1100)
+    lines = told(capsys, tmp_path, (0, REST), (50, known), (100, lost))
+    assert "the guide's place is known" in lines and "the guide's place is not known" in lines

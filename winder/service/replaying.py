@@ -1,7 +1,7 @@
 """A recorded wind told again from the board's own words: a line a second, and one for whatever changed.
 
 The recording is a link in virtual time, so what is told comes at the times at which it came. Of what the host said
-only the target is taken: where the plan, or the counter's target, ended.
+two things are taken: the target, where the plan, or the counter's target, ended; and whether the guide was sent home.
 """
 
 from __future__ import annotations
@@ -9,8 +9,9 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
+from firmware_protocol.far import TraverseHome, TraverseMove
 from firmware_protocol.framing import FrameReader
 from firmware_protocol.messages import (
     NO_WIND,
@@ -20,6 +21,7 @@ from firmware_protocol.messages import (
     SetTarget,
     State,
     Status,
+    TraverseStep,
     Trip,
     Welcome,
 )
@@ -32,7 +34,9 @@ from winder.wind.wording import reason_words, trip_words
 
 READ_S = 0.05
 LINE_S = 1.0  # as the wind itself is printed without a screen
+HOME_MISSED = "the guide's home was not found"
 SILENT_S = 1.0  # without a status; a board says twenty a second
+_Said = TypeVar("_Said")
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +53,7 @@ def moments(path: Path, counts_per_turn: int | None = None) -> Iterator[Moment]:
     ``UserMistake`` for a file that is no recording.
     """
     clock = HandClock()
-    targets = _targets(path)
+    targets, ways = _asked(path)
     link, reader, shown = ReplayedLink(path, clock), FrameReader(), _Shown(counts_per_turn)
     while True:
         try:
@@ -61,6 +65,7 @@ def moments(path: Path, counts_per_turn: int | None = None) -> Iterator[Moment]:
             message = _message(frame.kind, frame.payload)
             if message is not None:
                 shown.target = _newest(targets, at_s)
+                shown.homing = bool(_newest(ways, at_s))
                 yield from (Moment(at_s, words) for words in shown.hear(message, at_s))
     at_s = clock.now_ns() / NS_PER_S
     yield from (
@@ -75,24 +80,29 @@ def _message(kind: int, payload: bytes) -> Any:
         return None
 
 
-def _targets(path: Path) -> list[tuple[float, int]]:
-    """When the host named the count at which the wind ends, and that count."""
-    reader, found = FrameReader(), []
+def _asked(path: Path) -> tuple[list[tuple[float, int]], list[tuple[float, bool]]]:
+    """When the host named the count at which the wind ends, and that count; when it led the guide, and whether home."""
+    reader = FrameReader()
+    targets: list[tuple[float, int]] = []
+    ways: list[tuple[float, bool]] = []
     for passed in read_recording(path):
         if passed.from_board:
             continue
+        at_s = passed.at_ms / 1000
         for frame in reader.feed(passed.data):
             message = _message(frame.kind, frame.payload)
             if isinstance(message, PlanLeg) and message.end_action == EndAction.COMPLETE:
-                found.append((passed.at_ms / 1000, message.end_count))
+                targets.append((at_s, message.end_count))
             elif isinstance(message, SetTarget):
-                found.append((passed.at_ms / 1000, message.count))
-    return found
+                targets.append((at_s, message.count))
+            elif isinstance(message, TraverseHome | TraverseMove | TraverseStep):
+                ways.append((at_s, isinstance(message, TraverseHome)))
+    return targets, ways
 
 
-def _newest(targets: list[tuple[float, int]], at_s: float) -> int | None:
-    place = bisect_right(targets, at_s, key=lambda target: target[0])
-    return targets[place - 1][1] if place else None
+def _newest(said: list[tuple[float, _Said]], at_s: float) -> _Said | None:
+    place = bisect_right(said, at_s, key=lambda one: one[0])
+    return said[place - 1][1] if place else None
 
 
 class _Shown:
@@ -101,6 +111,7 @@ class _Shown:
     def __init__(self, counts_per_turn: int | None) -> None:
         self._per_turn = counts_per_turn
         self.target: int | None = None
+        self.homing = False  # the guide was sent home last
         self._before: Status | None = None
         self._heard_s = 0.0
         self._line_s = -LINE_S
@@ -125,7 +136,7 @@ class _Shown:
         if before is not None:
             if silent_s > SILENT_S:
                 yield f"nothing was heard for {silent_s:.1f} s"
-            yield from _changes(before, status)
+            yield from _changes(before, status, homing=self.homing)
         moved = before is None or status.count != before.count
         changed = before is None or status.state != before.state
         if changed or (moved and at_s - self._line_s >= LINE_S):
@@ -145,19 +156,21 @@ class _Shown:
         return f"{state:<10} {turns:.2f}{of} turns, {rate / self._per_turn * 60:.0f} rpm"
 
 
-def _changes(before: Status, status: Status) -> Iterator[str]:
+def _changes(before: Status, status: Status, *, homing: bool) -> Iterator[str]:
     """What a winder would be told at once, besides state and count."""
     if status.boot != before.boot or status.uptime_ms < before.uptime_ms:
         yield f"the board was reset: boot {status.boot}"
         return
     if status.trip != before.trip:
-        tripped = f"trip: {trip_words(status.trip)[0]}"
+        sought = homing and status.trip == Trip.TRAVERSE_LIMIT and before.state == State.SETTING_UP
+        tripped = f"trip: {HOME_MISSED if sought else trip_words(status.trip)[0]}"
         yield tripped if status.trip != Trip.NONE else "the trip is cleared"
     if status.reason != before.reason and status.state == State.SLOWING:
         yield f"slowing: {reason_words(status.reason)}"
     for flag, on, off in (
         (Flag.GUARD_OPEN, "the guard is open", "the guard is shut"),
         (Flag.WIRE_PRESENT, "the wire is seen", "the wire is gone"),
+        (Flag.REFERENCED, "the guide's place is known", "the guide's place is not known"),
     ):
         if (status.flags ^ before.flags) & flag:
             yield on if status.flags & flag else off
