@@ -65,7 +65,7 @@ def moments(path: Path, counts_per_turn: int | None = None) -> Iterator[Moment]:
             message = _message(frame.kind, frame.payload)
             if message is not None:
                 shown.target = _newest(targets, at_s)
-                shown.homing = bool(_newest(ways, at_s))
+                shown.homing = _newest(ways, at_s) or False
                 yield from (Moment(at_s, words) for words in shown.hear(message, at_s))
     at_s = clock.now_ns() / NS_PER_S
     yield from (
