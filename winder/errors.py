@@ -6,8 +6,11 @@ Errors are raised where they happen and turned into words once, at the edge (``c
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Sequence
 from typing import NamedTuple
+
+NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)  # of the system's errors
 
 
 class WinderError(Exception):

@@ -95,7 +95,7 @@ def test_a_file_that_cannot_be_written_is_one_clear_mistake(tmp_path, monkeypatc
     def refuses(*_):
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("winder.commands.bench_questions.os.replace", refuses)
+    monkeypatch.setattr("winder.files.whole_file.os.replace", refuses)
     with pytest.raises(UserMistake, match="cannot be saved: Permission denied"):
         asked(tmp_path, "1")
     assert (tmp_path / "bench.toml").read_text() == PLAIN

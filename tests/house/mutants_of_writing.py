@@ -34,4 +34,32 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
         "                pass\n",
         (JOURNALS,),
     ),
+    (
+        "a recording that ended is not told",
+        WIND,
+        "            self.refusals.append(said)\n",
+        "",
+        ("tests/service/test_recorded_winds.py",),
+    ),
+    (
+        "a recording is written by whoever serves the line",
+        "winder/links/recording.py",
+        "            self._lines.put(line)\n",
+        '            self._file.write(line + "\\n")\n',
+        ("tests/links/test_recording.py",),
+    ),
+    (
+        "a part of a file is left on a full disk",
+        "winder/files/whole_file.py",
+        "            path.unlink()\n",
+        "            pass\n",
+        ("tests/files/test_whole_file.py",),
+    ),
+    (
+        "what waits in the output's buffer is left to the end of the process",
+        "winder/commands/main.py",
+        "                sys.stdout.flush()\n",
+        "                pass\n",
+        ("tests/commands/test_full_output.py",),
+    ),
 )

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import threading
+
 import pytest
 
 from firmware_protocol.connection import HostEnd
 from firmware_protocol.seam import LinkLost
 from winder.clock import NS_PER_MS, HandClock
 from winder.errors import UserMistake
+from winder.links import recording
 from winder.links.recording import (
     FIRST_LINE,
     Passed,
+    RecordedLink,
     ReplayedLink,
     is_recording,
     read_recording,
@@ -86,16 +90,71 @@ class FullDisk:
 
     def flush(self) -> None: ...
 
-    def close(self) -> None: ...
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_) -> None: ...
+
+
+def board_recorded(disk) -> tuple[RecordedLink, HandClock]:
+    clock = HandClock()
+    return RecordedLink(
+        SimulatedLink(simulated_machine(SIMULATED_BENCH), clock), clock, disk
+    ), clock
 
 
 def test_a_full_disk_ends_the_recording_and_not_the_link():
-    from winder.links.recording import RecordedLink
-
-    clock = HandClock()
-    link = RecordedLink(SimulatedLink(simulated_machine(SIMULATED_BENCH), clock), clock, FullDisk())
+    link, clock = board_recorded(FullDisk())
     assert greet(link, clock, HostEnd(TOKEN), "sim").welcome.board == "simulated"
+    link.close()
     assert link.why_ended == "No space left on device"
+
+
+class HangingDisk:
+    """Takes its first line, and the next ones when it is let go."""
+
+    def __init__(self) -> None:
+        self.lines: list[str] = []
+        self.goes_on = threading.Event()
+
+    def write(self, line: str) -> None:
+        if self.lines:
+            assert self.goes_on.wait(30)
+        self.lines.append(line)
+
+    def flush(self) -> None: ...
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_) -> None: ...
+
+
+def test_a_disk_that_hangs_holds_up_no_word_to_the_board():
+    disk, greeted = HangingDisk(), []
+    link, clock = board_recorded(disk)
+    greeting = threading.Thread(
+        target=lambda: greeted.append(greet(link, clock, HostEnd(TOKEN), "sim")), daemon=True
+    )
+    greeting.start()
+    greeting.join(20)
+    assert greeted, "the link waits for the disk"
+    disk.goes_on.set()
+    link.close()
+    assert not link.why_ended
+    assert len(disk.lines) > 3
+    times = [int(line.split()[0]) for line in disk.lines[1:]]
+    assert times == sorted(times)
+
+
+def test_a_disk_that_hangs_for_ever_holds_up_no_end(monkeypatch):
+    monkeypatch.setattr(recording, "CLOSE_WAIT_S", 0.1)
+    disk = HangingDisk()
+    link, clock = board_recorded(disk)
+    greet(link, clock, HostEnd(TOKEN), "sim")
+    link.close()
+    assert "does not answer" in link.why_ended
+    disk.goes_on.set()
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from winder.commands.own_files import complaints_of
 from winder.commands.verb_parser import verb_parser
 from winder.errors import WinderError
-from winder.files.new_file import write_new_file
+from winder.files.whole_file import write_new_file
 
 if TYPE_CHECKING:
     from winder.machine.model import MachineProfile

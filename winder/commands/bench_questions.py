@@ -6,7 +6,6 @@ asked again next time; what was answered till then is kept.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -104,13 +103,11 @@ def _is_text(question: Question) -> bool:
 
 
 def _keep(path: Path, text: str) -> None:
-    """All of it or nothing: the file beside it takes its place."""
-    beside = path.with_name(f"{path.name}.new")
+    from winder.files.whole_file import replace_file
+
     try:
-        beside.write_text(text, encoding="utf-8")
-        os.replace(beside, path)
+        replace_file(path, text)
     except OSError as wrong:
-        beside.unlink(missing_ok=True)
         raise UserMistake(
             f"the answer cannot be saved: {wrong.strerror or wrong}",
             where=str(path),

@@ -10,6 +10,7 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from importlib import import_module
 from typing import NoReturn
 
@@ -18,7 +19,7 @@ from winder.commands.calling_option import add_calling_options, calling_of
 from winder.commands.clean_output import clean_output, one_line
 from winder.commands.completion import SHELLS, PrintCompletion
 from winder.commands.old_spellings import refuse_old_spelling
-from winder.errors import FileComplaints, WinderError
+from winder.errors import NO_ROOM, FileComplaints, WinderError
 
 DESCRIPTION = """\
 Wind small coils of fine enamelled wire to an exact number of turns.
@@ -135,32 +136,56 @@ def _run(words: list[str] | None) -> int:
     words = sys.argv[1:] if words is None else words
     try:
         refuse_old_spelling(words)
-        arguments = build_parser(words).parse_args(words)
-        run = getattr(arguments, "run", open_workbench)
-        return int(run(arguments))
+        try:
+            arguments = build_parser(words).parse_args(words)
+            run = getattr(arguments, "run", open_workbench)
+            return int(run(arguments))
+        finally:  # what waits in the buffer fails here, where it can be told
+            if sys.stdout is not None:
+                sys.stdout.flush()
     except WinderError as error:
-        print(words_of(error), file=sys.stderr)
+        _tell(words_of(error))
         return error.exit_code
     except BrokenPipeError:
         # The reader of our output went away; nothing is left to say to it.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _drop_output()
         return 1
     except KeyboardInterrupt:
-        print("winder: interrupted", file=sys.stderr)
+        _tell("winder: interrupted")
         return 1
     except Exception as error:
-        if os.environ.get(TRACE):
-            import traceback
+        return _unforeseen(error)
 
-            traceback.print_exc()
-            return 1
-        fault = one_line(f"{type(error).__name__}: {error}")
-        print(
-            f"winder: a fault of this program ({fault}); "
-            f"set {TRACE}=1, run it again and report what it prints",
-            file=sys.stderr,
+
+def _unforeseen(error: Exception) -> int:
+    if isinstance(error, OSError) and error.errno in NO_ROOM and error.filename is None:
+        _drop_output()
+        _tell(
+            f"winder: the output could not be written ({os.strerror(error.errno)}); "
+            "make room, or send it elsewhere"
         )
-        return 1
+    elif os.environ.get(TRACE):
+        import traceback
+
+        traceback.print_exc()
+    else:
+        fault = one_line(f"{type(error).__name__}: {error}")
+        _tell(
+            f"winder: a fault of this program ({fault}); "
+            f"set {TRACE}=1, run it again and report what it prints"
+        )
+    return 1
+
+
+def _tell(words: str) -> None:
+    with suppress(OSError):  # where the output has no room, this may have none either
+        print(words, file=sys.stderr)
+
+
+def _drop_output() -> None:
+    """What waits in the buffer must not fail again as the process ends."""
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 if __name__ == "__main__":

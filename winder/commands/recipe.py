@@ -21,7 +21,7 @@ from winder.commands.spool_option import (
 )
 from winder.commands.verb_parser import verb_parser
 from winder.errors import Complaint, FileComplaints, WinderError
-from winder.files.new_file import write_new_file
+from winder.files.whole_file import write_new_file
 
 if TYPE_CHECKING:
     from winder.coil.model import Coil

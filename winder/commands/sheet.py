@@ -126,7 +126,7 @@ def _duration(coil: Coil, machine: MachineProfile) -> tuple[float | None, str]:
 
 def _draw(sheet: Sheet, file: Path) -> None:
     from winder.coil.section_picture import section_svg
-    from winder.files.new_file import write_new_file
+    from winder.files.whole_file import write_new_file
 
     if file.suffix != ".svg":
         raise UserMistake(

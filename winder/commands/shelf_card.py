@@ -28,7 +28,7 @@ STYLE = (
 
 def print_card(arguments: argparse.Namespace) -> int:
     """Writes a new page. ``UserMistake`` for a coil on which nothing is wound, or a file that is there."""
-    from winder.files.new_file import write_new_file
+    from winder.files.whole_file import write_new_file
     from winder.service.shelved import coil_as_begun, turns_on
     from winder.shelf import Logbook
     from winder.shelf.readings import Readings

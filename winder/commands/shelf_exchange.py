@@ -21,7 +21,7 @@ COLUMNS = (
 
 def export_shelf(arguments: argparse.Namespace) -> int:
     """Writes a new file: everything as JSON, or a table of the coils as CSV."""
-    from winder.files.new_file import write_new_file
+    from winder.files.whole_file import write_new_file
     from winder.shelf import Logbook
     from winder.shelf.exchange import shelf_rows
 

@@ -296,7 +296,7 @@ def _poles(arguments: argparse.Namespace) -> tuple[Pole, Pole]:
 
 
 def _draw(file: Path, drawing: Drawing | None) -> None:
-    from winder.files.new_file import write_new_file
+    from winder.files.whole_file import write_new_file
     from winder.pair.wiring_svg import wiring_svg
 
     if file.suffix != ".svg":

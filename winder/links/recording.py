@@ -1,14 +1,17 @@
 """What passed over a link, written down as it passed, and played again as a link.
 
 A recording is text, one line for each read or write that carried bytes: ``MS > HEX`` towards the board, ``MS < HEX``
-from it, milliseconds of the link's own clock since the recording began, below a first line that says what it is. A
-recording that cannot be written on ends; the link goes on. Played again, what the board said comes at the times at
+from it, milliseconds of the link's own clock since the recording began, below a first line that says what it is. It
+is written in a thread of its own, so that no disk holds up the line; one that cannot be written on ends, and the link
+goes on. Played again, what the board said comes at the times at
 which it came, in virtual time, and nobody hears what is written.
 """
 
 from __future__ import annotations
 
+import queue
 import re
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 from typing import IO
@@ -21,6 +24,7 @@ from winder.links.reopening import ReopeningLink
 
 FIRST_LINE = "recording of a board's line, 1"
 LINE_BYTES_MAX = 16_384  # of one read, in hexadecimal, and room to spare
+CLOSE_WAIT_S = 5.0  # longest wait for the disk at the end
 _LINE = re.compile(r"([0-9]{1,12}) ([<>]) ((?:[0-9a-f]{2})+)")
 
 
@@ -33,16 +37,51 @@ class Passed:
     data: bytes
 
 
+class _Scribe:
+    """Writes lines to a file, in a thread of its own."""
+
+    def __init__(self, file: IO[str]) -> None:
+        self.why_ended = ""
+        self._file = file
+        self._lines: queue.SimpleQueue[str | None] = queue.SimpleQueue()
+        self._thread = threading.Thread(target=self._live, name="recording", daemon=True)
+        self._thread.start()
+
+    def put(self, line: str) -> None:
+        if not self.why_ended:
+            self._lines.put(line)
+
+    def close(self) -> None:
+        self._lines.put(None)
+        self._thread.join(CLOSE_WAIT_S)
+        if self._thread.is_alive():
+            self.why_ended = self.why_ended or "the disk does not answer"
+
+    def _live(self) -> None:
+        try:
+            with self._file as file:
+                while (line := self._lines.get()) is not None:
+                    file.write(line + "\n")
+                    if self._lines.empty():
+                        file.flush()
+        except (OSError, ValueError) as error:
+            self.why_ended = getattr(error, "strerror", None) or str(error)
+
+
 class RecordedLink:
-    """A ``Link`` that writes down what passes over the one behind it."""
+    """A ``Link`` that has written down what passes over the one behind it."""
 
     def __init__(self, link: Link, clock: Clock, file: IO[str]) -> None:
         self._behind = link
         self._clock = clock
-        self._file: IO[str] | None = file
         self._began_ns = clock.now_ns()
-        self.why_ended = ""  # why nothing more could be written down
-        self._put(FIRST_LINE)
+        self._scribe = _Scribe(file)
+        self._scribe.put(FIRST_LINE)
+
+    @property
+    def why_ended(self) -> str:
+        """Why nothing more could be written down; "" as long as it can."""
+        return self._scribe.why_ended
 
     def read(self, timeout_s: float) -> bytes:
         data = self._behind.read(timeout_s)
@@ -54,28 +93,13 @@ class RecordedLink:
         self._behind.write(data)
 
     def close(self) -> None:
-        file, self._file = self._file, None
-        try:
-            if file is not None:
-                file.close()
-        except OSError as error:
-            self.why_ended = error.strerror or str(error)
         self._behind.close()
+        self._scribe.close()
 
     def _passed(self, way: str, data: bytes) -> None:
         if data:
             ms = (self._clock.now_ns() - self._began_ns) // NS_PER_MS
-            self._put(f"{ms} {way} {data.hex()}")
-
-    def _put(self, line: str) -> None:
-        if self._file is None:
-            return
-        try:
-            self._file.write(line + "\n")
-            self._file.flush()
-        except (OSError, ValueError) as error:
-            self.why_ended = getattr(error, "strerror", None) or str(error)
-            self._file = None
+            self._scribe.put(f"{ms} {way} {data.hex()}")
 
 
 class RecordedReopeningLink(RecordedLink):

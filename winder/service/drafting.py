@@ -6,9 +6,7 @@ said of the field it is about. It takes a few milliseconds and touches no file.
 
 from __future__ import annotations
 
-import os
 import re
-import tempfile
 from pathlib import Path
 
 from firmware_protocol.records import dataclass
@@ -16,6 +14,7 @@ from winder.coil.known import coil_of
 from winder.coil.model import Coil
 from winder.coil.winding import remarks
 from winder.errors import Complaint, FileComplaints, UserMistake, WinderError
+from winder.files.whole_file import replace_file, write_new_file
 from winder.machine.model import MachineProfile
 from winder.plan.checks import refusals
 from winder.plan.planner import make_plan
@@ -77,20 +76,11 @@ def save_draft(path: Path, text: str, before: str | None) -> None:
             where=str(path),
             remedy="nothing was written; leave the form and open it again",
         )
+    if before is None:
+        write_new_file(path, text, "recipe")
+        return
     try:
-        if before is None:
-            with open(path, "x", encoding="utf-8", newline="") as new:
-                new.write(text)
-            return
-        target = path.resolve()  # a link stays a link
-        with tempfile.NamedTemporaryFile(
-            "w", encoding="utf-8", newline="", dir=target.parent, prefix=".", delete=False
-        ) as beside:
-            beside.write(text)
-            beside.flush()
-            os.fsync(beside.fileno())
-        os.chmod(beside.name, target.stat().st_mode & 0o777)
-        os.replace(beside.name, target)
+        replace_file(path, text)
     except (OSError, ValueError) as error:
         raise _mistake("the recipe cannot be written here", path, error) from None
 

@@ -19,6 +19,7 @@ from platformdirs import user_data_path
 
 from firmware_protocol.records import dataclass
 from winder.errors import UserMistake, WinderError
+from winder.files.whole_file import replace_file
 from winder.links.ports import BY_ID, lasting_name, ports_found
 
 FILE_NAME = "machines.json"
@@ -87,12 +88,10 @@ def remember(known: Known, folder: Path | None = None, beside: Known | None = No
     """Writes it down in the place of what was known of this board. ``beside``: another with its number, which stays."""
     others = [one for one in known_machines(folder) if one == beside or not one.is_same_as(known)]
     path = known_file(folder)
-    fresh = path.with_suffix(".new")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         told = json.dumps([asdict(one) for one in (*others, known)], indent=2)
-        fresh.write_text(told + "\n", encoding="utf-8")
-        os.replace(fresh, path)
+        replace_file(path, told + "\n")
     except OSError as error:
         raise WinderError(
             f"the list of machines cannot be written ({error.strerror})",

@@ -47,6 +47,14 @@ class Reopening(Protocol):
     def reopened(self) -> int: ...
 
 
+@runtime_checkable
+class Recorded(Protocol):
+    """A link whose words are written down."""
+
+    @property
+    def why_ended(self) -> str: ...
+
+
 Listener = Callable[[Asked], None]  # is told every intent that was taken
 
 
@@ -66,7 +74,8 @@ class Wind:
         self.clock = clock
         self.host_end = host_end
         self.session = session
-        self.refusals: list[str] = []  # why an intent was not taken, oldest first
+        # Told once, oldest first: why an intent was not taken, or that the line is not recorded any more.
+        self.refusals: list[str] = []
         self.journal_lost: WinderError | None = None  # why nothing more could be kept
         self._waiting: list[tuple[Asked, int]] = []  # until when each may wait
         self._journal = journal
@@ -80,6 +89,7 @@ class Wind:
         self._link_open = True
         self._reopening = link if isinstance(link, Reopening) else None
         self._port_open, self._reopened = True, 0
+        self._recorded = link if isinstance(link, Recorded) else None
 
     @property
     def finished(self) -> bool:
@@ -97,6 +107,7 @@ class Wind:
         data = self._read(wait_s)
         now_ns = self.clock.now_ns()
         self._look_at_port(now_ns)
+        self._look_at_recording()
         for heard in self.host_end.receive(data, now_ns):
             if isinstance(heard, Troubled) and heard.trouble is not Trouble.WITHDRAWN:
                 self._held.clear()  # the session gives it up by itself
@@ -241,6 +252,13 @@ class Wind:
         if self._reopening is not None and self._port_open:
             wait_ns = self.session.ending.rest_wait_ns() + LEASE_MS * NS_PER_MS
             self._reopening.not_before_ns = now_ns + wait_ns
+
+    def _look_at_recording(self) -> None:
+        if self._recorded is not None and (why := self._recorded.why_ended):
+            self._recorded = None
+            said = f"the line is not recorded any more ({why}); the wind goes on"
+            self.session.course.tell("note", said)
+            self.refusals.append(said)
 
     def _look_at_port(self, now_ns: int) -> None:
         """A port that was lost and is open again: the board is asked anew who it is."""

@@ -9,7 +9,7 @@ from firmware_protocol.messages import Status
 from firmware_protocol.records import dataclass
 from winder.clock import SystemClock
 from winder.errors import UserMistake
-from winder.files.new_file import write_new_file
+from winder.files.whole_file import write_new_file
 from winder.service.bench_port import BenchPort, open_bench_port
 from winder.service.recognising import remember_taught, who_is
 
