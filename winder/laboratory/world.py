@@ -121,7 +121,8 @@ class World:
         if self._over_ns is not None and self._bench.now_ns >= self._over_ns:
             if self._scene.kind in SWAPPED and not self._swap_board():
                 return
-            self._over_ns, self._bench.silent = None, False
+            self._over_ns = None
+            self._bench.silent = self._bench.deaf = self._bench.mute = False
             if self._underway.cable is not None:
                 self._underway.cable.plug_in()
             if self._scene.by_foot:
@@ -139,7 +140,7 @@ class World:
 
     def host_ended(self) -> None:
         """The run is over; what was broken about the computer is put right before the next."""
-        self._bench.silent = False
+        self._bench.silent = self._bench.deaf = self._bench.mute = False
         if self._scene.kind == "disk fails":
             self._underway.logbook.before_writing = None
 
@@ -254,6 +255,16 @@ class World:
         return True
 
     _do_link_lost_while_homing = _do_link_lost_in_motion = _do_link_lost_at_rest = _lose_link
+
+    def _do_only_the_board_is_heard(self) -> bool:
+        self._over_ns = self._bench.now_ns + round(self._scene.seconds * NS_PER_S)
+        self._bench.deaf = True
+        return True
+
+    def _do_only_the_host_is_heard(self) -> bool:
+        self._over_ns = self._bench.now_ns + round(self._scene.seconds * NS_PER_S)
+        self._bench.mute = True
+        return True
 
     def _hold_link(self) -> bool:
         self._over_ns = self._bench.now_ns + round(self._scene.seconds * NS_PER_S)

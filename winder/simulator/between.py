@@ -45,6 +45,7 @@ class Between:
         self.moves_ns: list[int] = []  # when it sent something that moves
         self.struck = False  # what is wrong with this board has taken effect
         self.silent = False  # the line carries nothing, and nobody notices but by that
+        self.deaf = self.mute = False  # the same one way: to the board, to the host
         self.doubled = False  # every message comes twice, both ways
         self.loses = 0.0  # chance of a message to be lost, both ways
         self._chance = random.Random(f"between {seed}")
@@ -79,7 +80,7 @@ class Between:
                 self._take_from_board(frame)
         if not self._to_host:
             return b""
-        data = b"" if self.silent else bytes(self._to_host)
+        data = b"" if self.silent or self.mute else bytes(self._to_host)
         self._to_host.clear()
         return data
 
@@ -169,6 +170,8 @@ class Between:
             self.machine.receive(encode_frame(frame.kind, frame.sequence, frame.payload))
             return
         self._note(message)
+        if self.deaf:
+            return
         number = frame.sequence
         if layout.numbered:
             number = (number - 1 + self._made_up) % NUMBERS + 1

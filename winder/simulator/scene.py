@@ -26,6 +26,8 @@ WORLD = {
     "link lost at rest": "The cable is out for some seconds at a pause.",
     "link held up in motion": "The bytes wait somewhere for some seconds, and then come in one go.",
     "link held up at rest": "The same at a pause; what the person asks for meanwhile comes late.",
+    "only the board is heard": "For some seconds nothing reaches the board; what it says still comes.",
+    "only the host is heard": "For some seconds nothing comes from the board; what is said to it still arrives.",
     "link late": "Every byte comes up to 0.7 s late.",
     "link doubled": "Every message is delivered twice, both ways.",
     "link damaged": "One byte in 125 is lost or bent, both ways.",
