@@ -170,6 +170,10 @@ class World:
             return True
         return self._machine.moving and self._machine.bobbin_turns >= scene.at_turn
 
+    def _lasts(self) -> None:
+        """What happens now is over after the scene's seconds."""
+        self._over_ns = self._bench.now_ns + round(self._scene.seconds * NS_PER_S)
+
     # --- the host ----------------------------------------------------------------------------
 
     def _die(self) -> bool:
@@ -247,7 +251,7 @@ class World:
     # --- the link ----------------------------------------------------------------------------
 
     def _lose_link(self) -> bool:
-        self._over_ns = self._bench.now_ns + round(self._scene.seconds * NS_PER_S)
+        self._lasts()
         if self._scene.coin:
             self._bench.silent = True
         elif self._underway.cable is not None:
@@ -257,17 +261,17 @@ class World:
     _do_link_lost_while_homing = _do_link_lost_in_motion = _do_link_lost_at_rest = _lose_link
 
     def _do_only_the_board_is_heard(self) -> bool:
-        self._over_ns = self._bench.now_ns + round(self._scene.seconds * NS_PER_S)
+        self._lasts()
         self._bench.deaf = True
         return True
 
     def _do_only_the_host_is_heard(self) -> bool:
-        self._over_ns = self._bench.now_ns + round(self._scene.seconds * NS_PER_S)
+        self._lasts()
         self._bench.mute = True
         return True
 
     def _hold_link(self) -> bool:
-        self._over_ns = self._bench.now_ns + round(self._scene.seconds * NS_PER_S)
+        self._lasts()
         if self._underway.cable is not None:
             self._underway.cable.hold_up(both_ways=self._scene.coin)
         return True
@@ -275,7 +279,7 @@ class World:
     _do_link_held_up_in_motion = _do_link_held_up_at_rest = _hold_link
 
     def _take_cable(self) -> bool:
-        self._over_ns = self._bench.now_ns + round(self._scene.seconds * NS_PER_S)
+        self._lasts()
         if self._underway.cable is not None:
             self._underway.cable.pull()
         return True
@@ -305,7 +309,7 @@ class World:
         return self._lose_link()
 
     def _do_stop_switch_pressed(self) -> bool:
-        self._over_ns = self._bench.now_ns + round(self._scene.seconds * NS_PER_S)
+        self._lasts()
         self._machine.press_stop(True)
         return True
 

@@ -18,7 +18,9 @@ from .rp2040_board import Rp2040Board
 from .winding import EmulatedWind
 
 COUNTS = 20  # a turn
-GUIDE_STEPS = 0.6  # half a step, and what the whole numbers of a leg round off (test_core_traverse.py)
+GUIDE_STEPS = (
+    0.6  # half a step, and what the whole numbers of a leg round off (test_core_traverse.py)
+)
 LONGEST_S = 900.0  # of the chip's time, from stop to stop
 
 
