@@ -15,7 +15,7 @@ from winder.service.bodies import simulated_machine
 from winder.shelf import Logbook
 from winder.wind.model import Asked, Intent, Phase
 
-TOLD = "the line is not recorded any more (No space left on device); the wind goes on"
+TOLD = "recording stopped (No space left on device); the wind goes on"
 WAIT_S = 60.0
 
 
@@ -60,4 +60,4 @@ def test_the_wind_goes_on_to_its_end_and_says_once_that_it_is_recorded_no_more()
         wind.close()
         assert wind.refusals == [TOLD]
         (run,) = book.coil(opened.coil_id).runs
-        assert [line.text for line in run.lines if "recorded" in line.text] == [TOLD]
+        assert [line.text for line in run.lines if "recording" in line.text] == [TOLD]

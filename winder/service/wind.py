@@ -74,7 +74,7 @@ class Wind:
         self.clock = clock
         self.host_end = host_end
         self.session = session
-        # Told once, oldest first: why an intent was not taken, or that the line is not recorded any more.
+        # Told once, oldest first: why an intent was not taken, or that recording stopped.
         self.refusals: list[str] = []
         self.journal_lost: WinderError | None = None  # why nothing more could be kept
         self._waiting: list[tuple[Asked, int]] = []  # until when each may wait
@@ -256,7 +256,7 @@ class Wind:
     def _look_at_recording(self) -> None:
         if self._recorded is not None and (why := self._recorded.why_ended):
             self._recorded = None
-            said = f"the line is not recorded any more ({why}); the wind goes on"
+            said = f"recording stopped ({why}); the wind goes on"
             self.session.course.tell("note", said)
             self.refusals.append(said)
 
