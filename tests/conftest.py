@@ -30,7 +30,7 @@ if worker := os.environ.get("PYTEST_XDIST_WORKER"):
 
 # They mostly wait, and go first: begun last, one of them would keep everybody waiting.
 LONG = frozenset((
-    "test_bench_troubles", "test_conformance_on_boards", "test_erased_to_wound", "test_faults",
+    "test_bench_troubles", "test_conformance_on_boards", "test_erased_to_wound",
     "test_host_board_home", "test_kill_and_continue", "test_loading",
 ))  # fmt: skip
 
