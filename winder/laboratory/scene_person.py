@@ -42,7 +42,8 @@ class ScenePerson:
         self._guide_left = list(GUIDE_MM) if scene.kind == "set-up moves" else []
         self._homings = HOMINGS_MOST if scene.homes else 0  # to be tried
         self._homing_ns: int | None = None  # the newest was asked for then
-        self._taken_back = scene.kind != "turns taken back"
+        self._taken_back = not scene.turns_back
+        self._back_ns: int | None = None  # it was asked for then
         self.paused = scene.pause_turn == 0.0  # what they wanted to pause for is done
         self.pausing = False
         self.gave_up = False
@@ -66,6 +67,13 @@ class ScenePerson:
         if self._homing_ns is None or self._machine.body.carriage.goal_um is None:
             return 0.0
         return self._for_s(self._homing_ns)
+
+    @property
+    def turning_back_s(self) -> float:
+        """For how long the motor has been turning turns back."""
+        if self._back_ns is None or self._machine.body.spindle.speed >= 0.0:
+            return 0.0
+        return self._for_s(self._back_ns)
 
     @property
     def alarmed(self) -> bool:
@@ -176,6 +184,7 @@ class ScenePerson:
             self._taken_back = self._ask(Intent.TAKE_OFF, TAKEN_BACK_TURNS)
             if self._taken_back:
                 self._judge.motion_asked()
+                self._back_ns = self._machine.now_ns
             return
         if self._settle():
             return

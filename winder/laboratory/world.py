@@ -38,6 +38,7 @@ SWITCHES = {
 }
 DARK_S = 2.5  # at least: longer than a board goes on driving without an edge
 UNRECORDED_TURNS = 0.9  # by hand: what a coil at rest is taken to be left alone within
+BACK_SHARE = 0.4  # of a scene's seconds, from the asking: turning back is short
 HAND_SHARE = 0.6  # of a scene's amount, by hand
 OTHER_BOOT = 40  # boots that the other board has seen more
 LOST = 0.05  # share of the messages, and so of the bytes
@@ -104,7 +105,7 @@ class World:
         self._machine = underway.bench.machine
         self._rest_ns: int | None = None
         self._over_ns: int | None = None  # when what lasts is over
-        self._dies_ns: int | None = None  # while the disk hangs
+        self._dies_ns: int | None = None  # while disk or link hangs
         self._deaths = 2 if scene.kind == "host killed twice" else 1
         self._deed = getattr(self, f"_do_{scene.kind.replace(' ', '_').replace('-', '_')}", None)
         self._body_fault = bool(_faults_of(scene))
@@ -162,6 +163,8 @@ class World:
             return True
         if scene.homes:
             return self._person.homing_s >= (STEP_S if scene.kind in SWITCHES else scene.seconds)
+        if scene.turns_back:
+            return self._person.turning_back_s >= scene.seconds * BACK_SHARE
         if scene.pause_turn:
             since = self._rest_ns
             rests = since is not None and self._bench.now_ns - since >= AFTER_REST_S * NS_PER_S
@@ -188,9 +191,9 @@ class World:
         self._deaths -= 1
         return self._deaths == 0
 
-    _do_host_killed_while_homing = _do_host_killed_in_motion = _do_host_killed_at_rest = (
-        _do_ignores_the_lease
-    ) = _die
+    _do_host_killed_while_turning_back = _do_host_killed_while_homing = (
+        _do_host_killed_in_motion
+    ) = _do_host_killed_at_rest = _do_ignores_the_lease = _die
 
     def _do_host_killed_twice(self) -> bool:
         if self._deaths == 1:
@@ -243,6 +246,13 @@ class World:
             self._dies_ns = now_ns + round(HUNG_SHARE * hangs_s * NS_PER_S)
         return now_ns >= self._dies_ns and self._die()
 
+    def _do_host_killed_while_the_link_is_held_up(self) -> bool:
+        now_ns = self._bench.now_ns
+        if self._dies_ns is None and self._underway.cable is not None:
+            self._underway.cable.hold_up(both_ways=self._scene.coin)
+            self._dies_ns = now_ns + round(self._scene.seconds * NS_PER_S)
+        return now_ns >= (self._dies_ns or 0) and self._die()
+
     def _write_slowly(self) -> None:
         if self._machine.moving:
             self.struck = True
@@ -258,7 +268,9 @@ class World:
             self._underway.cable.pull()
         return True
 
-    _do_link_lost_while_homing = _do_link_lost_in_motion = _do_link_lost_at_rest = _lose_link
+    _do_link_lost_while_turning_back = _do_link_lost_while_homing = _do_link_lost_in_motion = (
+        _do_link_lost_at_rest
+    ) = _lose_link
 
     def _do_only_the_board_is_heard(self) -> bool:
         self._lasts()
@@ -277,6 +289,7 @@ class World:
         return True
 
     _do_link_held_up_in_motion = _do_link_held_up_at_rest = _hold_link
+    _do_link_held_up_while_turning_back = _hold_link
 
     def _take_cable(self) -> bool:
         self._lasts()
@@ -316,6 +329,10 @@ class World:
     def _do_pedal_held_at_arming(self) -> bool:
         return True  # the foot did it before
 
+    def _do_stopped_while_turning_back(self) -> bool:
+        self._judge.stop_asked()
+        return self._underway.ask(Intent.CUT if self._scene.coin else Intent.PAUSE)
+
     def _do_stopped_while_homing(self) -> bool:
         return self._underway.ask(Intent.CUT if self._scene.coin else Intent.PAUSE)
 
@@ -331,9 +348,9 @@ class World:
         self._bench.reset(watchdog=self._scene.coin)
         return True
 
-    _do_board_reset_while_homing = _do_board_reset_in_motion = _do_board_reset_at_rest = (
-        _reset_board
-    )
+    _do_board_reset_while_turning_back = _do_board_reset_while_homing = (
+        _do_board_reset_in_motion
+    ) = _do_board_reset_at_rest = _reset_board
 
     def _do_false_edges_in_motion(self) -> bool:
         control, counts = self._machine.body.control, self._scene.wrong.amount

@@ -47,6 +47,7 @@ WORLD = {
     "disk slow": "Each writing takes up to a second and a half.",
     "disk hangs": "The disk takes some seconds for one writing; the program goes on meanwhile.",
     "host killed while the disk hangs": "What was not written yet is lost with the program, and the coil is continued.",
+    "host killed while the link is held up": "What had not come yet is lost with the program, and the coil is continued.",
     "pedal stuck": "The foot pedal's contact sticks as the foot comes off; the person stops by a key.",
     "pedal held at arming": "A foot is on the pedal as it is turned on, and stays there for some seconds.",
     "pedal let go in a silence": "The foot comes off the pedal while the cable is out.",
@@ -57,6 +58,11 @@ WORLD = {
     "board reset while homing": "The board is reset as the guide is on its way home.",
     "link lost while homing": "The cable is out for some seconds meanwhile.",
     "host killed while homing": "The program dies meanwhile, and the coil is continued.",
+    "stopped while turning back": "The person stops by a key as the motor turns some turns back at a pause.",
+    "board reset while turning back": "The board is reset meanwhile.",
+    "link lost while turning back": "The cable is out for some seconds meanwhile.",
+    "link held up while turning back": "The bytes wait somewhere meanwhile, and then come in one go.",
+    "host killed while turning back": "The program dies meanwhile, and the coil is continued.",
     "stop switch pressed": "The stop switch at the machine is pressed while the spindle turns.",
 }
 SWAPPED = frozenset(("board swapped in motion", "board swapped at rest"))
@@ -67,6 +73,12 @@ HOMING = frozenset(
     (
         "limit switch never met", "limit switch loose", "limit switch stuck", "stopped while homing",
         "board reset while homing", "link lost while homing", "host killed while homing", "home found",
+    )
+)  # fmt: skip
+TURNING_BACK = frozenset(
+    (
+        "turns taken back", "stopped while turning back", "board reset while turning back", "link lost while turning back",
+        "link held up while turning back", "host killed while turning back",
     )
 )  # fmt: skip
 # Nothing is wrong: no alarm, no needless doubt, every untouched count exact.
@@ -99,15 +111,15 @@ COUNTS_LEAST = 6  # of what is more than one turn: fewer are within a status' ow
 
 NEEDS_MOTOR = frozenset(
     (
-        "guard opened", "spindle held", "turns taken back", "set-up moves", "link late", "edges lost",
-        "one turn back at rest", "one turn forward at rest", *BY_FOOT, *HOMING,
+        "guard opened", "spindle held", "set-up moves", "link late", "edges lost",
+        "one turn back at rest", "one turn forward at rest", *BY_FOOT, *HOMING, *TURNING_BACK,
     )
 )  # fmt: skip
 NEEDS_PAUSE = frozenset(
     (
         "host killed at rest", "link lost at rest", "link held up at rest", "board reset at rest", "board swapped at rest", "false edges at rest", "hand at rest",
-        "pause", "spindle touched", "turns taken back", "deaf to stop", "slows in words only",
-        "rests in words only", "executes twice",
+        "pause", "spindle touched", "deaf to stop", "slows in words only",
+        "rests in words only", "executes twice", *TURNING_BACK,
     )
 )  # fmt: skip
 KNOWS_DIRECTION = frozenset(("spindle touched", "count back at rest", "count forward at rest",
@@ -152,6 +164,11 @@ class Scene:
     def homes(self) -> bool:
         """The guide is led home before the wind."""
         return self.kind in HOMING
+
+    @property
+    def turns_back(self) -> bool:
+        """The motor is asked to turn some turns back at the pause."""
+        return self.kind in TURNING_BACK
 
     @property
     def by_list(self) -> bool:
