@@ -21,6 +21,7 @@ class Mutant:
 _ACCOUNT, _DEEDS = "winder/wind/account.py", "winder/wind/deeds.py"
 _LAWS = "tests/wind/test_account.py::"
 _WATCHED = "tests/wind/test_watch.py::"
+_TROUBLES = "tests/wind/test_session_troubles.py::"
 _DONE = "tests/wind/test_complete.py::"
 _STOPS = "tests/wind/test_session_stops.py::"
 _PAGES = "tests/screens/test_wind_pages.py::"
@@ -249,6 +250,20 @@ SESSION = (
             _WATCHED
             + "test_a_count_that_jumps_or_falls_at_rest_leaves_its_bounds_and_stops_nothing",
         ),
+    ),
+    Mutant(
+        "what was asked for before the session was lost is sent",
+        "winder/wind/course.py",
+        "[one for one in self.requests if isinstance(one, AT_ANY_TIME)]",
+        "list(self.requests)",
+        (_TROUBLES + "test_what_was_asked_for_just_before_the_session_was_lost_is_not_sent",),
+    ),
+    Mutant(
+        "an end is judged as if it were still heard",
+        "winder/wind/session.py",
+        "        self.course.heard = False  # from now on; a wind that is closed needs no hearing\n",
+        "",
+        (_TROUBLES + "test_an_end_whose_last_word_never_came_is_not_called_complete",),
     ),
     Mutant(
         "what was held up counts as time to obey",

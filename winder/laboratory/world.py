@@ -105,7 +105,7 @@ class World:
         self._machine = underway.bench.machine
         self._rest_ns: int | None = None
         self._over_ns: int | None = None  # when what lasts is over
-        self._dies_ns: int | None = None  # while disk or link hangs
+        self._then_ns: int | None = None  # what a second deed waits for, while disk or link hangs
         self._deaths = 2 if scene.kind == "host killed twice" else 1
         self._deed = getattr(self, f"_do_{scene.kind.replace(' ', '_').replace('-', '_')}", None)
         self._body_fault = bool(_faults_of(scene))
@@ -159,7 +159,7 @@ class World:
 
     def _due(self) -> bool:
         scene = self._scene
-        if self._dies_ns is not None:
+        if self._then_ns is not None:
             return True
         if scene.homes:
             return self._person.homing_s >= (STEP_S if scene.kind in SWITCHES else scene.seconds)
@@ -240,18 +240,24 @@ class World:
 
     def _do_host_killed_while_the_disk_hangs(self) -> bool:
         now_ns = self._bench.now_ns
-        if self._dies_ns is None:
+        if self._then_ns is None:
             hangs_s = HANGS * self._scene.seconds
             self._disk.hang(hangs_s)
-            self._dies_ns = now_ns + round(HUNG_SHARE * hangs_s * NS_PER_S)
-        return now_ns >= self._dies_ns and self._die()
+            self._then_ns = now_ns + round(HUNG_SHARE * hangs_s * NS_PER_S)
+        return now_ns >= self._then_ns and self._die()
 
     def _do_host_killed_while_the_link_is_held_up(self) -> bool:
-        now_ns = self._bench.now_ns
-        if self._dies_ns is None and self._underway.cable is not None:
-            self._underway.cable.hold_up(both_ways=self._scene.coin)
-            self._dies_ns = now_ns + round(self._scene.seconds * NS_PER_S)
-        return now_ns >= (self._dies_ns or 0) and self._die()
+        return self._held_for_long() and self._die()
+
+    def _do_board_reset_while_the_link_is_held_up(self) -> bool:
+        return self._held_for_long() and self._reset_board()
+
+    def _held_for_long(self) -> bool:
+        """The link is held up, and has been for half its time."""
+        if self._then_ns is None:
+            self._hold_link()
+            self._then_ns = self._bench.now_ns + round(self._scene.seconds * NS_PER_S / 2)
+        return self._bench.now_ns >= self._then_ns
 
     def _write_slowly(self) -> None:
         if self._machine.moving:

@@ -33,6 +33,7 @@ WORLD = {
     "link damaged": "One byte in 125 is lost or bent, both ways.",
     "board reset in motion": "The board is reset while the spindle turns.",
     "board reset at rest": "The board is reset at a pause.",
+    "board reset while the link is held up": "The bytes wait for some seconds, and the board is reset meanwhile.",
     "board swapped in motion": "The cable is put to another board with the same settings while the spindle turns.",
     "board swapped at rest": "The cable is put to another board with the same settings, at a pause.",
     "edges lost": "The sensor of a driven spindle sees nothing for some seconds.",

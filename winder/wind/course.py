@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from firmware_protocol.messages import NO_LEG, Flag, Status
+from firmware_protocol.messages import NO_LEG, Cut, Flag, Status, Stop
+from firmware_protocol.settings import ReadSettings
 from winder.clock import NS_PER_S
 from winder.machine.model import MachineProfile
 from winder.plan.model import Plan
@@ -26,6 +27,7 @@ from .truth import turns_words, words
 from .wire_place import WirePlace, WireWay
 
 PACE_FULL = 1000
+AT_ANY_TIME = (Stop, Cut, ReadSettings)  # said without a session too
 
 RIGHTWARD = int(Flag.TRAVERSE_RIGHTWARD)
 
@@ -180,6 +182,12 @@ class Course:
         command = self.commands.next()
         if command is not None:
             self.requests.append(command)
+
+    def give_up_commands(self) -> None:
+        """Whoever was to answer is gone: nothing waits any more, and what was asked for just now is not sent."""
+        self.commands.clear()
+        self.commands.give_up()
+        self.requests = [one for one in self.requests if isinstance(one, AT_ANY_TIME)]
 
     def ask_board(self, kind: type, *values: Any) -> None:
         """A command that carries boot, wind and revision as they are when its turn comes."""

@@ -69,5 +69,5 @@ class Ending:
             return
         self.how = how
         course.commands.clear()
-        course.finished, course.heard = True, False
+        course.finished = True
         course.tell("ended", f"run over, {how.value}; {course.words()}", how=how.value)

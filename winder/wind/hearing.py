@@ -67,8 +67,7 @@ class Hearing:
     def welcome(self, welcome: Welcome) -> None:
         course, board = self._session.course, self._session.course.board
         before, board.welcome = board.welcome, welcome
-        course.commands.clear()
-        course.commands.give_up()
+        course.give_up_commands()
         if before is not None and welcome.boot != before.boot:
             self._session.go(Seen.RESET)
             return

@@ -299,6 +299,7 @@ class WindSession:
             self.finish(How.COMPLETE)
 
     def finish(self, how: How) -> None:
+        self.course.heard = False  # from now on; a wind that is closed needs no hearing
         if how is How.COMPLETE and at_end(self) is not Seen.COMPLETE:
             how, self.course.phase = How.LEFT, Phase.ENDED  # its last word was another
         self.set_up.give_up("nobody heard its end")
@@ -357,11 +358,11 @@ class WindSession:
             else:
                 self._fall_silent()
         elif trouble is Trouble.SESSION_LOST:
-            commands.give_up()
+            self.course.give_up_commands()
             self.go(Seen.TAKEN, f"this wind is over: {heard.text or trouble.value}")
         else:
             if trouble is Trouble.LINK_LOST:
-                commands.give_up()
+                self.course.give_up_commands()
             self._fall_silent()
 
     def _fall_silent(self) -> None:
