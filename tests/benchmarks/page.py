@@ -36,7 +36,7 @@ A wind does not wait for these commits while anything may move ([decision 036](d
     "rehearsals": """\
 The first aim was 1700 times real time in the loop. It stops at what gives the same bytes at the same times ([decision 030](decisions/030-ordinary-ticks-in-one-go.md)). Most of the rest is the program itself: twenty statuses a second go whole through link, host end, account and watch. A closed form for steady stretches would be a second statement of the control law, and is not there.
 
-The program's first version (commit 218b712, `python tests/benchmarks/bench_rehearsal.py` in it) makes the same turns at some 250 times real time on the same machine. The account of the count, the watch and seventy-five kinds of faults came since. Memory grows by less than 0.1 kB a turn, for every turn can be taken off again.
+The program's first version (commit 218b712, `python tests/benchmarks/bench_rehearsal.py` in it) makes the same turns at some 250 times real time on the same machine. The account of the count, the watch and seventy-seven kinds of faults came since. Memory grows by less than 0.1 kB a turn, for every turn can be taken off again.
 """,
     "campaigns": """\
 The aim was 100 faulty winds. A scene goes on for some 20 seconds of machine time: 400 steps of 0.2 ms, and no part of a step stands out. A long campaign runs on a compiled copy (`python -m tests.campaigns.compiled`), 1.6 times as fast.

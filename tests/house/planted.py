@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from mutants_of_bursts import ROWS as BURST_ROWS
 from mutants_of_storms import ROWS as STORM_ROWS
 from mutants_of_the_board import ROWS
 from mutants_of_writing import ROWS as WRITING_ROWS
@@ -21,7 +22,6 @@ class Mutant:
 _ACCOUNT, _DEEDS = "winder/wind/account.py", "winder/wind/deeds.py"
 _LAWS = "tests/wind/test_account.py::"
 _WATCHED = "tests/wind/test_watch.py::"
-_TROUBLES = "tests/wind/test_session_troubles.py::"
 _DONE = "tests/wind/test_complete.py::"
 _STOPS = "tests/wind/test_session_stops.py::"
 _PAGES = "tests/screens/test_wind_pages.py::"
@@ -252,27 +252,6 @@ SESSION = (
         ),
     ),
     Mutant(
-        "what was asked for before the session was lost is sent",
-        "winder/wind/course.py",
-        "[one for one in self.requests if isinstance(one, AT_ANY_TIME)]",
-        "list(self.requests)",
-        (_TROUBLES + "test_what_was_asked_for_just_before_the_session_was_lost_is_not_sent",),
-    ),
-    Mutant(
-        "an end is judged as if it were still heard",
-        "winder/wind/session.py",
-        "        self.course.heard = False  # from now on; a wind that is closed needs no hearing\n",
-        "",
-        (_TROUBLES + "test_an_end_whose_last_word_never_came_is_not_called_complete",),
-    ),
-    Mutant(
-        "what was held up counts as time to obey",
-        "winder/wind/watch.py",
-        "min(self._passed_s(status, since[0]), (now_ns - since[1]) / NS_PER_S)",
-        "self._passed_s(status, since[0])",
-        (_WATCHED + "test_words_that_were_held_up_are_not_taken_for_disobedience",),
-    ),
-    Mutant(
         "a clock that stands is not seen",
         "winder/wind/watch.py",
         "return self._same >= FROZEN_STATUSES and since_s >= FROZEN_S",
@@ -401,6 +380,6 @@ SCREENS = (
     ),
 )
 
-BOARD = tuple(Mutant(*row) for row in (*ROWS, *STORM_ROWS, *WRITING_ROWS))
+BOARD = tuple(Mutant(*row) for row in (*ROWS, *BURST_ROWS, *STORM_ROWS, *WRITING_ROWS))
 
 MUTANTS = (*PROTOCOL, *ACCOUNT, *SESSION, *LOGBOOK, *SCREENS, *BOARD)

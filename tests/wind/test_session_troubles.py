@@ -24,9 +24,9 @@ from session_bench import (
 from test_session_stops import Script
 
 from firmware_protocol.heard import Trouble, Troubled
-from firmware_protocol.messages import ClearTrip, Pace, SetTarget, Start, State, Stop, Trip
+from firmware_protocol.messages import ClearTrip, SetTarget, Start, State, Stop, Trip
 from winder.plan.model import AtEnd
-from winder.wind.model import Asked, Certainty, How, Intent, Phase
+from winder.wind.model import Certainty, Intent, Phase
 from winder.wind.truth import words
 from winder.wind.watch import RESETS_AFTER
 
@@ -382,32 +382,3 @@ def test_silence_counts_from_the_last_status_that_was_believed():
     assert session.phase is Phase.WINDING
     session.tick((start_ms + 1000) * NS_PER_MS)
     assert session.phase is Phase.UNHEARD
-
-
-@pytest.mark.parametrize("trouble", [Trouble.SESSION_LOST, Trouble.LINK_LOST])
-def test_what_was_asked_for_just_before_the_session_was_lost_is_not_sent(trouble):
-    """Both come in one go where words were held up: a status that leads to a command, and the end of the session."""
-    script = Script().started()
-    script.status(State.WINDING, 50)
-    script.requests.clear()
-    session, now_ns = script.session, script.now_ms * NS_PER_MS
-    session.course.ask_board(Pace, 900)
-    assert session.course.requests
-    session.ask(Asked(Intent.PAUSE), now_ns)
-    session.hear(Troubled(trouble, "lost"), now_ns)
-    requests = session.take_requests()
-    assert Stop() in requests and all(isinstance(one, Stop) for one in requests)
-    assert session.course.commands.idle
-
-
-def test_an_end_whose_last_word_never_came_is_not_called_complete():
-    """The board was reset between the end and its closing: from then on nobody heard whether it stood."""
-    script = Script(plan=plan_of(leg("body", 5, AtEnd.COMPLETE, 600.0))).started()
-    while script.count < 5 * CPT:
-        script.status(State.WINDING, min(script.count + 10, 5 * CPT))
-    script.status(State.COMPLETE, 5 * CPT)
-    session = script.session
-    assert session.phase is Phase.COMPLETE and session.course.truth.is_sharp
-    script.trouble(Trouble.SESSION_LOST, "the board was reset")
-    assert session.finished and not session.course.truth.is_sharp
-    assert session.phase is Phase.ENDED and session.ending.how is How.LEFT

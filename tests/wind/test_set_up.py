@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from session_bench import BLIND_BOARD, BOARD, HAND_DRILL, MACHINE, Bench, SmallBody
+from session_bench import BLIND_BOARD, BOARD, HAND_DRILL, MACHINE, WIND, Bench, SmallBody
 from test_session_stops import Script
 
 from firmware_protocol.messages import Flag, Has, Side, Start, State, Stop, TraverseStep
@@ -263,6 +263,20 @@ def test_a_step_needs_the_cautions():
     bench = bench_of(cautions_accepted=False)
     assert "cautions" in bench.ask(A.STEP_GUIDE, 1.0)
     assert "cautions" in bench.view().advice
+
+
+def test_a_spindle_that_still_turns_from_before_is_stopped_and_no_alarm():
+    """A program that died, and another one at once: the list comes up when it stands."""
+    script = Script(todo=list_of())
+    for count in (100, 110, 118, 124):
+        script.status(State.SLOWING, count, wind=WIND + 1)
+        assert script.session.phase is P.SLOWING and not script.session.watch.alarm
+    assert Stop() in script.requests
+    for _ in range(2):
+        script.status(State.PAUSED, 124, wind=WIND + 1)
+    assert script.session.phase is P.SETTING_UP
+    script.status(State.WINDING, 130, wind=WIND + 1)
+    assert script.session.phase is P.ALARM, "what moves now, moves by itself"
 
 
 def test_a_board_that_moves_by_itself_during_the_list_is_stopped():

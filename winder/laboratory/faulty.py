@@ -143,7 +143,7 @@ class _Stage:
         doubted = claim is None or not claim.sure
         told = doubted and self.scene.settles and self.person.stands
         turns = self.person.counted_turns() if told else None
-        by_list = self.scene.trusting or self.scene.homes
+        by_list = self.scene.trusting or self.scene.by_list
         trouble = underway.open(resets=self.scene.resets, turns=turns, by_list=by_list)
         if trouble is not None:
             self._come_to_rest(COUNTS_S)

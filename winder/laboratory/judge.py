@@ -214,18 +214,17 @@ class Judge:
     def _must_stop(self) -> bool:
         """The drive is on where no host may leave it so: past the end, or on a board that is wrong so."""
         scene, board = self._scene, WRONG_BOARDS.get(self._scene.kind)
-        past = self._body.wire_counts - scene.turns * scene.counts_per_turn - self._hand_counts()
+        past = self._counted() - scene.turns * scene.counts_per_turn
         told = board is None or board.drives_on  # a board that counts wrong ends by its own count
         winds = self._body.spindle.speed > 0.0  # turning back past the end is as asked
         past_end = told and winds and past > 2 * scene.counts_per_turn
         stuck = scene.kind in STUCK and self._bench.struck
         return self._driven and (past_end or stuck)
 
-    def _hand_counts(self) -> float:
-        """Turned by a hand, nobody knows which way: the coil is wound on by the best guess, and doubted by as much."""
-        scene = self._scene
-        turned = scene.kind == "hand at rest" and not scene.sense
-        return abs(scene.amount_turns) * scene.counts_per_turn if turned else 0.0
+    def _counted(self) -> int:
+        """By what a host winds: a count in doubt is wound on by its best guess, for nobody knows better."""
+        claim = self._underway.claim()
+        return self._body.wire_counts if claim is None or claim.sure else claim.best
 
     def _stop_is_due(self, within_s: float) -> None:
         if self._stop_due_ns is None:

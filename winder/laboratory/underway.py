@@ -39,6 +39,7 @@ class Claim:
 
     sure: bool
     low: int
+    best: int
     high: int
     why: str
 
@@ -217,7 +218,7 @@ class Underway:
 
 
 def _claim(truth: CountTruth) -> Claim:
-    return Claim(truth.is_sharp, truth.low, truth.high, truth.why)
+    return Claim(truth.is_sharp, truth.low, truth.best, truth.high, truth.why)
 
 
 def _reopened(logbook: Logbook) -> TroubledLogbook:

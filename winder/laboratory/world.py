@@ -191,9 +191,9 @@ class World:
         self._deaths -= 1
         return self._deaths == 0
 
-    _do_host_killed_while_turning_back = _do_host_killed_while_homing = (
-        _do_host_killed_in_motion
-    ) = _do_host_killed_at_rest = _do_ignores_the_lease = _die
+    _do_begun_again_in_motion = _do_host_killed_while_turning_back = (
+        _do_host_killed_while_homing
+    ) = _do_host_killed_in_motion = _do_host_killed_at_rest = _do_ignores_the_lease = _die
 
     def _do_host_killed_twice(self) -> bool:
         if self._deaths == 1:

@@ -22,6 +22,7 @@ WORLD = {
     "host killed in motion": "The program dies while the spindle turns, and the coil is continued.",
     "host killed at rest": "The program dies at a pause, and the coil is continued.",
     "host killed twice": "It dies in motion, and again soon after the coil was continued.",
+    "begun again in motion": "It dies in motion, and the list of the next one is gone through as the spindle slows.",
     "link lost in motion": "The cable is out for some seconds while the spindle turns.",
     "link lost at rest": "The cable is out for some seconds at a pause.",
     "link held up in motion": "The bytes wait somewhere for some seconds, and then come in one go.",
@@ -113,7 +114,7 @@ COUNTS_LEAST = 6  # of what is more than one turn: fewer are within a status' ow
 NEEDS_MOTOR = frozenset(
     (
         "guard opened", "spindle held", "set-up moves", "link late", "edges lost",
-        "one turn back at rest", "one turn forward at rest", *BY_FOOT, *HOMING, *TURNING_BACK,
+        "one turn back at rest", "one turn forward at rest", *BY_FOOT, *HOMING, *TURNING_BACK, "begun again in motion",
     )
 )  # fmt: skip
 NEEDS_PAUSE = frozenset(
@@ -174,7 +175,7 @@ class Scene:
     @property
     def by_list(self) -> bool:
         """The person goes through the list before the wind."""
-        return self.homes or self.kind == "set-up moves"
+        return self.homes or self.kind in ("set-up moves", "begun again in motion")
 
     @property
     def trusting(self) -> bool:

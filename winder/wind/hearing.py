@@ -259,16 +259,17 @@ class Hearing:
         if not rests:
             if self._session.set_up.stepping:
                 return
-            if not self._session.motion.stopping:
-                self._session.course.tell(
-                    "link", "the board still moves from before; it is stopped"
-                )
-                self._session.motion.stop()
+            self._stop_from_before()
             return
         course = self._session.course
         steps = course.preparation.steps(status, course.account.offset(course.wind))
         if steps:
             course.do(*steps)
+
+    def _stop_from_before(self) -> None:
+        if not self._session.motion.stopping:
+            self._session.course.tell("link", "the board still moves from before; it is stopped")
+            self._session.motion.stop()
 
     # --- the board's earlier winds ----------------------------------------------------------
 
@@ -293,6 +294,8 @@ class Hearing:
         assert welcome is not None
         if course.account.entries and not course.truth.is_sharp:
             course.tell("doubt", f"earlier turns {course.words()}")
+        if course.board.motor and not course.board.rests(status):
+            self._stop_from_before()
         self._compare_settings(welcome)
 
     def look_at_kept(self) -> None:

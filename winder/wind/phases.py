@@ -114,6 +114,7 @@ _ROWS: dict[Phase, dict[Happening, Phase]] = {
     P.SETTING_UP: {
         **_LIVE,
         Seen.UNFIT: P.LOST,
+        Seen.SLOWING: P.SLOWING,
         Seen.UNSET: P.SETTING_UP,
         Intent.SET_UP_DONE: P.PREPARING,
         Intent.DECLARE_SET_UP: P.PREPARING,

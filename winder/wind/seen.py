@@ -110,7 +110,7 @@ def _setting_up(session: WindSession, status: Status) -> Seen | None:
         return Seen.UNSET
     if session.set_up.stepping or session.course.commands.leads_guide:
         return None
-    return Seen.SLOWING if session.motion.stopping or not session.hearing.met else Seen.DISOBEYED
+    return Seen.SLOWING if session.motion.stopping else Seen.DISOBEYED
 
 
 def at_end(session: WindSession) -> Seen:
