@@ -20,6 +20,13 @@ ROWS: tuple[tuple[str, str, str, str, tuple[str, ...]], ...] = (
         (AT_ONCE,),
     ),
     (
+        "a start that nobody answered is forgotten at the first rest",
+        "winder/wind/motion.py",
+        " or self._may_start_late()",
+        "",
+        (AT_ONCE,),
+    ),
+    (
         "a spindle that still turns from before is called an alarm",
         "winder/wind/hearing.py",
         "if course.board.motor and not course.board.rests(status):",

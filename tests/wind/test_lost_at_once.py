@@ -7,7 +7,7 @@ from session_bench import CPT, NS_PER_MS, leg, plan_of
 from test_session_stops import Script
 
 from firmware_protocol.heard import Trouble, Troubled
-from firmware_protocol.messages import Pace, State, Stop
+from firmware_protocol.messages import Pace, Start, State, Stop
 from winder.plan.model import AtEnd
 from winder.wind.model import Asked, How, Intent, Phase
 
@@ -39,3 +39,25 @@ def test_an_end_whose_last_word_never_came_is_not_called_complete():
     script.trouble(Trouble.SESSION_LOST, "the board was reset")
     assert session.finished and not session.course.truth.is_sharp
     assert session.phase is Phase.ENDED and session.ending.how is How.LEFT
+
+
+def test_a_start_that_nobody_answered_and_that_comes_late_is_stopped_and_no_alarm():
+    """It waited on the line, and the board carries it out in the moment in which it is heard again."""
+    script = Script().prepared()
+    script.ask(Intent.START)
+    (start,) = [one for one in script.requests if isinstance(one, Start)]
+    for _ in range(25):
+        script.tick(100)
+    script.trouble(Trouble.SILENT, "not answered after 10 sendings", start)
+    assert script.session.phase is Phase.UNHEARD
+    script.status(State.ARMED)
+    script.requests.clear()
+    script.status(State.SLOWING, 2)
+    script.status(State.PAUSED, 3)
+    session = script.session
+    assert not session.watch.alarm and session.phase is Phase.PAUSED
+    assert Stop() in script.requests
+    assert "stop" in script.ask(Intent.CONTINUE)
+    for _ in range(12):
+        script.status(State.PAUSED, 3)
+    assert script.ask(Intent.CONTINUE) == ""

@@ -38,6 +38,7 @@ SWITCHES = {
 }
 DARK_S = 2.5  # at least: longer than a board goes on driving without an edge
 UNRECORDED_TURNS = 0.9  # by hand: what a coil at rest is taken to be left alone within
+UNANSWERED_S = 3.0  # after that nobody waits for an answer any more
 BACK_SHARE = 0.4  # of a scene's seconds, from the asking: turning back is short
 HAND_SHARE = 0.6  # of a scene's amount, by hand
 OTHER_BOOT = 40  # boots that the other board has seen more
@@ -294,8 +295,13 @@ class World:
             self._underway.cable.hold_up(both_ways=self._scene.coin)
         return True
 
-    _do_link_held_up_in_motion = _do_link_held_up_at_rest = _hold_link
-    _do_link_held_up_while_turning_back = _hold_link
+    _do_link_held_up_in_motion = _do_link_held_up_while_turning_back = _hold_link
+
+    def _do_link_held_up_at_rest(self) -> bool:
+        """For so long that a host gives up a start, which arrives all the same."""
+        self._hold_link()
+        self._over_ns = (self._over_ns or 0) + round(UNANSWERED_S * NS_PER_S)
+        return True
 
     def _take_cable(self) -> bool:
         self._lasts()

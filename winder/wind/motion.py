@@ -11,7 +11,7 @@ from dataclasses import replace
 from firmware_protocol.messages import STOP_REPEAT_MS, ClearTrip, Cut, Pace, Start, Stop
 from firmware_protocol.pedal import ArmPedal, PedalStatus
 from firmware_protocol.vocabulary import PedalFlag
-from winder.clock import NS_PER_MS
+from winder.clock import NS_PER_MS, NS_PER_S
 
 from .course import PACE_FULL, Course
 from .deeds import Says
@@ -19,6 +19,7 @@ from .sense import SenseWatch
 
 PACE_STEP, PACE_LEAST = 100, 100
 CREEP_TURNS, CREEP_RPM = 5, 120.0  # after every rest, to see the wire run; our judgement, no source
+LATE_NS = NS_PER_S // 2  # a start held up somewhere arrives with the first words that come again
 REACTION_MS = 2000  # from what happens to the key; our judgement, no source
 
 
@@ -47,6 +48,8 @@ class Motion:
         self.whole_until = 0
         self.started_count = -1  # of this wind, at the newest start
         self._stop_ns = 0
+        self._unanswered = False  # a start may still be on its way
+        self._heard_since_ns: int | None = None  # behind it
         self._passed: deque[tuple[int, int]] = deque()  # uptime and count, a reaction back
 
     @property
@@ -75,6 +78,10 @@ class Motion:
         """From now on the board starts and slows as the foot says, until it is stopped or anything else ends it."""
         self.start(ArmPedal)
         self.by_pedal = True
+
+    def start_unanswered(self) -> None:
+        """Nobody waits for its answer any more; it may arrive all the same."""
+        self._unanswered, self._heard_since_ns = True, None
 
     def rest_by_pedal(self) -> None:
         """The foot let go, and may press again: the next turns creep as after every rest."""
@@ -138,13 +145,21 @@ class Motion:
         turned = self._course.count - self.started_count
         if not rests and turned >= CREEP_TURNS * self._course.per_turn:
             self.creeping = False
-        if not rests or self._course.commands.is_outstanding(Start):
+        if not rests or self._course.commands.is_outstanding(Start) or self._may_start_late():
             return
         self.set_off = False
         self.creeping = self.creeping and self.by_pedal
         if not self.pedal & PedalFlag.ARMED:  # else a stop may have been lost
             self.stopping = self.cutting = False
             self.stop_since = None
+
+    def _may_start_late(self) -> bool:
+        """The stop goes on being said until a start that nobody answered has had its time."""
+        if self._unanswered:
+            now_ns = self._course.now_ns
+            self._heard_since_ns = self._heard_since_ns or now_ns
+            self._unanswered = now_ns - self._heard_since_ns < LATE_NS
+        return self._unanswered
 
     def reacted_count(self) -> int:
         """The count when a person may have seen first what they answer to now."""

@@ -22,6 +22,7 @@ from winder.plan.model import Plan
 
 from .account import Account, whole_counts
 from .answers import answered, withdrawn
+from .commands import STARTS
 from .course import Course
 from .deeds import COMMIT_GAP_S, Deed, Unmoved, Vouch
 from .ending import LAST_WORD_NS, Ending
@@ -351,6 +352,8 @@ class WindSession:
         if trouble is Trouble.WITHDRAWN:
             withdrawn(self, command)
             return
+        if type(command) in STARTS:
+            self.motion.start_unanswered()
         commands.clear()
         if trouble in UNREACHED:
             if self.course.board.welcome is None:
