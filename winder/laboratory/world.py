@@ -385,8 +385,10 @@ class World:
         return True
 
     def _by_hand(self) -> float:
-        back = not self._scene.coin and (self._scene.sense or self._scene.motor)
-        return self._scene.amount_turns * HAND_SHARE * (-1 if back else 1)
+        turns = self._scene.amount_turns * HAND_SHARE
+        if self._scene.coin or not (self._scene.sense or self._scene.motor):
+            return turns
+        return -min(turns, self._person.counted_turns())  # no hand takes off more than there is
 
 
 def _write_nothing() -> None:
