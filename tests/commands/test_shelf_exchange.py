@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import resource
 import sqlite3
 
 import pytest
@@ -136,3 +137,17 @@ def test_a_mistake_ends_with_one_clear_line(shelf, capsys, tmp_path, words, told
     said = capsys.readouterr().err
     assert told_to in said
     assert said.count("\n") == 1
+
+
+def test_of_a_copy_without_room_nothing_is_left(shelf, capsys, tmp_path):
+    copy = tmp_path / "copy.sqlite"
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    limit = 40_000  # the logbook can be opened, its copy finds no room
+    assert (tmp_path / "book").stat().st_size > limit
+    resource.setrlimit(resource.RLIMIT_FSIZE, (limit, before[1]))
+    try:
+        code = main(["shelf", "copy", str(copy), *shelf])
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    assert code == 1 and "copy.sqlite: could not be written" in capsys.readouterr().err
+    assert not list(tmp_path.glob("copy*"))

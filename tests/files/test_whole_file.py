@@ -63,3 +63,13 @@ def test_a_name_that_is_taken_and_one_that_cannot_be_are_told(tmp_path):
     with pytest.raises(UserMistake, match="cannot be written here"):
         write_new_file(tmp_path / "\0", "x", "card")
     assert file.read_text() == "mine"
+
+
+def test_of_a_text_that_is_no_utf8_nothing_is_left(tmp_path):
+    for write in (
+        lambda file: write_new_file(file, "\udcff", "recipe"),
+        lambda file: replace_file(file, "\udcff"),
+    ):
+        with pytest.raises((UserMistake, ValueError)):
+            write(tmp_path / "bass.toml")
+        assert list(tmp_path.iterdir()) == []

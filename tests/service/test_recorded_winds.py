@@ -61,3 +61,22 @@ def test_the_wind_goes_on_to_its_end_and_says_once_that_it_is_recorded_no_more()
         assert wind.refusals == [TOLD]
         (run,) = book.coil(opened.coil_id).runs
         assert [line.text for line in run.lines if "recording" in line.text] == [TOLD]
+
+
+def test_last_lines_that_found_no_room_are_told_at_the_end():
+    coil, disk = short_recipe(turns=30), Disk()
+    body, clock = simulated_machine(SIMULATED_BENCH, coil, 1), HandClock()
+    with Logbook.in_memory() as book:
+        link = RecordedLink(SimulatedLink(body, clock), clock, disk)
+        opened = open_on(link, clock, coil, book, seed=1, simulated=body)
+        wind = opened.wind
+        wind.step()
+        wind.ask(Asked(Intent.LEAVE))
+        while not wind.finished:
+            wind.step()
+        disk.full.set()
+        link.write(b"\0")  # one word more
+        wind.close()
+        assert wind.refusals == ["recording stopped (No space left on device)"]
+        (run,) = book.coil(opened.coil_id).runs
+        assert run.lines[-1].text == wind.refusals[0]

@@ -58,6 +58,8 @@ def _wind_plainly(request: WindRequest, heard: Requests, *, at_once: bool) -> in
         return _PlainWind(opened.wind, heard, at_once=at_once).wind_to_the_end()
     finally:
         close_run(opened, logbook)
+        for said in opened.wind.refusals:
+            print(said)
 
 
 class _PlainWind:

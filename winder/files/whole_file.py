@@ -18,11 +18,7 @@ def write_new_file(file: Path, text: str, kind: str) -> None:
         with open(file, "x", encoding="utf-8", newline="") as new:
             _write(new, text, file)
     except FileExistsError:
-        raise UserMistake(
-            "this name is taken already",
-            where=str(file),
-            remedy="nothing was written; choose another name, or move the old file away",
-        ) from None
+        raise name_taken(file) from None
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
         reason = getattr(error, "strerror", None) or str(error)
         what = f"the {kind} cannot be written here ({reason})"
@@ -31,6 +27,14 @@ def write_new_file(file: Path, text: str, kind: str) -> None:
             raise WinderError(what, where=str(file), remedy=remedy) from None
         remedy = "choose a directory that exists and that you can write to"
         raise UserMistake(what, where=str(file), remedy=remedy) from None
+
+
+def name_taken(file: Path) -> UserMistake:
+    return UserMistake(
+        "this name is taken already",
+        where=str(file),
+        remedy="nothing was written; choose another name, or move the old file away",
+    )
 
 
 def replace_file(file: Path, text: str) -> None:
@@ -48,7 +52,7 @@ def replace_file(file: Path, text: str) -> None:
             if target.exists():
                 os.chmod(path, target.stat().st_mode & 0o777)
             os.replace(path, target)
-        except OSError:
+        except BaseException:
             path.unlink(missing_ok=True)
             raise
 
@@ -57,7 +61,7 @@ def _write(file: IO[str], text: str, path: Path) -> None:
     try:
         file.write(text)
         file.flush()
-    except OSError:
+    except BaseException:  # a text that is no UTF-8, a Ctrl-C: no part of it is left either
         with suppress(OSError):
             path.unlink()
         raise

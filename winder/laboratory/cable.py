@@ -24,13 +24,13 @@ class HeldUp:
         self._heard, self._said = bytearray(), bytearray()
 
     def read(self, timeout_s: float) -> bytes:
+        if not self._holds:
+            heard, self._heard = bytes(self._heard), bytearray()
+            return heard or self._link.read(timeout_s)
         end_ns = self._clock.now_ns() + round(timeout_s * NS_PER_S)
-        while self._holds and (left_ns := end_ns - self._clock.now_ns()) > 0:
+        while (left_ns := end_ns - self._clock.now_ns()) > 0:
             self._heard += self._link.read(left_ns / NS_PER_S)
-        if self._holds or not self._heard:
-            return b"" if self._holds else self._link.read(timeout_s)
-        heard, self._heard = bytes(self._heard), bytearray()
-        return heard
+        return b""
 
     def write(self, data: bytes) -> None:
         if self._holds and self._both_ways:

@@ -24,7 +24,7 @@ from winder.links.reopening import ReopeningLink
 
 FIRST_LINE = "recording of a board's line, 1"
 LINE_BYTES_MAX = 16_384  # of one read, in hexadecimal, and room to spare
-CLOSE_WAIT_S = 5.0  # longest wait for the disk at the end
+CLOSE_WAIT_S = 1.0  # longest wait for the disk at the end: the journal needs its time too
 _LINE = re.compile(r"([0-9]{1,12}) ([<>]) ((?:[0-9a-f]{2})+)")
 
 

@@ -144,6 +144,8 @@ class Wind:
         if self._link_open:
             self._link_open = False
             self.link.close()
+            self._look_at_recording()  # its last lines may have found no room
+            self._settle()
         if self.journal_lost is None:
             self._journal.close()
 
@@ -256,7 +258,8 @@ class Wind:
     def _look_at_recording(self) -> None:
         if self._recorded is not None and (why := self._recorded.why_ended):
             self._recorded = None
-            said = f"recording stopped ({why}); the wind goes on"
+            goes_on = "" if self.finished else "; the wind goes on"
+            said = f"recording stopped ({why}){goes_on}"
             self.session.course.tell("note", said)
             self.refusals.append(said)
 

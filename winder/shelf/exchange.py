@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from winder.errors import UserMistake
+from winder.files.whole_file import name_taken
 from winder.shelf import access
 from winder.shelf.book import IN_MEMORY, Book, clean
 from winder.shelf.schema import VERSION
@@ -112,14 +113,22 @@ def copy_to(book: Book, file: Path) -> None:
     try:
         file.open("xb").close()
     except FileExistsError:
-        raise UserMistake(
-            "this name is taken already",
-            where=str(file),
-            remedy="nothing was written; choose another name, or move the old file away",
-        ) from None
+        raise name_taken(file) from None
     except OSError as error:
         raise access.trouble(file, error) from error
-    with book.reading(), closing(access.connect(file, "rw")) as copy:
-        book.connection.backup(copy)
-        # One file and no log beside it: a copy is carried about.
-        copy.execute("PRAGMA journal_mode = DELETE")
+    try:
+        with book.reading():
+            _copy(book, file)
+    except BaseException:
+        file.unlink(missing_ok=True)  # the name is free, once there is room
+        raise
+
+
+def _copy(book: Book, file: Path) -> None:
+    try:
+        with closing(access.connect(file, "rw")) as copy:
+            book.connection.backup(copy)
+            # One file and no log beside it: a copy is carried about.
+            copy.execute("PRAGMA journal_mode = DELETE")
+    except sqlite3.Error as error:
+        raise access.trouble(file, error) from error  # of the copy, not of the logbook
