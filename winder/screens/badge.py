@@ -23,8 +23,12 @@ def draw_badge(page: Page, view: WindView, layout: Layout) -> None:
         word = f"PAUSED: {plain_text(view.motion.pauses_here).upper()}"
     letters = draw_word(word) if layout.badge_rows == WORD_ROWS + 2 else None
     beside = max(len(line) for line in _name_rows(page, view)) + NAME_APART
-    if letters is None or len(letters[0]) + 6 > page.width - 2 * layout.margin - beside:
-        letters = (" ".join(word) if len(word) * 2 < page.width - 8 else word,)
+    room = page.width - 2 * layout.margin - beside - 6
+    if letters is None or len(letters[0]) > room:
+        spaced = " ".join(word) if len(word) * 2 < page.width - 8 else word
+        # What the plan pauses for is of any length; the whole of it stands below.
+        cut = word if len(word) <= room else f"{word[: room - 3]}..."
+        letters = (spaced if len(spaced) <= room or layout.badge_rows == 1 else cut,)
     wide = len(letters[0]) + 6
     turning = view.phase in MAY_MOVE or view.motion.unwinds
     ink = Ink.MOTION_BLOCK if turns_now(view) else Ink.BLOCK if turning else Ink.STRONG
