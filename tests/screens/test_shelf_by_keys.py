@@ -41,6 +41,7 @@ turns = 450
 direction = "clockwise"
 pauses = [225]
 """
+ANSWERED_LOOKS = 10
 LOOK_S, PATIENCE = 0.05, 600  # so that what never comes ends the test
 
 
@@ -92,6 +93,10 @@ async def set_up(stage: Stage, *, goes_on: bool = False) -> None:
         await stage.press("f")
     else:  # the guide is stepped to the wire
         await stage.press("left_square_bracket")
+        for _ in range(ANSWERED_LOOKS):  # what was possible before is shown until then
+            await asyncio.sleep(LOOK_S)
+            stage.clock.sleep_s(LOOK_S)
+            stage.app.tick()
         await until(stage, lambda: Intent.STEP_GUIDE in wind.view.may)
         await stage.press("p")
         await stage.press("right")
